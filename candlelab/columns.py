@@ -1,0 +1,359 @@
+"""The glossary as data: every table, every column, its unit, its plausible range and its meaning.
+
+Axis labels, problem messages, the report's glossary and the table schemas all come from here, so a
+quantity is named once. A quantity's name ends in its unit (``mass_before_g``); a log may use any
+other unit of the same dimension (``mass_before_oz``) and is converted on reading.
+
+Plausible ranges are warned about and never refused. Their sources: burn rate 4.4-7.3 g/h for
+single-wick pillars (Indoor Air, ultrafine particles from five candle types, abstract), widened for
+containers; everything else is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit: ``canonical value = (value + offset) * factor`` within its dimension."""
+
+    symbol: str
+    dimension: str
+    factor: float
+    offset: float = 0.0
+
+
+# Exact by definition (NIST SP 811, appendix B; ISO 1144 for tex).
+UNITS = {
+    "g": Unit("g", "mass", 1.0),
+    "kg": Unit("kg", "mass", 1000.0),
+    "oz": Unit("oz", "mass", 28.349523125),
+    "lb": Unit("lb", "mass", 453.59237),
+    "mm": Unit("mm", "length", 1.0),
+    "cm": Unit("cm", "length", 10.0),
+    "m": Unit("m", "length", 1000.0),
+    "in": Unit("in", "length", 25.4),
+    "ft": Unit("ft", "length", 304.8),
+    "c": Unit("°C", "temperature", 1.0),
+    "f": Unit("°F", "temperature", 5.0 / 9.0, -32.0),
+    "h": Unit("h", "time", 1.0),
+    "min": Unit("min", "time", 1.0 / 60.0),
+    "s": Unit("s", "time", 1.0 / 3600.0),
+    "days": Unit("days", "time", 24.0),
+    "pct": Unit("%", "share", 1.0),
+    "tex": Unit("tex", "linear density", 1.0),
+    "w": Unit("W", "power", 1.0),
+    "g_per_h": Unit("g/h", "rate", 1.0),
+    "ml": Unit("ml", "volume", 1.0),
+    "floz": Unit("fl oz", "volume", 29.5735295625),
+    "kj_per_g": Unit("kJ/g", "heat of combustion", 1.0),
+}
+_SUFFIXES = sorted(UNITS, key=len, reverse=True)
+_SPELLINGS = {
+    "gram": "g", "grams": "g", "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb", "lbs": "lb",
+    "inch": "in", "inches": "in", "degc": "c", "degf": "f", "celsius": "c", "fahrenheit": "f",
+    "hour": "h", "hours": "h", "hr": "h", "hrs": "h", "minute": "min", "minutes": "min", "mins": "min",
+    "sec": "s", "secs": "s", "second": "s", "seconds": "s", "day": "days", "d": "days", "percent": "pct",
+}  # fmt: skip
+
+
+def split_unit(name: str) -> tuple[str, str | None]:
+    """Split ``mass_before_oz`` into ``("mass_before", "oz")``; the unit is None where there is none."""
+    for suffix in _SUFFIXES:
+        if name.endswith("_" + suffix):
+            return name[: -len(suffix) - 1], suffix
+    return name, None
+
+
+def unit_symbol(name: str) -> str:
+    """Symbol of the unit in a column's name, or an empty string."""
+    unit = split_unit(name)[1]
+    return UNITS[unit].symbol if unit else ""
+
+
+def convert(values, from_unit: str, to_unit: str):
+    """Convert numbers or arrays between two units of one dimension.
+
+    Raises ValueError when the dimensions differ. Factors: NIST SP 811.
+    """
+    source, target = UNITS[from_unit], UNITS[to_unit]
+    if source.dimension != target.dimension:
+        raise ValueError(f"{source.symbol} is a {source.dimension}, {target.symbol} a {target.dimension}")
+    if from_unit == to_unit:
+        return values
+    return (values + source.offset) * source.factor / target.factor - target.offset
+
+
+def normalise_header(text: str) -> str:
+    """Bring a header cell to the house spelling: ``Mass before [oz]`` becomes ``mass_before_oz``."""
+    name = text.strip().lower().replace("°", "deg").replace("%", "pct")
+    name = re.sub(r"[^\w]+", "_", name).strip("_")
+    stem, _, last = name.rpartition("_")
+    return f"{stem}_{_SPELLINGS[last]}" if stem and last in _SPELLINGS else name
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column. ``kind`` is text, number, whole, time, date, flag or choice."""
+
+    name: str
+    kind: str
+    label: str
+    meaning: str
+    required: bool = False
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """Unit symbol for people, or an empty string."""
+        return unit_symbol(self.name)
+
+    @property
+    def heading(self) -> str:
+        """Label with its unit, for axes and table heads."""
+        return f"{self.label} ({self.unit})" if self.unit else self.label
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a batch folder."""
+
+    name: str
+    row_is: str
+    key: tuple[str, ...]
+    columns: tuple[Column, ...]
+    required: bool = True
+
+    @property
+    def file(self) -> str:
+        """File name inside the batch folder."""
+        return f"{self.name}.csv"
+
+    def column(self, name: str) -> Column:
+        """The column of that name; KeyError when there is none."""
+        return {c.name: c for c in self.columns}[name]
+
+
+def _text(name, label, meaning, required=False):
+    return Column(name, "text", label, meaning, required)
+
+
+def _number(name, label, meaning, low=None, high=None, required=False):
+    return Column(name, "number", label, meaning, required, low, high)
+
+
+def _whole(name, label, meaning, low=None, high=None, required=False):
+    return Column(name, "whole", label, meaning, required, low, high)
+
+
+def _flag(name, label, meaning):
+    return Column(name, "flag", label, meaning)
+
+
+_CANDLE = _text("candle", "candle", "name of the candle, the same in every table", required=True)
+_BURN = _whole("burn", "burn", "number of the burn of this candle: 1, 2, 3 ...", 1, 200, required=True)
+_NOTE = _text("note", "note", "anything worth keeping")
+_SERIES = _text("wick_series", "wick series", "wick series, as in wicks.csv", required=True)
+_SIZE = _text("wick_size", "wick size", "size within the series, as in wicks.csv", required=True)
+
+TABLES = {
+    table.name: table
+    for table in (
+        Table("candles", "a candle", ("candle",), (
+            _CANDLE,
+            _text("vessel", "vessel", "name of the vessel, as in batch.toml", required=True),
+            _text("wax", "wax", "wax or blend", required=True),
+            _SERIES,
+            _SIZE,
+            _number("fill_mass_g", "fill", "mass of wax and fragrance poured", 20, 2000, required=True),
+            _text("fragrance", "fragrance", "fragrance, empty for none"),
+            _number("fragrance_load_pct", "fragrance load", "fragrance load, on the basis that batch.toml names", 0, 15),
+            _text("dye", "dye", "dye, empty for none"),
+            _whole("wick_count", "wicks", "number of wicks in the candle", 1, 6),
+            Column("poured_on", "date", "poured on", "day on which the candle was poured"),
+            _text("bench_position", "bench position", "place on the bench"),
+            _text("wax_lot", "wax lot", "lot of the wax"),
+        )),
+        Table("burns", "a burn", ("candle", "burn"), (
+            _CANDLE,
+            _BURN,
+            Column("lit_at", "time", "lit at", "moment the wick was lit", True),
+            Column("out_at", "time", "out at", "moment the flame was out", True),
+            _number("mass_before_g", "mass before", "candle with vessel, before lighting", 30, 5000, required=True),
+            _number("mass_after_g", "mass after", "candle with vessel, after cooling", 30, 5000, required=True),
+            _number("room_c", "room", "room temperature at the bench", 10, 40),
+            _number("wick_length_mm", "wick length", "length of the trimmed wick at lighting", 2, 15),
+            Column("ended_by", "choice", "ended by", "what ended the burn", choices=("timer", "self", "stopped")),
+            _number("aftersmoke_s", "aftersmoke", "time the wick smoked after the flame was out", 0, 120),
+            _NOTE,
+        )),
+        Table("checks", "a check", ("candle", "burn", "elapsed_min"), (
+            _CANDLE,
+            _BURN,
+            _number("elapsed_min", "elapsed", "time since lighting", 0, 1500, required=True),
+            _number("flame_height_mm", "flame height", "height of the flame above the wick's foot", 3, 100),
+            _number("wall_c", "wall temperature", "hottest place on the outside of the vessel", 15, 110),
+            _number("pool_diameter_mm", "pool diameter", "width of the melted wax", 0, 250),
+            _number("pool_depth_mm", "pool depth", "depth of the melted wax", 0, 40),
+            Column("soot", "choice", "soot", "0 none, 1 a wisp, 2 repeated wisps, 3 steady black smoke",
+                   choices=("0", "1", "2", "3")),
+            _number("mushroom_mm", "mushroom", "width of the carbon cap on the wick", 0, 15),
+            _number("secondary_ignition_s", "secondary ignition", "time that anything but the wick burned", 0, 60),
+            _flag("flame_on_vessel", "flame on vessel", "the flame touched the vessel"),
+            _flag("vessel_damaged", "vessel damaged", "the vessel cracked or broke"),
+            _flag("surface_damaged", "surface damaged", "the surface under the candle was marked"),
+            _flag("tipped", "tipped", "the candle tipped over"),
+            _flag("reignited", "re-ignited", "it lit again by itself after it was put out"),
+            _NOTE,
+        )),
+        Table("wicks", "a wick size", ("wick_series", "wick_size"), (
+            _SERIES,
+            _SIZE,
+            _whole("size_rank", "size rank", "place of the size within its series, 1 the smallest", 1, 60, required=True),
+            _number("linear_density_tex", "linear density", "mass per length (ISO 1144)", 50, 20000),
+            _number("width_mm", "width", "width or diameter of the wick", 0.5, 40),
+        )),
+        Table("wick_changes", "a wick change", ("candle", "before_burn"), (
+            _CANDLE,
+            _whole("before_burn", "before burn", "first burn on the new wick", 2, 200, required=True),
+            _SERIES,
+            _SIZE,
+            _text("reason", "reason", "why the wick was changed"),
+            _number("rest_days", "rest", "time the candle stood before it was lit again", 0, 60),
+            _NOTE,
+        ), required=False),
+        Table("exclusions", "a candle or burn left out", ("candle", "burn"), (
+            _CANDLE,
+            _whole("burn", "burn", "the burn left out; empty leaves out the whole candle", 1, 200),
+            _text("reason", "reason", "why it is left out", required=True),
+        ), required=False),
+        Table("throw", "a panel score", ("candle", "burn", "assessor", "place", "lit"), (
+            _CANDLE,
+            _BURN,
+            _text("assessor", "assessor", "who scored, by a code and not a name", required=True),
+            _number("score", "score", "scent strength on the panel's scale", 0, 10, required=True),
+            _text("place", "place", "room or seat"),
+            _number("distance_m", "distance", "distance from the candle", 0, 20),
+            _flag("lit", "lit", "yes for hot throw, no for cold throw"),
+        ), required=False),
+    )
+}  # fmt: skip
+
+# Columns that candlelab works out. One row of each table is named in DERIVED_TABLES.
+_DERIVED = (
+    _text("candidate", "candidate", "wick series, size and count, with what else differs within the batch"),
+    _text("wick", "wick", "wick series and size in the candle during this burn"),
+    _whole("run", "wick run", "1 for the first wick of a candle, 2 after a wick change"),
+    _number("burn_time_h", "burn time", "out_at minus lit_at"),
+    _number("rest_h", "rest before", "time since the end of the burn before"),
+    _number("wax_used_g", "wax used", "mass before minus mass after"),
+    _number("burn_rate_g_per_h", "burn rate", "wax used per hour; over several burns, total wax by total time", 1.5, 15),
+    _number("burn_rate_u_g_per_h", "u(burn rate)", "standard uncertainty of the burn rate from scale and clock (GUM)"),
+    _number("heat_release_w", "heat release", "burn rate times the heat of combustion"),
+    _number("fragrance_release_g_per_h", "fragrance release", "burn rate times the load: an upper bound"),
+    _number("wall_max_c", "highest wall temperature", "highest wall reading, as read"),
+    _number("wall_margin_c", "wall margin", "stop limit minus the highest wall reading"),
+    _number("wall_max_warm_room_c", "highest wall, 30 °C room", "highest wall reading plus (30 °C minus room): an approximation"),
+    _number("wall_margin_warm_room_c", "wall margin, 30 °C room", "stop limit minus the wall corrected to a 30 °C room"),
+    _number("flame_max_mm", "tallest flame", "tallest flame of all checks"),
+    _number("flame_last_mm", "last flame", "flame at the last check"),
+    _number("pool_share_max_pct", "widest pool", "largest pool diameter as a share of the inner diameter"),
+    _number("pool_share_last_pct", "pool at the last check", "pool diameter at the last check as a share of the inner diameter"),
+    _number("pool_depth_max_mm", "deepest pool", "deepest melt pool of all checks"),
+    _number("full_pool_after_h", "full pool after", "last check at which the pool was not yet full"),
+    _number("full_pool_by_h", "full pool by", "first check at which the pool was full; empty when it never was"),
+    _number("full_pool_h", "time to full pool", "interpolated between the two checks around it"),
+    _number("pool_watched_h", "pool watched for", "time of the last check at which the pool was measured"),
+    _whole("soot_max", "worst soot", "highest soot grade of all checks"),
+    _number("mushroom_max_mm", "largest mushroom", "widest carbon cap of all checks"),
+    _whole("n_checks", "checks", "number of checks"),
+    _number("longest_gap_min", "longest time unchecked", "longest time between lighting, checks and the end"),
+    _flag("gap", "check missed", "a stretch longer than the check interval and its tolerance went unchecked"),
+    _number("fill_used_start_pct", "fill used at lighting", "share of the fill used before this burn"),
+    _number("fill_used_pct", "fill used", "share of the fill used at the end of this burn"),
+    _flag("excluded", "left out", "marked to be left out of every summary"),
+    _text("exclusion_reason", "reason left out", "why it is left out"),
+    # per wick run
+    _whole("n_burns", "burns", "number of burns counted"),
+    _whole("first_burn", "first burn", "first burn of the wick run"),
+    _whole("last_burn", "last burn", "last burn of the wick run"),
+    _number("hours_h", "time burnt", "sum of the burn times"),
+    _number("rate_drift_g_per_h", "rate drift", "change of burn rate from a full candle to an empty one, straight line through the run's burns"),
+    _number("rate_drift_u_g_per_h", "u(rate drift)", "standard error of the rate drift"),
+    _whole("burns_to_full_pool", "burns to first full pool", "first burn of the run with a full pool; empty when none"),
+    _flag("replaced", "replaced", "the wick was taken out before the candle ended"),
+    _text("replaced_because", "replaced because", "reason given for the wick change"),
+    _text("replaced_by", "replaced by", "wick that took its place"),
+    _whole("self_out_early", "went out early", "burns that went out by themselves before the end of the candle"),
+    # per candle
+    _flag("ended", "burnt to the end", "the last burn went out by itself with little wax left"),
+    _number("life_h", "life", "sum of all burn times of a candle burnt to the end"),
+    _number("life_projected_h", "projected life", "life of an unfinished candle if its burn rate goes on as a straight line and all wax is used"),
+    _number("life_low_h", "projected life, low", "lower end of the 95 % prediction interval"),
+    _number("life_high_h", "projected life, high", "upper end of the 95 % prediction interval; empty when there is none"),
+    _number("wax_left_g", "wax left", "fill minus all wax used"),
+    _number("wax_left_pct", "wax left", "wax left as a share of the fill"),
+    _flag("hang_up", "wax left on the wall", "the candle has ended and wax is left"),
+    _whole("n_runs", "wicks used", "number of wicks that this candle has had"),
+    _number("between_burns_g", "change between burns", "sum of weight changes from the end of one burn to the start of the next"),
+    # safety
+    _text("criterion", "criterion", "short name of the criterion"),
+    _text("outcome", "outcome", "met, not met or not recorded"),
+    _text("kind", "kind", "standard: from a published standard; studio: the studio's own limit"),
+    _number("value", "value", "the reading that decided, in the criterion's unit"),
+    _number("limit", "limit", "limit of the criterion, in its unit"),
+    _text("unit", "unit", "unit of value and limit"),
+    _text("statement", "statement", "the criterion in words"),
+    _text("source", "source", "where the limit comes from"),
+    _flag("decides", "decides", "whether the criterion decides the verdict of its kind"),
+    _whole("n_candles", "candles", "fresh candles with this wick"),
+    _whole("n_part_used", "part-used candles", "candles that met this wick after a wick change"),
+    _whole("n_met", "met", "fresh candles that met it"),
+    _whole("n_not_met", "not met", "candles, fresh or part-used, that did not"),
+    _whole("n_not_recorded", "not recorded", "fresh candles with a gap in what was required"),
+    _text("standard_verdict", "standards' criteria", "met, not met or not recorded over all criteria taken from standards"),
+    _text("studio_verdict", "studio's limits", "met, not met or not recorded over the studio's own limits"),
+    _whole("n_passed", "passed", "fresh candles that met every deciding criterion"),
+    _whole("n_failed", "failed", "candles, fresh or part-used, that did not meet a deciding criterion"),
+    _whole("n_open", "open", "fresh candles with a gap in what was required and no failure"),
+    _number("failure_rate_up_to_pct", "failure rate up to", "one-sided 95 % upper bound (Clopper-Pearson) on the share of candles that would fail"),
+    # diagnosis
+    _text("finding", "finding", "too small, too large, mixed, neither or not enough seen"),
+    _text("advice", "advice", "what to do next"),
+    _text("next_wick", "next wick", "the wick to try, from wicks.csv"),
+    _text("evidence", "evidence", "observations that speak for the finding"),
+    _text("counter_evidence", "counter-evidence", "observations that speak against it"),
+    _text("how_sure", "how sure", "how much the finding rests on"),
+    # ranking
+    _whole("rank", "rank", "1 for the best, equal ranks share the number"),
+    _text("target", "target", "a target of batch.toml"),
+    _number("low", "at least", "lower end of the target"),
+    _number("high", "at most", "upper end of the target"),
+    _number("mean", "mean of candles", "mean over candles"),
+    _number("smallest", "smallest", "smallest candle"),
+    _number("largest", "largest", "largest candle"),
+    _whole("n_inside", "inside", "candles inside the target"),
+    _whole("targets_hit", "targets hit", "candle by target pairs inside"),
+    _whole("targets_asked", "of", "candle by target pairs asked for"),
+    # wick changes
+    _text("wick_before", "wick before", "the wick that was taken out"),
+    _text("wick_after", "wick after", "the wick that was put in"),
+    _number("burn_rate_before_g_per_h", "burn rate before", "on the wick that was taken out"),
+    _number("burn_rate_after_g_per_h", "burn rate after", "on the wick that was put in"),
+    _number("burn_rate_change_g_per_h", "change of burn rate", "after minus before, same candle"),
+    _number("pool_before_pct", "pool before", "widest pool on the wick that was taken out, as a share of the inner diameter"),
+    _number("pool_after_pct", "pool after", "widest pool on the wick that was put in, as a share of the inner diameter"),
+    _number("wall_before_c", "wall before", "highest wall reading on the wick that was taken out"),
+    _number("wall_after_c", "wall after", "highest wall reading on the wick that was put in"),
+)  # fmt: skip
+
+GLOSSARY = {c.name: c for table in TABLES.values() for c in table.columns} | {c.name: c for c in _DERIVED}
+
+
+def heading(name: str) -> str:
+    """Label and unit of a column, for an axis or a table head; KeyError for an unknown name."""
+    return GLOSSARY[name].heading

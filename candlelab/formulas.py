@@ -1,0 +1,160 @@
+"""The trade's formulas: numbers or arrays in, numbers or arrays out.
+
+Each docstring gives units, source and range of validity. Nothing here knows tables, files or names
+of columns; arrays broadcast as in NumPy, and a missing number (NaN) gives a missing number.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import special
+
+PARAFFIN_KJ_PER_G = 43.8  # Hamins, Bundy, Dillon, J. Fire Prot. Eng. 15(4), 2005
+
+
+def wax_used(mass_before_g, mass_after_g):
+    """Wax used [g]: mass before minus mass after [g]."""
+    return np.subtract(mass_before_g, mass_after_g)
+
+
+def burn_rate(wax_used_g, burn_time_h):
+    """Burn rate [g/h] from wax used [g] and burn time [h]; NaN where the time is not positive."""
+    time = np.asarray(burn_time_h, dtype=float)
+    return np.divide(wax_used_g, np.where(time > 0, time, np.nan))
+
+
+def reading_uncertainty(resolution, repeatability):
+    """Standard uncertainty of one reading, in the unit of the arguments.
+
+    A display that rounds to ``resolution`` adds resolution / sqrt(12), a rectangular distribution
+    (JCGM 100:2008, 4.3.7 and F.2.2.1); ``repeatability`` is a standard deviation.
+    """
+    return np.sqrt(np.square(resolution) / 12.0 + np.square(repeatability))
+
+
+def burn_rate_uncertainty(wax_used_g, burn_time_h, u_mass_g, u_time_h):
+    """Standard uncertainty [g/h] of a burn rate.
+
+    u = sqrt(2 u_m^2 / t^2 + 2 (m u_t / t^2)^2): two weighings and two clock readings, each with
+    standard uncertainty ``u_mass_g`` [g] and ``u_time_h`` [h], uncorrelated (JCGM 100:2008, 5.1.2).
+    """
+    time = np.asarray(burn_time_h, dtype=float)
+    time = np.where(time > 0, time, np.nan)
+    return np.sqrt(2.0 * np.square(u_mass_g / time) + 2.0 * np.square(wax_used_g * u_time_h / time**2))
+
+
+def heat_release(burn_rate_g_per_h, heat_of_combustion_kj_per_g=PARAFFIN_KJ_PER_G):
+    """Heat release [W] = rate [g/h] x heat of combustion [kJ/g] / 3.6.
+
+    Complete combustion assumed. Default for paraffin: Hamins, Bundy, Dillon 2005; vegetable waxes
+    are about 37-42 kJ/g (from memory).
+    """
+    return np.multiply(burn_rate_g_per_h, heat_of_combustion_kj_per_g) / 3.6
+
+
+def fragrance_fraction(load_pct, basis):
+    """Mass fraction of fragrance in the fill from a load [%].
+
+    ``basis`` is ``wax`` (grams of fragrance per 100 g of wax) or ``total`` (per 100 g of fill).
+    Raises ValueError for another basis.
+    """
+    load = np.asarray(load_pct, dtype=float)
+    if basis == "wax":
+        return load / (100.0 + load)
+    if basis == "total":
+        return load / 100.0
+    raise ValueError(f"load basis must be wax or total, not {basis!r}")
+
+
+def fragrance_release(burn_rate_g_per_h, load_pct, basis):
+    """Fragrance release [g/h], an upper bound: assumes that oil leaves in proportion to wax."""
+    return np.multiply(burn_rate_g_per_h, fragrance_fraction(load_pct, basis))
+
+
+def pool_share(pool_diameter_mm, inner_diameter_mm):
+    """Melt pool diameter as a share of the inner diameter [%]."""
+    return 100.0 * np.divide(pool_diameter_mm, inner_diameter_mm)
+
+
+def is_full_pool(pool_diameter_mm, inner_diameter_mm, margin_mm=3.0):
+    """True where the pool reaches within ``margin_mm`` of the wall on either side [mm].
+
+    Common practice, no source.
+    """
+    return np.asarray(pool_diameter_mm) >= np.asarray(inner_diameter_mm) - 2.0 * margin_mm
+
+
+def warm_room_wall(wall_c, room_c, warm_room_c=30.0):
+    """Wall temperature [degC] carried over to a room of 30 degC, the warm end of the test range.
+
+    wall + (30 - room): an engineering approximation that keeps the rise over the room.
+    """
+    return np.add(wall_c, np.subtract(warm_room_c, room_c))
+
+
+def failure_rate_upper(failures, candles, confidence=0.95):
+    """One-sided upper bound [share] on the failure rate after ``failures`` of ``candles``.
+
+    Clopper and Pearson 1934; with no failure it is 1 - (1 - confidence)^(1/n), 63.2 % for three
+    candles. NaN without a candle; 1 when all failed.
+    """
+    k, n = np.broadcast_arrays(np.asarray(failures, dtype=float), np.asarray(candles, dtype=float))
+    with np.errstate(invalid="ignore"):
+        bound = special.betaincinv(k + 1.0, np.where(n > k, n - k, 1.0), confidence)
+    return np.where(n <= 0, np.nan, np.where(k >= n, 1.0, bound))
+
+
+def grouped_line(group, x, y, n_groups):
+    """Least-squares straight line of y on x in each group, all groups at once.
+
+    ``group`` holds whole numbers 0 .. n_groups-1. Rows with a missing x or y are left out. Returns a
+    dict of arrays of length n_groups: ``n, x_mean, y_mean, sxx, slope, slope_u, residual_sd``; slope
+    needs two different x, its standard error and the residual standard deviation three rows.
+    """
+    x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    keep = np.isfinite(x) & np.isfinite(y)
+    group, x, y = np.asarray(group)[keep], x[keep], y[keep]
+
+    def total(values):
+        return np.bincount(group, values, minlength=n_groups)
+
+    n = np.bincount(group, minlength=n_groups).astype(float)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        x_mean, y_mean = total(x) / n, total(y) / n
+        dx, dy = x - x_mean[group], y - y_mean[group]
+        sxx = total(dx * dx)
+        scale = np.where(np.isfinite(x_mean), np.abs(x_mean), 0.0) + 1.0
+        flat = sxx <= 1e-12 * np.square(scale)
+        slope = np.where(flat, np.nan, total(dx * dy) / np.where(flat, 1.0, sxx))
+        residual = total(np.square(dy - np.nan_to_num(slope)[group] * dx))
+        residual_sd = np.where((n > 2) & ~flat, np.sqrt(residual / np.where(n > 2, n - 2, 1.0)), np.nan)
+        slope_u = residual_sd / np.sqrt(np.where(flat, np.nan, sxx))
+    return {
+        "n": n, "x_mean": x_mean, "y_mean": y_mean, "sxx": sxx,
+        "slope": slope, "slope_u": slope_u, "residual_sd": residual_sd,
+    }  # fmt: skip
+
+
+def t_quantile(probability, df):
+    """Quantile of Student's t with ``df`` degrees of freedom; NaN where df is not positive."""
+    df = np.asarray(df, dtype=float)
+    return np.where(df > 0, special.stdtrit(np.where(df > 0, df, 1.0), probability), np.nan)
+
+
+def longest_gap(burn, elapsed, duration):
+    """Longest stretch of each burn without a look, in the unit of ``elapsed`` and ``duration``.
+
+    ``burn`` says which burn (0 .. n-1) each check belongs to, ``elapsed`` when it was made and
+    ``duration`` (length n) how long each burn lasted; lighting and end count as looks.
+    """
+    burn, elapsed = np.asarray(burn), np.asarray(elapsed, dtype=float)
+    duration = np.asarray(duration, dtype=float)
+    order = np.lexsort((elapsed, burn))
+    burn, elapsed = burn[order], elapsed[order]
+    before = np.concatenate(([0.0], elapsed[:-1]))
+    first = np.concatenate(([True], burn[1:] != burn[:-1]))[: len(burn)]
+    longest = np.zeros(len(duration))
+    last = np.zeros(len(duration))
+    np.maximum.at(longest, burn, elapsed - np.where(first, 0.0, before[: len(burn)]))
+    np.maximum.at(last, burn, elapsed)
+    return np.maximum(longest, duration - last)

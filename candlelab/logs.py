@@ -1,0 +1,129 @@
+"""Reads a batch folder; the only module that opens data files. Nothing is ever written here."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from candlelab.cells import Style
+from candlelab.columns import TABLES
+from candlelab.consistency import cross_check
+from candlelab.csvtable import ReadTable, read_table
+from candlelab.problems import LOOK, MUST_FIX, BurnLogError, ProblemList, suggest
+from candlelab.settings import Settings, read_settings
+
+_SETTINGS_FILE = "batch.toml"
+
+
+@dataclass(frozen=True, eq=False)
+class Batch:
+    """A batch folder, read: typed tables in g, mm, degC, min, s and h, with unit-suffixed names.
+
+    ``problems`` holds what to look at and what left the protocol (a batch with something that must
+    be fixed is never made); ``files`` gives name, bytes and SHA-256 of every file that was read.
+    A table that the folder has not is empty.
+    """
+
+    folder: Path
+    settings: Settings
+    candles: pd.DataFrame
+    burns: pd.DataFrame
+    checks: pd.DataFrame
+    wicks: pd.DataFrame
+    wick_changes: pd.DataFrame
+    exclusions: pd.DataFrame
+    throw: pd.DataFrame
+    problems: pd.DataFrame
+    files: pd.DataFrame
+
+    def __repr__(self) -> str:
+        counts = f"{len(self.candles)} candles, {len(self.burns)} burns, {len(self.checks)} checks"
+        return f"Batch({self.settings.title!r}: {counts}, {len(self.problems)} problems)"
+
+
+def read_batch(folder: str | Path) -> Batch:
+    """Read a batch folder into a Batch.
+
+    Raises BurnLogError, with every problem at once, when something must be fixed first, and
+    NotADirectoryError when there is no such folder.
+    """
+    folder = Path(folder)
+    settings, tables, files, problems = _read(folder)
+    found = problems.table()
+    if (found["level"] == MUST_FIX).any():
+        raise BurnLogError(str(folder), found)
+    frames = {name: tables[name].frame if name in tables else _empty(name) for name in TABLES}
+    return Batch(folder=folder, settings=settings, problems=found, files=files, **frames)
+
+
+def check_batch(folder: str | Path) -> pd.DataFrame:
+    """Every problem of a batch folder as a table, an empty one for none.
+
+    Columns as in ``problems.PROBLEM_COLUMNS``. Raises NotADirectoryError when there is no such folder.
+    """
+    return _read(Path(folder))[3].table()
+
+
+def _read(folder: Path) -> tuple[Settings | None, dict[str, ReadTable], pd.DataFrame, ProblemList]:
+    if not folder.is_dir():
+        raise NotADirectoryError(f"{folder} is not a folder. Give the folder that holds batch.toml and burns.csv.")
+    problems = ProblemList()
+    data = _files(folder, problems)
+    settings = None
+    if _SETTINGS_FILE in data:
+        settings = _settings(data[_SETTINGS_FILE], problems)
+    style = Style(slash_dates=settings.slash_dates, time_zone=settings.time_zone) if settings else Style()
+    tables = {}
+    for spec in TABLES.values():
+        if spec.file in data:
+            table = read_table(spec, data[spec.file], style, problems)
+            if table is not None:
+                tables[spec.name] = table
+    cross_check(tables, settings, problems)
+    files = pd.DataFrame(
+        [(name, len(content), hashlib.sha256(content).hexdigest()) for name, content in data.items()],
+        columns=["file", "bytes", "sha256"],
+    )
+    return settings, tables, files, problems
+
+
+def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
+    """Bytes of the batch's files; missing, misnamed and unknown ones are noted."""
+    known = {_SETTINGS_FILE: True} | {spec.file: spec.required for spec in TABLES.values()}
+    present = {path.name: path for path in sorted(folder.iterdir()) if path.is_file()}
+    data = {}
+    for name, required in known.items():
+        if name in present:
+            try:
+                data[name] = present[name].read_bytes()
+            except OSError as error:
+                problems.add(MUST_FIX, "file cannot be opened", name, found=error.strerror or "no access",
+                             expected="a file that can be read", do="Close it in other programs, or mend its permissions.")  # fmt: skip
+        elif required:
+            stray = [other for other in present if other not in known and suggest(other, [name])]
+            problems.add(MUST_FIX, "missing file", name, found=", ".join(stray), expected=f"a file {name}",
+                         do=f"Rename {stray[0]} to {name}." if stray else f"Put {name} into the folder; the demo batch shows its form.")  # fmt: skip
+    for name in present:
+        if name not in known and name.lower().endswith(".csv"):
+            problems.add(LOOK, "table not known", name, found=name, expected=", ".join(known),
+                         do=suggest(name, known) or "It was not read; keep it if it is your own.")  # fmt: skip
+    return data
+
+
+def _settings(content: bytes, problems: ProblemList) -> Settings | None:
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        problems.add(MUST_FIX, "wrong encoding", _SETTINGS_FILE, line=line, row=line, found=f"byte {content[error.start]:#04x}",
+                     expected="UTF-8 text", do="Save the file again as UTF-8.")  # fmt: skip
+        return None
+    return read_settings(text, problems)
+
+
+def _empty(name: str) -> pd.DataFrame:
+    kinds = {"text": "str", "choice": "str", "flag": "boolean", "time": "datetime64[us, UTC]", "date": "datetime64[us]"}
+    return pd.DataFrame({c.name: pd.Series(dtype=kinds.get(c.kind, "float64")) for c in TABLES[name].columns})

@@ -1,0 +1,267 @@
+"""What ``batch.toml`` says: the batch, its vessels, waxes, limits, protocol, instruments and targets.
+
+Each section is a frozen record whose fields carry their unit in the name and whose defaults stand
+here. A file may use another unit of the same dimension (``inner_diameter_in``).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+import tomllib
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from candlelab.columns import UNITS, convert, normalise_header, split_unit
+from candlelab.problems import LOOK, MUST_FIX, ProblemList, suggest
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """A vessel. ``inner_diameter_mm`` is measured at the height of the wax."""
+
+    inner_diameter_mm: float
+    inner_height_mm: float | None = None
+    brimful_volume_ml: float | None = None
+    description: str = ""
+
+
+@dataclass(frozen=True)
+class Wax:
+    """A wax or blend. Heat of combustion defaults to paraffin, 43.8 kJ/g (Hamins et al. 2005)."""
+
+    heat_of_combustion_kj_per_g: float = 43.8
+    cure_days: float | None = None
+    description: str = ""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The studio's own limits; common practice, no source. An empty one is not judged."""
+
+    wall_caution_c: float = 60.0
+    wall_stop_c: float = 65.0
+    flame_mm: float | None = None
+    pool_depth_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Protocol:
+    """How the burns are meant to be done.
+
+    4 h burns, hourly checks, 20-30 degC, 3 h of rest and a wick of at most 1/4 in: ASTM F2417, read
+    second-hand. Tolerances, cure and the two pool figures: common practice, no source.
+    """
+
+    burn_h: float = 4.0
+    burn_tolerance_min: float = 15.0
+    check_every_min: float = 60.0
+    check_tolerance_min: float = 15.0
+    room_low_c: float = 20.0
+    room_high_c: float = 30.0
+    rest_h: float = 3.0
+    wick_length_max_mm: float = 6.35
+    cure_days: float | None = None
+    full_pool_margin_mm: float = 3.0
+    end_wax_left_pct: float = 25.0
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """Resolution and repeatability of scale and clock, for the uncertainty of the burn rate."""
+
+    scale_resolution_g: float = 0.1
+    scale_repeatability_g: float = 0.1
+    clock_resolution_min: float = 1.0
+    clock_repeatability_min: float = 0.0
+
+
+@dataclass(frozen=True)
+class Target:
+    """What the studio wants of one quantity; either end may be open."""
+
+    quantity: str
+    low: float = -math.inf
+    high: float = math.inf
+
+
+@dataclass(frozen=True)
+class Settings:
+    """One ``batch.toml``, read."""
+
+    title: str
+    question: str = ""
+    stage: str = "screening"
+    confirms: str = ""
+    studio: str = ""
+    time_zone: str = ""
+    slash_dates: str = ""
+    load_basis: str = "wax"
+    vessels: dict = field(default_factory=dict)
+    waxes: dict = field(default_factory=dict)
+    limits: Limits = Limits()
+    protocol: Protocol = Protocol()
+    instruments: Instruments = Instruments()
+    targets: tuple = ()
+
+
+CHOICES = {
+    "stage": ("screening", "confirmation"),
+    "load_basis": ("wax", "total"),
+    "slash_dates": ("day/month/year", "month/day/year"),
+}
+TARGET_QUANTITIES = (
+    "burn_rate_g_per_h", "wall_max_c", "flame_max_mm", "pool_depth_max_mm", "full_pool_h", "burns_to_full_pool",
+    "mushroom_max_mm", "soot_max", "life_h", "wax_left_pct", "fragrance_release_g_per_h", "heat_release_w",
+)  # fmt: skip
+
+_FILE = "batch.toml"
+_SECTIONS = {"limits": Limits, "protocol": Protocol, "instruments": Instruments}
+_NAMED_SECTIONS = {"vessels": Vessel, "waxes": Wax}
+
+
+class _Reader:
+    """Turns a parsed ``batch.toml`` into Settings and notes every fault with its line."""
+
+    def __init__(self, text: str, problems: ProblemList) -> None:
+        self._lines = text.splitlines()
+        self._problems = problems
+
+    def line_of(self, key: str, section: str = "") -> int | None:
+        """Line of a key, looked for after its section's heading; None when it cannot be found."""
+        start = 0
+        if section:
+            heads = [n for n, text in enumerate(self._lines) if section in text.replace('"', "").replace("'", "")]
+            start = heads[0] if heads else 0
+        pattern = re.compile(rf"""[\s\[{{,."']*{re.escape(key)}["']?\s*[=.\]]""")
+        for n in [*range(start, len(self._lines)), *range(start)]:
+            if pattern.match(self._lines[n]) or re.search(rf"[{{,]\s*{re.escape(key)}\s*=", self._lines[n]):
+                return n + 1
+        return None
+
+    def fault(self, problem, key, section="", *, found="", expected="", do="", level=MUST_FIX) -> None:
+        """Note a fault at a key."""
+        line = self.line_of(key, section)
+        name = f"{section}.{key}" if section else key
+        self._problems.add(level, problem, _FILE, line=line, row=line, column=name, found=found, expected=expected, do=do)
+
+    def words(self, data: dict) -> dict:
+        """The keys at the top of the file."""
+        values = {}
+        known = [f.name for f in dataclasses.fields(Settings)]
+        for key, value in data.items():
+            if key not in known:
+                hint = suggest(key, known)
+                self.fault("unknown setting", key, found=key, expected="one of " + ", ".join(known),
+                           do=hint or "Take it out, or see the list of settings in the guide.", level=LOOK)  # fmt: skip
+            elif isinstance(value, dict) != (key in (*_SECTIONS, *_NAMED_SECTIONS, "targets")):
+                self.fault("wrong type of value", key, found=value, do="See the demo batch's batch.toml for its form.",
+                           expected="a section" if not isinstance(value, dict) else "text in quotes")  # fmt: skip
+            elif not isinstance(value, dict):
+                values |= self._word(key, value)
+        if not values.get("title") and not isinstance(data.get("title"), str):
+            self.fault("missing setting", "title", expected='title = "..."', do="Give the batch a title.")
+        return values
+
+    def _word(self, key: str, value) -> dict:
+        if not isinstance(value, str):
+            self.fault("wrong type of value", key, found=value, expected="text in quotes", do="Put the value in quotes.")
+            return {}
+        if key in CHOICES and value not in CHOICES[key]:
+            self.fault("not one of the choices", key, found=value, expected=" or ".join(CHOICES[key]),
+                       do="Use one of these words.")  # fmt: skip
+            return {}
+        if key == "time_zone" and value:
+            try:
+                ZoneInfo(value)
+            except (KeyError, ValueError, OSError):
+                self.fault("unknown time zone", key, found=value, expected="a name as in Europe/Lisbon",
+                           do="Use the zone's name from the IANA list, a region and a city.")  # fmt: skip
+                return {}
+        return {key: value}
+
+    def section(self, kind: type, data: dict, section: str):
+        """One section into its record; None when a required key is missing or wrong."""
+        fields = {f.name: f for f in dataclasses.fields(kind)}
+        by_stem = {split_unit(name)[0]: name for name in fields}
+        values = {}
+        for key, value in data.items():
+            name, unit = normalise_header(key), None
+            if name not in fields:
+                stem, unit = split_unit(name)
+                name = by_stem.get(stem, name)
+                own = split_unit(name)[1]
+                if name not in fields or unit is None or UNITS[unit].dimension != UNITS[own].dimension:
+                    self.fault("unknown setting", key, section, found=key, expected="one of " + ", ".join(fields),
+                               do=suggest(key, fields) or "Take it out, or see the list of settings in the guide.")  # fmt: skip
+                    continue
+            if name == "description":
+                values[name] = str(value)
+            elif isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+                self.fault("text where a number belongs", key, section, found=value, expected="a number without quotes",
+                           do="Write the number only; its unit stands in the name.")  # fmt: skip
+            elif value < 0 and not name.endswith("_c") or value == 0 and kind is Vessel:
+                self.fault("impossible value", key, section, found=value, expected="a positive number", do="Check the number.")
+            else:
+                values[name] = float(convert(value, unit, split_unit(name)[1]) if unit else value)
+        missing = [n for n, f in fields.items() if f.default is dataclasses.MISSING and n not in values]
+        for name in missing:
+            if not any(split_unit(normalise_header(key))[0] == split_unit(name)[0] for key in data):
+                self.fault("missing setting", section.rsplit(".", 1)[-1], section, expected=f"{name} = ...",
+                           do=f"Add {name} to [{section}].")  # fmt: skip
+        return None if missing else kind(**values)
+
+    def targets(self, data: dict) -> tuple[Target, ...]:
+        """The targets, each as ``quantity = {low = ..., high = ...}``."""
+        read = []
+        for key, value in data.items():
+            if key not in TARGET_QUANTITIES:
+                self.fault("unknown target", key, "targets", found=key, expected="one of " + ", ".join(TARGET_QUANTITIES),
+                           do=suggest(key, TARGET_QUANTITIES) or "Use one of these quantities.")  # fmt: skip
+                continue
+            ends = value if isinstance(value, dict) else {}
+            numbers = all(isinstance(v, int | float) and not isinstance(v, bool) for v in ends.values())
+            if not ends or not set(ends) <= {"low", "high"} or not numbers:
+                self.fault("target of another form", key, "targets", found=value, expected="{low = 5.0, high = 6.5}, or one of the two",
+                           do="Write the ends of the target as numbers.")  # fmt: skip
+            elif ends.get("low", -math.inf) >= ends.get("high", math.inf):
+                self.fault("target turned round", key, "targets", found=value, expected="low below high",
+                           do="Swap the two ends.")  # fmt: skip
+            else:
+                read.append(Target(key, **{end: float(v) for end, v in ends.items()}))
+        return tuple(read)
+
+
+def read_settings(text: str, problems: ProblemList) -> Settings | None:
+    """Settings from the text of ``batch.toml``; None when it cannot be used. Faults go to ``problems``."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        at = re.search(r"at line (\d+)", str(error))
+        line = int(at[1]) if at else len(text.splitlines())
+        problems.add(MUST_FIX, "not readable as TOML", _FILE, line=line, row=line, found=str(error).split(" (at ")[0],
+                     expected='lines such as key = "text" or key = 1.5', do="Mend the line; text needs quotes.")  # fmt: skip
+        return None
+    reader = _Reader(text, problems)
+    values = reader.words(data)
+    for name, kind in _SECTIONS.items():
+        if isinstance(data.get(name), dict):
+            values[name] = reader.section(kind, data[name], name)
+    for name, kind in _NAMED_SECTIONS.items():
+        entries = data.get(name) if isinstance(data.get(name), dict) else {}
+        records = {}
+        for key, entry in entries.items():
+            if isinstance(entry, dict):
+                records[key] = reader.section(kind, entry, f"{name}.{key}")
+            else:
+                reader.fault("wrong type of value", key, name, found=entry, expected=f"a section [{name}.NAME]",
+                             do="See the demo batch's batch.toml for its form.")  # fmt: skip
+        values[name] = records
+    if isinstance(data.get("targets"), dict):
+        values["targets"] = reader.targets(data["targets"])
+    if not values["vessels"]:
+        reader.fault("missing setting", "vessels", expected="[vessels.NAME] with inner_diameter_mm",
+                     do="Name each vessel with its inner diameter.")  # fmt: skip
+    values.setdefault("title", "untitled")
+    return Settings(**values)
