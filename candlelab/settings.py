@@ -51,7 +51,9 @@ class Protocol:
     """How the burns are meant to be done.
 
     4 h burns, hourly checks, 20-30 degC, 3 h of rest and a wick of at most 1/4 in: ASTM F2417, read
-    second-hand. Tolerances, cure and the two pool figures: common practice, no source.
+    second-hand. Tolerances, cure, the pool margin and the
+    two figures of wax left: common practice, no source. A candle has ended when its last burn went
+    out by itself with at most ``end_wax_left_pct`` left; more than ``hang_up_pct`` then is hang-up.
     """
 
     burn_h: float = 4.0
@@ -65,6 +67,7 @@ class Protocol:
     cure_days: float | None = None
     full_pool_margin_mm: float = 3.0
     end_wax_left_pct: float = 25.0
+    hang_up_pct: float = 5.0
 
 
 @dataclass(frozen=True)

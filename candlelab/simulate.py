@@ -29,7 +29,7 @@ import pandas as pd
 
 from candlelab.columns import TABLES, UNITS, convert, split_unit
 
-DEMO_SEED = 20260202
+SCREENING_SEED, CONFIRMATION_SEED = 20260241, 20260183
 
 
 def _number(value, unit, tag, meaning):
@@ -179,8 +179,10 @@ class SimulatedBatch:
 def simulate_batch(plan: BatchPlan, *, seed: int) -> SimulatedBatch:
     """Burn every candle of a plan to its end, or to ``max_burns``. The same seed gives the same tables.
 
-    Times are naive local times, masses g, lengths mm, temperatures °C; flags are True and False.
+    Times are naive local times, masses g, lengths mm, temperatures °C; flags are True and False. Raises ValueError
+    for a plan that contradicts itself.
     """
+    _check_plan(plan)
     rng = np.random.default_rng(seed)
     names = [c[0] for c in plan.candles]
     state = _State(plan, rng)
@@ -205,6 +207,20 @@ def simulate_batch(plan: BatchPlan, *, seed: int) -> SimulatedBatch:
     candle_truth = pd.DataFrame({"candle": names, "candle_effect_g_per_h": state.effect, "used_g": state.used})
     candle_truth["left_g"] = state.fill - state.used
     return SimulatedBatch(tables, wick_truth, candle_truth)
+
+
+def _check_plan(plan):
+    names, sizes = {c[0] for c in plan.candles}, {(w.wick_series, w.wick_size) for w in plan.wicks}
+    wanted = {tuple(c[1:]) for c in plan.candles} | {(c.wick_series, c.wick_size) for c in plan.changes}
+    faults = [f"wick {series} {size} is not among the wicks" for series, size in sorted(wanted - sizes)]
+    faults += [f"candle {e.candle} is not in the plan" for e in (*plan.events, *plan.changes) if e.candle not in names]
+    faults += [
+        f"no event is called {e.kind!r}: use {', '.join(EVENT_KINDS)}" for e in plan.events if e.kind not in EVENT_KINDS
+    ]
+    if len(names) < len(plan.candles):
+        faults.append("two candles have the same name")
+    if faults:
+        raise ValueError("The plan contradicts itself: " + "; ".join(faults) + ".")
 
 
 class _State:
@@ -648,6 +664,10 @@ coconut and rapeseed wax, in two batches:
 writes this folder again, byte for byte: screening with seed {seed}, confirmation with seed {second_seed}
 (`numpy.random.default_rng`). This page is written by the same command.
 
+**The two seeds were picked**, each out of 300 tried, so that every candidate shows its character on so few candles:
+2 of 300 screening batches and 19 of 300 confirmation batches were as tidy as was asked for. So these batches teach the
+steps; how often such a test is right must be learnt from other seeds, as `tests/test_simulate.py` does for the model.
+
 ## What is true of every wick
 
 The suited burn rate of this vessel in the model is {suited:.2f} g/h. The mean burn rate is that of a half-used
@@ -693,7 +713,7 @@ def demo_screening() -> SimulatedBatch:
     candles = tuple((f"S{3 * i + j + 1:02d}", *wick) for i, wick in enumerate(SCREENED) for j in range(3))
     bench = Bench(wall_stop_c=65.0)
     plan = BatchPlan(DEMO_WICKS, candles, bench, SCREENING_CHANGES, SCREENING_EVENTS, throw_burns=(2, 5))
-    return simulate_batch(plan, seed=DEMO_SEED)
+    return simulate_batch(plan, seed=SCREENING_SEED)
 
 
 def demo_confirmation() -> SimulatedBatch:
@@ -705,7 +725,7 @@ def demo_confirmation() -> SimulatedBatch:
         scale_resolution_g=0.005 * UNITS["oz"].factor, wax_lot="L09",
     )  # fmt: skip
     plan = BatchPlan(DEMO_WICKS, candles, bench, events=CONFIRMATION_EVENTS)
-    return simulate_batch(plan, seed=DEMO_SEED + 1)
+    return simulate_batch(plan, seed=CONFIRMATION_SEED)
 
 
 def write_demo(folder) -> None:
@@ -737,7 +757,7 @@ def _readme(screening, confirmation):
     outcomes = _outcomes("screening", screening) + _outcomes("confirmation", confirmation)
     head = "batch|candle|first wick|burns|rate effect of the candle (g/h)|wax truly left (%)|last burn ended by"
     return _README.format(
-        seed=DEMO_SEED, second_seed=DEMO_SEED + 1, suited=suited, formulas="\n".join(lines[start : start + 6]),
+        seed=SCREENING_SEED, second_seed=CONFIRMATION_SEED, suited=suited, formulas="\n".join(lines[start : start + 6]),
         wicks=_markdown("wick|mean burn rate (g/h)|rate / suited rate|wax out of reach (%)|character", wicks),
         planted=_markdown("batch|candle|burn|what|note in the log", planted),
         candles=_markdown(head, outcomes), model=_markdown("name|value|unit|tag|meaning", numbers),
