@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.columns import Column, convert, split_unit
+from candlelab.csvtext import Cells
 from candlelab.problems import suggest
 
 
@@ -34,36 +35,58 @@ class Style:
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+", re.ASCII)
-_GROUPED = re.compile(r"[+-]?\d{1,3}([.,'\u2019 ]\d{3})+([.,]\d+)?", re.ASCII)
-_ISO = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:?\d\d)?", re.ASCII)
+_GROUPED = re.compile(r"[+-]?\d{1,3}([.,'\u2019 \u00a0\u202f]\d{3})+([.,]\d+)?", re.ASCII)
+_ISO = re.compile(r"(\d{4}-\d\d-\d\d)[T ]+(\d{1,2}:\d\d(?::\d\d(?:\.\d{1,6})?)?)(Z|[+-]\d\d:?\d\d)?", re.ASCII)
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[T ]+(\d{1,2}:\d\d(?::\d\d)?))?", re.ASCII)
 _SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?:[T ,]+(\d{1,2}:\d\d(?::\d\d)?)\s*([AaPp]\.?[Mm]\.?)?)?", re.ASCII)
-HAS_OFFSET = re.compile(r"(Z|[+-]\d\d:?\d\d)\s*$", re.ASCII)
-_ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d([T ]00:00(:00)?)?", re.ASCII)
+HAS_OFFSET = re.compile(r"(Z|[+-]\d\d:?\d\d)$", re.ASCII)
+_ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+_YEARS = range(1900, 2200)
+_FIRST, _END = np.datetime64("1900-01-01"), np.datetime64("2200-01-01")
 _FLAGS = {"yes": True, "y": True, "true": True, "1": True, "x": True, "no": False, "n": False, "false": False, "0": False}
+
+_AMBIGUOUS = Fault(
+    "ambiguous date",
+    "a date with the year first, as in 2026-03-02",
+    'Write the year first, or add slash_dates = "day/month/year" (or "month/day/year") to batch.toml.',
+)
+_NOT_A_MOMENT = Fault(
+    "not a date and time",
+    "a date and time as in 2026-03-02 09:10",
+    "Write the date with the year first, a space, and the time on a 24-hour clock.",
+)
+_NOT_A_DAY = Fault("not a date", "a date as in 2026-03-02", "Write the date with the year first.")
+
+
+def comma_or_dot(text: str) -> str:
+    """The decimal mark that a number is written with: ``,`` or ``.``, or an empty string."""
+    if _COMMA_NUMBER.fullmatch(text):
+        return ","
+    return "." if "." in text and _NUMBER.fullmatch(text) else ""
 
 
 def number(text: str, decimal_comma: bool) -> float | Fault:
     """A number from its text; ``decimal_comma`` says that the file's comma is a decimal mark."""
-    if _NUMBER.fullmatch(text):
-        if decimal_comma and _GROUPED.fullmatch(text):
-            return Fault("dot in a file with decimal commas", "a number with a decimal comma, as in 1,234",
-                         "Write the number without a thousands mark and with the comma as decimal mark.")  # fmt: skip
-        return float(text)
-    if _COMMA_NUMBER.fullmatch(text):
-        if decimal_comma:
-            return float(text.replace(",", "."))
-        return Fault("decimal comma in a comma-separated file", "a number with a dot, as in 12.5",
-                     "Write the dot, or save the table with semicolons between its cells.")  # fmt: skip
-    if _GROUPED.fullmatch(text):
-        return Fault("thousands mark in a number", "a number without a thousands mark, as in 1234.5",
-                     "Take the thousands mark out.")  # fmt: skip
+    example = "1234,5" if decimal_comma else "1234.5"
+    if decimal_comma and _COMMA_NUMBER.fullmatch(text):
+        return float(text.replace(",", "."))
+    if _NUMBER.fullmatch(text) and not (decimal_comma and _GROUPED.fullmatch(text)):
+        value = float(text)
+        if np.isfinite(value):
+            return value
+    elif _COMMA_NUMBER.fullmatch(text):
+        return Fault("decimal comma among decimal dots", "a number with a dot, as in 12.5",
+                     "Write the number with a dot and no thousands mark. Decimal commas are read where "
+                     "semicolons part the cells and the whole file keeps to them.")  # fmt: skip
+    elif _GROUPED.fullmatch(text):
+        return Fault("thousands mark in a number", f"a number without a thousands mark, as in {example}",
+                     "Take the thousands mark out; only the decimal mark stays.")  # fmt: skip
     return Fault("text where a number belongs", "a number, or an empty cell for no reading",
                  "Write the number only; its unit stands in the column's name, remarks go to the note.")  # fmt: skip
 
 
 def _clock_text(year, month, day, clock, half="") -> str:
-    hour, minute, *second = (clock or "00:00").split(":")
+    hour, minute, *second = clock.split(":")
     hour = int(hour)
     if half:
         hour = hour % 12 + (12 if half[0] in "pP" else 0)
@@ -72,32 +95,31 @@ def _clock_text(year, month, day, clock, half="") -> str:
 
 def moment(text: str, slash_dates: str) -> datetime | Fault:
     """A date and time from its text, with or without an offset from UTC."""
-    iso = text if _ISO.fullmatch(text) else None
-    if iso is None and (m := _DOTTED.fullmatch(text)) and m[4]:
+    iso = ""
+    if m := _ISO.fullmatch(text):
+        iso = f"{m[1]} {'0' if m[2][1] == ':' else ''}{m[2]}{m[3] or ''}"
+    elif (m := _DOTTED.fullmatch(text)) and m[4]:
         iso = _clock_text(m[3], m[2], m[1], m[4])
-    if iso is None and (m := _SLASHED.fullmatch(text)) and m[4]:
+    elif (m := _SLASHED.fullmatch(text)) and m[4]:
         if not slash_dates:
-            return Fault("ambiguous date", "a date as in 2026-03-02 09:10",
-                         'Write the year first, or add slash_dates = "day/month/year" (or "month/day/year") to batch.toml.')  # fmt: skip
+            return _AMBIGUOUS
         day, month = (m[1], m[2]) if slash_dates.startswith("day") else (m[2], m[1])
         iso = _clock_text(m[3], month, day, m[4], m[5] or "")
     try:
-        return datetime.fromisoformat(iso)
-    except (TypeError, ValueError):
-        return Fault("not a date and time", "a date and time as in 2026-03-02 09:10",
-                     "Write the date with the year first, a space, and the time on a 24-hour clock.")  # fmt: skip
+        read = datetime.fromisoformat(iso)
+    except ValueError:
+        return _NOT_A_MOMENT
+    return read if read.year in _YEARS else _NOT_A_MOMENT
 
 
 def day(text: str, slash_dates: str) -> datetime | Fault:
-    """A calendar day from its text."""
-    if _ISO_DATE.fullmatch(text):
-        text = text[:10] + " 00:00"
-    elif _DOTTED.fullmatch(text) or _SLASHED.fullmatch(text):
-        text += "" if ":" in text else " 00:00"
+    """A calendar day from its text; a time of day beside it is left out."""
+    if any(pattern.fullmatch(text) for pattern in (_ISO_DATE, _DOTTED, _SLASHED)) and ":" not in text:
+        text += " 00:00"
     read = moment(text, slash_dates)
     if isinstance(read, Fault):
-        return Fault(read.problem.replace(" and time", ""), "a date as in 2026-03-02", read.do.split(", a space")[0].rstrip(".") + ".")
-    return read.replace(hour=0, minute=0, second=0, tzinfo=None)
+        return _NOT_A_DAY if read is _NOT_A_MOMENT else read
+    return read.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
 
 
 def flag(text: str) -> bool | Fault:
@@ -114,7 +136,7 @@ def choice(text: str, choices: tuple[str, ...]) -> str | Fault:
     if folded.endswith(".0") and folded[:-2] in choices:
         return folded[:-2]
     return Fault("not one of the choices", " or ".join([", ".join(choices[:-1]), choices[-1]]),
-                 suggest(text, choices) or "Use one of these.")  # fmt: skip
+                 suggest(text, choices, "use one of these."))  # fmt: skip
 
 
 def whole(text: str, decimal_comma: bool) -> float | Fault:
@@ -125,66 +147,103 @@ def whole(text: str, decimal_comma: bool) -> float | Fault:
     return value
 
 
-def read_column(texts: list[str], column: Column, unit: str | None, style: Style) -> tuple[pd.Series, dict[int, Fault]]:
+def read_column(cells: Cells, column: Column, unit: str | None, style: Style) -> tuple[pd.Series, dict[int, Fault]]:
     """Typed values of one column, canonical unit, and the faults by row place.
 
     ``unit`` is the unit of the file's column, None where the column has none. A faulty or empty cell
     is missing; empty text stays empty text.
     """
+    codes, texts = cells.codes, cells.texts
     if column.kind == "text":
-        return pd.Series([t.strip() for t in texts], dtype="str"), {}
+        return pd.Series(_taken(texts, codes), dtype="str"), {}
     readers = {
         "number": lambda t: number(t, style.decimal_comma),
         "whole": lambda t: whole(t, style.decimal_comma),
-        "time": lambda t: moment(t, style.slash_dates),
         "date": lambda t: day(t, style.slash_dates),
         "flag": flag,
         "choice": lambda t: choice(t, column.choices),
     }
-    read_one = readers[column.kind]
-    known, wrong = {}, {}
-    for text in dict.fromkeys(texts):
-        bare = text.strip()
-        value = read_one(bare) if bare else None
-        if isinstance(value, Fault):
-            wrong[text], value = value, None
-        known[text] = value
-    faults = {n: wrong[t] for n, t in enumerate(texts) if t in wrong} if wrong else {}
     if column.kind == "time":
-        values, clock_faults = _in_zone(texts, known, style.time_zone)
-        return values, faults | clock_faults
-    values = list(map(known.__getitem__, texts))
+        values, wrong = _in_zone(*_moments(texts, style.slash_dates), style.time_zone)
+        return pd.Series(values[codes]), _by_row(wrong, codes)
+    read = [readers[column.kind](text) if text else None for text in texts]
+    wrong = {code: value for code, value in enumerate(read) if isinstance(value, Fault)}
+    faults = _by_row(wrong, codes)
+    values_of = [None if isinstance(value, Fault) else value for value in read]
     if column.kind == "date":
-        return pd.Series(np.array(values, dtype="datetime64[us]")), faults
+        return pd.Series(np.array(values_of, dtype="datetime64[us]")[codes]), faults
     if column.kind == "flag":
-        return pd.Series(values, dtype="boolean"), faults
+        missing = np.array([value is None for value in values_of], dtype=bool)[codes]
+        return pd.Series(pd.arrays.BooleanArray(np.array(values_of, dtype=bool)[codes], missing)), faults
     if column.kind == "choice" and not column.choices[0].isdigit():
-        return pd.Series([v or "" for v in values], dtype="str"), faults
-    numbers = np.array(values, dtype=float)
+        return pd.Series(_taken([value or "" for value in values_of], codes), dtype="str"), faults
+    numbers = np.array(values_of, dtype=float)
     canonical = split_unit(column.name)[1]
     if unit is not None and unit != canonical:
         numbers = convert(numbers, unit, canonical)
-    return pd.Series(numbers), faults
+    return pd.Series(numbers[codes]), faults
 
 
-def _in_zone(texts: list[str], known: dict, time_zone: str) -> tuple[pd.Series, dict[int, Fault]]:
-    """Times in the batch's zone. A naive time that the zone's clock skipped or showed twice is a fault."""
+def _by_row(wrong: dict[int, Fault], codes: np.ndarray) -> dict[int, Fault]:
+    return {int(n): wrong[codes[n]] for n in np.flatnonzero(np.isin(codes, list(wrong)))} if wrong else {}
+
+
+def _taken(texts: list[str], codes: np.ndarray) -> np.ndarray:
+    return np.array([*texts, ""], dtype=object)[codes]
+
+
+def _moments(texts: list[str], slash_dates: str) -> tuple[np.ndarray, dict]:
+    """Naive times, and by place what is no naive time: a fault, or a time with its offset.
+
+    A column of plain ISO times, the common case, is read at once.
+    """
+    if _all_plain_iso(texts):
+        try:
+            times = np.array([text or "NaT" for text in texts], dtype="datetime64[us]")
+            if not ((times < _FIRST) | (times >= _END)).any():
+                return times, {}
+        except ValueError:
+            pass  # one of them is no date: read one by one to find it
+    read = [moment(text, slash_dates) if text else None for text in texts]
+    naive = [value if isinstance(value, datetime) and value.tzinfo is None else None for value in read]
+    other = {n: value for n, value in enumerate(read) if value is not None and naive[n] is None}
+    return np.array(naive, dtype="datetime64[us]"), other
+
+
+def _all_plain_iso(texts: list[str]) -> bool:
+    """Whether every text is empty or of the form ``2026-03-02 09:10``, with a space or a T."""
+    if not set(map(len, texts)) <= {0, 16}:
+        return False
+    joined = "".join(texts)
+    if not joined.isascii():
+        return False
+    letters = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(-1, 16)
+    digits = letters[:, [0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15]]
+    marks = letters[:, [4, 7, 13]] == np.frombuffer(b"--:", dtype=np.uint8)
+    between = np.isin(letters[:, 10], np.frombuffer(b" T", dtype=np.uint8))
+    return bool(((digits >= ord("0")) & (digits <= ord("9"))).all() and marks.all() and between.all())
+
+
+def _in_zone(times: np.ndarray, other: dict, time_zone: str) -> tuple[pd.DatetimeIndex, dict[int, Fault]]:
+    """Times in the batch's zone, and the faults by place.
+
+    ``other`` has the faults so far and the times with their offset. A naive time that the zone's clock skipped or showed twice is a fault.
+    """
     zone = time_zone or "UTC"
-    values = list(map(known.__getitem__, texts))
-    aware = np.array([v is not None and v.tzinfo is not None for v in values], dtype=bool)
-    naive = pd.DatetimeIndex(np.array([None if a else v for v, a in zip(values, aware)], dtype="datetime64[us]"))
+    naive = pd.DatetimeIndex(times)
     local = naive.tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
-    faults = {}
+    faults = {n: value for n, value in other.items() if isinstance(value, Fault)}
     for n in np.flatnonzero(local.isna() & ~naive.isna()):
-        skipped = values[n].replace(tzinfo=ZoneInfo(zone)).astimezone(UTC).astimezone(ZoneInfo(zone))
-        twice = skipped.replace(tzinfo=None) == values[n]
+        shown = naive[n].to_pydatetime()
+        there_and_back = shown.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC).astimezone(ZoneInfo(zone))
+        twice = there_and_back.replace(tzinfo=None) == shown
         faults[int(n)] = Fault(
             "time that the clock showed twice" if twice else "time that the clock skipped",
             "a time with its offset from UTC, as in 2026-03-29 03:10+01:00",
             f"The clocks in {zone} change at that hour: write the time with its offset.",
         )
     moments = local.tz_convert(None).to_numpy().copy()
-    if aware.any():
-        in_utc = [values[n].astimezone(UTC).replace(tzinfo=None) for n in np.flatnonzero(aware)]
-        moments[aware] = np.array(in_utc, dtype="datetime64[us]")
-    return pd.Series(pd.DatetimeIndex(moments).tz_localize("UTC").tz_convert(zone)), faults
+    aware = [n for n in other if n not in faults]
+    if aware:
+        moments[aware] = np.array([other[n].astimezone(UTC).replace(tzinfo=None) for n in aware], dtype="datetime64[us]")
+    return pd.DatetimeIndex(moments).tz_localize("UTC").tz_convert(zone), faults

@@ -1,16 +1,24 @@
-"""Rules across rows and tables: what contradicts itself, what looks odd, what left the protocol."""
+"""Rules across rows and tables: what contradicts itself, what looks odd, what left the protocol.
+
+One fault should give one problem. A rule therefore keeps away from what another problem already puts
+in doubt: a burn with impossible times has no length, a candle with a burn number missing no gap.
+"""
 
 from __future__ import annotations
+
+import re
 
 import numpy as np
 import pandas as pd
 
 from candlelab import formulas
+from candlelab.columns import GLOSSARY
 from candlelab.csvtable import ReadTable
-from candlelab.problems import LOOK, MUST_FIX, PROTOCOL, ProblemList, suggest
+from candlelab.problems import LOOK, MUST_FIX, PROTOCOL, ProblemList, closest, suggest
 from candlelab.settings import Settings
 
 _MOST_BURNS = 100_000
+_MOST_HINTS = 50
 
 
 def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "burn") -> np.ndarray:
@@ -19,8 +27,9 @@ def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "bu
 
     def code(frame, number):
         candle = names.get_indexer(frame["candle"])
-        whole = np.nan_to_num(frame[number].to_numpy(dtype=float), nan=-1.0).astype(np.int64)
-        return np.where((candle < 0) | (whole < 0) | (whole >= _MOST_BURNS), -1, candle * _MOST_BURNS + whole)
+        number = frame[number].to_numpy(dtype=float)
+        usable = (candle >= 0) & (number >= 0) & (number < _MOST_BURNS)
+        return np.where(usable, candle * _MOST_BURNS + np.where(usable, number, 0).astype(np.int64), -1)
 
     keys = code(burns, "burn")
     order = np.argsort(keys, kind="stable")
@@ -32,292 +41,350 @@ def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "bu
 
 
 def cross_check(tables: dict[str, ReadTable], settings: Settings | None, problems: ProblemList) -> None:
-    """Apply every rule whose tables and settings could be read. Missing cells are left to the reader."""
-    settings_known = settings is not None
-    candles, burns, wicks = tables.get("candles"), tables.get("burns"), tables.get("wicks")
+    """Apply every rule whose tables, columns and settings could be read. Missing cells are left to the reader."""
+
+    def with_columns(name: str, *columns: str) -> ReadTable | None:
+        table = tables.get(name)
+        return table if table and set(columns) <= set(table.found) else None
+
+    candles, wicks = with_columns("candles", "candle"), with_columns("wicks", "wick_series", "wick_size")
+    burns, checks = with_columns("burns", "candle", "burn"), with_columns("checks", "candle", "burn", "elapsed_min")
+    others = [tables[name] for name in ("burns", "checks", "wick_changes", "exclusions", "throw") if name in tables]
     if candles:
-        for name in ("burns", "checks", "wick_changes", "exclusions", "throw"):
-            if name in tables:
-                _known_candles(tables[name], candles, problems)
-        if settings_known and settings.vessels:
+        for table in others:
+            _known_candles(table, candles, problems)
+        _fragrance_has_load(candles, problems)
+        if settings and settings.vessels:
             _known_vessels(candles, settings, problems)
+        if settings and settings.waxes:
+            _known_waxes(candles, settings, problems)
     if wicks:
         for name in ("candles", "wick_changes"):
             if name in tables:
                 _known_wicks(tables[name], wicks, problems)
-    if candles and "fragrance_load_pct" in candles.headers:
-        _fragrance_has_load(candles, problems)
-    if burns is None:
+    if "burns" in tables:
+        _watch_the_clock(tables["burns"], settings, problems)
+    if checks and candles and settings:
+        _pool_inside(checks, candles, settings, problems)
+    if not burns:
         return
-    facts = _burn_facts(burns, tables.get("wick_changes"))
-    _burn_order(burns, facts, problems)
-    _weights(burns, facts, candles, settings, problems)
-    _watch_the_clock(burns, settings, problems)
-    for name in ("checks", "exclusions", "throw"):
-        if name in tables:
-            _known_burns(tables[name], burns, problems)
-    if "wick_changes" in tables:
-        _wick_changes(tables["wick_changes"], burns, problems)
-    if "checks" in tables:
-        _checks_inside(tables["checks"], burns, facts, problems)
-        if candles and settings_known:
-            _pool_inside(tables["checks"], candles, settings, problems)
-    if settings_known:
-        _protocol(burns, facts, candles, tables.get("checks"), settings, problems)
+    doubted = _doubted(burns, candles)
+    log = _burn_log(burns, tables.get("wick_changes"), candles, doubted)
+    _order(burns, log, problems)
+    _weights(burns, log, settings, problems)
+    for table in others[1:]:
+        _known_burns(table, burns, candles, doubted, problems)
+    at = burn_places(burns.frame, checks.frame) if checks else np.zeros(0, dtype=int)
+    outside = _checks_inside(checks, at, log, problems) if checks else set()
+    if settings and not problems.noted("batch.toml", "protocol"):
+        _protocol(burns, log, settings, problems)
+        if checks:
+            _checks_missed(checks, at, burns, log, _doubted(checks, candles) | outside | doubted, settings, problems)
+        if candles:
+            _cure(log, candles, settings, problems)
 
 
 def _rows(mask, table: ReadTable) -> np.ndarray:
     return np.flatnonzero(np.asarray(mask, dtype=bool) & ~table.muted)
 
 
+def _first_of_each(values: pd.Series, mask, table: ReadTable) -> list[tuple[int, str]]:
+    """Row place of the first row with each value that the mask holds, and `` (3 rows)`` where there are more."""
+    rows = _rows(mask, table)
+    first, count = np.unique(values.iloc[rows].to_numpy(dtype=str), return_index=True, return_counts=True)[1:]
+    return [(int(rows[n]), f" ({times} rows)" if times > 1 else "") for n, times in sorted(zip(first, count))]
+
+
 def _known_candles(table: ReadTable, candles: ReadTable, problems: ProblemList) -> None:
     known = candles.frame["candle"]
-    missing = ~table.frame["candle"].isin(known) & (table.frame["candle"] != "")
-    for n in _rows(missing, table):
-        name = table.frame["candle"].iat[n]
-        table.add(problems, MUST_FIX, "unknown candle", n, "candle", found=name, expected="a candle of candles.csv",
-                  do=suggest(name, known[known != ""]) or "Add the candle to candles.csv, or correct its name.")  # fmt: skip
+    if candles.unsure.any():
+        return  # a nameless candle, or one given twice, may be the one
+    names = table.frame["candle"]
+    for at, (n, times) in enumerate(_first_of_each(names, ~names.isin(known) & (names != ""), table)):
+        do = suggest(names.iat[n], known if at < _MOST_HINTS else (), "add the candle to candles.csv.")
+        table.add(problems, MUST_FIX, "unknown candle", n, "candle", found=names.iat[n] + times, expected="a candle of candles.csv", do=do)  # fmt: skip
 
 
 def _known_vessels(candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
     vessel = candles.frame["vessel"]
-    for n in _rows(~vessel.isin(list(settings.vessels)) & (vessel != ""), candles):
-        candles.add(problems, MUST_FIX, "unknown vessel", n, "vessel", found=vessel.iat[n],
+    for n, times in _first_of_each(vessel, ~vessel.isin(list(settings.vessels)) & (vessel != ""), candles):
+        candles.add(problems, MUST_FIX, "unknown vessel", n, "vessel", found=vessel.iat[n] + times,
                     expected="a vessel of batch.toml: " + ", ".join(settings.vessels),
-                    do=suggest(vessel.iat[n], settings.vessels) or f"Add [vessels.{vessel.iat[n]}] to batch.toml.")  # fmt: skip
+                    do=suggest(vessel.iat[n], settings.vessels, f'add [vessels."{vessel.iat[n]}"] to batch.toml.'))  # fmt: skip
+
+
+def _known_waxes(candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
+    wax = candles.frame["wax"]
+    for n, times in _first_of_each(wax, ~wax.isin(list(settings.waxes)) & (wax != ""), candles):
+        candles.add(problems, LOOK, "wax not described", n, "wax", found=wax.iat[n] + times,
+                    expected="a wax of batch.toml: " + ", ".join(settings.waxes),
+                    do=suggest(wax.iat[n], settings.waxes, "describe it there; now it is taken for paraffin, 43.8 kJ/g."))  # fmt: skip
 
 
 def _known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> None:
-    known = set(zip(wicks.frame["wick_series"], wicks.frame["wick_size"]))
+    sizes: dict[str, list[str]] = {}
+    for name, one in zip(wicks.frame["wick_series"], wicks.frame["wick_size"]):
+        sizes.setdefault(name, []).append(one)
+    unsure = set(wicks.frame["wick_series"][wicks.unsure | wicks.muted])
+    if "" in unsure:
+        return
     series, size = table.frame["wick_series"], table.frame["wick_size"]
-    pairs = pd.Series(list(zip(series, size)))
-    for n in _rows(~pairs.isin(known) & (series != "") & (size != ""), table):
-        of_series = [s for name, s in known if name == series.iat[n]]
-        if of_series:
-            table.add(problems, MUST_FIX, "unknown wick size", n, "wick_size", found=f"{series.iat[n]} {size.iat[n]}",
-                      expected=f"a size of {series.iat[n]} in wicks.csv: " + ", ".join(sorted(of_series)),
-                      do="Add the size to wicks.csv, or correct it.")  # fmt: skip
-        else:
-            names = sorted({name for name, _ in known})
-            table.add(problems, MUST_FIX, "unknown wick series", n, "wick_series", found=series.iat[n],
-                      expected="a series of wicks.csv: " + ", ".join(names),
-                      do=suggest(series.iat[n], names) or "Add the series to wicks.csv, or correct it.")  # fmt: skip
+    given = (series != "") & (size != "")
+    for n, times in _first_of_each(series, given & ~series.isin(list(sizes)), table):
+        table.add(problems, MUST_FIX, "unknown wick series", n, "wick_series", found=series.iat[n] + times,
+                  expected="a series of wicks.csv: " + ", ".join(sizes),
+                  do=suggest(series.iat[n], sizes, "add the series to wicks.csv."))  # fmt: skip
+    fits = np.array([name not in sizes or name in unsure or one in sizes[name] for name, one in zip(series, size)], dtype=bool)
+    for n, times in _first_of_each(series + " " + size, given & ~fits, table):
+        table.add(problems, MUST_FIX, "unknown wick size", n, "wick_size", found=f"{series.iat[n]} {size.iat[n]}{times}",
+                  expected=f"a size of {series.iat[n]} in wicks.csv: " + ", ".join(sizes[series.iat[n]]),
+                  do="Add the size to wicks.csv, or correct it.")  # fmt: skip
 
 
 def _fragrance_has_load(candles: ReadTable, problems: ProblemList) -> None:
-    named = candles.frame["fragrance"] != ""
-    for n in _rows(named & candles.frame["fragrance_load_pct"].isna(), candles):
+    if "fragrance_load_pct" not in candles.found:
+        return
+    for n in _rows((candles.frame["fragrance"] != "") & candles.frame["fragrance_load_pct"].isna(), candles):
         candles.add(problems, LOOK, "fragrance without a load", n, "fragrance_load_pct", expected="the load in percent",
                     do="Fill in the load; without it no fragrance release is worked out.")  # fmt: skip
 
 
-def _burn_facts(burns: ReadTable, changes: ReadTable | None) -> dict[str, np.ndarray]:
-    """Arrays over the burns in candle and burn order: what the rules below compare.
+def _doubted(table: ReadTable, candles: ReadTable | None) -> set[str]:
+    """Candles with a row that another problem covers: a number missing, a row given twice, a name misspelt.
 
-    ``place`` is the row in the table; ``*_previous`` holds the burn before of the same candle.
+    All candles, if a row has no name or a great many names are unknown.
+    """
+    names = table.frame["candle"]
+    given = set(names.unique())
+    known = given if candles is None else set(candles.frame["candle"])
+    unknown = given - known
+    if "" in unknown or set(names[table.muted]) & unknown or len(unknown) > _MOST_HINTS:
+        return given | known
+    meant = {closest(name, known) for name in unknown}
+    return set(names[table.unsure]) | unknown | (meant - {None})
+
+
+def _burn_log(burns: ReadTable, changes: ReadTable | None, candles: ReadTable | None, doubted: set[str]) -> pd.DataFrame:
+    """The burns by candle and number, beside each what the burn before it (``*_before``) left.
+
+    ``place`` is the row in the table. ``lit``, ``out`` and ``hours`` are missing where the times
+    cannot be right; ``next`` says that the row before is the burn before of the same candle.
     """
     frame = burns.frame
     code = pd.factorize(frame["candle"])[0]
     place = np.lexsort((frame["burn"].to_numpy(dtype=float), code))
-    ordered = frame.iloc[place]
-    code = code[place]
-    same = np.concatenate(([False], code[1:] == code[:-1]))[: len(code)] & (ordered["candle"] != "").to_numpy()
-    lit, out = (ordered[c].to_numpy(dtype="datetime64[us]") for c in ("lit_at", "out_at"))
-    hours = np.where(np.isnat(lit) | np.isnat(out), np.nan, (out - lit) / np.timedelta64(1, "h"))
+    burn = frame.iloc[place]
+    log = pd.DataFrame({"place": place, "candle": burn["candle"].to_numpy(dtype=object), "code": code[place]})
+    for name, column in {"burn": "burn", "lit": "lit_at", "out": "out_at", "start": "mass_before_g", "end": "mass_after_g",
+                         "ended_by": "ended_by", "room": "room_c", "wick": "wick_length_mm"}.items():  # fmt: skip
+        log[name] = burn[column].array
     changed = np.zeros(len(frame), dtype=bool)
     if changes is not None:
         at = burn_places(frame, changes.frame, "before_burn")
         changed[at[at >= 0]] = True
-    levelled = ordered["note"].str.contains("level|topped up|top up", case=False).to_numpy(dtype=bool)
-
-    def previous(values, empty):
-        return np.where(same, np.concatenate((values[:1], values[:-1])), empty)
-
-    facts = {
-        "place": place, "candle": code, "burn": ordered["burn"].to_numpy(dtype=float), "lit": lit, "out": out, "hours": hours,
-        "before": ordered["mass_before_g"].to_numpy(dtype=float), "after": ordered["mass_after_g"].to_numpy(dtype=float),
-        "changed": changed[place], "levelled": levelled | previous(levelled, False), "same": same,
-    }  # fmt: skip
-    return facts | {
-        "burn_previous": previous(facts["burn"], np.nan),
-        "after_previous": previous(facts["after"], np.nan),
-        "out_previous": previous(out, np.datetime64("NaT")),
-        "lit_previous": previous(lit, np.datetime64("NaT")),
-    }
-
-
-def _burn_order(burns: ReadTable, facts: dict, problems: ProblemList) -> None:
-    """Out before lit, overlaps, burns out of order, numbers with gaps."""
-
-    def each(mask, problem, column, found, expected, do):
-        for i in np.flatnonzero(mask):
-            n = facts["place"][i]
-            if not burns.muted[n]:
-                burns.add(problems, MUST_FIX, problem, n, column, found=found(i, n), expected=expected(i), do=do)
-
-    def clock(column):
-        return lambda i, n: _clock(burns.frame[column].iat[n])
-
-    each(facts["hours"] <= 0, "out before lit", "out_at", clock("out_at"),
-         lambda i: f"a time after {_clock(burns.frame['lit_at'].iat[facts['place'][i]])}",
-         "Correct one of the two times; mind the date when a burn passes midnight.")  # fmt: skip
-    each(facts["hours"] > 24, "burn longer than a day", "out_at", clock("out_at"), lambda i: "a burn of hours",
-         "Correct the date of one of the two times.")  # fmt: skip
-    follows = facts["burn"] > facts["burn_previous"]
-    early = facts["lit"] < facts["lit_previous"]
-    each(follows & ~early & (facts["lit"] < facts["out_previous"]), "burns of one candle overlap", "lit_at", clock("lit_at"),
-         lambda i: f"a time after burn {facts['burn_previous'][i]:g} ended, {_clock(_local(facts['out_previous'][i], burns))}",
-         "Correct the times of the two burns.")  # fmt: skip
-    each(follows & early, "burns out of order", "lit_at", clock("lit_at"),
-         lambda i: f"a time after burn {facts['burn_previous'][i]:g} ended, {_clock(_local(facts['out_previous'][i], burns))}",
-         "Correct the times, or number the burns in the order in which they were done.")  # fmt: skip
-    gap = np.where(facts["same"], facts["burn"] - facts["burn_previous"] > 1, facts["burn"] > 1) & (facts["candle"] >= 0)
-    each(gap, "burn numbers with a gap", "burn", lambda i, n: f"{facts['burn'][i]:g}",
-         lambda i: f"{facts['burn_previous'][i] + 1 if facts['same'][i] else 1:g}",
-         "Add the missing burn, or number the burns again; the checks have to follow.")  # fmt: skip
+    log["doubted"] = log["candle"].isin(doubted)
+    notes = frame["note"].unique()
+    told = [note for note in notes if re.search("level|topped up|top up", note, re.IGNORECASE)]
+    log["said"] = burn["note"].isin(told).array
+    log["used"] = log["start"] - log["end"]
+    log["raw_hours"] = (log["out"] - log["lit"]) / pd.Timedelta("1h")
+    log["clock_changed"] = (_offset(log["lit"]) != _offset(log["out"])) & ~burns.offsets[place]
+    log["hours"] = log["raw_hours"].where((log["raw_hours"] > 0) & (log["raw_hours"] <= 24) & ~log["clock_changed"])
+    for name in ("lit", "out"):
+        log[f"trusted_{name}"] = log[name].where(log["hours"].notna())
+    same = (log["code"] == log["code"].shift()) & (log["candle"] != "")
+    for name in ("burn", "end", "trusted_lit", "trusted_out"):
+        log[f"{name}_before"] = log[name].shift().where(same)
+    log["first"] = ~same
+    log["known_change"] = changed[place] | log["said"] | (log["said"].shift(fill_value=False) & same)
+    for name in ("fill_mass_g", "wick_count"):
+        of_candle = candles.frame.drop_duplicates("candle").set_index("candle")[name] if candles else pd.Series(dtype=float)
+        log[name] = log["candle"].map(of_candle).astype(float)
+    return log
 
 
-def _local(moment, burns: ReadTable):
-    return pd.Timestamp(moment, tz="UTC").tz_convert(burns.frame["lit_at"].dt.tz)
+def _offset(times: pd.Series) -> pd.Series:
+    """The zone's distance from UTC at each time; zero where there is no time."""
+    return (times.dt.tz_localize(None) - times.dt.tz_convert("UTC").dt.tz_localize(None)).fillna(pd.Timedelta(0))
+
+
+def _report(burns: ReadTable, log: pd.DataFrame, mask, problems: ProblemList, level, problem, column, found, expected, do) -> None:
+    """Note a problem at every burn of the mask; ``found`` and ``expected`` make their text from a row of the log."""
+    at = np.flatnonzero(np.asarray(mask, dtype=bool) & ~burns.muted[log["place"]])
+    for row in log.iloc[at].itertuples() if len(at) else ():
+        burns.add(problems, level, problem, row.place, column, found=found(row), expected=expected(row), do=do)
 
 
 def _clock(moment) -> str:
     return f"{moment:%Y-%m-%d %H:%M}"
 
 
-def _weights(burns: ReadTable, facts: dict, candles: ReadTable | None, settings: Settings | None, problems: ProblemList) -> None:
-    used = facts["before"] - facts["after"]
+def _order(burns: ReadTable, log: pd.DataFrame, problems: ProblemList) -> None:
+    """Out before lit, overlaps, burns out of order, numbers with gaps."""
 
-    def each(mask, level, problem, column, found, expected, do):
-        for i in np.flatnonzero(mask):
-            if not burns.muted[facts["place"][i]]:
-                burns.add(problems, level, problem, facts["place"][i], column, found=found(i), expected=expected(i), do=do)
+    def after_the_one_before(row):
+        return f"a time after burn {row.burn_before:g} ended, {_clock(row.trusted_out_before)}"
 
-    each(used < 0, MUST_FIX, "weight gained in a burn", "mass_after_g", lambda i: f"{facts['after'][i]:.2f} g",
-         lambda i: f"at most {facts['before'][i]:.2f} g", "Correct one of the two weights.")  # fmt: skip
-    rate = formulas.burn_rate(used, facts["hours"])
-    each((used >= 0) & ((rate < 1.5) | (rate > 15)), LOOK, "implausible burn rate", "mass_after_g",
-         lambda i: f"{rate[i]:.1f} g/h", lambda i: "1.5 to 15 g/h",
-         "Check the two weights and the two times; keep them if they are right.")  # fmt: skip
-    step = facts["before"] - facts["after_previous"]
+    _report(burns, log, (log["raw_hours"] <= 0) & ~log["clock_changed"], problems, MUST_FIX, "out before lit", "out_at",
+            lambda row: _clock(row.out), lambda row: f"a time after {_clock(row.lit)}",
+            "Correct one of the two times; mind the date when a burn passes midnight.")  # fmt: skip
+    _report(burns, log, log["raw_hours"] > 24, problems, MUST_FIX, "burn longer than a day", "out_at",
+            lambda row: _clock(row.out), lambda row: f"a time a few hours after {_clock(row.lit)}",
+            "Correct the date of one of the two times.")  # fmt: skip
+    follows = log["burn"] > log["burn_before"]
+    early = log["trusted_lit"] < log["trusted_lit_before"]
+    overlap = follows & ~early & (log["trusted_lit"] < log["trusted_out_before"])
+    _report(burns, log, overlap, problems, MUST_FIX, "burns of one candle overlap", "lit_at",
+            lambda row: _clock(row.lit), after_the_one_before, "Correct the times of the two burns.")  # fmt: skip
+    _report(burns, log, follows & early, problems, MUST_FIX, "burns out of order", "lit_at",
+            lambda row: _clock(row.lit), after_the_one_before,
+            "Correct the times, or number the burns in the order in which they were done.")  # fmt: skip
+    gap = (log["burn"] - log["burn_before"].fillna(0) > 1) & ~log["doubted"]
+    _report(burns, log, gap, problems, MUST_FIX, "burn numbers with a gap", "burn",
+            lambda row: f"{row.burn:g}", lambda row: f"{1 if row.first else row.burn_before + 1:g}",
+            "Add the missing burn, or number the burns again; the checks have to follow.")  # fmt: skip
+
+
+def _weights(burns: ReadTable, log: pd.DataFrame, settings: Settings | None, problems: ProblemList) -> None:
+    """Weights within a burn, from one burn to the next, and over the whole candle."""
+
+    def shown(row, value):
+        return burns.show("mass_after_g", value)
+
+    def as_left(row):
+        return f"about {burns.show('mass_before_g', row.end_before)}, as after burn {row.burn_before:g}"
+
+    gained = log["used"] < 0
+    _report(burns, log, gained, problems, MUST_FIX, "weight gained in a burn", "mass_after_g",
+            lambda row: shown(row, row.end), lambda row: f"at most {shown(row, row.start)}", "Correct one of the two weights.")  # fmt: skip
+    log = log.assign(total=log["used"].clip(lower=0).fillna(0).groupby(log["code"]).cumsum())
+    topped_up = log["said"].groupby(log["code"]).transform("any")
+    over = (log["total"] > 1.02 * log["fill_mass_g"]) & ~topped_up & ~log["doubted"]
+    first = over & (over.groupby(log["code"]).cumsum() == 1)
+    _report(burns, log, first, problems, MUST_FIX, "more wax used than filled", "mass_after_g",
+            lambda row: f"{shown(row, row.total)} used so far", lambda row: f"at most the fill of {shown(row, row.fill_mass_g)}",
+            "Check the weights of this candle and its fill in candles.csv.")  # fmt: skip
+    low, high = GLOSSARY["burn_rate_g_per_h"].low, GLOSSARY["burn_rate_g_per_h"].high
+    log = log.assign(rate=log["used"] / log["hours"])
+    odd = ~gained & ((log["rate"] < low) | (log["rate"] > high * log["wick_count"].fillna(1).clip(lower=1)))
+    _report(burns, log, odd & ~first, problems, LOOK, "implausible burn rate", "mass_after_g",
+            lambda row: f"{row.rate:.1f} g/h", lambda row: f"{low:g} to {high:g} g/h for each wick",
+            "Check the two weights and the two times; keep them if they are right.")  # fmt: skip
+    step = log["start"] - log["end_before"]
     slack = max(0.5, 5 * settings.instruments.scale_resolution_g) if settings else 0.5
-    known = facts["changed"] | facts["levelled"]
-    each((step > slack) & ~known, LOOK, "weight gained between burns", "mass_before_g", lambda i: f"{facts['before'][i]:.2f} g",
-         lambda i: f"about {facts['after_previous'][i]:.2f} g, as after burn {facts['burn_previous'][i]:g}",
-         "Check the weights; if wax was added or the top levelled, say so in the note (levelled, topped up).")  # fmt: skip
-    each((step < -3 * slack) & ~known, LOOK, "weight lost between burns", "mass_before_g", lambda i: f"{facts['before'][i]:.2f} g",
-         lambda i: f"about {facts['after_previous'][i]:.2f} g, as after burn {facts['burn_previous'][i]:g}",
-         "Check the weights; if wax was taken out or the wick changed, log it.")  # fmt: skip
-    if candles is None or candles.frame["candle"].duplicated().any():
-        return
-    fill = candles.frame.set_index("candle")["fill_mass_g"].reindex(burns.frame["candle"].iloc[facts["place"]]).to_numpy(dtype=float)
-    total = pd.Series(np.nan_to_num(used)).groupby(facts["candle"]).cumsum().to_numpy()
-    over = total > 1.02 * fill
-    first = over & ~np.where(facts["same"], np.concatenate((over[:1], over[:-1])), False)
-    each(first, MUST_FIX, "more wax used than filled", "mass_after_g", lambda i: f"{total[i]:.1f} g used so far",
-         lambda i: f"at most the fill of {fill[i]:.1f} g", "Check the weights of this candle and its fill in candles.csv.")  # fmt: skip
+    bad = gained | odd | over
+    judged = (log["burn"] == log["burn_before"] + 1) & ~log["known_change"] & ~bad & ~bad.shift(fill_value=False)
+    _report(burns, log, judged & (step > slack), problems, LOOK, "weight gained between burns", "mass_before_g",
+            lambda row: burns.show("mass_before_g", row.start), as_left,
+            'Check the weights; if wax was added or the top levelled, say so in the note with the word "topped up" or "levelled".')  # fmt: skip
+    _report(burns, log, judged & (step < -3 * slack), problems, LOOK, "weight lost between burns", "mass_before_g",
+            lambda row: burns.show("mass_before_g", row.start), as_left,
+            'Check the weights; if the top was levelled, say so in the note with the word "levelled"; '
+            "if the wick was changed, log it in wick_changes.csv.")  # fmt: skip
 
 
 def _watch_the_clock(burns: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """Burns over a clock change, and times that nobody can place."""
     lit, out = burns.frame["lit_at"], burns.frame["out_at"]
-    zone = lit.dt.tz
-    if settings is not None and not settings.time_zone and not burns.offsets.all():
+    unplaced = settings is not None and not settings.time_zone and not problems.noted("batch.toml", "time_zone")
+    if unplaced and not burns.offsets.all():
         problems.add(LOOK, "no time zone given", "batch.toml", column="time_zone", expected='time_zone = "Europe/Lisbon", say',
                      do="Name the zone of the bench; without it a clock change during a burn goes unseen.")  # fmt: skip
-    if str(zone) == "UTC" or burns.frame.empty:
+    for n in _rows((_offset(lit) != _offset(out)) & lit.notna() & out.notna() & ~burns.offsets, burns):
+        burns.add(problems, MUST_FIX, "burn over a clock change", n, "out_at", found=f"{_clock(lit.iat[n])} to {_clock(out.iat[n])}",
+                  expected="both times with their offset from UTC, as in 2026-03-29 03:10+01:00",
+                  do=f"The clocks in {lit.dt.tz} changed during this burn: write both times with their offset.")  # fmt: skip
+
+
+def _known_burns(table: ReadTable, burns: ReadTable, candles: ReadTable | None, doubted: set[str], problems: ProblemList) -> None:
+    """Rows of burns that are not in burns.csv. A number below the candle's last is a gap there, reported there."""
+    column = "before_burn" if table.spec.name == "wick_changes" else "burn"
+    absent = burn_places(burns.frame, table.frame, column) < 0
+    if not absent.any():
         return
-    shift = lit.dt.tz_localize(None) - lit.dt.tz_convert("UTC").dt.tz_localize(None)
-    shift_out = out.dt.tz_localize(None) - out.dt.tz_convert("UTC").dt.tz_localize(None)
-    for n in _rows((shift != shift_out) & lit.notna() & out.notna(), burns):
-        if not burns.offsets[n]:
-            burns.add(problems, MUST_FIX, "burn over a clock change", n, "out_at", found=f"{_clock(lit.iat[n])} to {_clock(out.iat[n])}",
-                      expected="both times with their offset from UTC, as in 2026-03-29 03:10+01:00",
-                      do=f"The clocks in {zone} changed during this burn: write both times with their offset.")  # fmt: skip
+    names, number = table.frame["candle"], table.frame[column]
+    last = names.map(burns.frame.groupby("candle")["burn"].max()).fillna(0).to_numpy(dtype=float)
+    missing = (number > last) & (names != "") & ~names.isin(doubted)
+    if candles:
+        missing &= names.isin(candles.frame["candle"])
+    if not missing.any():
+        return
+    change = column == "before_burn"
+    for n, times in _first_of_each(names + "\n" + number.astype(str), missing, table):
+        table.add(problems, MUST_FIX, "wick change before a burn that does not exist" if change else "burn that does not exist", n, column,
+                  found=f"{number.iat[n]:g}{times}", expected=f"at most {last[n]:g}, the candle's last burn in burns.csv",
+                  do="Correct the number, or add the burn to burns.csv.")  # fmt: skip
 
 
-def _known_burns(table: ReadTable, burns: ReadTable, problems: ProblemList) -> None:
-    given = table.frame["burn"].notna() & table.frame["candle"].isin(burns.frame["candle"])
-    for n in _rows((burn_places(burns.frame, table.frame) < 0) & given, table):
-        table.add(problems, MUST_FIX, "burn that does not exist", n, "burn", found=f"{table.frame['burn'].iat[n]:g}",
-                  expected="a burn of burns.csv", do="Add the burn to burns.csv, or correct the number.")  # fmt: skip
-
-
-def _wick_changes(changes: ReadTable, burns: ReadTable, problems: ProblemList) -> None:
-    given = changes.frame["before_burn"].notna() & changes.frame["candle"].isin(burns.frame["candle"])
-    for n in _rows((burn_places(burns.frame, changes.frame, "before_burn") < 0) & given, changes):
-        changes.add(problems, MUST_FIX, "wick change before a burn that does not exist", n, "before_burn",
-                    found=f"{changes.frame['before_burn'].iat[n]:g}", expected="the number of the first burn on the new wick",
-                    do="Correct the number, or log the burn.")  # fmt: skip
-
-
-def _checks_inside(checks: ReadTable, burns: ReadTable, facts: dict, problems: ProblemList) -> None:
-    minutes = np.full(len(burns.frame), np.nan)
-    minutes[facts["place"]] = facts["hours"] * 60
-    at = burn_places(burns.frame, checks.frame)
+def _checks_inside(checks: ReadTable, at: np.ndarray, log: pd.DataFrame, problems: ProblemList) -> set[str]:
+    """Checks later than the end of their burn (at place ``at``); the candles that have one, or one of no burn at all."""
+    minutes = log.set_index("place")["hours"].reindex(range(len(log))).to_numpy() * 60
     elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
-    lasted = np.where(at >= 0, minutes[at] if len(minutes) else np.nan, np.nan)
-    for n in _rows((elapsed > lasted + 5) & (lasted > 0), checks):
-        checks.add(problems, MUST_FIX, "check outside its burn", n, "elapsed_min", found=f"{elapsed[n]:g} min",
-                   expected=f"at most {lasted[n]:g} min, when the burn ended",
+    lasted = np.where(at >= 0, minutes[at], np.nan)
+    outside = elapsed > lasted + 5
+    for n in _rows(outside, checks):
+        checks.add(problems, MUST_FIX, "check outside its burn", n, "elapsed_min", found=checks.show("elapsed_min", elapsed[n]),
+                   expected=f"at most {checks.show('elapsed_min', lasted[n])}, when the burn ended",
                    do="Correct the time of the check, its burn, or the end of the burn.")  # fmt: skip
+    return set(checks.frame["candle"][outside | (at < 0)])
 
 
 def _pool_inside(checks: ReadTable, candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
-    if candles.frame["candle"].duplicated().any():
-        return
     inner = {name: v.inner_diameter_mm for name, v in settings.vessels.items() if v}
-    vessel = candles.frame.set_index("candle")["vessel"].reindex(checks.frame["candle"])
-    width = vessel.map(inner).to_numpy(dtype=float)
     pool = checks.frame["pool_diameter_mm"].to_numpy(dtype=float)
+    if not inner or not (pool > min(inner.values()) + 2).any():
+        return
+    vessel = candles.frame.drop_duplicates("candle").set_index("candle")["vessel"]
+    width = checks.frame["candle"].map(vessel.map(inner)).to_numpy(dtype=float)
     for n in _rows(pool > width + 2, checks):
-        checks.add(problems, LOOK, "pool wider than the vessel", n, "pool_diameter_mm", found=f"{pool[n]:.1f} mm",
-                   expected=f"at most the inner diameter of {width[n]:g} mm",
+        checks.add(problems, LOOK, "pool wider than the vessel", n, "pool_diameter_mm", found=checks.show("pool_diameter_mm", pool[n]),
+                   expected=f"at most the inner diameter of {checks.show('pool_diameter_mm', width[n])}",
                    do="Check the reading, its unit, and the inner diameter in batch.toml.")  # fmt: skip
 
 
-def _protocol(burns: ReadTable, facts: dict, candles, checks, settings: Settings, problems: ProblemList) -> None:
+def _protocol(burns: ReadTable, log: pd.DataFrame, settings: Settings, problems: ProblemList) -> None:
     """Deviations from the protocol: listed, never a reason to fail a candle."""
-    p, frame = settings.protocol, burns.frame.iloc[facts["place"]]
-
-    def each(mask, problem, column, found, expected, do):
-        for i in np.flatnonzero(mask):
-            n = facts["place"][i]
-            if not burns.muted[n]:
-                burns.add(problems, PROTOCOL, problem, n, column, found=found(i), expected=expected, do=do)
-
-    hours = np.where(facts["hours"] > 24, np.nan, facts["hours"])
-    by_timer = ~frame["ended_by"].isin(["self", "stopped"]).to_numpy()
-    each((np.abs(hours - p.burn_h) * 60 > p.burn_tolerance_min) & (hours > 0) & by_timer, "burn of another length", "out_at",
-         lambda i: f"{hours[i]:.2f} h", f"{p.burn_h:g} h, give or take {p.burn_tolerance_min:g} min",
-         "Its numbers count; keep the length next time.")  # fmt: skip
-    room = frame["room_c"].to_numpy(dtype=float)
-    each((room < p.room_low_c) | (room > p.room_high_c), "room outside the range", "room_c", lambda i: f"{room[i]:.1f} °C",
-         f"{p.room_low_c:g} to {p.room_high_c:g} °C", "Its numbers count; wall temperatures are also given for a 30 °C room.")  # fmt: skip
-    each(np.isnan(room), "room temperature not recorded", "room_c", lambda i: "", "the room's temperature at every burn",
-         "Note it next time; the wall cannot be carried over to a warm room without it.")  # fmt: skip
-    wick = frame["wick_length_mm"].to_numpy(dtype=float)
-    each(wick > p.wick_length_max_mm, "wick longer than the trim length", "wick_length_mm", lambda i: f"{wick[i]:.1f} mm",
-         f"at most {p.wick_length_max_mm:g} mm", "Trim before each burn.")  # fmt: skip
-    rest = (facts["lit"] - facts["out_previous"]) / np.timedelta64(1, "h")
-    each((rest >= 0) & (rest < p.rest_h), "rest too short", "lit_at", lambda i: f"{rest[i]:.1f} h", f"at least {p.rest_h:g} h",
-         "Let the candle cool to room temperature between burns.")  # fmt: skip
-    if checks is not None and "elapsed_min" in checks.headers:
-        at = burn_places(burns.frame, checks.frame)
-        minutes = np.zeros(len(frame))
-        minutes[facts["place"]] = np.nan_to_num(hours * 60)
-        inside = (at >= 0) & np.isfinite(checks.frame["elapsed_min"].to_numpy(dtype=float))
-        gap = formulas.longest_gap(at[inside], checks.frame["elapsed_min"].to_numpy(dtype=float)[inside], minutes)[facts["place"]]
-        each(gap > p.check_every_min + p.check_tolerance_min, "check missed", "out_at", lambda i: f"{gap[i]:.0f} min without a check",
-             f"a check every {p.check_every_min:g} min", "What was not seen counts as not recorded.")  # fmt: skip
-    if candles is not None and "poured_on" in candles.headers and not candles.frame["candle"].duplicated().any():
-        _cure(burns, facts, candles, settings, problems)
+    p = settings.protocol
+    by_timer = ~log["ended_by"].isin(["self", "stopped"])
+    long_or_short = (log["hours"] - p.burn_h).abs() * 60 > p.burn_tolerance_min
+    _report(burns, log, long_or_short & by_timer, problems, PROTOCOL, "burn of another length", "out_at",
+            lambda row: f"{row.hours:.2f} h", lambda row: f"{p.burn_h:g} h, give or take {p.burn_tolerance_min:g} min",
+            "Its numbers count; keep the length next time.")  # fmt: skip
+    _report(burns, log, (log["room"] < p.room_low_c) | (log["room"] > p.room_high_c), problems, PROTOCOL, "room outside the range", "room_c",
+            lambda row: burns.show("room_c", row.room), lambda row: burns.show("room_c", p.room_low_c, p.room_high_c),
+            "Its numbers count; wall temperatures are also given for a 30 °C room.")  # fmt: skip
+    do = "Note it next time; the wall cannot be carried over to a warm room without it."
+    if "room_c" in burns.found:
+        _report(burns, log, log["room"].isna(), problems, PROTOCOL, "room temperature not recorded", "room_c",
+                lambda row: "", lambda row: "the room's temperature at every burn", do)  # fmt: skip
+    elif "room_c" not in burns.excused:
+        problems.add(PROTOCOL, "room temperature not recorded", burns.spec.file, column="room_c", found="no such column",
+                     expected="the room's temperature at every burn", do=do)  # fmt: skip
+    _report(burns, log, log["wick"] > p.wick_length_max_mm, problems, PROTOCOL, "wick longer than the trim length", "wick_length_mm",
+            lambda row: burns.show("wick_length_mm", row.wick), lambda row: f"at most {burns.show('wick_length_mm', p.wick_length_max_mm)}",
+            "Trim before each burn.")  # fmt: skip
+    log = log.assign(rest=(log["trusted_lit"] - log["trusted_out_before"]) / pd.Timedelta("1h"))
+    _report(burns, log, (log["rest"] >= 0) & (log["rest"] < p.rest_h), problems, PROTOCOL, "rest too short", "lit_at",
+            lambda row: f"{row.rest:.1f} h", lambda row: f"at least {p.rest_h:g} h",
+            "Let the candle cool to room temperature between burns.")  # fmt: skip
 
 
-def _cure(burns: ReadTable, facts: dict, candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
-    first = facts["place"][~facts["same"]]
-    lit = burns.frame.iloc[first].set_index("candle")["lit_at"].dt.tz_localize(None)
-    lit = lit[~lit.index.duplicated()].reindex(candles.frame["candle"]).reset_index(drop=True)
+def _checks_missed(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: pd.DataFrame, doubted: set[str], settings, problems) -> None:
+    elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    inside = (at >= 0) & np.isfinite(elapsed)
+    minutes = log.set_index("place")["hours"].reindex(range(len(log))).fillna(0).to_numpy() * 60
+    longest = formulas.longest_gap(at[inside], elapsed[inside], minutes)
+    log = log.assign(gap=longest[log["place"]])
+    every, tolerance = settings.protocol.check_every_min, settings.protocol.check_tolerance_min
+    missed = (log["gap"] > every + tolerance) & (log["hours"] > 0) & ~log["candle"].isin(doubted)
+    _report(burns, log, missed, problems, PROTOCOL, "check missed", "", lambda row: f"{row.gap:.0f} min without a check",
+            lambda row: f"a check every {every:g} min", "What was not seen counts as not recorded.")  # fmt: skip
+
+
+def _cure(log: pd.DataFrame, candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
+    """Days from pouring to the first burn."""
+    first = log[log["first"]].drop_duplicates("candle").set_index("candle")["trusted_lit"]
+    lit = candles.frame["candle"].map(first.dt.tz_localize(None))
     stood = (lit.dt.normalize() - candles.frame["poured_on"]).dt.days
     of_wax = {name: w.cure_days for name, w in settings.waxes.items() if w and w.cure_days is not None}
     wanted = candles.frame["wax"].map(of_wax).astype(float)
@@ -325,7 +392,8 @@ def _cure(burns: ReadTable, facts: dict, candles: ReadTable, settings: Settings,
         wanted = wanted.fillna(settings.protocol.cure_days)
     for n in _rows(stood < 0, candles):
         candles.add(problems, LOOK, "burnt before it was poured", n, "poured_on", found=f"{candles.frame['poured_on'].iat[n]:%Y-%m-%d}",
-                    expected="a day before the first burn", do="Correct the day of pouring or the dates of the burns.")  # fmt: skip
+                    expected=f"a day before the first burn, {lit.iat[n]:%Y-%m-%d}",
+                    do="Correct the day of pouring or the dates of the burns.")  # fmt: skip
     for n in _rows((stood >= 0) & (stood < wanted), candles):
         candles.add(problems, PROTOCOL, "cure too short", n, "poured_on", found=f"{stood.iat[n]:g} days",
                     expected=f"at least {wanted.iat[n]:g} days", do="Its numbers count; cure longer next time.")  # fmt: skip

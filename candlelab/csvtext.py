@@ -1,33 +1,67 @@
-"""The bytes of a CSV file into rows of text, each with its line; every fault of form is listed."""
+"""The bytes of a CSV file into columns of text, each row with its line; every fault of form is listed."""
 
 from __future__ import annotations
 
 import codecs
 import csv
-import io
 import re
 from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
 
 from candlelab.problems import LOOK, MUST_FIX, ProblemList
 
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
+# Stand in for the delimiter and for a line break inside a cell, once the quotes have been read.
+_CELL, _BREAK = "\x1f", "\x1e"
+# What is expected of quotes, and what to do.
+QUOTES = 'quotes in pairs, as in "a note"', "Close the quote, or take the quotes out; the row was not read."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """One column of text: ``texts`` holds each distinct text once, stripped; row ``i`` is ``texts[codes[i]]``."""
+
+    codes: np.ndarray
+    texts: list[str]
+
+    def at(self, n: int) -> str:
+        """Text of row place ``n``."""
+        return self.texts[self.codes[n]]
+
+    def blank(self) -> np.ndarray:
+        """One bool for each row: whether its cell is empty."""
+        return np.isin(self.codes, [code for code, text in enumerate(self.texts) if not text])
+
+    def where(self, true_of) -> np.ndarray:
+        """One bool for each row: whether ``true_of(text)`` is true; asked once for each distinct text."""
+        return np.array([bool(true_of(text)) for text in self.texts], dtype=bool)[self.codes]
+
+
+@dataclass(frozen=True, eq=False)
 class Records:
-    """Rows of one file: ``rows[i]`` begins on physical line ``lines[i]`` and is spreadsheet row ``row_numbers[i]``.
+    """Columns of one file, in the order of its header; blank rows are left out.
 
-    ``broken`` holds the places of rows whose quoting is wrong; their cells are a guess, good enough
-    to know which candle and burn they belong to.
+    Row ``i`` begins on physical line ``lines[i]``, is spreadsheet row ``row_numbers[i]`` and had
+    ``widths[i]`` cells. ``broken`` holds the places of rows whose quoting is wrong, each with the kind
+    of fault and the text of its line; their cells are a guess, good enough to know the candle and burn.
     """
 
     delimiter: str
     header: list[str]
     header_line: int
-    rows: list[list[str]]
-    lines: list[int]
-    row_numbers: list[int]
-    broken: frozenset[int]
+    header_row: int
+    columns: list[Cells]
+    lines: np.ndarray
+    row_numbers: np.ndarray
+    widths: np.ndarray
+    broken: dict[int, tuple[str, str]]
+
+
+def line_of_byte(data: bytes, place: int) -> int:
+    """Line on which a byte stands; lines end with CR LF, LF or CR."""
+    return len(re.findall(rb"\r\n|\r|\n", data[:place])) + 1
 
 
 def decode(data: bytes, file: str, problems: ProblemList) -> str | None:
@@ -36,94 +70,173 @@ def decode(data: bytes, file: str, problems: ProblemList) -> str | None:
     UTF-8 and UTF-16 with a byte-order mark, UTF-8 without, else Windows-1252 with a note.
     """
     if not data.strip():
-        problems.add(MUST_FIX, "empty file", file, line=1, row=1, expected="a header line and rows",
-                     do="Put the table back, or delete the file if the batch has no such table.")  # fmt: skip
+        _empty(file, problems)
         return None
     encoding = "utf-8"
     for mark, name in ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):
         if data.startswith(mark):
             encoding = name
     if b"\0" in data and encoding != "utf-16":
-        line = data[: data.index(b"\0")].count(b"\n") + 1
-        problems.add(MUST_FIX, "NUL byte", file, line=line, row=line, found="a byte of value 0", expected="plain text",
-                     do="Save the table again as CSV UTF-8; the file is damaged or is not a CSV file.")  # fmt: skip
+        wide = b"\0" in (data[0:1], data[1:2])  # every second byte of a Latin letter in UTF-16
+        line = 1 if wide else line_of_byte(data, data.index(b"\0"))
+        problems.add(MUST_FIX, "wrong encoding" if wide else "NUL byte", file, line=line, row=line,
+                     found="UTF-16 without a byte-order mark" if wide else "a byte of value 0", expected="UTF-8 text",
+                     do="Save the table again as CSV UTF-8." if wide
+                     else "Save the table again as CSV UTF-8; the file is damaged or is not a CSV file.")  # fmt: skip
         return None
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
+        line, found = line_of_byte(data, error.start), f"byte {error.object[error.start]:#04x}"
         try:
             text = data.decode("cp1252") if encoding == "utf-8" else None
         except UnicodeDecodeError:
             text = None
         if text is None:
-            problems.add(MUST_FIX, "wrong encoding", file, line=line, row=line,
-                         found=f"byte {data[error.start]:#04x}", expected="UTF-8 text",
+            problems.add(MUST_FIX, "wrong encoding", file, line=line, row=line, found=found, expected="UTF-8 text",
                          do="Save the table again as CSV UTF-8.")  # fmt: skip
-            return None
-        problems.add(LOOK, "not UTF-8", file, line=line, row=line, found=f"byte {data[error.start]:#04x}",
-                     expected="UTF-8 text",
-                     do="Read as Windows-1252: check the accented letters, or save the table as CSV UTF-8.")  # fmt: skip
+        else:
+            problems.add(LOOK, "not UTF-8", file, line=line, row=line, found=found, expected="UTF-8 text",
+                         do="Read as Windows-1252: check the accented letters, or save the table as CSV UTF-8.")  # fmt: skip
         return text
 
 
 def read_records(data: bytes, file: str, problems: ProblemList) -> Records | None:
-    """Rows of a CSV file from its bytes; None when there is no usable header.
+    """Columns of a CSV file from its bytes; None when it is empty or cannot be read as text.
 
-    The delimiter is the comma, semicolon or tab that the header line has most of. A row whose
-    quoting is broken is listed and skipped, and reading goes on with the next line.
+    The delimiter is named by a first line ``sep=;`` or is the comma, semicolon or tab that the header
+    line has most of. A row whose quoting is broken is listed, and reading goes on with the next line.
     """
     text = decode(data, file, problems)
     if text is None:
         return None
-    physical = io.StringIO(text, newline="").readlines()
-    skip, named = 0, re.fullmatch(r"sep=(.)\s*", physical[0])
-    if named:
-        skip, delimiter = 1, named.group(1)
-    else:
-        delimiter = max(DELIMITERS, key=re.sub(r'"[^"]*"', "", physical[0]).count)
-    rows: list[list[str]] = []
-    lines: list[int] = []
-    broken: set[int] = set()
-    start = skip
-    while start < len(physical):
-        reader = csv.reader(physical[start:] if start else physical, delimiter=delimiter, strict=True)
-        begins, offset = start + 1, start
-        try:
-            for row in reader:
-                rows.append(row)
-                lines.append(begins)
-                begins = offset + reader.line_num + 1
-            break
-        except csv.Error as error:
-            _report_broken_row(str(error), begins, len(rows) + 1 + skip, physical[begins - 1], file, problems)
-            broken.add(len(rows))
-            rows.append(physical[begins - 1].replace('"', "").rstrip("\r\n").split(delimiter))
-            lines.append(begins)
-            start = begins
-    return _with_header(rows, lines, broken, skip, delimiter, file, problems)
-
-
-def _report_broken_row(error: str, line: int, row: int, text: str, file: str, problems: ProblemList) -> None:
-    unclosed = "unexpected end" in error
-    kind = "unclosed quote" if unclosed else "field too long" if "limit" in error else "broken quoting"
-    problems.add(MUST_FIX, kind, file, line=line, row=row, found=text.strip(), expected='quotes in pairs, as in "a note"',
-                 do="Close the quote, or take the quotes out; the row was not read.")  # fmt: skip
-
-
-def _with_header(rows, lines, broken, skip, delimiter, file, problems) -> Records | None:
-    filled = [n for n, row in enumerate(rows) if any(map(str.strip, row))]
-    if not filled:
-        problems.add(MUST_FIX, "empty file", file, line=1, row=1, expected="a header line and rows",
-                     do="Put the table back, or delete the file if the batch has no such table.")  # fmt: skip
+    text = text.translate({ord(_CELL): "\ufffd", ord(_BREAK): "\ufffd", 0: "\ufffd"})
+    physical = text.replace("\r\n", "\n").replace("\r", "\n").removesuffix("\n").split("\n")
+    named = re.fullmatch(r'"?sep=(.)"?\s*', physical[0])
+    skip = 1 if named else 0
+    first = next((line for line in physical[skip:] if line.strip()), None)
+    if first is None:
+        _empty(file, problems)
         return None
-    first, *rest = filled
-    return Records(
-        delimiter,
-        rows[first],
-        lines[first],
-        [rows[n] for n in rest],
-        [lines[n] for n in rest],
-        [n + 1 + skip for n in rest],
-        frozenset(place for place, n in enumerate(rest) if n in broken),
-    )
+    first = re.sub(r'"[^"]*"', "", first)
+    delimiter = named.group(1) if named else max(DELIMITERS, key=first.count)
+    rows, begins, broken = _rows(physical, skip, delimiter, first.count(delimiter) + 1)
+    head = next((n for n, row in enumerate(rows) if row.strip(_CELL + _BREAK + " \t\xa0")), None)
+    if head is None:
+        _empty(file, problems)
+        return None
+    header = rows[head].replace(_BREAK, " ").split(_CELL)
+    lines, numbers = np.array(begins), np.arange(len(rows)) + 1 + skip
+    if head in broken:
+        problems.add(MUST_FIX, broken[head][0], file, line=int(lines[head]), row=int(numbers[head]), found=broken[head][1],
+                     expected=QUOTES[0], do=QUOTES[1])  # fmt: skip
+    body = rows[head + 1 :]
+    widths, columns = _columns(body, len(header))
+    filled = np.flatnonzero(~np.all([column.blank() for column in columns], axis=0)) if body else np.zeros(0, dtype=int)
+    if len(filled) < len(body):
+        columns = [Cells(column.codes[filled], column.texts) for column in columns]
+    place = filled + head + 1
+    broken = {n: broken[at] for n, at in enumerate(place.tolist()) if at in broken} if broken else {}
+    return Records(delimiter, header, int(lines[head]), int(numbers[head]), columns, lines[place], numbers[place], widths[filled], broken)
+
+
+def _rows(physical, start, delimiter, width) -> tuple[list[str], list[int], dict[int, tuple[str, str]]]:
+    """Rows with their cells joined by ``_CELL``, the line each begins on, and the broken ones by their place.
+
+    A line without a quote is a row as it stands; a row with quotes is read by the csv module.
+    """
+    rows: list[str] = []
+    begins: list[int] = []
+    broken: dict[int, tuple[str, str]] = {}
+    at = start
+    whole = "\n".join(physical)
+    plain = whole.replace(delimiter, _CELL).split("\n")
+    if '"' not in whole:
+        return plain[start:], list(range(start + 1, len(plain) + 1)), broken
+    for n in [n for n, line in enumerate(physical) if '"' in line] + [len(physical)]:
+        if n < at:
+            continue  # inside a quoted cell that has been read already
+        rows += plain[at:n]
+        begins += range(at + 1, n + 1)
+        if n == len(physical):
+            break
+        cells, after, kind = _quoted_row(physical, n, delimiter, width)
+        if kind:
+            broken[len(rows)] = kind, physical[n].strip()
+        rows.append(_CELL.join(cells).replace("\n", _BREAK))
+        begins.append(n + 1)
+        at = after
+    return rows, begins, broken
+
+
+def _quoted_row(physical, n, delimiter, width) -> tuple[list[str], int, str]:
+    """Cells of the row that begins at place ``n``, the place after it, and what is wrong with its quotes.
+
+    A quote that is closed only rows later would swallow those rows; it is taken for unclosed.
+    """
+    reader = csv.reader((line + "\n" for line in map(physical.__getitem__, range(n, len(physical)))), delimiter=delimiter, strict=True)
+    kind = ""
+    try:
+        cells = next(reader)
+        after = n + reader.line_num
+        swallowed = physical[n + 1 : after]
+        if swallowed and width > 4 and all(line.count(delimiter) >= width - 1 for line in swallowed):
+            kind = "unclosed quote"
+    except csv.Error as error:
+        kind = "unclosed quote" if "unexpected end" in str(error) or "limit" in str(error) else "broken quoting"
+    if kind:
+        return physical[n].replace('"', "").split(delimiter), n + 1, kind
+    return cells, after, ""
+
+
+def _columns(rows: list[str], width: int) -> tuple[np.ndarray, list[Cells]]:
+    """The number of cells of each row, and the rows, each brought to ``width`` cells, cut into columns.
+
+    No cell becomes a Python string before it is known to differ from those above it: cells are told
+    apart by their bytes, eight at a time, as numbers.
+    """
+    data, marks, ends = _marked(rows)
+    widths = np.diff(np.flatnonzero(marks[ends] == ord("\n")), prepend=-1)
+    odd = np.flatnonzero(widths != width)
+    if len(odd):
+        rows = list(rows)
+        for n in odd:
+            rows[n] = _CELL.join((rows[n].split(_CELL) + [""] * width)[:width])
+        data, marks, ends = _marked(rows)
+    eights = np.ndarray(len(data), dtype="<u8", buffer=marks, strides=(1,))
+    ends = ends.astype(np.int32)
+    starts = np.concatenate(([0], ends[:-1] + 1), dtype=np.int32) if len(ends) else ends
+    columns = []
+    for start, end in zip(starts.reshape(-1, width).T.copy(), ends.reshape(-1, width).T.copy()):
+        codes = _told_apart(eights, start, end - start)
+        first = np.zeros(codes.max(initial=-1) + 1, dtype=int)
+        first[codes[::-1]] = np.arange(len(codes))[::-1]
+        texts = [data[start[n] : end[n]].decode("utf-8", "surrogatepass") for n in first]
+        columns.append(Cells(codes, [text.strip() if _BREAK not in text else text.replace(_BREAK, "\n").strip() for text in texts]))
+    return widths, columns
+
+
+def _marked(rows: list[str]) -> tuple[bytes, np.ndarray, np.ndarray]:
+    """Rows as UTF-8, the same as numbers with eight to spare, and the places at which a cell ends."""
+    data = "\n".join([*rows, ""]).encode("utf-8", "surrogatepass")
+    marks = np.frombuffer(data + bytes(8), dtype=np.uint8)
+    control = np.flatnonzero(marks[: len(data)] < ord(" "))
+    return data, marks, control[(marks[control] == ord(_CELL)) | (marks[control] == ord("\n"))]
+
+
+def _told_apart(eights: np.ndarray, start: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """A number for each cell, the same for cells of the same bytes, counted up in order of appearance."""
+    keep = np.array([(1 << 8 * n) - 1 for n in range(9)], dtype="<u8")
+    codes = pd.factorize(eights[start] & keep[np.minimum(length, 8)])[0]
+    rows, at = np.flatnonzero(length > 8), 8
+    while len(rows):  # the rows whose cell is longer than what has been compared
+        word = pd.factorize(eights[start[rows] + at] & keep[np.clip(length[rows] - at, 0, 8)])[0]
+        codes[rows] = codes.max() + 1 + pd.factorize(codes[rows] * len(rows) + word)[0]
+        at += 8
+        rows = rows[length[rows] > at]
+    return codes if at == 8 else pd.factorize(codes)[0]
+
+
+def _empty(file: str, problems: ProblemList) -> None:
+    problems.add(MUST_FIX, "empty file", file, line=1, row=1, expected="a header line and rows",
+                 do="Put the table back, or delete the file if the batch has no such table.")  # fmt: skip

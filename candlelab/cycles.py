@@ -12,11 +12,12 @@ from candlelab.consistency import burn_places
 from candlelab.logs import Batch
 
 RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye")
+_READINGS = ("elapsed_min", "flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm", "soot", "mushroom_mm")
 
 
 def natural_order(names) -> list[str]:
     """Names sorted as people sort them: S2 before S10."""
-    return sorted(names, key=lambda s: [(0, int(p), "") if p.isdigit() else (1, 0, p) for p in re.split(r"(\d+)", s)])
+    return sorted(names, key=lambda name: (re.sub(r"\d+", lambda digits: digits[0].zfill(20), name), name))
 
 
 def wick_names(series, size, count=None) -> np.ndarray:
@@ -28,6 +29,8 @@ def wick_names(series, size, count=None) -> np.ndarray:
 def recipe_words(candles: pd.DataFrame) -> np.ndarray:
     """For each candle the parts of its recipe that differ within the batch, as words to put after a wick's name."""
     varying = [name for name in RECIPE if candles[name].nunique(dropna=False) > 1]
+    if not varying:
+        return np.full(len(candles), "", dtype=object)
     words = []
     for row in candles[list(RECIPE)].itertuples():
         load = "" if np.isnan(row.fragrance_load_pct) else f" {row.fragrance_load_pct:g} %"
@@ -118,7 +121,7 @@ def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     place = burn_places(burns, batch.checks)
     order = np.lexsort((batch.checks["elapsed_min"].to_numpy(), place))
     place = place[order]
-    checks = {name: batch.checks[name].to_numpy()[order] for name in batch.checks.columns if batch.checks[name].dtype == float}
+    checks = {name: batch.checks[name].to_numpy(dtype=float)[order] for name in _READINGS}
     starts = np.flatnonzero(np.concatenate(([True], place[1:] != place[:-1]))) if len(place) else np.array([], dtype=int)
     ends = np.concatenate((starts[1:], [len(place)])).astype(int) - 1 if len(place) else starts
 
@@ -183,12 +186,11 @@ def _pool_bracket(checks: dict, place: np.ndarray, wanted: np.ndarray, per_burn)
 
 def _mark(table: pd.DataFrame, batch: Batch) -> pd.DataFrame:
     """Exclusion marks with their reasons; an exclusion without a burn leaves out the whole candle."""
-    reasons = [[] for _ in range(len(table))]
+    reasons = np.full(len(table), "", dtype=object)
     for row in batch.exclusions.itertuples():
         rows = table["candle"] == row.candle
         if not np.isnan(row.burn):
             rows &= table["burn"] == row.burn
         for n in np.flatnonzero(rows):
-            reasons[n].append(row.reason)
-    reason = pd.Series(["; ".join(parts) for parts in reasons], dtype="str")
-    return table.assign(excluded=reason != "", exclusion_reason=reason)
+            reasons[n] += ("; " if reasons[n] else "") + row.reason
+    return table.assign(excluded=reasons != "", exclusion_reason=pd.Series(reasons, dtype="str"))

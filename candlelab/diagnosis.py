@@ -79,42 +79,43 @@ class Diagnosis:
     candidates: pd.DataFrame
 
 
-def diagnose(batch: Batch, burns: pd.DataFrame | None = None) -> Diagnosis:
+def diagnose(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None, candles: pd.DataFrame | None = None) -> Diagnosis:
     """Look for the signs of each rule, say what they mean together, and what to try next.
 
-    ``burns`` is the table of ``burn_cycles``, worked out anew when it is not given.
+    ``burns``, ``runs`` and ``candles`` are the tables of ``burn_cycles``, ``wick_runs`` and
+    ``candle_summary``, worked out anew when not given.
     """
     burns = burn_cycles(batch) if burns is None else burns
-    features = _features(batch, burns)
+    runs = wick_runs(batch, burns) if runs is None else runs
+    features = _features(batch, burns, runs, candle_summary(batch, burns, runs) if candles is None else candles)
     signs = pd.concat([_signs(features, rule) for rule in RULES], ignore_index=True)
-    runs = _run_findings(features, signs)
-    candidates = pd.DataFrame([_candidate_finding(batch, runs, signs, name) for name in dict.fromkeys(runs["candidate"])])
+    found = _run_findings(features, signs)
+    candidates = pd.DataFrame([_candidate_finding(batch, found, signs, name) for name in dict.fromkeys(found["candidate"])])
     rules = pd.DataFrame([(r.rule, r.points_to, r.source) for r in RULES], columns=["rule", "points_to", "source"])
-    return Diagnosis(rules, signs, runs, _with_hints(candidates, batch, burns, runs))
+    return Diagnosis(rules, signs, found, _with_hints(candidates, burns))
 
 
-def _features(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
+def _features(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:
     """What the rules look at, one row per wick run."""
-    runs = wick_runs(batch, burns)
     used = burns[counted(burns)]
     of_run = [used["candle"], used["run"]]
     turn = used.groupby(of_run).cumcount()
     key = pd.MultiIndex.from_frame(runs[["candle", "run"]])
     first = used[turn < 3].groupby(["candle", "run"]).agg(
-        n=("burn", "size"), widest=("pool_share_max_pct", "max"), full=("full_pool_by_h", "count")
+        n=("pool_watched_h", "count"), widest=("pool_share_max_pct", "max"), full=("full_pool_by_h", "count")
     )
     short = first[(first["n"] == 3) & (first["full"] == 0)]["widest"]
     long = used[used["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h].assign(turn=turn)
-    trend = long.groupby(["candle", "run"])[["turn", "pool_share_max_pct", "full_pool_by_h"]].apply(_pool_trend)
+    trends = {of: _pool_trend(run) for of, run in long.groupby(["candle", "run"])}
     mushroom = used["mushroom_max_mm"]
-    again = np.fmin(mushroom, mushroom.groupby(of_run).shift())
+    again = np.minimum(mushroom, mushroom.groupby(of_run).shift())
     first_burn = used[(turn == 0) & (used["run"] == 1)].set_index(["candle", "run"])["full_pool_by_h"]
-    candles = candle_summary(batch, burns).set_index("candle")
+    candles = candles.set_index("candle")
     last_run = ~runs["replaced"]
     ended = runs["candle"].map(candles["ended"]) & last_run
     return runs.assign(
         widest_of_first_three_pct=short.reindex(key).to_numpy(),
-        pool_trend_pct=trend.reindex(key).to_numpy(dtype=float),
+        pool_trend_pct=np.array([trends.get(of, np.nan) for of in key], dtype=float),
         wax_left_at_end_pct=runs["candle"].map(candles["wax_left_pct"]).where(ended),
         replaced_with_wax=runs["replaced"].astype(float),
         first_full_pool_by_h=first_burn.reindex(key).to_numpy(),
@@ -190,17 +191,19 @@ def _candidate_finding(batch: Batch, runs: pd.DataFrame, signs: pd.DataFrame, ca
     next_wick, advice = _advice(batch, own, finding, against)
     return {
         "candidate": candidate, "n_candles": own["candle"].nunique(), "finding": finding, "advice": advice, "next_wick": next_wick,
-        "evidence": _together(evidence), "counter_evidence": _together(against), "how_sure": _how_sure(agree, n, finding, evidence),
+        "evidence": _together(evidence, own), "counter_evidence": _together(against, own), "how_sure": _how_sure(agree, n, finding, evidence),
     }  # fmt: skip
 
 
-def _together(signs: pd.DataFrame) -> str:
-    """Each sign once, with the candles that showed it and the range of the readings."""
+def _together(signs: pd.DataFrame, own: pd.DataFrame) -> str:
+    """Each sign once, with the range of the readings and the candles that showed it."""
     parts = []
     for rule in RULES:
         seen = signs[signs["rule"] == rule.rule]
         if len(seen):
-            parts.append(f"{rule.say(seen['value'])} ({', '.join(dict.fromkeys(seen['candle']))})")
+            candles = list(dict.fromkeys(seen["candle"]))
+            who = "all" if set(candles) == set(own["candle"]) and len(candles) > 1 else ", ".join(candles)
+            parts.append(f"{rule.say(seen['value'])} ({who})")
     return "; ".join(parts)
 
 
@@ -209,7 +212,7 @@ def _how_sure(agree: int, n: int, finding: str, evidence: pd.DataFrame) -> str:
         return "not at all: too few burns, or less than half of the wax"
     signs = evidence["rule"].nunique()
     word = "good" if agree == n and n >= 3 and signs >= 2 else "fair" if 2 * agree > n and n >= 2 else "weak"
-    return f"{word}: {agree} of {n} wick run{"" if n == 1 else "s"}, {signs} kind{"" if signs == 1 else "s"} of sign"
+    return f"{word}: seen on {agree} of {n}, by {signs} kind{'' if signs == 1 else 's'} of sign"
 
 
 def _advice(batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame) -> tuple[str, str]:
@@ -237,7 +240,7 @@ def next_size(wicks: pd.DataFrame, series: str, size: str, step: int) -> str | N
     return ranked[at] if 0 <= at < len(ranked) else None
 
 
-def _with_hints(candidates: pd.DataFrame, batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
+def _with_hints(candidates: pd.DataFrame, burns: pd.DataFrame) -> pd.DataFrame:
     """Add to the advice what notes and other fragrances suggest."""
     hints = {name: [] for name in candidates["candidate"]}
     notes = burns[~burns["excluded"]]

@@ -12,7 +12,8 @@ from candlelab.cells import Style
 from candlelab.columns import TABLES
 from candlelab.consistency import cross_check
 from candlelab.csvtable import ReadTable, read_table
-from candlelab.problems import LOOK, MUST_FIX, BurnLogError, ProblemList, suggest
+from candlelab.csvtext import line_of_byte
+from candlelab.problems import LOOK, MUST_FIX, BurnLogError, ProblemList, closest
 from candlelab.settings import Settings, read_settings
 
 _SETTINGS_FILE = "batch.toml"
@@ -94,7 +95,13 @@ def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
     """Bytes of the batch's files; missing, misnamed and unknown ones are noted."""
     known = {_SETTINGS_FILE: True} | {spec.file: spec.required for spec in TABLES.values()}
     present = {path.name: path for path in sorted(folder.iterdir()) if path.is_file()}
+    if not known.keys() & present.keys():
+        needed = ", ".join(name for name, required in known.items() if required)
+        problems.add(MUST_FIX, "no batch in this folder", _SETTINGS_FILE, found=", ".join(present) or "an empty folder", expected=needed,
+                     do="Give the folder that holds these files; the demo batch shows their form.")  # fmt: skip
+        return {}
     data = {}
+    strays = [name for name in present if name not in known]
     for name, required in known.items():
         if name in present:
             try:
@@ -102,23 +109,35 @@ def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
             except OSError as error:
                 problems.add(MUST_FIX, "file cannot be opened", name, found=error.strerror or "no access",
                              expected="a file that can be read", do="Close it in other programs, or mend its permissions.")  # fmt: skip
-        elif required:
-            stray = [other for other in present if other not in known and suggest(other, [name])]
-            problems.add(MUST_FIX, "missing file", name, found=", ".join(stray), expected=f"a file {name}",
-                         do=f"Rename {stray[0]} to {name}." if stray else f"Put {name} into the folder; the demo batch shows its form.")  # fmt: skip
-    for name in present:
-        if name not in known and name.lower().endswith(".csv"):
-            problems.add(LOOK, "table not known", name, found=name, expected=", ".join(known),
-                         do=suggest(name, known) or "It was not read; keep it if it is your own.")  # fmt: skip
+            continue
+        stem = closest(Path(name).stem, {Path(stray).stem: None for stray in strays})
+        stray = next((stray for stray in strays if Path(stray).stem == stem), "")
+        if required or stray.lower().endswith(".csv"):
+            _missing_file(name, stray, required, problems)
+        if stray:
+            strays.remove(stray)
+    for name in strays:
+        if name.lower().endswith(".csv"):
+            problems.add(LOOK, "table not known", name, expected=", ".join(known), do="It was not read; keep it if it is your own.")
     return data
+
+
+def _missing_file(name: str, stray: str, required: bool, problems: ProblemList) -> None:
+    """A file that is not there; ``stray`` is one whose name is much like it."""
+    do = f"Put {name} into the folder; the demo batch shows its form."
+    if stray:
+        same_kind = Path(stray).suffix.lower() == Path(name).suffix
+        do = f"Rename {stray} to {name}." if same_kind else f"Save {stray} as {name}, in the form CSV UTF-8."
+    problems.add(MUST_FIX if required else LOOK, "missing file" if required else "misnamed file", name, found=stray,
+                 expected=f"a file {name}", do=do)  # fmt: skip
 
 
 def _settings(content: bytes, problems: ProblemList) -> Settings | None:
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = content[: error.start].count(b"\n") + 1
-        problems.add(MUST_FIX, "wrong encoding", _SETTINGS_FILE, line=line, row=line, found=f"byte {content[error.start]:#04x}",
+        line = line_of_byte(content, error.start)
+        problems.add(MUST_FIX, "wrong encoding", _SETTINGS_FILE, line=line, row=line, found=f"byte {error.object[error.start]:#04x}",
                      expected="UTF-8 text", do="Save the file again as UTF-8.")  # fmt: skip
         return None
     return read_settings(text, problems)

@@ -18,7 +18,7 @@ PROBLEM_COLUMNS = {
 
 
 class ProblemList:
-    """Collects problems while a batch is read; ``table()`` gives them in reading order.
+    """Collects problems while a batch is read; ``table()`` gives them sorted.
 
     ``line`` is the line of the text file on which the row begins, the first line being 1; ``row`` is
     the row number that a spreadsheet shows. They differ only after a cell that holds a line break.
@@ -29,12 +29,26 @@ class ProblemList:
 
     def add(self, level, problem, file, *, line=None, row=None, candle="", column="", found="", expected="", do="") -> None:
         """Note one problem. ``do`` tells the user what to do about it."""
-        self._rows.append((level, problem, file, line, row, candle, column, clip(found), expected, do))
+        self._rows.append((level, problem, file, line, row, clip(candle), clip(column), clip(found), clip(expected, 1000), clip(do, 1000)))
+
+    def noted(self, file: str, column: str) -> bool:
+        """Whether a problem has been noted for a column of a file, or for a setting of a section of batch.toml."""
+        return any(r[2] == file and f"{r[6]}.".startswith(f"{column}.") for r in self._rows)
 
     def table(self) -> pd.DataFrame:
-        """All problems so far, sorted by level, file, line and column."""
+        """All problems so far, sorted by level, file, line and column.
+
+        A cell is reported once, with the worst that was said of it: what follows from it goes away
+        when it is mended.
+        """
         order = {level: n for n, level in enumerate(LEVELS)}
-        rows = sorted(self._rows, key=lambda r: (order[r[0]], r[2], r[3] or 0, r[6], r[1]))
+        rows, seen = [], set()
+        for row in sorted(self._rows, key=lambda r: order[r[0]]):
+            cell = row[2], row[3], row[6]
+            if row[3] is None or not row[6] or cell not in seen:
+                rows.append(row)
+            seen.add(cell)
+        rows.sort(key=lambda r: (order[r[0]], r[2], r[3] or 0, r[6], r[1]))
         return pd.DataFrame(rows, columns=list(PROBLEM_COLUMNS)).astype(PROBLEM_COLUMNS)
 
 
@@ -44,11 +58,17 @@ def clip(value, width: int = 80) -> str:
     return text if len(text) <= width else text[: width - 1] + "…"
 
 
-def suggest(word: str, known) -> str:
-    """``Did you mean ...?`` for the closest known word, or an empty string."""
+def closest(word: str, known) -> str | None:
+    """The known word that is written most like ``word``, in any case of letters; None when none is."""
     by_fold = {str(k).casefold(): str(k) for k in known}
     close = difflib.get_close_matches(word.casefold(), list(by_fold), n=1, cutoff=0.6)
-    return f"Did you mean {by_fold[close[0]]!r}?" if close else ""
+    return by_fold[close[0]] if close else None
+
+
+def suggest(word: str, known, otherwise: str) -> str:
+    """``Did you mean ...? Else ...`` for the closest known word; without one what to do ``otherwise``."""
+    close = closest(word, known)
+    return f"Did you mean {close!r}? Else {otherwise}" if close else otherwise[0].upper() + otherwise[1:]
 
 
 def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:

@@ -55,15 +55,17 @@ def wick_runs(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFrame:
     )
 
 
-def candle_summary(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFrame:
+def candle_summary(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None) -> pd.DataFrame:
     """One row per candle: what it was poured as, how it burned, how long, and what was left.
 
     Life is the sum of all burn times of a candle burnt to the end. An unfinished one has a projected
     life with a 95 % prediction interval: the straight line of its last wick's burn rate against share
     of fill used is carried on to the last of the wax (three burns at least; the upper end is empty
-    when the interval of the rate reaches zero).
+    when the interval of the rate reaches zero). One that went out by itself early has none. ``burns``
+    and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not given.
     """
     burns = burn_cycles(batch) if burns is None else burns
+    wicks = wick_runs(batch, burns) if runs is None else runs
     table, code = _groups(burns, ["candle"])
     protocol = batch.settings.protocol
     by_candle = burns.groupby(code)
@@ -74,22 +76,21 @@ def candle_summary(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFr
     hours = by_candle["burn_time_h"].sum().to_numpy()
     same = (burns["candle"] == burns["candle"].shift()).to_numpy()
     between = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
-    runs = last["run"].to_numpy()
-    changes = wick_runs(batch, burns)
-    swaps = changes[changes["replaced"]].groupby("candle", sort=False)[["replaced_because", "replaced_by"]].agg("; ".join)
+    n_runs = last["run"].to_numpy()
+    swaps = wicks[wicks["replaced"]].groupby("candle", sort=False)[["replaced_because", "replaced_by"]].agg("; ".join)
     swaps = swaps.reindex(table["candle"], fill_value="")
     return table.assign(
         fill_mass_g=last["fill_mass_g"].to_numpy(),
         **_summaries(burns, code, len(table), batch),
-        n_runs=runs,
+        n_runs=n_runs,
         ended=ended,
         life_h=np.where(ended, hours, np.nan),
-        **_projected_life(burns, code, runs, hours, left, ended, protocol.burn_h),
+        **_projected_life(burns, code, n_runs, hours, left, (last["ended_by"] == "self").to_numpy(), protocol.burn_h),
         wax_left_g=left,
         wax_left_pct=left_pct,
         hang_up=ended & (left_pct > protocol.hang_up_pct),
         between_burns_g=np.bincount(code, between, minlength=len(table)),
-        replaced=runs > 1,
+        replaced=n_runs > 1,
         replaced_because=swaps["replaced_because"].to_numpy(),
         replaced_by=swaps["replaced_by"].to_numpy(),
         **_marks(burns, code, len(table)),
@@ -105,41 +106,49 @@ def _groups(burns: pd.DataFrame, by: list[str]) -> tuple[pd.DataFrame, np.ndarra
 
 
 def _summaries(burns: pd.DataFrame, code: np.ndarray, n: int, batch: Batch) -> dict[str, np.ndarray]:
+    """What both summaries hold. Groups 0 .. n-1 come in order; one without a burn that counts is missing."""
     keep = counted(burns).to_numpy()
     used, group = burns[keep], code[keep]
     by_group = used.groupby(group)
+    starts = np.flatnonzero(np.diff(group, prepend=-1))
+    hours = used["burn_time_h"].to_numpy()
 
     def full(series):
         return series.reindex(range(n)).to_numpy(dtype=float)
 
-    hours, wax = full(by_group["burn_time_h"].sum()), full(by_group["wax_used_g"].sum())
-    spread = np.bincount(group, np.square(used["burn_rate_u_g_per_h"] * used["burn_time_h"]), minlength=n)
+    def total(values):
+        return np.bincount(group, values, minlength=n)
+
+    def largest(name):
+        out = np.full(n, np.nan)
+        out[group[starts]] = np.fmax.reduceat(used[name].to_numpy(dtype=float), starts) if len(starts) else np.nan
+        return out
+
     middle = (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0
     line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
-    maxima = by_group[list(_MAXIMA)].max()
     reached = used["full_pool_h"].mask(used["full_pool_h"].isna() & used["pool_watched_h"].notna(), _NEVER)
     typical = full(reached.groupby(group).median())
-    number = used.groupby(group).cumcount() + 1
-    to_full = full(number[used["full_pool_by_h"].notna()].groupby(group[used["full_pool_by_h"].notna()]).min())
+    full_pool = used["full_pool_by_h"].notna().to_numpy()
+    turn = np.arange(len(group)) - np.repeat(starts, np.diff(starts, append=len(group))) + 1
     early = (used["ended_by"] == "self") & (used["fill_used_pct"] < 100.0 - batch.settings.protocol.end_wax_left_pct)
     with np.errstate(invalid="ignore", divide="ignore"):
-        rate, rate_u = wax / hours, np.sqrt(spread) / hours
+        per_hour = 1.0 / np.where(total(hours) > 0, total(hours), np.nan)
     return {
         "n_burns": np.bincount(group, minlength=n),
         "hours_h": np.bincount(code, burns["burn_time_h"], minlength=n),
         "wax_used_g": np.bincount(code, burns["wax_used_g"], minlength=n),
-        "burn_rate_g_per_h": rate,
-        "burn_rate_u_g_per_h": rate_u,
+        "burn_rate_g_per_h": total(used["wax_used_g"]) * per_hour,
+        "burn_rate_u_g_per_h": np.sqrt(total(np.square(used["burn_rate_u_g_per_h"] * hours))) * per_hour,
         "rate_drift_g_per_h": line["slope"],
         "rate_drift_u_g_per_h": line["slope_u"],
-        "heat_release_w": full((used["heat_release_w"] * used["burn_time_h"]).groupby(group).sum()) / hours,
-        "fragrance_release_g_per_h": full((used["fragrance_release_g_per_h"] * used["burn_time_h"]).groupby(group).sum(min_count=1)) / hours,
-        "fill_used_start_pct": burns.groupby(code)["fill_used_start_pct"].first().to_numpy(),
-        "fill_used_pct": burns.groupby(code)["fill_used_pct"].last().to_numpy(),
-        **{name: full(maxima[name]) for name in _MAXIMA},
+        "heat_release_w": total(used["heat_release_w"] * hours) * per_hour,
+        "fragrance_release_g_per_h": total(used["fragrance_release_g_per_h"] * hours) * per_hour,
+        "fill_used_start_pct": burns["fill_used_start_pct"].to_numpy()[np.flatnonzero(np.diff(code, prepend=-1))],
+        "fill_used_pct": burns["fill_used_pct"].to_numpy()[np.flatnonzero(np.diff(code, append=n))],
+        **{name: largest(name) for name in _MAXIMA},
         "pool_share_last_pct": full(by_group["pool_share_last_pct"].last()),
         "full_pool_h": np.where(typical >= _NEVER / 10, np.nan, typical),
-        "burns_to_full_pool": to_full,
+        "burns_to_full_pool": full(pd.Series(turn[full_pool]).groupby(group[full_pool]).min()),
         "aftersmoke_s": full(by_group["aftersmoke_s"].mean()),
         "self_out_early": np.bincount(group, early, minlength=n).astype(int),
     }
@@ -151,7 +160,7 @@ def _marks(burns: pd.DataFrame, code: np.ndarray, n: int) -> dict[str, object]:
     return {"excluded": excluded, "exclusion_reason": reasons.where(excluded, "").to_numpy()}
 
 
-def _projected_life(burns, code, runs, hours, left, ended, burn_h) -> dict[str, np.ndarray]:
+def _projected_life(burns, code, runs, hours, left, went_out, burn_h) -> dict[str, np.ndarray]:
     """Straight line of rate on share of fill used, over the last wick's burns, carried to the end."""
     n = len(runs)
     keep = (counted(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
@@ -161,7 +170,7 @@ def _projected_life(burns, code, runs, hours, left, ended, burn_h) -> dict[str, 
     ahead = (fill_used + 1.0) / 2.0 - line["x_mean"]
     with np.errstate(invalid="ignore", divide="ignore"):
         rate = line["y_mean"] + line["slope"] * ahead
-        rate = np.where((rate > 0) & ~ended & (left > 0), rate, np.nan)
+        rate = np.where((rate > 0) & ~went_out & (left > 0), rate, np.nan)
         burns_ahead = np.maximum(left / rate / burn_h, 1.0)
         spread = line["residual_sd"] * np.sqrt(1.0 / burns_ahead + 1.0 / line["n"] + np.square(ahead) / line["sxx"])
         reach = formulas.t_quantile(0.975, line["n"] - 2.0) * spread
@@ -171,3 +180,27 @@ def _projected_life(burns, code, runs, hours, left, ended, burn_h) -> dict[str, 
             "life_low_h": hours + left / (rate + reach),
             "life_high_h": hours + left / slow,
         }
+
+
+def wick_change_effects(runs: pd.DataFrame) -> pd.DataFrame:
+    """One row per wick change: the same candle before and after, from the table of ``wick_runs``.
+
+    The second wick met a part-used candle, so the change is the wick and the depth together.
+    """
+    before = runs[runs["replaced"].to_numpy(dtype=bool)].reset_index(drop=True)
+    after = runs[(runs["run"] > 1).to_numpy()].reset_index(drop=True)
+    return pd.DataFrame({
+        "candle": before["candle"],
+        "before_burn": after["first_burn"],
+        "wick_before": before["wick"],
+        "wick_after": after["wick"],
+        "reason": before["replaced_because"],
+        "burn_rate_before_g_per_h": before["burn_rate_g_per_h"],
+        "burn_rate_after_g_per_h": after["burn_rate_g_per_h"],
+        "burn_rate_change_g_per_h": after["burn_rate_g_per_h"] - before["burn_rate_g_per_h"],
+        "pool_before_pct": before["pool_share_max_pct"],
+        "pool_after_pct": after["pool_share_max_pct"],
+        "wall_before_c": before["wall_max_c"],
+        "wall_after_c": after["wall_max_c"],
+        "fill_used_pct": after["fill_used_start_pct"],
+    })  # fmt: skip

@@ -67,12 +67,12 @@ STANDARDS = (
 def studio_criteria(limits: Limits) -> tuple[Criterion, ...]:
     """The studio's own limits as criteria; common practice, no source, whatever their numbers."""
     rows = [
-        Criterion("wall, caution", f"the wall stays at or under {limits.wall_caution_c:g} °C", "wall_c", limits.wall_caution_c, "°C",
+        Criterion("wall caution", f"the wall stays at or under {limits.wall_caution_c:g} °C", "wall_c", limits.wall_caution_c, "°C",
                   _PRACTICE, STUDIO, decides=False),
-        Criterion("wall, stop", f"the wall stays at or under {limits.wall_stop_c:g} °C", "wall_c", limits.wall_stop_c, "°C", _PRACTICE, STUDIO),
+        Criterion("wall stop", f"the wall stays at or under {limits.wall_stop_c:g} °C", "wall_c", limits.wall_stop_c, "°C", _PRACTICE, STUDIO),
         Criterion("flame on vessel", "the flame does not touch the vessel", "flame_on_vessel", 0, "times", _PRACTICE, STUDIO),
     ]  # fmt: skip
-    for name, column, limit in (("flame, own", "flame_height_mm", limits.flame_mm), ("pool depth, own", "pool_depth_mm", limits.pool_depth_mm)):
+    for name, column, limit in (("own flame height", "flame_height_mm", limits.flame_mm), ("own pool depth", "pool_depth_mm", limits.pool_depth_mm)):
         if limit is not None:
             what = "flame is" if column.startswith("flame") else "pool is"
             rows.append(Criterion(name, f"the {what} at most {limit:g} mm", column, limit, "mm", _PRACTICE, STUDIO))
@@ -97,15 +97,17 @@ class Verdicts:
     candidates: pd.DataFrame
 
 
-def judge_safety(batch: Batch, burns: pd.DataFrame | None = None) -> Verdicts:
+def judge_safety(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None) -> Verdicts:
     """Judge a batch against the criteria of standards and against the studio's own limits.
 
-    ``burns`` is the table of ``burn_cycles``, worked out anew when it is not given. A stretch without
+    ``burns`` and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not given. A stretch without
     a check makes every check criterion of that burn not recorded, unless it was seen not met.
     """
     burns = burn_cycles(batch) if burns is None else burns
     criteria = STANDARDS + studio_criteria(batch.settings.limits)
     runs = wick_runs(batch, burns)
+    left_out = burns.groupby("candle")["excluded"].all()
+    runs = runs.assign(excluded=runs["candle"].map(left_out).astype(bool))
     at_check = [c for c in criteria if c.level == "check"]
     check_table = pd.concat([_judge_checks(batch, c) for c in at_check], ignore_index=True)
     burn_table = pd.concat([_judge_burns(batch, burns, c) for c in at_check], ignore_index=True)
@@ -125,9 +127,12 @@ def judge_safety(batch: Batch, burns: pd.DataFrame | None = None) -> Verdicts:
 
 
 def _outcome(value, limit, complete) -> np.ndarray:
-    """Not met above the limit; not recorded where something is missing; else met."""
+    """Not met above the limit; not recorded where something is missing; else met.
+
+    A reading at the limit meets it, also when a change of units added something in the last digit.
+    """
     value = np.asarray(value, dtype=float)
-    over = np.nan_to_num(value, nan=-np.inf) > limit
+    over = np.nan_to_num(value, nan=-np.inf) > limit + 1e-9
     return np.where(over, NOT_MET, np.where(complete & np.isfinite(value), MET, NOT_RECORDED))
 
 

@@ -7,6 +7,7 @@ here. A file may use another unit of the same dimension (``inner_diameter_in``).
 from __future__ import annotations
 
 import dataclasses
+import json
 import math
 import re
 import tomllib
@@ -128,25 +129,29 @@ class _Reader:
     """Turns a parsed ``batch.toml`` into Settings and notes every fault with its line."""
 
     def __init__(self, text: str, problems: ProblemList) -> None:
-        self._lines = text.splitlines()
+        self._lines = ["" if line.lstrip().startswith("#") else line for line in text.split("\n")]
         self._problems = problems
+        self._sections, section = [], ""
+        for line in self._lines:
+            head = re.match(r"\s*\[+([^\]]*)\]", line)
+            section = re.sub(r"""["'\s]*\.["'\s]*""", ".", head[1].strip(" \t\"'")) if head else section
+            self._sections.append(section)
 
     def line_of(self, key: str, section: str = "") -> int | None:
-        """Line of a key, looked for after its section's heading; None when it cannot be found."""
-        start = 0
-        if section:
-            heads = [n for n, text in enumerate(self._lines) if section in text.replace('"', "").replace("'", "")]
-            start = heads[0] if heads else 0
-        pattern = re.compile(rf"""[\s\[{{,."']*{re.escape(key)}["']?\s*[=.\]]""")
-        for n in [*range(start, len(self._lines)), *range(start)]:
-            if pattern.match(self._lines[n]) or re.search(rf"[{{,]\s*{re.escape(key)}\s*=", self._lines[n]):
-                return n + 1
-        return None
+        """Line of a key in its section, else of the section's heading; None when it cannot be found."""
+        there = re.compile(rf"""(^|[\s{{,."'])({re.escape(key)})["']?\s*[=.]""")
+        named = [n for n, line in enumerate(self._lines) if key and there.search(line)]
+        inside = [n for n in named if self._sections[n] == section]
+        within = [n for n in named if section and self._lines[n].lstrip().startswith(section.split(".")[0])]
+        wanted = ".".join(filter(None, (section, key)))
+        heads = [n for n, name in enumerate(self._sections) if name == wanted or name.startswith(wanted + ".")]
+        heads += [n for n, name in enumerate(self._sections) if section and name == section]
+        return next((n + 1 for n in [*inside, *within, *heads]), None)
 
     def fault(self, problem, key, section="", *, found="", expected="", do="", level=MUST_FIX) -> None:
-        """Note a fault at a key."""
+        """Note a fault at a key, or at a section when the key is empty."""
         line = self.line_of(key, section)
-        name = f"{section}.{key}" if section else key
+        name = ".".join(filter(None, (section, key)))
         self._problems.add(level, problem, _FILE, line=line, row=line, column=name, found=found, expected=expected, do=do)
 
     def words(self, data: dict) -> dict:
@@ -155,9 +160,8 @@ class _Reader:
         known = [f.name for f in dataclasses.fields(Settings)]
         for key, value in data.items():
             if key not in known:
-                hint = suggest(key, known)
                 self.fault("unknown setting", key, found=key, expected="one of " + ", ".join(known),
-                           do=hint or "Take it out, or see the list of settings in the guide.", level=LOOK)  # fmt: skip
+                           do=suggest(key, known, "take it out, or see the list of settings in the guide."), level=LOOK)  # fmt: skip
             elif isinstance(value, dict) != (key in (*_SECTIONS, *_NAMED_SECTIONS, "targets")):
                 self.fault("wrong type of value", key, found=value, do="See the demo batch's batch.toml for its form.",
                            expected="a section" if not isinstance(value, dict) else "text in quotes")  # fmt: skip
@@ -197,9 +201,12 @@ class _Reader:
                 own = split_unit(name)[1]
                 if name not in fields or unit is None or UNITS[unit].dimension != UNITS[own].dimension:
                     self.fault("unknown setting", key, section, found=key, expected="one of " + ", ".join(fields),
-                               do=suggest(key, fields) or "Take it out, or see the list of settings in the guide.")  # fmt: skip
+                               do=suggest(key, fields, "take it out, or see the list of settings in the guide."))  # fmt: skip
                     continue
-            if name == "description":
+            if name in values:
+                self.fault("two settings for one quantity", key, section, found=key, expected=f"{name} once",
+                           do="Keep one of the two settings.")  # fmt: skip
+            elif name == "description":
                 values[name] = str(value)
             elif isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
                 self.fault("text where a number belongs", key, section, found=value, expected="a number without quotes",
@@ -211,8 +218,7 @@ class _Reader:
         missing = [n for n, f in fields.items() if f.default is dataclasses.MISSING and n not in values]
         for name in missing:
             if not any(split_unit(normalise_header(key))[0] == split_unit(name)[0] for key in data):
-                self.fault("missing setting", section.rsplit(".", 1)[-1], section, expected=f"{name} = ...",
-                           do=f"Add {name} to [{section}].")  # fmt: skip
+                self.fault("missing setting", "", section, expected=f"{name} = ...", do=f"Add {name} to this section.")
         return None if missing else kind(**values)
 
     def targets(self, data: dict) -> tuple[Target, ...]:
@@ -221,15 +227,17 @@ class _Reader:
         for key, value in data.items():
             if key not in TARGET_QUANTITIES:
                 self.fault("unknown target", key, "targets", found=key, expected="one of " + ", ".join(TARGET_QUANTITIES),
-                           do=suggest(key, TARGET_QUANTITIES) or "Use one of these quantities.")  # fmt: skip
+                           do=suggest(key, TARGET_QUANTITIES, "use one of these quantities."))  # fmt: skip
                 continue
             ends = value if isinstance(value, dict) else {}
-            numbers = all(isinstance(v, int | float) and not isinstance(v, bool) for v in ends.values())
+            written = ", ".join(f"{end} = {json.dumps(v, ensure_ascii=False, default=str)}" for end, v in ends.items())
+            written = f"{{{written}}}" if isinstance(value, dict) else value
+            numbers = all(isinstance(v, int | float) and not isinstance(v, bool) and not math.isnan(v) for v in ends.values())
             if not ends or not set(ends) <= {"low", "high"} or not numbers:
-                self.fault("target of another form", key, "targets", found=value, expected="{low = 5.0, high = 6.5}, or one of the two",
+                self.fault("target of another form", key, "targets", found=written, expected="{low = 5.0, high = 6.5}, or one of the two",
                            do="Write the ends of the target as numbers.")  # fmt: skip
             elif ends.get("low", -math.inf) >= ends.get("high", math.inf):
-                self.fault("target turned round", key, "targets", found=value, expected="low below high",
+                self.fault("target turned round", key, "targets", found=written, expected="low below high",
                            do="Swap the two ends.")  # fmt: skip
             else:
                 read.append(Target(key, **{end: float(v) for end, v in ends.items()}))
@@ -240,11 +248,12 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
     """Settings from the text of ``batch.toml``; None when it cannot be used. Faults go to ``problems``."""
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits, thousands of brackets
         at = re.search(r"at line (\d+)", str(error))
-        line = int(at[1]) if at else len(text.splitlines())
-        problems.add(MUST_FIX, "not readable as TOML", _FILE, line=line, row=line, found=str(error).split(" (at ")[0],
-                     expected='lines such as key = "text" or key = 1.5', do="Mend the line; text needs quotes.")  # fmt: skip
+        line = int(at[1]) if at else len(text.rstrip().splitlines())
+        said = text.split("\n")[line - 1].strip() if at else str(error).split(" (at ")[0]
+        problems.add(MUST_FIX, "line that cannot be read", _FILE, line=line, row=line, found=said,
+                     expected='lines such as key = "text" or key = 1.5', do="Mend the line: text stands in quotes, numbers have a dot and no unit, each name stands once.")  # fmt: skip
         return None
     reader = _Reader(text, problems)
     values = reader.words(data)
@@ -264,7 +273,7 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
     if isinstance(data.get("targets"), dict):
         values["targets"] = reader.targets(data["targets"])
     if not values["vessels"]:
-        reader.fault("missing setting", "vessels", expected="[vessels.NAME] with inner_diameter_mm",
+        reader.fault("missing setting", "vessels", expected="[vessels.NAME] and inner_diameter_mm",
                      do="Name each vessel with its inner diameter.")  # fmt: skip
     values.setdefault("title", "untitled")
     return Settings(**values)

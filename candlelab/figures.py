@@ -1,0 +1,217 @@
+"""Draws tables; computes nothing. Every figure carries its words for a reader who cannot see it.
+
+A figure's label (``figure.get_label()``) is its alternative text. Candles differ by marker and line
+as well as by colour, so a page printed in black and white can be read.
+"""
+
+from __future__ import annotations
+
+import matplotlib.pyplot as plt
+import numpy as np
+import pandas as pd
+import seaborn as sns
+from matplotlib.collections import LineCollection
+
+from candlelab.columns import heading
+
+_MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
+_LINES = ("-", "--", ":", "-.")
+_INK, _SOFT = "#222222", "#767676"
+STYLE = {
+    "figure.dpi": 130, "savefig.dpi": 130, "font.size": 9.5, "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
+    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": _SOFT, "axes.grid": True, "grid.color": "#e4e4e4",
+    "grid.linewidth": 0.7, "axes.axisbelow": True, "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
+    "svg.hashsalt": "candlelab",
+}  # fmt: skip
+
+
+def _styled(draw):
+    """Draw in the house style, whatever the session's own style is."""
+
+    def drawn(*args, **kwargs):
+        with plt.rc_context(STYLE):
+            return draw(*args, **kwargs)
+
+    drawn.__doc__, drawn.__name__ = draw.__doc__, draw.__name__
+    return drawn
+
+
+def _panels(names: list[str], *, right: float = 0.1):
+    """Small panels that share their axes, one per name, three in a row; ``right`` is the margin kept free [in].
+
+    Margins are set by hand: working them out takes longer than drawing.
+    """
+    across = min(3, max(1, len(names)))
+    down = -(-len(names) // across)
+    width, height = 8.6, 2.5 * down + 0.5
+    figure, axes = plt.subplots(down, across, figsize=(width, height), sharex=True, sharey=True, squeeze=False)
+    figure.subplots_adjust(left=0.6 / width, right=1 - right / width, bottom=0.5 / height, top=1 - 0.3 / height, wspace=0.08, hspace=0.2)
+    for ax in axes.flat[len(names) :]:
+        ax.remove()
+    for ax, name in zip(axes.flat, names):
+        ax.set_title(name)
+    below = [axes[max(r for r in range(down) if r * across + c < len(names)), c] for c in range(min(across, len(names)))]
+    for ax in below:
+        ax.tick_params(labelbottom=True)
+    return figure, dict(zip(names, axes.flat)), below, list(axes[:, 0])
+
+
+def _means(table: pd.DataFrame, column: str, digits: int) -> str:
+    means = table.groupby("candidate", sort=False)[column].mean()
+    return ", ".join(f"{name} {value:.{digits}f}" for name, value in means.items())
+
+
+@_styled
+def draw_burn_rates(burns: pd.DataFrame):
+    """Burn rate of every burn against burn number: a panel per candidate, a line per candle.
+
+    Burns on a second wick are joined by dots to nothing before them and named with the wick change;
+    burns left out are crosses.
+    """
+    names = list(dict.fromkeys(burns["candidate"]))
+    figure, axes, below, left = _panels(names)
+    colours = sns.color_palette("colorblind")
+    for name, of_candidate in burns.groupby("candidate", sort=False):
+        ax = axes[name]
+        for n, ((candle, run), line) in enumerate(of_candidate.groupby(["candle", "run"], sort=False)):
+            kept, out = line[~line["excluded"]], line[line["excluded"]]
+            look = {"color": colours[n % len(colours)], "marker": _MARKERS[n % len(_MARKERS)], "linestyle": _LINES[n % len(_LINES)]}
+            note = " (second wick)" if run > 1 else ""
+            if len(kept):
+                ax.plot(kept["burn"], kept["burn_rate_g_per_h"], markersize=4, label=candle + note, **look)
+            if len(out):
+                ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", color=_INK, markersize=6, label=f"{candle} left out")
+        ax.legend(fontsize=7.5, loc="lower right", ncols=2, handlelength=1.8, borderpad=0.1, columnspacing=0.8)
+    top = burns["burn_rate_g_per_h"].max() * 1.08
+    for ax in axes.values():
+        ax.set_ylim(0, top)
+        ax.xaxis.get_major_locator().set_params(integer=True)
+    for ax in below:
+        ax.set_xlabel("burn of the candle")
+    for ax in left:
+        ax.set_ylabel(heading("burn_rate_g_per_h"))
+    kept = burns[~burns["excluded"]]
+    figure.set_label(
+        "Burn rate in g/h of every burn against the number of the burn, a panel for each candidate and a line for each candle. "
+        f"Means over the burns that count: {_means(kept, 'burn_rate_g_per_h', 1)} g/h."
+    )
+    return figure
+
+
+@_styled
+def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: float):
+    """Highest wall reading of every burn, a row per candle and wick, against the studio's limits."""
+    whole = burns.groupby("candle")["excluded"].transform("all")
+    rows = burns.assign(row=burns["candle"] + np.where(whole, " (left out)", "") + "  " + burns["candidate"])
+    names = [name for _, part in rows.groupby("candidate", sort=False) for name in part["row"].unique()]
+    place = rows["row"].map({name: n for n, name in enumerate(names)})
+    blue = sns.color_palette("colorblind")[0]
+    figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.3), layout="constrained")
+    ax.scatter(rows["wall_max_c"], place, s=20, color=blue, alpha=0.8, linewidth=0, label="as read")
+    ax.scatter(rows["wall_max_warm_room_c"], place, s=20, facecolor="none", edgecolor=_INK, linewidth=0.7, label="carried over to a 30 °C room")
+    for limit, words, line in ((caution_c, "caution", "--"), (stop_c, "stop", "-")):
+        ax.axvline(limit, color=_INK, linestyle=line, linewidth=1.1)
+        ax.annotate(f"{words} {limit:.0f} °C", (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points",
+                    fontsize=8.5, rotation=30)  # fmt: skip
+    ax.set_yticks(range(len(names)), names)
+    ax.set_ylim(len(names) - 0.4, -0.6)
+    ax.set_xlabel(heading("wall_max_c") + ", a dot for each burn")
+    ax.legend(loc="upper center", bbox_to_anchor=(0.35, -0.09 - 0.35 / len(names)), ncols=2)
+    over = rows[rows["wall_max_c"] > stop_c]["candle"].nunique()
+    figure.set_label(
+        f"Highest wall temperature of every burn, a row for each candle, against the studio's caution limit of {caution_c:.0f} degrees Celsius "
+        f"and its stop limit of {stop_c:.0f}. Highest reading by candidate: "
+        + ", ".join(f"{n} {v:.1f}" for n, v in rows.groupby("candidate", sort=False)["wall_max_c"].max().items())
+        + f". Candles over the stop limit: {over}."
+    )
+    return figure
+
+
+@_styled
+def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
+    """Pool width against time since lighting, a panel per candidate, a line per burn, early burns dark.
+
+    ``checks`` has candidate, candle, burn, elapsed_h and pool_share_pct.
+    """
+    names = list(dict.fromkeys(checks["candidate"]))
+    figure, axes, below, left = _panels(names, right=0.95)
+    last = max(2, int(checks["burn"].max()))
+    shades = sns.color_palette("viridis", as_cmap=True)
+    for name, of_candidate in checks.groupby("candidate", sort=False):
+        lines, colours = [], []
+        for (_, burn), line in of_candidate.groupby(["candle", "burn"], sort=False):
+            hours, share = np.r_[0, line["elapsed_h"]], np.r_[0, line["pool_share_pct"]]
+            if burn == 1:
+                axes[name].plot(hours, share, "o--", color=shades(0.0), markersize=4, linewidth=1.4)
+            else:
+                lines.append(np.column_stack((hours, share)))
+                colours.append(shades(0.9 * (burn - 1) / (last - 1)))
+        axes[name].add_collection(LineCollection(lines, colors=colours, linewidths=0.9, alpha=0.85))
+        axes[name].axhline(full_pct, color=_INK, linewidth=0.9, linestyle=":")
+    for ax in axes.values():
+        ax.set(xlim=(0, checks["elapsed_h"].max() * 1.03), ylim=(0, 108))
+    for ax in below:
+        ax.set_xlabel("time since lighting (h)")
+    for ax in left:
+        ax.set_ylabel("pool (% of the width)")
+    width, height = figure.get_size_inches()
+    key = figure.add_axes((1 - 0.8 / width, 0.5 / height, 0.13 / width, min(2.6, height - 0.8) / height))
+    figure.colorbar(plt.cm.ScalarMappable(plt.Normalize(1, 1 + (last - 1) / 0.9), shades), cax=key, label="burn of the candle",
+                    boundaries=np.arange(0.5, last + 1), ticks=range(1, last + 1, max(1, last // 6)))  # fmt: skip
+    widest = checks.groupby("candidate", sort=False)["pool_share_pct"].max()
+    figure.set_label(
+        f"Pool width as a share of the inner diameter against time since lighting, a panel for each candidate, a line for each burn; first burns "
+        f"are dashed with dots, and a dotted line marks the full pool at {full_pct:.0f} %. Widest pool: "
+        + ", ".join(f"{n} {v:.0f} %" for n, v in widest.items()) + "."
+    )  # fmt: skip
+    return figure
+
+
+@_styled
+def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
+    """Wax left of each candle, as a share of its fill; hatched where the candle was not burnt to its end."""
+    rows = candles.reset_index(drop=True)
+    names = (rows["candle"] + "  " + rows["candidate"] + np.where(rows["replaced"], ", then " + rows["replaced_by"], "")).tolist()
+    sand, grey = sns.color_palette("colorblind")[1], "#d9d9d9"
+    figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.1), layout="constrained")
+    for ended, colour, hatch, words in ((True, sand, None, "burnt to the end"), (False, grey, "////", "not burnt to the end")):
+        part = rows[rows["ended"] == ended]
+        if len(part):
+            ax.barh(part.index, part["wax_left_pct"], height=0.68, color=colour, edgecolor=_INK, linewidth=0.5, hatch=hatch, label=words)
+    for n, row in rows.iterrows():
+        out = ", left out" if row["excluded"] else ""
+        ax.annotate(f"{row['wax_left_pct']:.1f}{out}", (row["wax_left_pct"], n), xytext=(3, 0), textcoords="offset points", va="center", fontsize=8,
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
+    ax.axvline(hang_up_pct, color=_INK, linewidth=1, linestyle="--")
+    ax.annotate(f"hang-up over {hang_up_pct:g} %", (hang_up_pct, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points", fontsize=8.5)
+    ax.set_yticks(range(len(names)), names)
+    ax.set_ylim(len(names) - 0.4, -0.6)
+    ax.grid(axis="y", visible=False)
+    ax.set_xlim(0, max(10.0, rows["wax_left_pct"].max() * 1.12))
+    ax.set_xlabel(heading("wax_left_pct") + " of the fill")
+    ax.legend(loc="lower right")
+    figure.set_label("Wax left of each candle as a share of its fill: " + ", ".join(f"{c} {v:.1f} %" for c, v in zip(rows["candle"], rows["wax_left_pct"])) + ".")
+    return figure
+
+
+@_styled
+def draw_wick_changes(changes: pd.DataFrame):
+    """Burn rate, pool and wall before and after each wick change, a line per candle."""
+    pairs = (("burn_rate_before_g_per_h", "burn_rate_after_g_per_h", heading("burn_rate_g_per_h")),
+             ("pool_before_pct", "pool_after_pct", "widest pool (%)"), ("wall_before_c", "wall_after_c", heading("wall_max_c")))  # fmt: skip
+    figure, axes = plt.subplots(1, 3, figsize=(8.6, 2.7), layout="constrained")
+    colours = sns.color_palette("colorblind")
+    for ax, (before, after, words) in zip(axes, pairs):
+        for n, row in changes.reset_index(drop=True).iterrows():
+            ax.plot([0, 1], [row[before], row[after]], color=colours[n % len(colours)], marker=_MARKERS[n % len(_MARKERS)],
+                    linestyle=_LINES[n % len(_LINES)], label=f"{row['candle']}: {row['wick_before']} to {row['wick_after']}")  # fmt: skip
+        ax.set_xlim(-0.25, 1.25)
+        ax.set_xticks([0, 1], ["first wick", "second wick"])
+        ax.set_ylabel(words)
+    figure.legend(*axes[0].get_legend_handles_labels(), loc="outside lower center", ncols=2, fontsize=8.5)
+    figure.set_label(
+        "Burn rate, widest pool and highest wall temperature before and after each wick change. "
+        + " ".join(f"{r.candle}, {r.wick_before} to {r.wick_after}: {r.burn_rate_before_g_per_h:.1f} to {r.burn_rate_after_g_per_h:.1f} g/h."
+                   for r in changes.itertuples())
+    )  # fmt: skip
+    return figure

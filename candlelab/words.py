@@ -1,0 +1,30 @@
+"""Texts that every report and plan shows: cautions, method, how to read it."""
+
+CAUTIONS = (
+    "Never leave a test burn unattended. Have a lid or an extinguisher within reach and a working smoke alarm in the room.",
+    "Burn on a level, heat-proof surface, 30 cm clear of anything that can burn, and at least 150 mm from the next candle.",
+    "Never put water on burning wax. Do not move a candle while its wax is liquid.",
+    "Stop at once when the flame is over the limit, when anything but the wick burns, when a vessel cracks, or when the wall passes the stop limit.",
+    "Never light a cracked vessel again.",
+    "A fragrance's flash point is a handling figure and does not show that a candle is safe. Its maximum under IFRA category 12 concerns skin, "
+    "not burning. Labels follow local law (CLP in Europe) and the supplier's safety data sheets.",
+    "These numbers are screening evidence. A certificate takes the purchased standard and an accredited laboratory, and local codes and "
+    "authorities decide.",
+)  # fmt: skip
+
+METHOD = (
+    "The candle is the unit: ten burns of one candle are not ten candles. Means of a candidate are means over its candles.",
+    "Burn rate is the wax used in a burn divided by the burn time; over several burns it is all the wax divided by all the time. Its "
+    "standard uncertainty follows the GUM (JCGM 100:2008) from the resolution and repeatability of scale and clock.",
+    "Heat release is the burn rate times the heat of combustion in batch.toml (43.8 kJ/g, paraffin, where it names none).",
+    "Fragrance release is the burn rate times the share of fragrance in the fill: an upper bound, as if oil left in proportion to wax.",
+    "A pool is full when it comes within a margin of the wall on both sides. It became full between two checks; times are interpolated "
+    "between them, and a pool never seen full has no time.",
+    "Wall temperatures are shown as read, and carried over to a 30 °C room by adding what the room lacked: an engineering approximation.",
+    "Rate drift is the straight line of burn rate on the share of fill used, within one wick run.",
+    "A criterion is met only when everything that it needs was recorded at every check. Limits of standards are quoted second-hand; the "
+    "studio's own limits stand on lines of their own and are never a failure of a standard.",
+    "After a wick change the burns belong to the new wick. A part-used candle can show that a wick fails; it never counts as a pass.",
+    "Burns left out do not count in rates and maxima. They are judged for safety all the same.",
+    "No two candidates are compared by a test here; with few candles a difference can be luck.",
+)  # fmt: skip

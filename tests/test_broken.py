@@ -1,0 +1,68 @@
+"""Broken batches, each with the whole table of problems that its user should see.
+
+``broken/NAME/expected.csv`` was written from what is right for the user, not from the program's output.
+Every batch is the same small one with a few faults put in, so what is not faulty must stay silent.
+"""
+
+import hashlib
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from candlelab.logs import check_batch, read_batch
+from candlelab.problems import MUST_FIX, BurnLogError
+
+BROKEN = Path(__file__).parent / "broken"
+NAMES = sorted(path.parent.name for path in BROKEN.glob("*/expected.csv"))
+
+
+def as_text(problems):
+    """Problems as expected.csv holds them: everything text, an unknown line empty."""
+    table = problems.drop(columns="row")
+    return table.assign(line=table["line"].astype("string").fillna("")).astype("str")
+
+
+def digests(folder):
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_problem_is_told_once_and_nothing_else(name):
+    folder = BROKEN / name / "batch"
+    before = digests(folder)
+    expected = pd.read_csv(BROKEN / name / "expected.csv", dtype="str", keep_default_na=False)
+
+    found = as_text(check_batch(folder))
+
+    assert found.to_dict("records") == expected.to_dict("records")
+    if MUST_FIX in set(expected["level"]):
+        with pytest.raises(BurnLogError) as raised:
+            read_batch(folder)
+        assert as_text(raised.value.problems).to_dict("records") == expected.to_dict("records")
+    else:
+        assert as_text(read_batch(folder).problems).to_dict("records") == expected.to_dict("records")
+    assert digests(folder) == before
+
+
+def test_there_are_many_cases():
+    assert len(NAMES) >= 44
+
+
+def test_an_empty_folder_is_no_batch(tmp_path):  # git keeps no empty folder
+    problems = as_text(check_batch(tmp_path))
+    assert problems.to_dict("records") == [
+        {
+            "level": "must fix",
+            "problem": "no batch in this folder",
+            "file": "batch.toml",
+            "line": "",
+            "candle": "",
+            "column": "",
+            "found": "an empty folder",
+            "expected": "batch.toml, candles.csv, burns.csv, checks.csv, wicks.csv",
+            "what_to_do": "Give the folder that holds these files; the demo batch shows their form.",
+        }
+    ]
+    with pytest.raises(BurnLogError):
+        read_batch(tmp_path)

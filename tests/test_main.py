@@ -1,0 +1,114 @@
+"""The command line: what it prints, where, and how it ends."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from candlelab import __main__ as cli
+
+DEMO = Path(__file__).parent.parent / "data" / "demo"
+
+
+def run(*args):
+    return CliRunner().invoke(cli.main, [str(a) for a in args])
+
+
+def test_check_of_a_good_batch_ends_with_0():
+    result = run("check", DEMO / "confirmation")
+    assert (result.exit_code, result.stdout, result.stderr) == (0, "", "No problem found.\n")
+
+
+def test_check_lists_deviations_and_ends_with_0():
+    result = run("check", DEMO / "screening")
+    assert result.exit_code == 0
+    assert result.stderr == "8 protocol\n"
+    assert "protocol: burns.csv, line 30, candle S04, column wick_length_mm: wick longer than the trim length. Found 8 mm. " in result.stdout
+
+
+def test_check_of_a_broken_batch_ends_with_1(tmp_path):
+    (tmp_path / "batch.toml").write_text('title = "x"\n')
+    result = run("check", tmp_path)
+    assert result.exit_code == 1
+    assert "must fix: burns.csv: missing file. Expected a file burns.csv." in result.stdout
+
+
+def test_check_as_json(tmp_path):
+    rows = json.loads(run("check", tmp_path, "--json").stdout)
+    assert {row["file"] for row in rows} >= {"batch.toml", "burns.csv", "candles.csv", "checks.csv", "wicks.csv"}
+
+
+@pytest.mark.parametrize("command", ["check", "report", "lab"])
+def test_no_such_folder_is_wrong_usage(command, tmp_path):
+    result = run(command, tmp_path / "nowhere")
+    assert result.exit_code == 2
+    assert "nowhere is not a folder." in result.stderr
+
+
+def test_unknown_command_is_wrong_usage():
+    assert run("burn").exit_code == 2
+
+
+def test_report_of_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
+    (tmp_path / "batch").mkdir()
+    result = run("report", tmp_path / "batch", "--out", tmp_path / "out")
+    assert result.exit_code == 1 and "5 problems to fix before the numbers can be trusted" in result.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_report_that_fails_itself_ends_with_3(tmp_path, monkeypatch):
+    from candlelab import report
+
+    def broken(*args, **kwargs):
+        raise report.ReportFailed("batch_report.ipynb, cell 3: MemoryError: ")
+
+    monkeypatch.setattr(report, "make_report", broken)
+    result = run("report", DEMO / "screening", "--out", tmp_path / "out")
+    assert result.exit_code == 3
+    assert result.stderr == "The report was not made: batch_report.ipynb, cell 3: MemoryError: \n"
+
+
+def test_report_over_other_files_is_wrong_usage(tmp_path):
+    (tmp_path / "dear.txt").write_text("keep")
+    result = run("report", DEMO / "screening", "--out", tmp_path)
+    assert result.exit_code == 2 and "holds other files (dear.txt)" in result.stderr
+
+
+def test_demo_copies_the_batches_and_reports(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result = run("demo")
+    assert result.exit_code == 0
+    assert result.stdout.strip().endswith("batch_report.html")
+    assert (tmp_path / "candlelab-demo" / "report" / "results.json").is_file()
+    for name in ("screening", "confirmation"):
+        for path in (DEMO / name).iterdir():
+            assert (tmp_path / "candlelab-demo" / name / path.name).read_bytes() == path.read_bytes()
+
+
+def test_lab_copies_the_notebook_once_and_opens_it(tmp_path, monkeypatch):
+    calls = []
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(cli.subprocess, "run", lambda args: calls.append(args) or subprocess.CompletedProcess(args, 0))
+    batch = tmp_path / 'my "batch"'
+    batch.mkdir()
+    assert run("lab", batch).exit_code == 0
+    assert calls[0][:3] == [sys.executable, "-m", "jupyterlab"] and calls[0][-1] == "explore_wicks.ipynb"
+    notebook = tmp_path / "explore_wicks.ipynb"
+    book = json.loads(notebook.read_text(encoding="utf-8"))
+    (cell,) = [c for c in book["cells"] if "parameters" in c["metadata"].get("tags", [])]
+    assert json.loads("".join(cell["source"]).split(" = ")[1].rsplit("  #", 1)[0]) == batch.as_posix()
+    notebook.write_text("mine")
+    run("lab", batch)
+    assert notebook.read_text() == "mine"
+
+
+def test_help_is_light_and_names_the_exit_codes():
+    code = "import sys; from candlelab.__main__ import main\ntry: main(['--help'])\nfinally: print([m for m in ('pandas', 'papermill') if m in sys.modules])"
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=env)
+    assert done.stdout.rstrip().endswith("[]")
+    assert "0 fine, 1 problems to fix, 2 wrong usage, 3 the report" in " ".join(done.stdout.split())
