@@ -292,7 +292,7 @@ _DERIVED = (
     # per candle
     _flag("ended", "burnt to the end", "the last burn went out by itself with little wax left"),
     _number("life_h", "life", "sum of all burn times of a candle burnt to the end"),
-    _number("life_projected_h", "projected life", "life of an unfinished candle if its burn rate goes on as a straight line and all wax is used"),
+    _number("life_projected_h", "projected life", "life of an unfinished candle if its burn rate goes on as a straight line and it leaves as much wax as those that have ended"),
     _number("life_low_h", "projected life, low", "lower end of the 95 % prediction interval"),
     _number("life_high_h", "projected life, high", "upper end of the 95 % prediction interval; empty when there is none"),
     _number("wax_left_g", "wax left", "fill minus all wax used"),
@@ -310,7 +310,7 @@ _DERIVED = (
     _text("statement", "statement", "the criterion in words"),
     _text("source", "source", "where the limit comes from"),
     _flag("decides", "decides", "whether the criterion decides the verdict of its kind"),
-    _whole("n_candles", "candles", "fresh candles with this wick"),
+    _whole("n_candles", "candles", "candles that count here; in tables of safety and targets the fresh ones"),
     _whole("n_part_used", "part-used candles", "candles that met this wick after a wick change"),
     _whole("n_met", "met", "fresh candles that met it"),
     _whole("n_not_met", "not met", "candles, fresh or part-used, that did not"),

@@ -271,6 +271,8 @@ def _differences(rows, pairs, estimate, error, df, reach, p):
 def _reach(metric, differences):
     if not len(differences):
         return []
+    if differences["df"].min() < 1.0:
+        return ["There are hardly enough candles for this comparison: where degrees of freedom are below 1 an interval says no more than that."]
     half = (differences["conf_high"] - differences["conf_low"]) / 2.0
     low, high = half.min(), half.max()
     width = f"±{high:.2g}" if f"{low:.2g}" == f"{high:.2g}" else f"±{low:.2g} to ±{high:.2g}"

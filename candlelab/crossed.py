@@ -78,6 +78,12 @@ def compare_crossed(table, *, metric, by, unit="candle", covariates=(), confiden
             other = by[1 - by.index(column)]
             raise CannotCompare(f"{column} is {name_of(found[0])} in every row: compare by {other} alone, with compare_candidates.")
     _no_empty_cells(rows, by, levels)
+    if rows.n_shared:  # averaging over one column would count such a candle twice in the other
+        n = "One candle carries" if rows.n_shared == 1 else f"{rows.n_shared} candles carry"
+        raise CannotCompare(
+            f"{n} more than one combination of {by[0]} and {by[1]}. After a wick change keep the rows of the first wick only; what changes from "
+            "burn to burn, such as the day, belongs among the covariates."
+        )
     order = {cell: i for i, cell in enumerate(rows.cells)}
     place = np.array([[order[a, b] for b in levels[1]] for a in levels[0]])
     model = fit(rows, cell_columns(rows), what="combinations")

@@ -224,15 +224,22 @@ def _without_impossible(values: pd.Series, match: Match) -> tuple[pd.Series, dic
 
 
 def _check_ranges(table: ReadTable, problems: ProblemList) -> None:
-    """Implausible numbers are pointed out."""
+    """Implausible numbers are pointed out; where most of a column is implausible, its unit is, once."""
     for name, match in table.found.items():
         column = match.column
         if column.kind not in ("number", "whole"):
             continue
         values = table.frame[name].to_numpy(dtype=float)
-        for n in np.flatnonzero(((values < column.low) | (values > column.high)) & ~table.muted):
-            table.add(problems, LOOK, "implausible value", n, name, found=table.show(name, values[n]),
-                      expected=table.show(name, column.low, column.high),
+        read = np.isfinite(values) & ~table.muted
+        odd = np.flatnonzero(((values < column.low) | (values > column.high)) & read)
+        expected = table.show(name, column.low, column.high)
+        if match.unit and len(odd) > 5 and 2 * len(odd) > read.sum():
+            table.add(problems, LOOK, "implausible column", odd[0], name, expected=expected,
+                      found=f"{len(odd)} of {read.sum()} readings, the first {table.show(name, values[odd[0]])}",
+                      do="Check the unit in the column's name; keep it if it is right.")  # fmt: skip
+            continue
+        for n in odd:
+            table.add(problems, LOOK, "implausible value", n, name, found=table.show(name, values[n]), expected=expected,
                       do="Check the number and the unit in the column's name; keep it if it is right.")  # fmt: skip
 
 

@@ -151,7 +151,7 @@ def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
         pool_share_max_pct=per_burn(share),
         pool_share_last_pct=share_last,
         pool_depth_max_mm=per_burn(checks["pool_depth_mm"]),
-        **_pool_bracket(checks, place, inner[place] - 2.0 * protocol.full_pool_margin_mm, per_burn),
+        **_pool_bracket(checks, place, formulas.full_pool_width(inner[place], protocol.full_pool_margin_mm), per_burn),
         soot_max=per_burn(checks["soot"]),
         mushroom_max_mm=per_burn(checks["mushroom_mm"]),
     )

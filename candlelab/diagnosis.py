@@ -47,7 +47,7 @@ class Rule:
 
 RULES = (
     Rule("no full pool by the third burn", "widest_of_first_three_pct", SMALL,
-         "no full pool in the first three burns (widest {} % of the vessel)", digits=0),
+         "no full pool in the first three long burns (widest {} % of the vessel)", digits=0),
     Rule("wax wall growing", "pool_trend_pct", SMALL, "the pool narrows from burn to burn, by {} % of the width a burn", at_most=-0.5),
     Rule("small flame", "flame_max_mm", SMALL, "the flame never rose above {} mm", at_most=13, digits=0),
     Rule("went out early", "self_out_early", SMALL, "it went out by itself long before the wax was used", at_least=1),
@@ -101,11 +101,11 @@ def _features(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd
     of_run = [used["candle"], used["run"]]
     turn = used.groupby(of_run).cumcount()
     key = pd.MultiIndex.from_frame(runs[["candle", "run"]])
-    first = used[turn < 3].groupby(["candle", "run"]).agg(
+    long = used[used["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h].assign(turn=turn)
+    first = long[long.groupby(["candle", "run"]).cumcount() < 3].groupby(["candle", "run"]).agg(
         n=("pool_watched_h", "count"), widest=("pool_share_max_pct", "max"), full=("full_pool_by_h", "count")
     )
     short = first[(first["n"] == 3) & (first["full"] == 0)]["widest"]
-    long = used[used["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h].assign(turn=turn)
     trends = {of: _pool_trend(run) for of, run in long.groupby(["candle", "run"])}
     mushroom = used["mushroom_max_mm"]
     again = np.minimum(mushroom, mushroom.groupby(of_run).shift())
@@ -144,12 +144,12 @@ def _signs(features: pd.DataFrame, rule: Rule) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _finding(small: int, large: int, only_weak: bool, enough: bool) -> str:
+def _finding(small: int, large: int, enough: bool) -> str:
     if small and large:
         return MIXED
     if small:
         return SMALL
-    if large and not only_weak:
+    if large:
         return LARGE
     return NEITHER if enough else UNSEEN
 
@@ -161,7 +161,7 @@ def _run_findings(features: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
         by = {way: own[own["points_to"] == way] for way in (SMALL, LARGE, NEITHER)}
         strong = by[LARGE][~by[LARGE]["weak"]]
         large = len(by[LARGE]) if len(strong) else 0
-        finding = _finding(len(by[SMALL]), large, strong.empty, run.seen_enough)
+        finding = _finding(len(by[SMALL]), large, run.seen_enough)
         against = {SMALL: by[NEITHER], LARGE: by[NEITHER], NEITHER: by[LARGE]}.get(finding, by[NEITHER])
         evidence = {SMALL: by[SMALL], LARGE: by[LARGE], NEITHER: by[NEITHER]}.get(finding, own[own["points_to"] != NEITHER])
         rows.append((finding, "; ".join(evidence["words"]), "; ".join(against["words"])))
@@ -177,13 +177,13 @@ def _candidate_finding(batch: Batch, runs: pd.DataFrame, signs: pd.DataFrame, ca
     both = int(seen.get(MIXED, 0)) or (small and large)
     if both:
         finding = MIXED
-    elif small and 2 * small >= n:
+    elif small and 3 * small >= n:
         finding = SMALL
     elif large and 3 * large >= n:
         finding = LARGE
     else:
         finding = NEITHER if seen.get(NEITHER, 0) else UNSEEN
-    agree = {SMALL: small, LARGE: large, MIXED: n, NEITHER: int(seen.get(NEITHER, 0))}.get(finding, 0)
+    agree = {SMALL: small, LARGE: large, MIXED: small + large + int(seen.get(MIXED, 0)), NEITHER: int(seen.get(NEITHER, 0))}.get(finding, 0)
     of_candidate = signs[(signs["candidate"] == candidate) & ~signs["excluded"]]
     ways = {SMALL: [SMALL], LARGE: [LARGE], MIXED: [SMALL, LARGE], NEITHER: [NEITHER], UNSEEN: [SMALL, LARGE]}[finding]
     evidence = of_candidate[of_candidate["points_to"].isin(ways)]
@@ -223,7 +223,7 @@ def _advice(batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame
     if finding == NEITHER:
         if (against["rule"] == "mushroom returns").any():
             return "", "Keep it; trim to 6 mm before every burn and judge the mushroom again."
-        return "", "Keep it; confirm on fresh candles."
+        return "", "Keep it." if batch.settings.stage == "confirmation" else "Keep it; confirm on fresh candles."
     step = 1 if finding == SMALL else -1
     way, end = ("up", "larger") if step > 0 else ("down", "smaller")
     series = own["wick_series"].iat[0]
@@ -258,7 +258,7 @@ def _with_hints(candidates: pd.DataFrame, burns: pd.DataFrame) -> pd.DataFrame:
         twins = recipe[(recipe[["wick", "vessel", "wax"]] == own[["wick", "vessel", "wax"]]).all(axis=1) & (recipe["fragrance"] != own["fragrance"])]
         fine = [t for t in twins.index if finding[t] == NEITHER]
         if fine:
-            scents = ", ".join(recipe.loc[t, "fragrance"] or "no fragrance" for t in fine)
-            hints[name].append(f"The same wick shows no such sign with {scents}: the fragrance may be the cause, try another series.")
+            scents = " or ".join(f"with {recipe.loc[t, 'fragrance']}" if recipe.loc[t, "fragrance"] else "without fragrance" for t in fine)
+            hints[name].append(f"The same wick shows no such sign {scents}: the fragrance may be the cause, try another series.")
     advice = [" ".join([a, *hints[c]]) for c, a in zip(candidates["candidate"], candidates["advice"])]
     return candidates.assign(advice=advice)

@@ -76,12 +76,12 @@ def pool_share(pool_diameter_mm, inner_diameter_mm):
     return 100.0 * np.divide(pool_diameter_mm, inner_diameter_mm)
 
 
-def is_full_pool(pool_diameter_mm, inner_diameter_mm, margin_mm=3.0):
-    """True where the pool reaches within ``margin_mm`` of the wall on either side [mm].
+def full_pool_width(inner_diameter_mm, margin_mm=3.0):
+    """Pool diameter [mm] from which a pool counts as full: within ``margin_mm`` of the wall on either side.
 
     Common practice, no source.
     """
-    return np.asarray(pool_diameter_mm) >= np.asarray(inner_diameter_mm) - 2.0 * margin_mm
+    return np.subtract(inner_diameter_mm, 2.0 * margin_mm)
 
 
 def warm_room_wall(wall_c, room_c, warm_room_c=30.0):

@@ -6,11 +6,13 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
-from candlelab.cells import Style
+from candlelab.cells import Style, read_column
 from candlelab.columns import TABLES
 from candlelab.consistency import cross_check
+from candlelab.csvtext import Cells
 from candlelab.csvtable import ReadTable, read_table
 from candlelab.csvtext import line_of_byte
 from candlelab.problems import LOOK, MUST_FIX, BurnLogError, ProblemList, closest
@@ -144,5 +146,6 @@ def _settings(content: bytes, problems: ProblemList) -> Settings | None:
 
 
 def _empty(name: str) -> pd.DataFrame:
-    kinds = {"text": "str", "choice": "str", "flag": "boolean", "time": "datetime64[us, UTC]", "date": "datetime64[us]"}
-    return pd.DataFrame({c.name: pd.Series(dtype=kinds.get(c.kind, "float64")) for c in TABLES[name].columns})
+    """The table as it is read from a file without rows."""
+    cells = Cells(np.zeros(0, dtype=int), [])
+    return pd.DataFrame({column.name: read_column(cells, column, None, Style())[0] for column in TABLES[name].columns})

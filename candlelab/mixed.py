@@ -18,11 +18,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-_RATIOS = np.concatenate(([0.0], np.logspace(-4, 6, 31)))
+_RATIOS = np.concatenate(([0.0], np.logspace(-4, 9, 40)))
 
 
 class NotConverged(ArithmeticError):
-    """The search for the two variances found no resting place."""
+    """The search for the two variances found no resting place, or none that can be trusted."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,6 +198,8 @@ def _finish(sums, variances):
     cov, first, spread = d["cov"], d["first"], _inverse(d["information"])
     gap = d["second"] - np.einsum("ipq,qr,jrs->ijps", first, cov, first)
     more = cov @ np.einsum("ij,ijpq->pq", spread, gap) @ cov
+    if not _is_positive(cov + more + more.T):
+        raise NotConverged
     inside = variances[1] > 0.0 and _is_positive(d["observed"])
     return MixedFit(
         coef=d["coef"],

@@ -45,11 +45,20 @@ def make_report(folder: str | Path, out: str | Path, *, progress: bool = False) 
     with whole_folder(out, OUTPUTS) as new:
         book = run_notebook(shipped("notebooks") / NOTEBOOK, {"batch_folder": str(folder)}, progress=progress)
         record = _record(book)
-        _make_portable(book, {"batch_folder": os.path.relpath(folder, out).replace(os.sep, "/")})
+        _make_portable(book, {"batch_folder": _from(folder, out)})
         _write(new / NOTEBOOK, json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True))
         _write(new / RESULTS, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False))
         _write(new / PAGE, page_of(book, title))
     return out / PAGE
+
+
+def _from(folder: Path, out: Path) -> str:
+    """The way from the report to its batch, if they lie near each other; else the batch's name.
+
+    A long way up and down again would tell a reader how this machine's folders are named.
+    """
+    way = Path(os.path.relpath(folder, out))
+    return way.as_posix() if way.parts.count("..") <= 2 else folder.name
 
 
 def _write(path: Path, text: str) -> None:

@@ -13,7 +13,7 @@ from candlelab.columns import GLOSSARY
 from candlelab.consistency import burn_places
 from candlelab.cycles import burn_cycles
 from candlelab.diagnosis import Diagnosis, diagnose
-from candlelab.formulas import pool_share
+from candlelab.formulas import full_pool_width, pool_share
 from candlelab.logs import Batch
 from candlelab.problems import LOOK, PROTOCOL
 from candlelab.ranking import answer, rank_candidates, target_results
@@ -69,8 +69,9 @@ class BatchResults:
     @property
     def full_pool_pct(self) -> float:
         """Share of the width at which the narrowest vessel's pool counts as full."""
-        margin = 2.0 * self.batch.settings.protocol.full_pool_margin_mm
-        return min(100.0 * (1.0 - margin / v.inner_diameter_mm) for v in self.batch.settings.vessels.values())
+        margin = self.batch.settings.protocol.full_pool_margin_mm
+        inner = [vessel.inner_diameter_mm for vessel in self.batch.settings.vessels.values()]
+        return min(pool_share(full_pool_width(width, margin), width) for width in inner)
 
     def tables(self) -> dict[str, tuple[str, pd.DataFrame]]:
         """Each table by its name, with what one row of it is."""

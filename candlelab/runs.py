@@ -60,8 +60,9 @@ def candle_summary(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.Dat
 
     Life is the sum of all burn times of a candle burnt to the end. An unfinished one has a projected
     life with a 95 % prediction interval: the straight line of its last wick's burn rate against share
-    of fill used is carried on to the last of the wax (three burns at least; the upper end is empty
-    when the interval of the rate reaches zero). One that went out by itself early has none. ``burns``
+    of fill used is carried on (three burns at least; the upper end is empty when the interval of the
+    rate reaches zero). It leaves as much wax as the ended candles of its wick, or of the batch, or none
+    if none has ended; at the lower end up to ``hang_up_pct``. One that went out early has none. ``burns``
     and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not given.
     """
     burns = burn_cycles(batch) if burns is None else burns
@@ -77,6 +78,7 @@ def candle_summary(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.Dat
     same = (burns["candle"] == burns["candle"].shift()).to_numpy()
     between = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
     n_runs = last["run"].to_numpy()
+    stays = _wax_that_stays(last["candidate"], pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"]))
     swaps = wicks[wicks["replaced"]].groupby("candle", sort=False)[["replaced_because", "replaced_by"]].agg("; ".join)
     swaps = swaps.reindex(table["candle"], fill_value="")
     return table.assign(
@@ -85,7 +87,7 @@ def candle_summary(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.Dat
         n_runs=n_runs,
         ended=ended,
         life_h=np.where(ended, hours, np.nan),
-        **_projected_life(burns, code, n_runs, hours, left, (last["ended_by"] == "self").to_numpy(), protocol.burn_h),
+        **_projected_life(burns, code, n_runs, hours, stays, (last["ended_by"] == "self").to_numpy(), protocol),
         wax_left_g=left,
         wax_left_pct=left_pct,
         hang_up=ended & (left_pct > protocol.hang_up_pct),
@@ -160,24 +162,31 @@ def _marks(burns: pd.DataFrame, code: np.ndarray, n: int) -> dict[str, object]:
     return {"excluded": excluded, "exclusion_reason": reasons.where(excluded, "").to_numpy()}
 
 
-def _projected_life(burns, code, runs, hours, left, went_out, burn_h) -> dict[str, np.ndarray]:
-    """Straight line of rate on share of fill used, over the last wick's burns, carried to the end."""
+def _wax_that_stays(wick: pd.Series, left_at_end: pd.Series) -> np.ndarray:
+    """Share of the fill [%] that a candle will leave, going by those that have ended on its wick, or at all."""
+    return left_at_end.groupby(wick).transform("mean").fillna(left_at_end.mean()).fillna(0.0).to_numpy()
+
+
+def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict[str, np.ndarray]:
+    """Straight line of rate on share of fill used, over the last wick's burns, carried to the wax that stays."""
     n = len(runs)
     keep = (counted(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
     used, group = burns[keep], code[keep]
     line = formulas.grouped_line(group, (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0, used["burn_rate_g_per_h"], n)
-    fill_used = burns.groupby(code)["fill_used_pct"].last().to_numpy() / 100.0
-    ahead = (fill_used + 1.0) / 2.0 - line["x_mean"]
+    ends = np.flatnonzero(np.diff(code, append=n))
+    fill, fill_used = burns["fill_mass_g"].to_numpy()[ends], burns["fill_used_pct"].to_numpy()[ends] / 100.0
+    left, least = (fill * np.maximum(1.0 - fill_used - share / 100.0, 0.0) for share in (stays, np.maximum(stays, protocol.hang_up_pct)))
+    ahead = (fill_used + 1.0 - stays / 100.0) / 2.0 - line["x_mean"]
     with np.errstate(invalid="ignore", divide="ignore"):
         rate = line["y_mean"] + line["slope"] * ahead
         rate = np.where((rate > 0) & ~went_out & (left > 0), rate, np.nan)
-        burns_ahead = np.maximum(left / rate / burn_h, 1.0)
+        burns_ahead = np.maximum(left / rate / protocol.burn_h, 1.0)
         spread = line["residual_sd"] * np.sqrt(1.0 / burns_ahead + 1.0 / line["n"] + np.square(ahead) / line["sxx"])
         reach = formulas.t_quantile(0.975, line["n"] - 2.0) * spread
         slow = np.where(rate - reach > 0, rate - reach, np.nan)
         return {
             "life_projected_h": np.where(np.isfinite(reach), hours + left / rate, np.nan),
-            "life_low_h": hours + left / (rate + reach),
+            "life_low_h": hours + least / (rate + reach),
             "life_high_h": hours + left / slow,
         }
 

@@ -225,7 +225,7 @@ def _judge_candidates(candles, verdicts, burns, criteria) -> pd.DataFrame:
             part = of_candidate[of_candidate["criterion"] == c.criterion]
             fresh = part[part["run"] == 1]
             met, open_ = (int((fresh["outcome"] == o).sum()) for o in (MET, NOT_RECORDED))
-            failed = int((part["outcome"] == NOT_MET).sum())
+            failed = part.loc[part["outcome"] == NOT_MET, "candle"].nunique()
             value = part["value"].max()
             outcome = _worst(fresh["outcome"] if failed == 0 else part["outcome"])
             if c.level == "candidate":
@@ -247,7 +247,7 @@ def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> p
         deciding = by_criterion[(by_criterion["candidate"] == candidate) & by_criterion["decides"]]
         both = part[["standard_verdict", "studio_verdict"]].agg(_worst, axis=1) if len(part) else part["standard_verdict"]
         passed = int((both[part["run"] == 1] == MET).sum())
-        failed = int((both == NOT_MET).sum())
+        failed = part.loc[both == NOT_MET, "candle"].nunique()
         open_ = int((both[part["run"] == 1] == NOT_RECORDED).sum())
         standard, studio = (_worst(deciding.loc[deciding["kind"] == kind, "outcome"]) for kind in (STANDARD, STUDIO))
         bound = 100.0 * float(formulas.failure_rate_upper(failed, passed + failed))

@@ -18,7 +18,18 @@ import pandas as pd
 from scipy import stats
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from candlelab.designs import CannotCompare, as_columns, check_columns, check_confidence, check_number, codes_of, levels_of, listed, marked_rows, name_of
+from candlelab.designs import (
+    CannotCompare,
+    as_columns,
+    check_columns,
+    check_confidence,
+    check_number,
+    codes_of,
+    levels_of,
+    listed,
+    marked_rows,
+    name_of,
+)
 
 COUNT_AT_MOST = 20_000
 

@@ -460,6 +460,17 @@ def test_reference_must_be_there():
             ask(burns(1, 3, 2))
 
 
+def test_hardly_enough_candles_is_said():
+    rng = np.random.default_rng(3)
+    data = burns(2, 1, 9).query("candle == 'c1' or burn < 3")
+    data = pd.concat([data, burns(1, 1, 1).assign(candle="c3")]).assign(rate=lambda d: 5 + rng.normal(0, 0.2, len(d)))
+    result = compare_candidates(data, metric="rate", by="wick")
+    assert result.candle_sd == 0 and result.differences["df"][0] < 1
+    assert result.notes[-1] == (
+        "There are hardly enough candles for this comparison: where degrees of freedom are below 1 an interval says no more than that."
+    )
+
+
 def test_many_candidates_have_many_pairs():
     result = compare_candidates(burns(12, 2, 3), metric="rate", by="wick")
     assert len(result.differences) == 66

@@ -81,6 +81,18 @@ def test_crossed_refusals():
     )
 
 
+def test_a_candle_counts_once():
+    data = pd.concat([table("comparison_crossed").assign(burn=burn) for burn in (1, 2)])
+    data["rate"] += np.random.default_rng(1).normal(0, 0.1, len(data))
+    with pytest.raises(CannotCompare) as refusal:
+        compare_crossed(data, metric="rate", by=("wick", "burn"))
+    assert str(refusal.value) == (
+        "17 candles carry more than one combination of wick and burn. After a wick change keep the rows of the first wick only; what changes from burn "
+        "to burn, such as the day, belongs among the covariates."
+    )
+    assert compare_crossed(data, metric="rate", by=("wick", "wax"), covariates=["burn"]).interaction["df"][0] < 12
+
+
 # ---------------------------------------------------------------- a number
 
 

@@ -107,3 +107,12 @@ def test_the_bytes_decide_and_nothing_else():
     first, _ = read(HEAD + "A1,1,60,30,\n")
     second, _ = read(HEAD + "A1,1,60,30,\n")
     assert first.frame.equals(second.frame)
+
+
+def test_a_column_in_the_wrong_unit_is_told_once():
+    rows = "".join(f"A1,1,{60 * n},{120 + n}\n" for n in range(1, 8))
+    _, problems = read("candle,burn,elapsed_min,wall_c\nA1,1,0,25\n" + rows)
+    (row,) = problems.to_dict("records")
+    assert (row["level"], row["problem"], row["line"], row["column"]) == ("look at this", "implausible column", 3, "wall_c")
+    assert (row["found"], row["expected"]) == ("7 of 8 readings, the first 121 °C", "15 to 110 °C")
+    assert row["what_to_do"] == "Check the unit in the column's name; keep it if it is right."

@@ -186,10 +186,10 @@ def test_the_caution_limit_is_the_studios(tmp_path):
         (["well"] * 2, NEITHER, "fair: seen on 2 of 2, by 5 kinds of sign"),
         (["large", "well", "well"], LARGE, "weak: seen on 1 of 3, by 1 kind of sign"),  # a third is enough
         (["large", "well", "well", "well"], NEITHER, "fair: seen on 3 of 4, by 5 kinds of sign"),
-        (["small", "well"], SMALL, "weak: seen on 1 of 2, by 1 kind of sign"),  # a half is enough
-        (["small", "well", "well"], NEITHER, "fair: seen on 2 of 3, by 5 kinds of sign"),
-        (["small", "large", "well"], MIXED, "good: seen on 3 of 3, by 2 kinds of sign"),
-        (["mixed", "well", "well"], MIXED, "good: seen on 3 of 3, by 2 kinds of sign"),
+        (["small", "well", "well"], SMALL, "weak: seen on 1 of 3, by 1 kind of sign"),  # a third is enough
+        (["small", "well", "well", "well"], NEITHER, "fair: seen on 3 of 4, by 5 kinds of sign"),
+        (["small", "large", "well"], MIXED, "fair: seen on 2 of 3, by 2 kinds of sign"),
+        (["mixed", "well", "well"], MIXED, "weak: seen on 1 of 3, by 2 kinds of sign"),
         (["few", "few"], UNSEEN, "not at all: too few burns, or less than half of the wax"),
         (["few", "well"], NEITHER, "weak: seen on 1 of 2, by 5 kinds of sign"),
     ],
@@ -279,7 +279,7 @@ def test_the_same_wick_with_another_fragrance(tmp_path):
     burns, rows = sum((p[0] for p in parts), []), sum((p[1] for p in parts), [])
     found = diagnose(batches.batch(tmp_path, candles, burns, rows)).candidates.set_index("candidate")["advice"]
     assert found["flat braid 2, fig 8 %"] == (
-        "Try one size down: flat braid 1. The same wick shows no such sign with no fragrance: the fragrance may be the cause, try another series."
+        "Try one size down: flat braid 1. The same wick shows no such sign without fragrance: the fragrance may be the cause, try another series."
     )
     assert found["flat braid 3, no fragrance"] == "Try one size down: flat braid 2."
 

@@ -99,8 +99,7 @@ def test_fragrance_on_both_bases():
 def test_pool_share_and_full_pool():
     assert formulas.pool_share(37, 74) == 50
     # A margin of 3 mm to the wall on either side: 68 mm in a vessel of 74 mm (common practice, no source).
-    assert formulas.is_full_pool([67.9, 68.0, 74.0, np.nan], 74).tolist() == [False, True, True, False]
-    assert formulas.is_full_pool(72, 74, margin_mm=1.0) and not formulas.is_full_pool(71.9, 74, margin_mm=1.0)
+    assert formulas.full_pool_width(74) == 68 and formulas.full_pool_width(74, margin_mm=1.0) == 72
 
 
 def test_wall_in_a_warm_room():

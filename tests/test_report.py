@@ -117,9 +117,19 @@ def test_the_notebook_keeps_no_path_of_this_machine(report):
     assert str(DEMO.resolve()) not in text and str(out) not in text and str(Path.home()) + os.sep not in text
     book = nbformat.reads(text, as_version=4)
     nbformat.validate(book)
+    assert _folder_of(book) == name
+
+
+def _folder_of(book):
     (cell,) = [c for c in book.cells if "injected-parameters" in c.metadata.get("tags", [])]
-    folder = json.loads(cell.source.split(" = ")[1])
-    assert (out / folder).resolve() == (DEMO / name).resolve()
+    return json.loads(cell.source.split(" = ")[1])
+
+
+def test_a_notebook_near_its_batch_finds_it_again(tmp_path):
+    folder, out = _copy(tmp_path), tmp_path / "reports" / "first"
+    make_report(folder, out)
+    book = nbformat.read(out / "batch_report.ipynb", as_version=4)
+    assert (out / _folder_of(book)).resolve() == folder.resolve()
 
 
 def test_the_same_batch_gives_the_same_bytes(report, tmp_path):
