@@ -140,6 +140,16 @@ def test_trend_words():
     assert (up.levels["n_candles"] == 4).all()
 
 
+def test_slope_at_the_ends_is_that_of_the_curve():
+    data = table("comparison_trend").groupby(["candle", "load"], as_index=False)["rate"].mean()
+    result = trend(data, metric="rate", against="load")
+    curve = np.polynomial.Polynomial.fit(data["load"], data["rate"], 2).convert()
+    np.testing.assert_allclose(result.ends["estimate"], curve.deriv()(np.array([0.0, 9.0])), rtol=1e-9)
+    assert result.curvature["estimate"][0] == pytest.approx(curve.coef[2]) and result.ends["df"][0] == 9
+    line = np.polynomial.Polynomial.fit(data["load"], data["rate"], 1)
+    np.testing.assert_allclose(result.levels["estimate"], line(np.array([0.0, 3.0, 6.0, 9.0])), rtol=1e-12)
+
+
 def test_two_values_show_no_shape():
     data = table("comparison_trend").query("load in [0, 9]")
     result = trend(data, metric="rate", against="load")

@@ -138,6 +138,13 @@ def test_interval_of_the_median():
     assert (brackets["conf_low"], brackets["conf_high"]) == (1, 8)
 
 
+def test_interval_of_the_curve_counts_only_what_is_certain():
+    # at 2: one exact time and one bracket are past, the bracket from 2 and the open one are still to come, one may be either
+    curve = compare(few([(2, 2), (0, 1), (2, 4), (3, np.nan), (1, 3)], [])).curves.set_index("until")
+    low, high = stats.beta.ppf(0.025, 2, 4), 1 - stats.beta.ppf(0.025, 2, 4)
+    assert tuple(curve.loc[2, ["conf_low", "conf_high"]]) == pytest.approx((low, high))
+
+
 def test_never_seen_and_all_alike():
     result = compare(few([(4, np.nan)] * 3, [(1, 2), (1, 2), (2, 3)]))
     never = result.estimates.iloc[0]
@@ -181,3 +188,18 @@ def test_refusals(data, message):
     with pytest.raises(CannotCompare) as refusal:
         compare(data)
     assert str(refusal.value) == message
+
+
+def test_every_column_of_the_results_is_in_the_glossary():
+    from candlelab.columns import GLOSSARY
+    from candlelab.comparison import test_equivalence as equivalence
+    from candlelab.crossed import compare_crossed, trend
+    from candlelab.proportions import compare_proportions
+
+    times, candles, loads = compare(freireich()), table("comparison_candles"), table("comparison_trend")
+    yes = compare_proportions(candles.assign(passed=candles["rate"] > 5), outcome="passed", by="wick")
+    crossed = compare_crossed(table("comparison_crossed"), metric="rate", by=("wick", "wax"))
+    line = trend(loads, metric="rate", against="load")
+    tables = [times.estimates, times.curves, times.differences, yes.estimates, yes.differences, crossed.interaction, crossed.interaction_differences,
+              crossed.differences, line.slope, line.curvature, equivalence(candles, metric="rate", by="wick", margin=1).differences]  # fmt: skip
+    assert {name for found in tables for name in found.columns} <= GLOSSARY.keys()
