@@ -17,7 +17,7 @@ REFERENCE = Path(__file__).parent / "reference"
 
 def test_heat_release_of_a_measured_candle():
     # 0.105 g/min, 43.8 kJ/g, calorimeter 77 +- 9 W: Hamins, Bundy, Dillon, J. Fire Prot. Eng. 15(4), 2005
-    # (abstract; the mass rate from a transcription). 0.105 * 43800 / 60 = 76.65 W.
+    # (abstract; the mass rate read second-hand). 0.105 * 43800 / 60 = 76.65 W.
     watts = formulas.heat_release(0.105 * 60)
     assert watts == pytest.approx(76.65, abs=0.005)
     assert 77 - 9 <= watts <= 77 + 9
