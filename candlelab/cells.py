@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
 
-from candlelab.columns import Column, convert, split_unit
+from candlelab.columns import Column, convert, normalise_header, split_unit
 from candlelab.csvtext import Cells
 from candlelab.problems import suggest
 
@@ -36,11 +36,16 @@ class Style:
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}([.,'\u2019 \u00a0\u202f]\d{3})+([.,]\d+)?", re.ASCII)
-_ISO = re.compile(r"(\d{4}-\d\d-\d\d)[T ]+(\d{1,2}:\d\d(?::\d\d(?:\.\d{1,6})?)?)(Z|[+-]\d\d:?\d\d)?", re.ASCII)
-_DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[T ]+(\d{1,2}:\d\d(?::\d\d)?))?", re.ASCII)
-_SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})(?:[T ,]+(\d{1,2}:\d\d(?::\d\d)?)\s*([AaPp]\.?[Mm]\.?)?)?", re.ASCII)
+_HALF = r"(?:\s*([AaPp]\.?[Mm]\.?))?"
+_ISO = re.compile(rf"(\d{{4}})-(\d\d)-(\d\d)(?:[T ]+(\d{{1,2}}:\d\d(?::\d\d(?:\.\d{{1,6}})?)?){_HALF}(Z|[+-]\d\d:?\d\d)?)?", re.ASCII)
+_DOTTED = re.compile(rf"(\d{{1,2}})\.(\d{{1,2}})\.(\d{{4}})(?:[T ,]+(\d{{1,2}}:\d\d(?::\d\d)?){_HALF})?", re.ASCII)
+_SLASHED = re.compile(rf"(\d{{1,2}})/(\d{{1,2}})/(\d{{4}})(?:[T ,]+(\d{{1,2}}:\d\d(?::\d\d)?){_HALF})?", re.ASCII)
+_SHORT_YEAR = re.compile(r"\d{1,2}([./-])\d{1,2}\1\d\d(?!\d).*", re.ASCII)
+_SERIAL = re.compile(r"[2-7]\d{4}([.,]\d+)?", re.ASCII)  # days from 1900: 1954 to 2119
+_PERCENT = re.compile(r"(?<=\d)\s*%$", re.ASCII)
+_WITH_UNIT = re.compile(r"(.*?\d[.,]?)\s*([^\d\s.,/]\D*)", re.ASCII)
+_FRACTION = re.compile(r"(?:(\d+) )?(\d+)/(\d+)", re.ASCII)
 HAS_OFFSET = re.compile(r"(Z|[+-]\d\d:?\d\d)$", re.ASCII)
-_ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _YEARS = range(1900, 2200)
 _FIRST, _END = np.datetime64("1900-01-01"), np.datetime64("2200-01-01")
 _FLAGS = {"yes": True, "y": True, "true": True, "1": True, "x": True, "no": False, "n": False, "false": False, "0": False}
@@ -48,18 +53,33 @@ _FLAGS = {"yes": True, "y": True, "true": True, "1": True, "x": True, "no": Fals
 _AMBIGUOUS = Fault(
     "ambiguous date",
     "a date with the year first, as in 2026-03-02",
-    'Write the year first, or add slash_dates = "day/month/year" (or "month/day/year") to batch.toml.',
+    'Write the year first, or add the line slash_dates = "day/month/year" (or "month/day/year") as the first line of batch.toml.',
 )
 _NOT_A_MOMENT = Fault(
     "not a date and time",
     "a date and time as in 2026-03-02 09:10",
     "Write the date with the year first, a space, and the time on a 24-hour clock.",
 )
+_NO_TIME = replace(
+    _NOT_A_MOMENT, problem="time of day missing", do="Write the time after the date; a spreadsheet's cells need a format that shows it."
+)
+_OTHERS = {
+    _SHORT_YEAR: replace(_NOT_A_MOMENT, problem="two-digit year", do="Write the year first, with four digits."),
+    _SERIAL: replace(
+        _NOT_A_MOMENT,
+        problem="a spreadsheet's number for a date",
+        do="Format the cells as yyyy-mm-dd hh:mm and save the table again; cells formatted as text beforehand keep what is typed.",
+    ),
+}
+# What a cell of a spreadsheet holds at most (from memory); a longer one is a quote gone wrong or no log at all.
+MOST_CHARACTERS = 32_767
+_TOO_LONG = Fault("text too long for a cell", f"at most {MOST_CHARACTERS:,} characters", "Shorten the text, or look for a quote that is not closed.")
 _NOT_A_DAY = Fault("not a date", "a date as in 2026-03-02", "Write the date with the year first.")
 
 
 def comma_or_dot(text: str) -> str:
     """The decimal mark that a number is written with: ``,`` or ``.``, or an empty string."""
+    text = _PERCENT.sub("", text)
     if _COMMA_NUMBER.fullmatch(text):
         return ","
     return "." if "." in text and _NUMBER.fullmatch(text) else ""
@@ -85,28 +105,34 @@ def number(text: str, decimal_comma: bool) -> float | Fault:
                  "Write the number only; its unit stands in the column's name, remarks go to the note.")  # fmt: skip
 
 
-def _clock_text(year, month, day, clock, half="") -> str:
+def _iso(year: str, month: str, day: str, clock: str, half: str | None) -> str:
+    """A date and time in the form of ISO 8601; nothing when the hour does not go with ``half``, am or pm."""
     hour, minute, *second = clock.split(":")
     hour = int(hour)
+    if half and hour > 12:
+        return ""
     if half:
         hour = hour % 12 + (12 if half[0] in "pP" else 0)
-    return f"{int(year):04}-{int(month):02}-{int(day):02} {hour:02}:{minute}:{second[0] if second else '00'}"
+    return f"{year}-{int(month):02}-{int(day):02} {hour:02}:{minute}:{second[0] if second else '00'}"
 
 
 def moment(text: str, slash_dates: str) -> datetime | Fault:
     """A date and time from its text, with or without an offset from UTC."""
-    iso = ""
     if m := _ISO.fullmatch(text):
-        iso = f"{m[1]} {'0' if m[2][1] == ':' else ''}{m[2]}{m[3] or ''}"
-    elif (m := _DOTTED.fullmatch(text)) and m[4]:
-        iso = _clock_text(m[3], m[2], m[1], m[4])
-    elif (m := _SLASHED.fullmatch(text)) and m[4]:
+        year, month, date, offset = m[1], m[2], m[3], m[6] or ""
+    elif m := _DOTTED.fullmatch(text) or _SLASHED.fullmatch(text):
+        year, month, date, offset = m[3], m[2], m[1], ""
+    else:
+        return next((fault for form, fault in _OTHERS.items() if form.fullmatch(text)), _NOT_A_MOMENT)
+    if not m[4]:
+        return _NO_TIME
+    if "/" in text:
         if not slash_dates:
             return _AMBIGUOUS
-        day, month = (m[1], m[2]) if slash_dates.startswith("day") else (m[2], m[1])
-        iso = _clock_text(m[3], month, day, m[4], m[5] or "")
+        if slash_dates.startswith("month"):
+            month, date = date, month
     try:
-        read = datetime.fromisoformat(iso)
+        read = datetime.fromisoformat(_iso(year, month, date, m[4], m[5]) + offset)
     except ValueError:
         return _NOT_A_MOMENT
     return read if read.year in _YEARS else _NOT_A_MOMENT
@@ -114,12 +140,39 @@ def moment(text: str, slash_dates: str) -> datetime | Fault:
 
 def day(text: str, slash_dates: str) -> datetime | Fault:
     """A calendar day from its text; a time of day beside it is left out."""
-    if any(pattern.fullmatch(text) for pattern in (_ISO_DATE, _DOTTED, _SLASHED)) and ":" not in text:
-        text += " 00:00"
     read = moment(text, slash_dates)
+    if read is _NO_TIME:
+        read = moment(f"{text} 00:00", slash_dates)
     if isinstance(read, Fault):
-        return _NOT_A_DAY if read is _NOT_A_MOMENT else read
+        return read if read is _AMBIGUOUS else _NOT_A_DAY if read is _NOT_A_MOMENT else replace(read, expected=_NOT_A_DAY.expected)
     return read.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+
+
+def _with_order(wrong: dict[int, Fault], texts: list[str]) -> dict[int, Fault]:
+    """Ambiguous dates with the one line that settles them, where a number above 12 in the column shows the order."""
+    if not any(fault is _AMBIGUOUS for fault in wrong.values()):
+        return wrong
+    dates = [m for m in map(_SLASHED.fullmatch, texts) if m]
+    shown = {order for m in dates for order, n in (("day/month/year", m[1]), ("month/day/year", m[2])) if 12 < int(n) <= 31}
+    if len(shown) != 1:
+        return wrong
+    line = f'slash_dates = "{shown.pop()}"'
+    told = replace(_AMBIGUOUS, do=f"Add the line {line} as the first line of batch.toml: days above 12 in this column show the order.")
+    return {n: told if fault is _AMBIGUOUS else fault for n, fault in wrong.items()}
+
+
+def _with_number(fault: Fault, text: str, unit: str | None, decimal_comma: bool) -> Fault:
+    """The fault with the number to write, where the text is a number with the column's own unit, or a fraction."""
+    if fault.problem != "text where a number belongs":
+        return fault
+    m = _WITH_UNIT.fullmatch(text)
+    own = m and unit and split_unit(normalise_header(f"x {m[2]}"))[1] == unit
+    bare = m[1] if own else text
+    if (m := _FRACTION.fullmatch(bare)) and int(m[3]):
+        bare = f"{int(m[1] or 0) + int(m[2]) / int(m[3]):.6g}".replace(".", "," if decimal_comma else ".")
+    if bare == text or isinstance(number(bare, decimal_comma), Fault):
+        return fault
+    return replace(fault, do=f"Write {bare}; the unit stands in the column's name." if own else f"Write {bare}.")
 
 
 def flag(text: str) -> bool | Fault:
@@ -155,7 +208,8 @@ def read_column(cells: Cells, column: Column, unit: str | None, style: Style) ->
     """
     codes, texts = cells.codes, cells.texts
     if column.kind == "text":
-        return pd.Series(_taken(texts, codes), dtype="str"), {}
+        long = {code: _TOO_LONG for code, text in enumerate(texts) if len(text) > MOST_CHARACTERS}
+        return pd.Series(_taken(texts, codes), dtype="str"), _by_row(long, codes)
     readers = {
         "number": lambda t: number(t, style.decimal_comma),
         "whole": lambda t: whole(t, style.decimal_comma),
@@ -165,9 +219,15 @@ def read_column(cells: Cells, column: Column, unit: str | None, style: Style) ->
     }
     if column.kind == "time":
         values, wrong = _in_zone(*_moments(texts, style.slash_dates), style.time_zone)
-        return pd.Series(values[codes]), _by_row(wrong, codes)
+        return pd.Series(values[codes]), _by_row(_with_order(wrong, texts), codes)
+    if unit == "pct":
+        texts = [_PERCENT.sub("", text) for text in texts]
     read = [readers[column.kind](text) if text else None for text in texts]
     wrong = {code: value for code, value in enumerate(read) if isinstance(value, Fault)}
+    if column.kind == "date":
+        wrong = _with_order(wrong, texts)
+    if column.kind == "number":
+        wrong = {code: _with_number(fault, texts[code], unit, style.decimal_comma) for code, fault in wrong.items()}
     faults = _by_row(wrong, codes)
     values_of = [None if isinstance(value, Fault) else value for value in read]
     if column.kind == "date":

@@ -243,6 +243,12 @@ TABLES = {
     )
 }  # fmt: skip
 
+# Quantities that batch.toml may name a target for.
+TARGET_QUANTITIES = (
+    "burn_rate_g_per_h", "wall_max_c", "flame_max_mm", "pool_depth_max_mm", "full_pool_h", "burns_to_full_pool",
+    "mushroom_max_mm", "soot_max", "life_h", "wax_left_pct", "fragrance_release_g_per_h", "heat_release_w",
+)  # fmt: skip
+
 # Columns that candlelab works out. One row of each table is named in DERIVED_TABLES.
 _DERIVED = (
     _text("candidate", "candidate", "wick series, size and count, with what else differs within the batch"),
@@ -252,13 +258,13 @@ _DERIVED = (
     _number("rest_h", "rest before", "time since the end of the burn before"),
     _number("wax_used_g", "wax used", "mass before minus mass after"),
     _number("burn_rate_g_per_h", "burn rate", "wax used per hour; over several burns, total wax by total time", 1.5, 15),
-    _number("burn_rate_u_g_per_h", "u(burn rate)", "standard uncertainty of the burn rate from scale and clock (GUM)"),
+    _number("burn_rate_u_g_per_h", "± burn rate", "standard uncertainty of the burn rate from scale and clock (GUM)"),
     _number("heat_release_w", "heat release", "burn rate times the heat of combustion"),
     _number("fragrance_release_g_per_h", "fragrance release", "burn rate times the load: an upper bound"),
     _number("wall_max_c", "highest wall temperature", "highest wall reading, as read"),
-    _number("wall_margin_c", "wall margin", "stop limit minus the highest wall reading"),
+    _number("wall_margin_c", "margin to stop", "stop limit minus the highest wall reading"),
     _number("wall_max_warm_room_c", "highest wall, 30 °C room", "highest wall reading plus (30 °C minus room): an approximation"),
-    _number("wall_margin_warm_room_c", "wall margin, 30 °C room", "stop limit minus the wall corrected to a 30 °C room"),
+    _number("wall_margin_warm_room_c", "margin to stop, 30 °C room", "stop limit minus the wall corrected to a 30 °C room"),
     _number("flame_max_mm", "tallest flame", "tallest flame of all checks"),
     _number("flame_last_mm", "last flame", "flame at the last check"),
     _number("pool_share_max_pct", "widest pool", "largest pool diameter as a share of the inner diameter"),
@@ -283,7 +289,7 @@ _DERIVED = (
     _whole("last_burn", "last burn", "last burn of the wick run"),
     _number("hours_h", "time burnt", "sum of the burn times"),
     _number("rate_drift_g_per_h", "rate drift", "change of burn rate from a full candle to an empty one, straight line through the run's burns"),
-    _number("rate_drift_u_g_per_h", "u(rate drift)", "standard error of the rate drift"),
+    _number("rate_drift_u_g_per_h", "± rate drift", "standard error of the rate drift"),
     _whole("burns_to_full_pool", "burns to first full pool", "first burn of the run with a full pool; empty when none"),
     _flag("replaced", "replaced", "the wick was taken out before the candle ended"),
     _text("replaced_because", "replaced because", "reason given for the wick change"),
@@ -309,7 +315,7 @@ _DERIVED = (
     _text("unit", "unit", "unit of value and limit"),
     _text("statement", "statement", "the criterion in words"),
     _text("source", "source", "where the limit comes from"),
-    _flag("decides", "decides", "whether the criterion decides the verdict of its kind"),
+    _flag("decides", "counts for the verdict", "whether the criterion decides the verdict of its kind"),
     _whole("n_candles", "candles", "candles that count here; in tables of safety and targets the fresh ones"),
     _whole("n_part_used", "part-used candles", "candles that met this wick after a wick change"),
     _whole("n_met", "met", "fresh candles that met it"),
@@ -332,6 +338,7 @@ _DERIVED = (
     _text("rule", "sign", "name of a sign"),
     _text("points_to", "points to", "too small, too large or neither"),
     _text("words", "in words", "what was seen"),
+    _text("threshold", "shows when", "reading from which the sign counts, in the unit of its words"),
     _text("not_met_in_it", "not met in it", "criteria that the part left out did not meet"),
     # problems
     _text("level", "level", "must fix, look at this or protocol"),
@@ -384,6 +391,21 @@ _DERIVED = (
     _text("earlier", "earlier in", "candidate in which it tends to happen first"),
     _number("smallest_p", "smallest p", "smallest p that so many candles can give", 0, 1),
     _flag("counted_out", "counted out", "every way of dealing out the candles was counted: p is exact"),
+    # walls, recipes, traces
+    _text("over_caution", "over caution", "candles whose wall went over the studio's caution limit"),
+    _text("over_stop", "over stop", "candles whose wall went over the studio's stop limit"),
+    _text("over_caution_warm_room", "over caution, 30 °C room", "candles that would go over caution in a 30 °C room: an approximation"),
+    _text("over_stop_warm_room", "over stop, 30 °C room", "candles that would go over stop in a 30 °C room: an approximation"),
+    _number("inner_diameter_mm", "inner diameter", "inner diameter of the vessel at the height of the wax"),
+    _whole("n_readings", "checks like it", "checks of this candle with the same outcome"),
+    # comparisons
+    _number("depth_pct", "depth", "share of the fill used in the middle of the burn"),
+    _text("batch", "batch", "folder of the batch"),
+    _number("satisfaction", "satisfaction", "how far the targets are met together, from 0 to 1 (Derringer and Suich 1980)"),
+    _number("probability_best", "probability of being the best", "share of draws, as uncertain as the means are, in which it satisfies most"),
+    _flag("pareto", "not beaten", "no other candidate is at least as good in every target and better in one"),
+    _number("shift", "change that would turn it", "smallest change of the winner's mean, in the unit of the target, at which the runner-up satisfies more"),
+    _number("shift_in_std_errors", "in standard errors", "the same change beside how well the mean is known: under 2 the answer hangs on this measurement"),
     # wick changes
     _text("wick_before", "wick before", "the wick that was taken out"),
     _text("wick_after", "wick after", "the wick that was put in"),
@@ -402,3 +424,8 @@ GLOSSARY = {c.name: c for table in TABLES.values() for c in table.columns} | {c.
 def heading(name: str) -> str:
     """Label and unit of a column, for an axis or a table head; KeyError for an unknown name."""
     return GLOSSARY[name].heading
+
+
+def in_words(text: str) -> str:
+    """A sentence in which the names of columns are turned into their labels."""
+    return re.sub(r"\b[a-z]+(?:_[a-z0-9]+)+\b", lambda m: GLOSSARY[m[0]].label if m[0] in GLOSSARY else m[0], text)

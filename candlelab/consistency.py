@@ -14,11 +14,11 @@ import pandas as pd
 from candlelab import formulas
 from candlelab.columns import GLOSSARY
 from candlelab.csvtable import ReadTable
-from candlelab.problems import LOOK, MUST_FIX, PROTOCOL, ProblemList, closest, suggest
+from candlelab.names import MOST_HINTS, known_candles, known_vessels, known_waxes, known_wicks, one_spelling
+from candlelab.problems import LOOK, MUST_FIX, PROTOCOL, SETTINGS_FILE, ProblemList, closest
 from candlelab.settings import Settings
 
 _MOST_BURNS = 100_000
-_MOST_HINTS = 50
 
 
 def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "burn") -> np.ndarray:
@@ -52,16 +52,17 @@ def cross_check(tables: dict[str, ReadTable], settings: Settings | None, problem
     others = [tables[name] for name in ("burns", "checks", "wick_changes", "exclusions", "throw") if name in tables]
     if candles:
         for table in others:
-            _known_candles(table, candles, problems)
-        _fragrance_has_load(candles, problems)
+            known_candles(table, candles, problems)
+        _loads(candles, problems)
+        one_spelling(candles, settings, problems)
         if settings and settings.vessels:
-            _known_vessels(candles, settings, problems)
+            known_vessels(candles, settings, problems)
         if settings and settings.waxes:
-            _known_waxes(candles, settings, problems)
+            known_waxes(candles, settings, problems)
     if wicks:
         for name in ("candles", "wick_changes"):
             if name in tables:
-                _known_wicks(tables[name], wicks, problems)
+                known_wicks(tables[name], wicks, problems)
     if "burns" in tables:
         _watch_the_clock(tables["burns"], settings, problems)
     if checks and candles and settings:
@@ -70,13 +71,15 @@ def cross_check(tables: dict[str, ReadTable], settings: Settings | None, problem
         return
     doubted = _doubted(burns, candles)
     log = _burn_log(burns, tables.get("wick_changes"), candles, doubted)
+    if candles and len(burns.frame):
+        _unburnt(candles, doubted.union(*(table.frame["candle"].unique() for table in (burns, checks) if table)), problems)
     _order(burns, log, problems)
     _weights(burns, log, settings, problems)
     for table in others[1:]:
         _known_burns(table, burns, candles, doubted, problems)
     at = burn_places(burns.frame, checks.frame) if checks else np.zeros(0, dtype=int)
     outside = _checks_inside(checks, at, log, problems) if checks else set()
-    if settings and not problems.noted("batch.toml", "protocol"):
+    if settings and not problems.noted(SETTINGS_FILE, "protocol"):
         _protocol(burns, log, settings, problems)
         if checks:
             _checks_missed(checks, at, burns, log, _doubted(checks, candles) | outside | doubted, settings, problems)
@@ -84,69 +87,27 @@ def cross_check(tables: dict[str, ReadTable], settings: Settings | None, problem
             _cure(log, candles, settings, problems)
 
 
-def _rows(mask, table: ReadTable) -> np.ndarray:
-    return np.flatnonzero(np.asarray(mask, dtype=bool) & ~table.muted)
-
-
-def _first_of_each(values: pd.Series, mask, table: ReadTable) -> list[tuple[int, str]]:
-    """Row place of the first row with each value that the mask holds, and `` (3 rows)`` where there are more."""
-    rows = _rows(mask, table)
-    first, count = np.unique(values.iloc[rows].to_numpy(dtype=str), return_index=True, return_counts=True)[1:]
-    return [(int(rows[n]), f" ({times} rows)" if times > 1 else "") for n, times in sorted(zip(first, count))]
-
-
-def _known_candles(table: ReadTable, candles: ReadTable, problems: ProblemList) -> None:
-    known = candles.frame["candle"]
-    if candles.unsure.any():
-        return  # a nameless candle, or one given twice, may be the one
-    names = table.frame["candle"]
-    for at, (n, times) in enumerate(_first_of_each(names, ~names.isin(known) & (names != ""), table)):
-        do = suggest(names.iat[n], known if at < _MOST_HINTS else (), "add the candle to candles.csv.")
-        table.add(problems, MUST_FIX, "unknown candle", n, "candle", found=names.iat[n] + times, expected="a candle of candles.csv", do=do)  # fmt: skip
-
-
-def _known_vessels(candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
-    vessel = candles.frame["vessel"]
-    for n, times in _first_of_each(vessel, ~vessel.isin(list(settings.vessels)) & (vessel != ""), candles):
-        candles.add(problems, MUST_FIX, "unknown vessel", n, "vessel", found=vessel.iat[n] + times,
-                    expected="a vessel of batch.toml: " + ", ".join(settings.vessels),
-                    do=suggest(vessel.iat[n], settings.vessels, f'add [vessels."{vessel.iat[n]}"] to batch.toml.'))  # fmt: skip
-
-
-def _known_waxes(candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
-    wax = candles.frame["wax"]
-    for n, times in _first_of_each(wax, ~wax.isin(list(settings.waxes)) & (wax != ""), candles):
-        candles.add(problems, LOOK, "wax not described", n, "wax", found=wax.iat[n] + times,
-                    expected="a wax of batch.toml: " + ", ".join(settings.waxes),
-                    do=suggest(wax.iat[n], settings.waxes, "describe it there; now it is taken for paraffin, 43.8 kJ/g."))  # fmt: skip
-
-
-def _known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> None:
-    sizes: dict[str, list[str]] = {}
-    for name, one in zip(wicks.frame["wick_series"], wicks.frame["wick_size"]):
-        sizes.setdefault(name, []).append(one)
-    unsure = set(wicks.frame["wick_series"][wicks.unsure | wicks.muted])
-    if "" in unsure:
-        return
-    series, size = table.frame["wick_series"], table.frame["wick_size"]
-    given = (series != "") & (size != "")
-    for n, times in _first_of_each(series, given & ~series.isin(list(sizes)), table):
-        table.add(problems, MUST_FIX, "unknown wick series", n, "wick_series", found=series.iat[n] + times,
-                  expected="a series of wicks.csv: " + ", ".join(sizes),
-                  do=suggest(series.iat[n], sizes, "add the series to wicks.csv."))  # fmt: skip
-    fits = np.array([name not in sizes or name in unsure or one in sizes[name] for name, one in zip(series, size)], dtype=bool)
-    for n, times in _first_of_each(series + " " + size, given & ~fits, table):
-        table.add(problems, MUST_FIX, "unknown wick size", n, "wick_size", found=f"{series.iat[n]} {size.iat[n]}{times}",
-                  expected=f"a size of {series.iat[n]} in wicks.csv: " + ", ".join(sizes[series.iat[n]]),
-                  do="Add the size to wicks.csv, or correct it.")  # fmt: skip
-
-
-def _fragrance_has_load(candles: ReadTable, problems: ProblemList) -> None:
+def _loads(candles: ReadTable, problems: ProblemList) -> None:
+    """A fragrance without a load, and a load that is a fraction where percent belong."""
     if "fragrance_load_pct" not in candles.found:
         return
-    for n in _rows((candles.frame["fragrance"] != "") & candles.frame["fragrance_load_pct"].isna(), candles):
+    for n in candles.where((candles.frame["fragrance"] != "") & candles.frame["fragrance_load_pct"].isna()):
         candles.add(problems, LOOK, "fragrance without a load", n, "fragrance_load_pct", expected="the load in percent",
                     do="Fill in the load; without it no fragrance release is worked out.")  # fmt: skip
+    load = candles.frame["fragrance_load_pct"]
+    for n, times in candles.first_of_each(load, (load > 0) & (load < 0.5)):
+        candles.add(problems, LOOK, "load below half a percent", n, "fragrance_load_pct", found=f"{load.iat[n]:g} %{times}",
+                    expected="percent, as in 8", do=f"{100 * load.iat[n]:g} % may have been saved as {load.iat[n]:g}; "
+                    "keep it if it is right.")  # fmt: skip
+
+
+def _unburnt(candles: ReadTable, burnt: set[str], problems: ProblemList) -> None:
+    """Candles that no burn names, once burning has begun."""
+    rows = candles.where(~candles.frame["candle"].isin(burnt))
+    for n in rows[:1]:
+        more = f" and {len(rows) - 1} more" if len(rows) > 1 else ""
+        candles.add(problems, LOOK, "candle without a burn", n, "candle", found=candles.frame["candle"].iat[n] + more,
+                    expected="its burns in burns.csv", do="Nothing if it is still to be burnt; else add its burns.")  # fmt: skip
 
 
 def _doubted(table: ReadTable, candles: ReadTable | None) -> set[str]:
@@ -158,7 +119,7 @@ def _doubted(table: ReadTable, candles: ReadTable | None) -> set[str]:
     given = set(names.unique())
     known = given if candles is None else set(candles.frame["candle"])
     unknown = given - known
-    if "" in unknown or set(names[table.muted]) & unknown or len(unknown) > _MOST_HINTS:
+    if "" in unknown or set(names[table.muted]) & unknown or len(unknown) > MOST_HINTS:
         return given | known
     meant = {closest(name, known) for name in unknown}
     return set(names[table.unsure]) | unknown | (meant - {None})
@@ -183,6 +144,8 @@ def _burn_log(burns: ReadTable, changes: ReadTable | None, candles: ReadTable | 
         at = burn_places(frame, changes.frame, "before_burn")
         changed[at[at >= 0]] = True
     log["doubted"] = log["candle"].isin(doubted)
+    log["twice"] = log["candle"].isin(set(frame["candle"][burns.unsure]))
+    log["new_wick"] = changed[place]
     notes = frame["note"].unique()
     told = [note for note in notes if re.search("level|topped up|top up", note, re.IGNORECASE)]
     log["said"] = burn["note"].isin(told).array
@@ -196,7 +159,7 @@ def _burn_log(burns: ReadTable, changes: ReadTable | None, candles: ReadTable | 
     for name in ("burn", "end", "trusted_lit", "trusted_out"):
         log[f"{name}_before"] = log[name].shift().where(same)
     log["first"] = ~same
-    log["known_change"] = changed[place] | log["said"] | (log["said"].shift(fill_value=False) & same)
+    log["known_change"] = log["new_wick"] | log["said"] | (log["said"].shift(fill_value=False) & same)
     for name in ("fill_mass_g", "wick_count"):
         of_candle = candles.frame.drop_duplicates("candle").set_index("candle")[name] if candles else pd.Series(dtype=float)
         log[name] = log["candle"].map(of_candle).astype(float)
@@ -220,7 +183,7 @@ def _clock(moment) -> str:
 
 
 def _order(burns: ReadTable, log: pd.DataFrame, problems: ProblemList) -> None:
-    """Out before lit, overlaps, burns out of order, numbers with gaps."""
+    """Out before lit, overlaps, burns out of order, numbers with gaps, burns after the last."""
 
     def after_the_one_before(row):
         return f"a time after burn {row.burn_before:g} ended, {_clock(row.trusted_out_before)}"
@@ -231,7 +194,7 @@ def _order(burns: ReadTable, log: pd.DataFrame, problems: ProblemList) -> None:
     _report(burns, log, log["raw_hours"] > 24, problems, MUST_FIX, "burn longer than a day", "out_at",
             lambda row: _clock(row.out), lambda row: f"a time a few hours after {_clock(row.lit)}",
             "Correct the date of one of the two times.")  # fmt: skip
-    follows = log["burn"] > log["burn_before"]
+    follows = (log["burn"] > log["burn_before"]) & ~log["twice"]
     early = log["trusted_lit"] < log["trusted_lit_before"]
     overlap = follows & ~early & (log["trusted_lit"] < log["trusted_out_before"])
     _report(burns, log, overlap, problems, MUST_FIX, "burns of one candle overlap", "lit_at",
@@ -243,6 +206,11 @@ def _order(burns: ReadTable, log: pd.DataFrame, problems: ProblemList) -> None:
     _report(burns, log, gap, problems, MUST_FIX, "burn numbers with a gap", "burn",
             lambda row: f"{row.burn:g}", lambda row: f"{1 if row.first else row.burn_before + 1:g}",
             "Add the missing burn, or number the burns again; the checks have to follow.")  # fmt: skip
+    again = (follows & ~log["new_wick"]).shift(-1, fill_value=False)
+    log = log.assign(next=log["burn"].shift(-1))
+    _report(burns, log, (log["ended_by"] == "self") & again, problems, LOOK, "went out by itself before its end", "ended_by",
+            lambda row: f"went out by itself, yet burn {row.next:g} follows", lambda row: "self only at the end of a candle or wick",
+            "Correct ended_by if it was the timer; else it is a sign of drowning.")  # fmt: skip
 
 
 def _weights(burns: ReadTable, log: pd.DataFrame, settings: Settings | None, problems: ProblemList) -> None:
@@ -273,7 +241,7 @@ def _weights(burns: ReadTable, log: pd.DataFrame, settings: Settings | None, pro
     step = log["start"] - log["end_before"]
     slack = max(0.5, 5 * settings.instruments.scale_resolution_g) if settings else 0.5
     bad = gained | odd | over
-    judged = (log["burn"] == log["burn_before"] + 1) & ~log["known_change"] & ~bad & ~bad.shift(fill_value=False)
+    judged = (log["burn"] == log["burn_before"] + 1) & ~log["twice"] & ~log["known_change"] & ~bad & ~bad.shift(fill_value=False)
     _report(burns, log, judged & (step > slack), problems, LOOK, "weight gained between burns", "mass_before_g",
             lambda row: burns.show("mass_before_g", row.start), as_left,
             'Check the weights; if wax was added or the top levelled, say so in the note with the word "topped up" or "levelled".')  # fmt: skip
@@ -286,11 +254,11 @@ def _weights(burns: ReadTable, log: pd.DataFrame, settings: Settings | None, pro
 def _watch_the_clock(burns: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """Burns over a clock change, and times that nobody can place."""
     lit, out = burns.frame["lit_at"], burns.frame["out_at"]
-    unplaced = settings is not None and not settings.time_zone and not problems.noted("batch.toml", "time_zone")
+    unplaced = settings is not None and not settings.time_zone and not problems.noted(SETTINGS_FILE, "time_zone")
     if unplaced and not burns.offsets.all():
-        problems.add(LOOK, "no time zone given", "batch.toml", column="time_zone", expected='time_zone = "Europe/Lisbon", say',
+        problems.add(LOOK, "no time zone given", SETTINGS_FILE, column="time_zone", expected='time_zone = "Europe/Lisbon", say',
                      do="Name the zone of the bench; without it a clock change during a burn goes unseen.")  # fmt: skip
-    for n in _rows((_offset(lit) != _offset(out)) & lit.notna() & out.notna() & ~burns.offsets, burns):
+    for n in burns.where((_offset(lit) != _offset(out)) & lit.notna() & out.notna() & ~burns.offsets):
         burns.add(problems, MUST_FIX, "burn over a clock change", n, "out_at", found=f"{_clock(lit.iat[n])} to {_clock(out.iat[n])}",
                   expected="both times with their offset from UTC, as in 2026-03-29 03:10+01:00",
                   do=f"The clocks in {lit.dt.tz} changed during this burn: write both times with their offset.")  # fmt: skip
@@ -310,7 +278,7 @@ def _known_burns(table: ReadTable, burns: ReadTable, candles: ReadTable | None, 
     if not missing.any():
         return
     change = column == "before_burn"
-    for n, times in _first_of_each(names + "\n" + number.astype(str), missing, table):
+    for n, times in table.first_of_each(names + "\n" + number.astype(str), missing):
         table.add(problems, MUST_FIX, "wick change before a burn that does not exist" if change else "burn that does not exist", n, column,
                   found=f"{number.iat[n]:g}{times}", expected=f"at most {last[n]:g}, the candle's last burn in burns.csv",
                   do="Correct the number, or add the burn to burns.csv.")  # fmt: skip
@@ -322,7 +290,7 @@ def _checks_inside(checks: ReadTable, at: np.ndarray, log: pd.DataFrame, problem
     elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
     lasted = np.where(at >= 0, minutes[at], np.nan)
     outside = elapsed > lasted + 5
-    for n in _rows(outside, checks):
+    for n in checks.where(outside):
         checks.add(problems, MUST_FIX, "check outside its burn", n, "elapsed_min", found=checks.show("elapsed_min", elapsed[n]),
                    expected=f"at most {checks.show('elapsed_min', lasted[n])}, when the burn ended",
                    do="Correct the time of the check, its burn, or the end of the burn.")  # fmt: skip
@@ -336,7 +304,7 @@ def _pool_inside(checks: ReadTable, candles: ReadTable, settings: Settings, prob
         return
     vessel = candles.frame.drop_duplicates("candle").set_index("candle")["vessel"]
     width = checks.frame["candle"].map(vessel.map(inner)).to_numpy(dtype=float)
-    for n in _rows(pool > width + 2, checks):
+    for n in checks.where(pool > width + 2):
         checks.add(problems, LOOK, "pool wider than the vessel", n, "pool_diameter_mm", found=checks.show("pool_diameter_mm", pool[n]),
                    expected=f"at most the inner diameter of {checks.show('pool_diameter_mm', width[n])}",
                    do="Check the reading, its unit, and the inner diameter in batch.toml.")  # fmt: skip
@@ -390,10 +358,10 @@ def _cure(log: pd.DataFrame, candles: ReadTable, settings: Settings, problems: P
     wanted = candles.frame["wax"].map(of_wax).astype(float)
     if settings.protocol.cure_days is not None:
         wanted = wanted.fillna(settings.protocol.cure_days)
-    for n in _rows(stood < 0, candles):
+    for n in candles.where(stood < 0):
         candles.add(problems, LOOK, "burnt before it was poured", n, "poured_on", found=f"{candles.frame['poured_on'].iat[n]:%Y-%m-%d}",
                     expected=f"a day before the first burn, {lit.iat[n]:%Y-%m-%d}",
                     do="Correct the day of pouring or the dates of the burns.")  # fmt: skip
-    for n in _rows((stood >= 0) & (stood < wanted), candles):
+    for n in candles.where((stood >= 0) & (stood < wanted)):
         candles.add(problems, PROTOCOL, "cure too short", n, "poured_on", found=f"{stood.iat[n]:g} days",
                     expected=f"at least {wanted.iat[n]:g} days", do="Its numbers count; cure longer next time.")  # fmt: skip

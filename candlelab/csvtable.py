@@ -51,6 +51,16 @@ class ReadTable:
         problems.add(level, problem, self.spec.file, line=int(self.lines[n]), row=int(self.rows[n]), candle=candle,
                      column=header, found=found, expected=expected, do=do)  # fmt: skip
 
+    def where(self, mask) -> np.ndarray:
+        """Places of the rows that the mask holds, those already reported as broken left out."""
+        return np.flatnonzero(np.asarray(mask, dtype=bool) & ~self.muted)
+
+    def first_of_each(self, values: pd.Series, mask) -> list[tuple[int, str]]:
+        """Place of the first row with each value that the mask holds, and `` (3 rows)`` where there are more."""
+        rows = self.where(mask)
+        first, count = np.unique(values.iloc[rows].to_numpy(dtype=str), return_index=True, return_counts=True)[1:]
+        return [(int(rows[n]), f" ({times} rows)" if times > 1 else "") for n, times in sorted(zip(first, count))]
+
     def show(self, column: str, *values: float) -> str:
         """Canonical values of a column in the unit that the file uses, as in ``17.8 oz`` or ``3 to 100 mm``."""
         return _in_unit(column, self.found[column].unit if column in self.found else split_unit(column)[1], *values)
@@ -82,7 +92,7 @@ def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) ->
                    do="What was not seen counts as not recorded." if checks else "Fill the table in.")  # fmt: skip
         return None
     muted = _check_widths(spec, records, found, problems)
-    style = dataclasses.replace(style, decimal_comma=_uses_comma(records, found))
+    style = dataclasses.replace(style, decimal_comma=uses_comma(records, found))
     columns, faults = {}, []
     offsets = np.ones(len(muted), dtype=bool)
     for column in spec.columns:
@@ -176,8 +186,11 @@ def _explain_unknown(name: str, quantities: dict[str, Column], free: dict[str, C
     if meant is None:
         return None, LOOK, "column not known", "", "It was not read; keep it if it is your own."
     column = free[meant]
-    return (column, MUST_FIX if column.required else LOOK, "misspelt column", column.name,
-            f"Did you mean {column.name}? Rename the column." + ("" if column.required else " It was not read."))  # fmt: skip
+    (stem, own), unit = split_unit(meant), split_unit(name)[1]
+    if own and unit and UNITS[unit].dimension == UNITS[own].dimension:
+        meant = f"{stem}_{unit}"
+    return (column, MUST_FIX if column.required else LOOK, "misspelt column", meant,
+            f"Did you mean {meant}? Rename the column." + ("" if column.required else " It was not read."))  # fmt: skip
 
 
 def _check_widths(spec: Table, records: Records, found_columns: dict[str, Match], problems: ProblemList) -> np.ndarray:
@@ -199,7 +212,7 @@ def _check_widths(spec: Table, records: Records, found_columns: dict[str, Match]
     return wrong
 
 
-def _uses_comma(records: Records, found: dict[str, Match]) -> bool:
+def uses_comma(records: Records, found: dict[str, Match]) -> bool:
     """Whether the comma is this file's decimal mark: never where it parts the cells, else if most marks are commas."""
     if records.delimiter == ",":
         return False
@@ -265,10 +278,20 @@ def _report_repeated(table: ReadTable, twice: np.ndarray, problems: ProblemList)
     keys = table.frame[key]
     group = keys.groupby(key, dropna=False, sort=False).ngroup().to_numpy()
     first = dict(zip(group[::-1], table.lines[::-1]))
+    left_out = _left_out(keys[keys["candle"].isin(keys["candle"][twice])]) if table.spec.name == "burns" else {}
     for n in np.flatnonzero(twice):
         what = ", ".join(f"{name} {_plain(keys[name].iat[n])}" for name in key if _plain(keys[name].iat[n]))
+        gap = left_out.get(keys["candle"].iat[n]) if left_out else None
         table.add(problems, MUST_FIX, "row given twice", n, key[-1], found=what, expected="each only once",
-                  do=f"Remove one of the two rows (the first is on line {first[group[n]]}), or correct its number.")  # fmt: skip
+                  do=f"Remove one of the two rows (the first is on line {first[group[n]]}), or correct its number"
+                  + (f": burn {gap} is missing." if gap else "."))  # fmt: skip
+
+
+def _left_out(burns: pd.DataFrame) -> dict[str, int]:
+    """The lowest burn number that each candle leaves out below its last, where it leaves one out."""
+    numbers = burns.groupby("candle")["burn"].agg(lambda burn: set(burn.dropna()))
+    gaps = {name: next((n for n in range(1, len(given) + 1) if n not in given), None) for name, given in numbers.items()}
+    return {name: gap for name, gap in gaps.items() if gap}
 
 
 def _plain(value) -> str:

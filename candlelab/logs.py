@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,13 +13,13 @@ import pandas as pd
 from candlelab.cells import Style, read_column
 from candlelab.columns import TABLES
 from candlelab.consistency import cross_check
-from candlelab.csvtext import Cells
 from candlelab.csvtable import ReadTable, read_table
-from candlelab.csvtext import line_of_byte
-from candlelab.problems import LOOK, MUST_FIX, BurnLogError, ProblemList, closest
+from candlelab.csvtext import Cells, line_of_byte
+from candlelab.problems import LOOK, MUST_FIX, SETTINGS_FILE, BurnLogError, ProblemList, closest
 from candlelab.settings import Settings, read_settings
 
-_SETTINGS_FILE = "batch.toml"
+# Common practice, no source: a year of a busy studio is some 10 MB, and a table of this size takes minutes and gigabytes.
+MOST_BYTES, MOST_BYTES_OF_SETTINGS = 200_000_000, 1_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,7 +27,8 @@ class Batch:
     """A batch folder, read: typed tables in g, mm, degC, min, s and h, with unit-suffixed names.
 
     ``problems`` holds what to look at and what left the protocol (a batch with something that must
-    be fixed is never made); ``files`` gives name, bytes and SHA-256 of every file that was read.
+    be fixed is never made); ``files`` gives name, bytes and SHA-256 of every file that was read;
+    ``lines`` gives for each table the line of its file on which each row begins, in the rows' order.
     A table that the folder has not is empty.
     """
 
@@ -41,6 +43,7 @@ class Batch:
     throw: pd.DataFrame
     problems: pd.DataFrame
     files: pd.DataFrame
+    lines: dict[str, np.ndarray]
 
     def __repr__(self) -> str:
         counts = f"{len(self.candles)} candles, {len(self.burns)} burns, {len(self.checks)} checks"
@@ -59,7 +62,8 @@ def read_batch(folder: str | Path) -> Batch:
     if (found["level"] == MUST_FIX).any():
         raise BurnLogError(str(folder), found)
     frames = {name: tables[name].frame if name in tables else _empty(name) for name in TABLES}
-    return Batch(folder=folder, settings=settings, problems=found, files=files, **frames)
+    lines = {name: tables[name].lines if name in tables else np.zeros(0, dtype=int) for name in TABLES}
+    return Batch(folder=folder, settings=settings, problems=found, files=files, lines=lines, **frames)
 
 
 def check_batch(folder: str | Path) -> pd.DataFrame:
@@ -76,8 +80,8 @@ def _read(folder: Path) -> tuple[Settings | None, dict[str, ReadTable], pd.DataF
     problems = ProblemList()
     data = _files(folder, problems)
     settings = None
-    if _SETTINGS_FILE in data:
-        settings = _settings(data[_SETTINGS_FILE], problems)
+    if SETTINGS_FILE in data:
+        settings = _settings(data[SETTINGS_FILE], problems)
     style = Style(slash_dates=settings.slash_dates, time_zone=settings.time_zone) if settings else Style()
     tables = {}
     for spec in TABLES.values():
@@ -95,18 +99,26 @@ def _read(folder: Path) -> tuple[Settings | None, dict[str, ReadTable], pd.DataF
 
 def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
     """Bytes of the batch's files; missing, misnamed and unknown ones are noted."""
-    known = {_SETTINGS_FILE: True} | {spec.file: spec.required for spec in TABLES.values()}
+    known = {SETTINGS_FILE: True} | {spec.file: spec.required for spec in TABLES.values()}
     present = {path.name: path for path in sorted(folder.iterdir()) if path.is_file()}
     if not known.keys() & present.keys():
         needed = ", ".join(name for name, required in known.items() if required)
-        problems.add(MUST_FIX, "no batch in this folder", _SETTINGS_FILE, found=", ".join(present) or "an empty folder", expected=needed,
-                     do="Give the folder that holds these files; the demo batch shows their form.")  # fmt: skip
+        inside = ", ".join(path.name for path in sorted(folder.iterdir()) if os.path.isfile(path / SETTINGS_FILE))
+        found = ", ".join(present) or ("no table" if inside else "an empty folder")
+        do = f"batches are in: {inside}." if inside else "the demo batch shows their form."
+        problems.add(MUST_FIX, "no batch in this folder", SETTINGS_FILE, found=found, expected=needed,
+                     do=f"Give the folder that holds these files; {do}")  # fmt: skip
         return {}
     data = {}
     strays = [name for name in present if name not in known]
     for name, required in known.items():
         if name in present:
             try:
+                size, most = present[name].stat().st_size, MOST_BYTES_OF_SETTINGS if name == SETTINGS_FILE else MOST_BYTES
+                if size > most:
+                    problems.add(MUST_FIX, "file too large", name, found=f"{size:,} bytes", expected=f"at most {most:,} bytes",
+                                 do="Part the batch into several, or look whether it is another file. It was not read.")  # fmt: skip
+                    continue
                 data[name] = present[name].read_bytes()
             except OSError as error:
                 problems.add(MUST_FIX, "file cannot be opened", name, found=error.strerror or "no access",
@@ -139,7 +151,7 @@ def _settings(content: bytes, problems: ProblemList) -> Settings | None:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = line_of_byte(content, error.start)
-        problems.add(MUST_FIX, "wrong encoding", _SETTINGS_FILE, line=line, row=line, found=f"byte {error.object[error.start]:#04x}",
+        problems.add(MUST_FIX, "wrong encoding", SETTINGS_FILE, line=line, row=line, found=f"byte {error.object[error.start]:#04x}",
                      expected="UTF-8 text", do="Save the file again as UTF-8.")  # fmt: skip
         return None
     return read_settings(text, problems)

@@ -11,6 +11,8 @@ LOOK = "look at this"
 PROTOCOL = "protocol"
 LEVELS = (MUST_FIX, LOOK, PROTOCOL)
 
+SETTINGS_FILE = "batch.toml"
+
 PROBLEM_COLUMNS = {
     "level": "str", "problem": "str", "file": "str", "line": "Int64", "row": "Int64", "candle": "str",
     "column": "str", "found": "str", "expected": "str", "what_to_do": "str",
@@ -29,7 +31,7 @@ class ProblemList:
 
     def add(self, level, problem, file, *, line=None, row=None, candle="", column="", found="", expected="", do="") -> None:
         """Note one problem. ``do`` tells the user what to do about it."""
-        self._rows.append((level, problem, file, line, row, clip(candle), clip(column), clip(found), clip(expected, 1000), clip(do, 1000)))
+        self._rows.append((level, problem, clip(file, 255), line, row, clip(candle), clip(column), clip(found), clip(expected, 1000), clip(do, 1000)))
 
     def noted(self, file: str, column: str) -> bool:
         """Whether a problem has been noted for a column of a file, or for a setting of a section of batch.toml."""
@@ -71,24 +73,51 @@ def suggest(word: str, known, otherwise: str) -> str:
     return f"Did you mean {close!r}? Else {otherwise}" if close else otherwise[0].upper() + otherwise[1:]
 
 
+_SINGLY = 3  # rows with one and the same problem that are told one by one; more of them share a line
+
+
 def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
-    """Problems as lines of text for a terminal, the worst first, at most ``at_most`` of them."""
-    lines = []
-    for p in problems.head(at_most).itertuples():
-        place = p.file
-        if not pd.isna(p.line):
-            place += f", line {p.line}"
-            if p.row != p.line:
-                place += f" (row {p.row} in a spreadsheet)"
-        subject = [f"candle {p.candle}"] if p.candle else []
-        subject += [f"column {p.column}"] if p.column else []
-        head = f"{p.level}: {place}" + (f", {', '.join(subject)}" if subject else "") + f": {p.problem}."
-        facts = [f"Found {p.found}."] if p.found else []
-        facts += [f"Expected {p.expected}."] if p.expected else []
-        lines.append(" ".join([head, *facts, p.what_to_do]).strip())
-    if len(problems) > at_most:
-        lines.append(f"... and {len(problems) - at_most} more.")
-    return lines
+    """Problems as lines of text for a terminal, the worst first, at most ``at_most`` of them.
+
+    A problem that more than three rows of one column have is one line, with the texts of the first row.
+    """
+    kind = ["level", "file", "column", "problem"]
+    many = problems.groupby(kind)["file"].transform("size") > _SINGLY
+    told = problems[~many | ~problems.duplicated(kind)].head(at_most)
+    lines, rest = [], len(problems)
+    for first in told.itertuples():
+        alike = problems.loc[[first.Index]]
+        if many[first.Index]:
+            alike = problems[(problems[kind] == alike[kind].iloc[0]).all(axis=1)]
+        lines.append(_line(first, alike))
+        rest -= len(alike)
+    return lines + ([f"... and {rest} more."] if rest else [])
+
+
+def _line(first, alike: pd.DataFrame) -> str:
+    """One line for the problem ``first``, or for all those ``alike`` it, itself among them."""
+    lines, rows = alike["line"].dropna(), alike["row"].dropna()
+    where = _span("line", lines) + (f" ({_span('row', rows)} in a spreadsheet)" if not rows.equals(lines) else "")
+    head, what = [first.file], first.problem
+    if len(alike) > 1:
+        what += f" in {len(alike)} rows" + (f", {where}" if where else "")
+    elif where:
+        head.append(where)
+    if first.candle and alike["candle"].nunique() == 1:
+        head.append(f"candle {first.candle}")
+    if first.column:
+        head.append(f"{'setting' if first.file == SETTINGS_FILE else 'column'} {first.column}")
+    facts = [f"Found {first.found}{' first' if len(alike) > 1 else ''}."] if first.found else []
+    facts += [f"Expected {first.expected}."] if first.expected else []
+    return " ".join([f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]).strip()
+
+
+def _span(word: str, numbers: pd.Series) -> str:
+    """``line 9``, ``lines 2 to 53``, or nothing."""
+    if numbers.empty:
+        return ""
+    low, high = numbers.min(), numbers.max()
+    return f"{word} {low}" if low == high else f"{word}s {low} to {high}"
 
 
 class BurnLogError(ValueError):

@@ -14,8 +14,8 @@ import tomllib
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
-from candlelab.columns import UNITS, convert, normalise_header, split_unit
-from candlelab.problems import LOOK, MUST_FIX, ProblemList, suggest
+from candlelab.columns import TARGET_QUANTITIES, UNITS, convert, normalise_header, split_unit
+from candlelab.problems import LOOK, MUST_FIX, SETTINGS_FILE, ProblemList, suggest
 
 
 @dataclass(frozen=True)
@@ -83,11 +83,18 @@ class Instruments:
 
 @dataclass(frozen=True)
 class Target:
-    """What the studio wants of one quantity; either end may be open."""
+    """What the studio wants of one quantity; either end may be open.
+
+    A candle is inside from ``low`` to ``high``. ``best`` is the value that satisfies fully; satisfaction
+    falls to nothing at the ends. Without it everything inside satisfies. ``weight`` says how much the
+    quantity counts beside the others.
+    """
 
     quantity: str
     low: float = -math.inf
     high: float = math.inf
+    best: float | None = None
+    weight: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -115,14 +122,18 @@ CHOICES = {
     "load_basis": ("wax", "total"),
     "slash_dates": ("day/month/year", "month/day/year"),
 }
-TARGET_QUANTITIES = (
-    "burn_rate_g_per_h", "wall_max_c", "flame_max_mm", "pool_depth_max_mm", "full_pool_h", "burns_to_full_pool",
-    "mushroom_max_mm", "soot_max", "life_h", "wax_left_pct", "fragrance_release_g_per_h", "heat_release_w",
-)  # fmt: skip
 
-_FILE = "batch.toml"
+# Settings that would loosen what a standard asks for: the highest value that is taken, and why.
+_AT_MOST = {
+    "check_every_min": (60.0, "Standards ask for an hourly record: write 60; a burn with fewer checks then shows as not recorded."),
+    "check_tolerance_min": (30.0, "A longer delay would let a missed hourly check pass."),
+    "end_wax_left_pct": (40.0, "A flame that dies with more wax left went out early; that is no end of life."),
+}
 _SECTIONS = {"limits": Limits, "protocol": Protocol, "instruments": Instruments}
 _NAMED_SECTIONS = {"vessels": Vessel, "waxes": Wax}
+SECTIONS = {f"{name}.NAME": kind for name, kind in _NAMED_SECTIONS.items()} | _SECTIONS
+_ALL = [f.name for f in dataclasses.fields(Settings)]
+TOP = [name for name in _ALL if name not in (*_SECTIONS, *_NAMED_SECTIONS, "targets")]
 
 
 class _Reader:
@@ -152,17 +163,23 @@ class _Reader:
         """Note a fault at a key, or at a section when the key is empty."""
         line = self.line_of(key, section)
         name = ".".join(filter(None, (section, key)))
-        self._problems.add(level, problem, _FILE, line=line, row=line, column=name, found=found, expected=expected, do=do)
+        self._problems.add(level, problem, SETTINGS_FILE, line=line, row=line, column=name, found=found, expected=expected, do=do)
+
+    def unknown(self, problem, key, section, known, otherwise, level=MUST_FIX) -> None:
+        """Note a key that a section does not have: one of the top of the file, or a slip."""
+        if section and key in TOP:
+            self.fault("setting in the wrong place", key, section, found=f"{key} under [{section}]", expected=f"{key} at the top",
+                       do="Move it above the first [section].")  # fmt: skip
+        else:
+            self.fault(problem, key, section, found=key, expected="one of " + ", ".join(known), do=suggest(key, known, otherwise), level=level)
 
     def words(self, data: dict) -> dict:
         """The keys at the top of the file."""
         values = {}
-        known = [f.name for f in dataclasses.fields(Settings)]
         for key, value in data.items():
-            if key not in known:
-                self.fault("unknown setting", key, found=key, expected="one of " + ", ".join(known),
-                           do=suggest(key, known, "take it out, or see the list of settings in the guide."), level=LOOK)  # fmt: skip
-            elif isinstance(value, dict) != (key in (*_SECTIONS, *_NAMED_SECTIONS, "targets")):
+            if key not in _ALL:
+                self.unknown("unknown setting", key, "", _ALL, "take it out.", level=LOOK)
+            elif isinstance(value, dict) != (key not in TOP):
                 self.fault("wrong type of value", key, found=value, do="See the demo batch's batch.toml for its form.",
                            expected="a section" if not isinstance(value, dict) else "text in quotes")  # fmt: skip
             elif not isinstance(value, dict):
@@ -200,8 +217,7 @@ class _Reader:
                 name = by_stem.get(stem, name)
                 own = split_unit(name)[1]
                 if name not in fields or unit is None or UNITS[unit].dimension != UNITS[own].dimension:
-                    self.fault("unknown setting", key, section, found=key, expected="one of " + ", ".join(fields),
-                               do=suggest(key, fields, "take it out, or see the list of settings in the guide."))  # fmt: skip
+                    self.unknown("unknown setting", key, section, list(fields), "take it out.")
                     continue
             if name in values:
                 self.fault("two settings for one quantity", key, section, found=key, expected=f"{name} once",
@@ -215,6 +231,9 @@ class _Reader:
                 self.fault("impossible value", key, section, found=value, expected="a positive number", do="Check the number.")
             else:
                 values[name] = float(convert(value, unit, split_unit(name)[1]) if unit else value)
+                most, why = _AT_MOST.get(name, (math.inf, ""))
+                if values[name] > most:
+                    self.fault("too loose", key, section, found=value, expected=f"{name} at most {most:g}", do=why)
         missing = [n for n, f in fields.items() if f.default is dataclasses.MISSING and n not in values]
         for name in missing:
             if not any(split_unit(normalise_header(key))[0] == split_unit(name)[0] for key in data):
@@ -226,19 +245,22 @@ class _Reader:
         read = []
         for key, value in data.items():
             if key not in TARGET_QUANTITIES:
-                self.fault("unknown target", key, "targets", found=key, expected="one of " + ", ".join(TARGET_QUANTITIES),
-                           do=suggest(key, TARGET_QUANTITIES, "use one of these quantities."))  # fmt: skip
+                self.unknown("unknown target", key, "targets", TARGET_QUANTITIES, "use one of these quantities.")
                 continue
             ends = value if isinstance(value, dict) else {}
             written = ", ".join(f"{end} = {json.dumps(v, ensure_ascii=False, default=str)}" for end, v in ends.items())
             written = f"{{{written}}}" if isinstance(value, dict) else value
             numbers = all(isinstance(v, int | float) and not isinstance(v, bool) and not math.isnan(v) for v in ends.values())
-            if not ends or not set(ends) <= {"low", "high"} or not numbers:
-                self.fault("target of another form", key, "targets", found=written, expected="{low = 5.0, high = 6.5}, or one of the two",
+            order = [ends[end] for end in ("low", "best", "high") if end in ends]
+            if not {"low", "high"} & set(ends) or not set(ends) <= {"low", "best", "high", "weight"} or not numbers:
+                self.fault("target of another form", key, "targets", found=written,
+                           expected="{low = 5.0, high = 6.5}, or one of the two; best = 5.7 and weight = 2 may stand beside them",
                            do="Write the ends of the target as numbers.")  # fmt: skip
-            elif ends.get("low", -math.inf) >= ends.get("high", math.inf):
-                self.fault("target turned round", key, "targets", found=written, expected="low below high",
-                           do="Swap the two ends.")  # fmt: skip
+            elif order != sorted(set(order)):
+                self.fault("target turned round", key, "targets", found=written, expected="low below best below high",
+                           do="Put the ends of the target in order.")  # fmt: skip
+            elif ends.get("weight", 1) <= 0:
+                self.fault("impossible value", key, "targets", found=written, expected="a weight above 0", do="Check the weight.")
             else:
                 read.append(Target(key, **{end: float(v) for end, v in ends.items()}))
         return tuple(read)
@@ -252,7 +274,7 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
         at = re.search(r"at line (\d+)", str(error))
         line = int(at[1]) if at else len(text.rstrip().splitlines())
         said = text.split("\n")[line - 1].strip() if at else str(error).split(" (at ")[0]
-        problems.add(MUST_FIX, "line that cannot be read", _FILE, line=line, row=line, found=said,
+        problems.add(MUST_FIX, "line that cannot be read", SETTINGS_FILE, line=line, row=line, found=said,
                      expected='lines such as key = "text" or key = 1.5', do="Mend the line: text stands in quotes, numbers have a dot and no unit, each name stands once.")  # fmt: skip
         return None
     reader = _Reader(text, problems)
@@ -266,6 +288,8 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
         for key, entry in entries.items():
             if isinstance(entry, dict):
                 records[key] = reader.section(kind, entry, f"{name}.{key}")
+            elif key in TOP:
+                reader.unknown("unknown setting", key, name, (), "")
             else:
                 reader.fault("wrong type of value", key, name, found=entry, expected=f"a section [{name}.NAME]",
                              do="See the demo batch's batch.toml for its form.")  # fmt: skip

@@ -46,7 +46,7 @@ def test_every_problem_is_told_once_and_nothing_else(name):
 
 
 def test_there_are_many_cases():
-    assert len(NAMES) >= 44
+    assert len(NAMES) >= 83
 
 
 def test_an_empty_folder_is_no_batch(tmp_path):  # git keeps no empty folder
@@ -66,3 +66,13 @@ def test_an_empty_folder_is_no_batch(tmp_path):  # git keeps no empty folder
     ]
     with pytest.raises(BurnLogError):
         read_batch(tmp_path)
+
+
+def test_a_folder_of_batches_names_them(tmp_path):
+    for name in ("screening", "confirmation"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "batch.toml").touch()
+    (tmp_path / "photos").mkdir()
+    (row,) = check_batch(tmp_path).to_dict("records")
+    assert row["found"] == "no table"
+    assert row["what_to_do"] == "Give the folder that holds these files; batches are in: confirmation, screening."

@@ -97,6 +97,9 @@ def test_whole_numbers():
         ("03/04/2026, 12:05 AM", "month/day/year", datetime(2026, 3, 4, 0, 5)),
         ("03/04/2026 12:05 p.m.", "month/day/year", datetime(2026, 3, 4, 12, 5)),
         ("03/04/2026 9:05:30 pm", "day/month/year", datetime(2026, 4, 3, 21, 5, 30)),
+        ("2026-03-02 9:10 PM", "", datetime(2026, 3, 2, 21, 10)),
+        ("2026-03-02T12:10am+01:00", "", datetime(2026, 3, 2, 0, 10, tzinfo=timezone(timedelta(hours=1)))),
+        ("02.03.2026 12:10 p.m.", "", datetime(2026, 3, 2, 12, 10)),
     ],
 )
 def test_times(text, slash_dates, value):
@@ -108,14 +111,14 @@ def test_slashed_dates_are_not_guessed(text):
     assert moment(text, "") == Fault(
         "ambiguous date",
         "a date with the year first, as in 2026-03-02",
-        'Write the year first, or add slash_dates = "day/month/year" (or "month/day/year") to batch.toml.',
+        'Write the year first, or add the line slash_dates = "day/month/year" (or "month/day/year") as the first line of batch.toml.',
     )
 
 
 @pytest.mark.parametrize(
     "text",
-    ["2026-02-30 09:00", "2026-03-02 25:00", "2026-03-02", "09:10", "2 March 2026 09:10", "02.03.26 09:10", "2026-03-02 09:10 h", "2026-3-2 09:10",
-     "0001-01-01 00:00+14:00", "9999-12-31 23:59", "46083.5", "٢٠٢٦-03-02 09:10", "2026-03-02 09:10+25:00"],
+    ["2026-02-30 09:00", "2026-03-02 25:00", "09:10", "2 March 2026 09:10", "2026-03-02 09:10 h", "2026-3-2 09:10", "2026-03-02 13:10 AM",
+     "0001-01-01 00:00+14:00", "9999-12-31 23:59", "12.5", "146083", "٢٠٢٦-03-02 09:10", "2026-03-02 09:10+25:00"],
 )  # fmt: skip
 def test_texts_that_are_no_time(text):
     assert moment(text, "") == Fault(
@@ -123,6 +126,55 @@ def test_texts_that_are_no_time(text):
         "a date and time as in 2026-03-02 09:10",
         "Write the date with the year first, a space, and the time on a 24-hour clock.",
     )
+
+
+@pytest.mark.parametrize(
+    ("text", "problem"),
+    [("2026-03-02", "time of day missing"), ("2.3.2026", "time of day missing"), ("2/3/2026", "time of day missing"),
+     ("02.03.26 09:10", "two-digit year"), ("2/3/26", "two-digit year"), ("02-03-26", "two-digit year"),
+     ("46083.5", "a spreadsheet's number for a date"), ("46083,375", "a spreadsheet's number for a date"), ("46083", "a spreadsheet's number for a date")],
+)  # fmt: skip
+def test_what_a_time_lacks(text, problem):
+    assert moment(text, "").problem == problem
+
+
+def test_numbers_above_12_show_the_order_of_a_column():
+    column, told = TABLES["burns"].column("lit_at"), "Add the line slash_dates = {} as the first line"
+    for other, order in (("3/17/2026 9:00", '"month/day/year"'), ("17/3/2026 9:00", '"day/month/year"')):
+        faults = read_column(cells("3/4/2026 9:00", other, "2026-03-05"), column, None, Style())[1]
+        assert [f.do.startswith(told.format(order)) for f in faults.values()] == [True, True, False]
+    for others in (("3/17/2026 9:00", "17/3/2026 9:00"), ("3/99/2026 9:00",), ()):
+        faults = read_column(cells("3/4/2026 9:00", *others), column, None, Style())[1]
+        assert "or add the line" in faults[0].do
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "comma", "do"),
+    [
+        ("22 mm", "mm", False, "Write 22; the unit stands in the column's name."),
+        ("22,5mm", "mm", True, "Write 22,5; the unit stands in the column's name."),
+        ("-3.5 °F", "f", False, "Write -3.5; the unit stands in the column's name."),
+        ("1/4", "in", False, "Write 0.25."),
+        ("1 1/2 inches", "in", True, "Write 1,5; the unit stands in the column's name."),
+        ("1/0", "in", False, "Write the number only; its unit"),
+        ("22 mm", "in", False, "Write the number only; its unit"),
+        ("22 mm", None, False, "Write the number only; its unit"),
+        ("mm", "mm", False, "Write the number only; its unit"),
+    ],
+)
+def test_the_number_to_write(text, unit, comma, do):
+    column = TABLES["burns"].column("wick_length_mm" if unit != "f" else "room_c")
+    _, faults = read_column(cells("5", text), column, unit, Style(decimal_comma=comma))
+    assert faults[1].problem == "text where a number belongs"
+    assert faults[1].do.startswith(do)
+
+
+def test_a_percent_sign_in_a_column_of_percent():
+    column = TABLES["candles"].column("fragrance_load_pct")
+    values, faults = read_column(cells("8.0%", "8 %", "", "%", "8.0.%"), column, "pct", Style())
+    np.testing.assert_array_equal(values, [8, 8, np.nan, np.nan, np.nan])
+    assert list(faults) == [3, 4]
+    assert comma_or_dot("8,0 %") == ","
 
 
 @pytest.mark.parametrize("text", ["2026-03-02", "2026-03-02 00:00", "2026-03-02T17:45:10", "02.03.2026", "2.3.2026 08:00", "2026-03-02 09:10+01:00"])

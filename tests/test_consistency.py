@@ -88,6 +88,19 @@ def test_a_mistyped_burn_number_gives_one_problem(changed):
     assert changed(burns=[("A1,2,", "A1,1,")]) == [("row given twice", "burns.csv", 3)]
 
 
+def test_a_burn_that_went_out_by_itself_is_the_last(changed):
+    first, last = ("209.0,22.0,5.0,timer", "209.0,22.0,5.0,self"), ("198.5,22.5,5.0,timer", "198.5,22.5,5.0,self")
+    assert changed(burns=[first]) == [("went out by itself before its end", "burns.csv", 2)]
+    assert changed(burns=[last]) == []
+    assert changed(burns=[first, ("A1,2,", "A1,1,")]) == [("row given twice", "burns.csv", 3)]
+
+
+def test_a_load_below_half_a_percent(changed):
+    for load, told in (("0.08", True), ("0.49", True), ("0.5", False), ("0", False), ("8%", False)):
+        found = changed(candles=[("fig leaf,6.0", f"fig leaf,{load}")])
+        assert found == ([("load below half a percent", "candles.csv", 2)] if told else []), load
+
+
 def test_a_mistyped_candle_gives_one_problem(changed):
     assert changed(burns=[("A1,1,", "a1,1,")]) == [("unknown candle", "burns.csv", 2)]
     assert changed(burns=[("A1,2,", ",2,")]) == [("empty cell", "burns.csv", 3)]

@@ -80,6 +80,19 @@ def test_files_are_named_counted_and_hashed(screening):
     assert dict(zip(screening.files["file"], screening.files["bytes"])) == sizes
 
 
+def test_every_row_knows_its_line(screening, confirmation):
+    for batch in (screening, confirmation):
+        for name in TABLES:
+            assert len(batch.lines[name]) == len(getattr(batch, name)), name
+    # A two-line note stands in burns.csv; the rows below it keep their physical lines.
+    text = (DEMO / "screening" / "burns.csv").read_text("utf-8").splitlines()
+    burns = screening.burns
+    for n, line in enumerate(screening.lines["burns"]):
+        assert text[line - 1].startswith(f"{burns['candle'].iat[n]},{burns['burn'].iat[n]:g},")
+    assert screening.lines["burns"][-1] > len(burns) + 1
+    assert confirmation.lines["throw"].tolist() == []
+
+
 def test_reading_writes_nothing():
     for folder in (DEMO / "screening", DEMO / "confirmation"):
         before = digests(folder)

@@ -55,6 +55,38 @@ def test_lines_for_a_terminal():
     assert problem_lines(ProblemList().table()) == []
 
 
+def many_problems(n, first_line=2, gap=0, **more):
+    problems = ProblemList()
+    for line in range(first_line, first_line + n):
+        problems.add(MUST_FIX, "ambiguous date", "burns.csv", line=line, row=line - gap, column="Lit at", found=f"{line}/2/2026 9:12 AM",
+                     expected="a date with the year first", do="Write the year first.", **more)  # fmt: skip
+    return problems
+
+
+def test_rows_with_one_problem_share_a_line():
+    text = "ambiguous date in 51 rows, lines 2 to 52. Found 2/2/2026 9:12 AM first. Expected a date with the year first. Write the year first."
+    assert problem_lines(many_problems(51).table()) == [f"must fix: burns.csv, column Lit at: {text}"]
+    assert len(many_problems(51).table()) == 51
+    assert problem_lines(many_problems(51, candle="A1").table()) == [f"must fix: burns.csv, candle A1, column Lit at: {text}"]
+    assert "in 4 rows, lines 7 to 10 (rows 6 to 9 in a spreadsheet). Found" in problem_lines(many_problems(4, 7, gap=1).table())[0]
+    assert len(problem_lines(many_problems(3).table())) == 3
+
+
+def test_a_line_may_stand_for_many():
+    problems = many_problems(6)
+    for line in (1, 9):
+        problems.add(MUST_FIX, "burn longer than a day", "burns.csv", line=line, row=line, column="Out at")
+    lines = problem_lines(problems.table(), at_most=2)
+    assert [line.split(": ")[2].split(".")[0] for line in lines[:2]] == ["burn longer than a day", "ambiguous date in 6 rows, lines 2 to 7"]
+    assert lines[2:] == ["... and 1 more."]
+
+
+def test_batch_toml_has_settings():
+    problems = ProblemList()
+    problems.add(LOOK, "unknown setting", "batch.toml", line=3, row=3, column="limits.wall", do="Take it out.")
+    assert problem_lines(problems.table()) == ["look at this: batch.toml, line 3, setting limits.wall: unknown setting. Take it out."]
+
+
 def test_the_error_lists_what_must_be_fixed():
     error = BurnLogError("my batch", some_problems().table())
     assert str(error) == (
@@ -70,10 +102,10 @@ def test_the_error_lists_what_must_be_fixed():
 def test_the_error_is_short_even_when_the_list_is_long():
     problems = ProblemList()
     for n in range(1000):
-        problems.add(MUST_FIX, "empty cell", "burns.csv", line=n + 2, row=n + 2, column="burn", do="Fill the cell in.")
+        problems.add(MUST_FIX, "empty cell", "burns.csv", line=n + 2, row=n + 2, column=f"c{n}", do="Fill the cell in.")
     lines = str(BurnLogError("b", problems.table())).splitlines()
     assert lines[0] == "b: 1000 problems to fix before the numbers can be trusted"
-    assert lines[1] == "must fix: burns.csv, line 2, column burn: empty cell. Fill the cell in."
+    assert lines[1] == "must fix: burns.csv, line 2, column c0: empty cell. Fill the cell in."
     assert lines[-1] == "... and 980 more."
     assert len(lines) == 22
     one = problems.table().head(1)

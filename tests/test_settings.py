@@ -122,6 +122,8 @@ def test_every_target_is_in_the_glossary(quantity):
         (LEAST + "[targets]\nlife_h = {low = nan}\n", 5, "targets.life_h"),
         (LEAST + "[targets]\nlife_h = {least = 3}\n", 5, "targets.life_h"),
         (LEAST + "[waxes]\nsoft = 3\n", 5, "waxes.soft"),
+        (LEAST + "[targets]\ntime_zone = 'UTC'\n", 5, "targets.time_zone"),
+        (LEAST + "slash_dates = 'day/month/year'\n", 4, "vessels.tin.slash_dates"),
         (LEAST + "[instruments]\nscale_resolution_mm = 3\n", 5, "instruments.scale_resolution_mm"),
     ],
 )
