@@ -92,6 +92,22 @@ class Bench:
 
 
 @dataclass(frozen=True)
+class Recipe:
+    """What some candles are poured of when it is not what the bench says, and what that does to the burn rate.
+
+    ``rate_effect_g_per_h`` is added to the mean burn rate of the wick; None leaves a value as the bench has it.
+    A load of 0 is a candle without a fragrance.
+    """
+
+    candles: tuple[str, ...]
+    rate_effect_g_per_h: float = 0.0
+    wax: str | None = None
+    heat_of_combustion_kj_per_g: float | None = None
+    wax_lot: str | None = None
+    fragrance_load_pct: float | None = None
+
+
+@dataclass(frozen=True)
 class WickChange:
     """A new wick before a burn."""
 
@@ -133,7 +149,11 @@ EVENT_KINDS = {
 
 @dataclass(frozen=True)
 class BatchPlan:
-    """What is burnt: ``candles`` holds (candle, wick series, wick size)."""
+    """What is burnt: ``candles`` holds (candle, wick series, wick size); ``recipes`` the candles poured otherwise.
+
+    Of every candidate the first ``throw_candles`` candles are scored at ``throw_burns``: 1 + ``throw_slope`` * x /
+    (1 + x / ``throw_half_g_per_h``) for x g/h of fragrance, so that the score at first rises and then flattens.
+    """
 
     wicks: tuple[WickTruth, ...]
     candles: tuple[tuple[str, str, str], ...]
@@ -142,3 +162,7 @@ class BatchPlan:
     events: tuple[Event, ...] = ()
     model: Model = Model()
     throw_burns: tuple[int, ...] = ()
+    throw_candles: int = 1
+    throw_slope: float = 12.0
+    throw_half_g_per_h: float = np.inf
+    recipes: tuple[Recipe, ...] = ()

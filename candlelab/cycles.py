@@ -10,6 +10,7 @@ import pandas as pd
 from candlelab import formulas
 from candlelab.consistency import burn_places
 from candlelab.logs import Batch
+from candlelab.settings import Instruments
 
 RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye")
 _READINGS = ("elapsed_min", "flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm", "soot", "mushroom_mm")
@@ -24,6 +25,11 @@ def wick_names(series, size, count=None) -> np.ndarray:
     """Series and size as one name each, with the count where there is more than one wick."""
     counts = np.ones(len(series)) if count is None else np.nan_to_num(np.asarray(count, dtype=float), nan=1.0)
     return np.array([f"{a} {b}" + (f" x{c:g}" if c != 1 else "") for a, b, c in zip(series, size, counts)], dtype=object)
+
+
+def wick_turn(run: int) -> str:
+    """Which wick of its candle a run is on, in words."""
+    return {1: "first", 2: "second", 3: "third"}.get(run, f"{run}th") + " wick"
 
 
 def recipe_words(candles: pd.DataFrame) -> np.ndarray:
@@ -91,7 +97,7 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     heat = {name: wax.heat_of_combustion_kj_per_g for name, wax in settings.waxes.items()}
     kj_per_g = table["wax"].map(heat).astype(float).fillna(formulas.PARAFFIN_KJ_PER_G).to_numpy()
     load = table["fragrance_load_pct"].mask(table["fragrance_load_pct"].isna() & (table["fragrance"] == ""), 0.0)
-    total = pd.Series(used).groupby(pd.factorize(table["candle"])[0]).cumsum().to_numpy()
+    gone = pd.Series(used - _given_between(burns, same, tools)).groupby(pd.factorize(table["candle"])[0]).cumsum().to_numpy()
     fill = table["fill_mass_g"].to_numpy()
     return table.assign(
         lit_at=burns["lit_at"],
@@ -106,13 +112,24 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
         burn_rate_u_g_per_h=formulas.burn_rate_uncertainty(used, hours, u_mass, u_time),
         heat_release_w=formulas.heat_release(rate, kj_per_g),
         fragrance_release_g_per_h=formulas.fragrance_release(rate, load.to_numpy(), settings.load_basis),
-        fill_used_start_pct=100.0 * (total - used) / fill,
-        fill_used_pct=100.0 * total / fill,
+        fill_used_start_pct=100.0 * (gone - used) / fill,
+        fill_used_pct=100.0 * gone / fill,
         room_c=burns["room_c"],
         wick_length_mm=burns["wick_length_mm"],
         aftersmoke_s=burns["aftersmoke_s"],
         note=burns["note"],
     )
+
+
+def _given_between(burns: pd.DataFrame, same: np.ndarray, tools: Instruments) -> np.ndarray:
+    """Wax given before each burn [g], less than zero when wax was taken: topped up, levelled.
+
+    Steps as small as scale and trimming make them count as nothing; larger ones are those that the check of
+    the log points out (gained: five times the scale's resolution, 0.5 g at least; lost: three times that).
+    """
+    step = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
+    slack = max(0.5, 5.0 * tools.scale_resolution_g)
+    return np.where((step > slack) | (step < -3.0 * slack), step, 0.0)
 
 
 def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataFrame:

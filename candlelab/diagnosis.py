@@ -14,8 +14,14 @@ from candlelab.cycles import burn_cycles
 from candlelab.logs import Batch
 from candlelab.runs import candle_summary, counted, wick_runs
 from candlelab.safety import STANDARDS
+from candlelab.settings import Target
 
 SMALL, LARGE, MIXED, NEITHER, UNSEEN = "too small", "too large", "mixed", "neither", "not enough seen"
+_SET_BY_THE_STUDIO = {
+    "hang_up_left_pct": "over hang_up_pct", "used_up_left_pct": "up to hang_up_pct", "full_pool_in_time_h": "inside the target full_pool_h",
+    "wall_over_caution_c": "against wall_caution_c",
+}  # fmt: skip
+_FULL_POOL = Target("full_pool_h", 1.5, 4.0)  # where the studio names no target; common practice, no source
 _FLAME_LIMIT_MM = next(c.limit for c in STANDARDS if c.criterion == "flame height")
 
 
@@ -25,7 +31,7 @@ class Rule:
 
     ``points_to`` is too small, too large, or neither for a sign that all is well. ``words`` says what
     was seen, with ``{}`` for the reading, shown to ``digits`` decimals. A ``weak`` sign proves nothing
-    when it stands alone.
+    when it stands alone on half of the candles or fewer.
     """
 
     rule: str
@@ -37,6 +43,14 @@ class Rule:
     source: str = "common practice, no source"
     weak: bool = False
     digits: int = 1
+
+    @property
+    def threshold(self) -> str:
+        """The ends between which the sign shows, in the unit of its words."""
+        if self.feature in _SET_BY_THE_STUDIO:
+            return f"{_SET_BY_THE_STUDIO[self.feature]} in batch.toml"
+        ends = (("at least", self.at_least), ("at most", self.at_most))
+        return ", ".join(f"{word} {end:g}" for word, end in ends if np.isfinite(end)) or "it was so"
 
     def say(self, values) -> str:
         """The sign in words, with one reading or the range of several."""
@@ -51,7 +65,8 @@ RULES = (
     Rule("wax wall growing", "pool_trend_pct", SMALL, "the pool narrows from burn to burn, by {} % of the width a burn", at_most=-0.5),
     Rule("small flame", "flame_max_mm", SMALL, "the flame never rose above {} mm", at_most=13, digits=0),
     Rule("went out early", "self_out_early", SMALL, "it went out by itself long before the wax was used", at_least=1),
-    Rule("wax left at the end", "wax_left_at_end_pct", SMALL, "{} % of the wax was left at the end", at_least=10, digits=0),
+    Rule("wax left at the end", "hang_up_left_pct", SMALL, "{} % of the wax was left at the end, more than the studio calls hang-up", at_least=0,
+         digits=0, weak=True),
     Rule("replaced", "replaced_with_wax", SMALL, "the wick was replaced and the rest burned on a new one", at_least=1),
     Rule("tall flame", "flame_max_mm", LARGE, "the flame rose to {} mm, near the limit or over it",
          at_least=0.8 * _FLAME_LIMIT_MM, source="four fifths of the limit of ASTM F2417, read second-hand; the share is common practice", digits=0),
@@ -60,11 +75,11 @@ RULES = (
     Rule("deep pool", "pool_depth_max_mm", LARGE, "the pool was {} mm deep", at_least=13.01),
     Rule("hot wall", "wall_over_caution_c", LARGE, "the wall went {} °C over the studio's caution limit", at_least=0.01),
     Rule("mushroom returns", "mushroom_again_mm", LARGE, "a mushroom of {} mm came back after trimming", at_least=3, weak=True),
-    Rule("full pool in time", "full_pool_h", NEITHER, "the pool was full after {} h, the middle of its burns", at_least=1.5, at_most=4),
+    Rule("full pool in time", "full_pool_in_time_h", NEITHER, "the pool was full after {} h in its typical burn (the median)", at_least=0),
     Rule("pool depth in range", "pool_depth_max_mm", NEITHER, "the deepest pool was {} mm", at_least=6, at_most=13),
     Rule("wall cool enough", "wall_over_caution_c", NEITHER, "the wall stayed {} °C from the caution limit", at_most=0),
     Rule("no soot", "soot_max", NEITHER, "no more soot than a wisp", at_most=1),
-    Rule("wax used up", "wax_left_at_end_pct", NEITHER, "{} % of the wax was left at the end", at_most=5, digits=0),
+    Rule("wax used up", "used_up_left_pct", NEITHER, "{} % of the wax was left at the end", at_most=100, digits=0),
 )  # fmt: skip
 
 
@@ -91,7 +106,7 @@ def diagnose(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame
     signs = pd.concat([_signs(features, rule) for rule in RULES], ignore_index=True)
     found = _run_findings(features, signs)
     candidates = pd.DataFrame([_candidate_finding(batch, found, signs, name) for name in dict.fromkeys(found["candidate"])])
-    rules = pd.DataFrame([(r.rule, r.points_to, r.source) for r in RULES], columns=["rule", "points_to", "source"])
+    rules = pd.DataFrame([(r.rule, r.points_to, r.threshold, r.source) for r in RULES], columns=["rule", "points_to", "threshold", "source"])
     return Diagnosis(rules, signs, found, _with_hints(candidates, burns))
 
 
@@ -113,10 +128,14 @@ def _features(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd
     candles = candles.set_index("candle")
     last_run = ~runs["replaced"]
     ended = runs["candle"].map(candles["ended"]) & last_run
+    left = runs["candle"].map(candles["wax_left_pct"]).where(ended)
+    pool = next((t for t in batch.settings.targets if t.quantity == "full_pool_h"), _FULL_POOL)
     return runs.assign(
         widest_of_first_three_pct=short.reindex(key).to_numpy(),
         pool_trend_pct=np.array([trends.get(of, np.nan) for of in key], dtype=float),
-        wax_left_at_end_pct=runs["candle"].map(candles["wax_left_pct"]).where(ended),
+        hang_up_left_pct=left.where(left > batch.settings.protocol.hang_up_pct),
+        used_up_left_pct=left.where(left <= batch.settings.protocol.hang_up_pct),
+        full_pool_in_time_h=runs["full_pool_h"].where(runs["full_pool_h"].between(pool.low, pool.high)),
         replaced_with_wax=runs["replaced"].astype(float),
         first_full_pool_by_h=first_burn.reindex(key).to_numpy(),
         wall_over_caution_c=runs["wall_max_c"] - batch.settings.limits.wall_caution_c,
@@ -172,25 +191,31 @@ def _run_findings(features: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
 
 def _candidate_finding(batch: Batch, runs: pd.DataFrame, signs: pd.DataFrame, candidate: str) -> dict:
     own = runs[(runs["candidate"] == candidate) & ~runs["excluded"]]
-    seen = own["finding"].value_counts()
-    n, small, large = len(own), int(seen.get(SMALL, 0)), int(seen.get(LARGE, 0))
+    seen = own.groupby("finding")["candle"].nunique()
+    n, small, large = own["candle"].nunique(), int(seen.get(SMALL, 0)), int(seen.get(LARGE, 0))
     both = int(seen.get(MIXED, 0)) or (small and large)
+    speaking = signs[(signs["candidate"] == candidate) & ~signs["excluded"] & (signs["points_to"] == SMALL)]
+    only_weak = bool(speaking["weak"].all())
     if both:
         finding = MIXED
-    elif small and 3 * small >= n:
+    elif small and (2 * small > n if only_weak else 3 * small >= n):
         finding = SMALL
     elif large and 3 * large >= n:
         finding = LARGE
     else:
         finding = NEITHER if seen.get(NEITHER, 0) else UNSEEN
-    agree = {SMALL: small, LARGE: large, MIXED: small + large + int(seen.get(MIXED, 0)), NEITHER: int(seen.get(NEITHER, 0))}.get(finding, 0)
+    if finding == NEITHER and (own["run"] == 1).any():
+        own, n = own[own["run"] == 1], own.loc[own["run"] == 1, "candle"].nunique()  # that all is well is shown by fresh candles only
+    agree = own.loc[own["finding"].isin([SMALL, LARGE, MIXED] if finding == MIXED else [finding]), "candle"].nunique()
     of_candidate = signs[(signs["candidate"] == candidate) & ~signs["excluded"]]
+    of_candidate = of_candidate[pd.MultiIndex.from_frame(of_candidate[["candle", "run"]]).isin(list(zip(own["candle"], own["run"])))]
     ways = {SMALL: [SMALL], LARGE: [LARGE], MIXED: [SMALL, LARGE], NEITHER: [NEITHER], UNSEEN: [SMALL, LARGE]}[finding]
     evidence = of_candidate[of_candidate["points_to"].isin(ways)]
     against = of_candidate[~of_candidate["points_to"].isin(ways)]
-    next_wick, advice = _advice(batch, own, finding, against)
+    alone = 2 * agree <= n and evidence["rule"].nunique() == 1
+    next_wick, advice = _advice(batch, own, finding, against, alone)
     return {
-        "candidate": candidate, "n_candles": own["candle"].nunique(), "finding": finding, "advice": advice, "next_wick": next_wick,
+        "candidate": candidate, "n_candles": n, "finding": finding, "advice": advice, "next_wick": next_wick,
         "evidence": _together(evidence, own), "counter_evidence": _together(against, own), "how_sure": _how_sure(agree, n, finding, evidence),
     }  # fmt: skip
 
@@ -215,7 +240,8 @@ def _how_sure(agree: int, n: int, finding: str, evidence: pd.DataFrame) -> str:
     return f"{word}: seen on {agree} of {n}, by {signs} kind{'' if signs == 1 else 's'} of sign"
 
 
-def _advice(batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame) -> tuple[str, str]:
+def _advice(batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame, alone: bool) -> tuple[str, str]:
+    """The next wick and what to do; ``alone`` says that one kind of sign was seen, on half of the candles at most."""
     if own.empty or finding == UNSEEN:
         return "", "Burn more candles, and to the end."
     if finding == MIXED:
@@ -230,6 +256,8 @@ def _advice(batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame
     size = next_size(batch.wicks, series, own["wick_size"].iat[0], step)
     if size is None:
         return "", f"One size {way}, but {series} has no {end} size in wicks.csv: try another series."
+    if alone:
+        return f"{series} {size}", f"One sign only: burn another candle before changing; if it comes again, one size {way}: {series} {size}."
     return f"{series} {size}", f"Try one size {way}: {series} {size}."
 
 

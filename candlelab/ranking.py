@@ -8,6 +8,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from candlelab.columns import GLOSSARY
+from candlelab.diagnosis import NEITHER
 from candlelab.logs import Batch
 from candlelab.safety import MET, NOT_MET, NOT_RECORDED, Verdicts
 
@@ -43,13 +45,15 @@ def target_results(batch: Batch, runs: pd.DataFrame, candles: pd.DataFrame) -> p
 
 
 def rank_candidates(verdicts: Verdicts, targets: pd.DataFrame) -> pd.DataFrame:
-    """One row per candidate, the best first: the standards' verdict, the studio's limits, the share of
-    targets hit, and then how many fresh candles passed. Candidates equal in all four share a rank.
+    """One row per candidate, the best first: those that met everything, those still open, those that are out;
+    in each by the standards' verdict, the share of targets hit, and how many fresh candles passed.
+    Candidates equal in all of it share a rank.
     """
     counts = targets.groupby("candidate")[["n_inside", "n_candles"]].sum().reindex(verdicts.candidates["candidate"], fill_value=0)
     table = verdicts.candidates.assign(targets_hit=counts["n_inside"].to_numpy(), targets_asked=counts["n_candles"].to_numpy())
     share = (table["targets_hit"] / table["targets_asked"].where(table["targets_asked"] > 0)).fillna(0.0)
-    keys = list(zip(table["standard_verdict"].map(_ORDER), table["studio_verdict"].map(_ORDER), -share, -table["n_passed"]))
+    standard, studio = (table[f"{kind}_verdict"].map(_ORDER) for kind in ("standard", "studio"))
+    keys = list(zip(np.maximum(standard, studio), standard, -share, -table["n_passed"]))
     ordered = sorted(keys)
     table.insert(0, "rank", [ordered.index(key) + 1 for key in keys])
     return table.sort_values("rank", kind="stable").reset_index(drop=True)
@@ -59,7 +63,8 @@ def answer(batch: Batch, ranking: pd.DataFrame, verdicts: Verdicts) -> tuple[str
     """The answer in three sentences: what comes first, what is out or open and why, how far to trust it."""
     best = ranking[(ranking["rank"] == 1) & (ranking["standard_verdict"] == MET) & (ranking["studio_verdict"] == MET)]
     first = _first(ranking, best)
-    return first[0].upper() + first[1:], _rest(ranking, verdicts), _trust(batch, best)
+    unburnt = batch.candles.loc[~batch.candles["candle"].isin(batch.burns["candle"]), "candle"]
+    return first[0].upper() + first[1:], _rest(ranking, verdicts, unburnt), _trust(batch, best)
 
 
 def _candles(n: int) -> str:
@@ -67,16 +72,17 @@ def _candles(n: int) -> str:
 
 
 def _first(ranking: pd.DataFrame, best: pd.DataFrame) -> str:
-    if ranking.empty:
+    if not ranking[["n_candles", "n_part_used"]].to_numpy().any():
         return "No candidate can be judged: every candle is left out."
     if best.empty:
-        return "No candidate has met every criterion of safety on all of its fresh candles, so none can be put first."
+        return "No candidate has met every deciding criterion on all of its fresh candles, so none can be put first."
     if len(best) > 1:
-        return f"{_list(best['candidate'])} share the first place: every fresh candle met every criterion, and they hit equally many targets."
+        targets = ", and they hit equally many targets" if best["targets_asked"].any() else ""
+        return f"{_list(best['candidate'])} share the first place: every fresh candle met every deciding criterion{targets}."
     row = best.iloc[0]
     every = "its one fresh candle" if row["n_candles"] == 1 else f"all {row['n_candles']} of its fresh candles"
-    targets = f" and hit {row['targets_hit']} of {row['targets_asked']} targets" if row["targets_asked"] else ""
-    text = f"{row['candidate']} comes first: {every} met every criterion of safety{targets}"
+    targets = f" and hit {row['targets_hit']} of {row['targets_asked']} targets ({_per_candle(row)})" if row["targets_asked"] else ""
+    text = f"{row['candidate']} comes first: {every} met every deciding criterion{targets}"
     runners = ranking[(ranking["rank"] > 1) & (ranking["standard_verdict"] == MET) & (ranking["studio_verdict"] == MET)]
     if len(runners):
         next_best = runners.iloc[0]
@@ -85,7 +91,12 @@ def _first(ranking: pd.DataFrame, best: pd.DataFrame) -> str:
     return text + "."
 
 
-def _rest(ranking: pd.DataFrame, verdicts: Verdicts) -> str:
+def _per_candle(row) -> str:
+    asked = row["targets_asked"] // row["n_candles"]
+    return f"{asked} target{'' if asked == 1 else 's'} on each of {_candles(row['n_candles'])}"
+
+
+def _rest(ranking: pd.DataFrame, verdicts: Verdicts, unburnt: pd.Series) -> str:
     parts = []
     deciding = verdicts.candidate_criteria[verdicts.candidate_criteria["decides"]]
     for outcome, lead in ((NOT_MET, "Out"), (NOT_RECORDED, "Still open")):
@@ -94,13 +105,44 @@ def _rest(ranking: pd.DataFrame, verdicts: Verdicts) -> str:
             worst = max((row.standard_verdict, row.studio_verdict), key=_ORDER.get)
             if worst == outcome:
                 why = deciding[(deciding["candidate"] == row.candidate) & (deciding["outcome"] == outcome)]["criterion"]
+                why = pd.Series([name + _only_left_out(verdicts, row.candidate, name, outcome) for name in why], dtype="str")
                 shown = ", ".join(why.head(3)) + (f" and {len(why) - 3} more" if len(why) > 3 else "")
-                named.append(f"{row.candidate} ({shown or 'no fresh candle counted'})")
+                unseen = not shown or (outcome == NOT_RECORDED and not row.n_candles)
+                named.append(f"{row.candidate} ({'no fresh candle counted' if unseen else shown})")
         if named:
             parts.append(f"{lead}: {_list(named)}")
+    if len(unburnt):
+        parts.append(f"No burn is logged of {_list(unburnt)}")
     if not parts:
         return "No candidate failed a criterion, and nothing that was required is missing."
-    return "; ".join(parts).replace("; Still", "; still") + "."
+    return "; ".join([parts[0], *(part[0].lower() + part[1:] for part in parts[1:])]) + "."
+
+
+def _only_left_out(verdicts: Verdicts, candidate: str, criterion: str, outcome: str) -> str:
+    """A remark when a criterion was not met only in burns that are left out of the averages."""
+    rows = verdicts.burns
+    rows = rows[(rows["candidate"] == candidate) & (rows["criterion"] == criterion) & (rows["outcome"] == NOT_MET)] if len(rows) else rows
+    if outcome != NOT_MET or rows.empty or not rows["excluded"].all():
+        return ""
+    return f", only in burn {rows['burn'].iat[0]} of {rows['candle'].iat[0]}, left out of the averages" if len(rows) == 1 else ", only in burns left out"
+
+
+def advise(advice: pd.DataFrame, ranking: pd.DataFrame, targets: pd.DataFrame) -> pd.DataFrame:
+    """The diagnosis' advice, with the verdict and the targets minded: nothing is kept that is out or open."""
+    verdict = ranking.set_index("candidate")
+    rows = []
+    for row in advice.to_dict("records"):
+        own = targets[(targets["candidate"] == row["candidate"]) & (targets["n_inside"] < targets["n_candles"])]
+        missed = [f"{GLOSSARY[t.target].label} ({t.n_candles - t.n_inside} of {t.n_candles})" for t in own.itertuples()]
+        missed = ["it misses its target for " + ", ".join(missed)] if missed else []
+        worst = max((verdict.at[row["candidate"], f"{kind}_verdict"] for kind in ("standard", "studio")), key=_ORDER.get)
+        if row["advice"].startswith("Keep it") and worst != MET:
+            ends = "a criterion is not met" if worst == NOT_MET else "what was required was not all recorded"
+            row["advice"] = f"The size suits, but {ends}: burn fresh candles and judge again." + row["advice"].partition(".")[2]
+        place = "counter_evidence" if row["finding"] == NEITHER else "evidence"
+        row[place] = "; ".join(filter(None, [row[place], *missed]))
+        rows.append(row)
+    return pd.DataFrame(rows, columns=advice.columns)
 
 
 def _trust(batch: Batch, best: pd.DataFrame) -> str:
@@ -116,5 +158,8 @@ def _trust(batch: Batch, best: pd.DataFrame) -> str:
 
 
 def _list(names) -> str:
+    """Names as a sentence lists them; of more than eight the first six and how many more."""
     names = list(names)
+    if len(names) > 8:
+        names = [*names[:6], f"{len(names) - 6} more"]
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]

@@ -156,7 +156,7 @@ def _judge_burns(batch: Batch, burns: pd.DataFrame, criterion: Criterion) -> pd.
     worst = pd.Series(value).groupby(place).max().reindex(range(len(burns))).to_numpy()
     missing = np.bincount(place, np.isnan(value), minlength=len(burns)) > 0
     complete = ~missing & ~burns["gap"].to_numpy() & (burns["n_checks"] > 0).to_numpy()
-    return burns[["candle", "burn", "run", "candidate"]].assign(
+    return burns[["candle", "burn", "run", "candidate", "excluded"]].assign(
         **_criterion_columns(criterion), value=worst, outcome=_outcome(worst, criterion.limit, complete)
     )
 
@@ -224,8 +224,9 @@ def _judge_candidates(candles, verdicts, burns, criteria) -> pd.DataFrame:
         for c in criteria:
             part = of_candidate[of_candidate["criterion"] == c.criterion]
             fresh = part[part["run"] == 1]
-            met, open_ = (int((fresh["outcome"] == o).sum()) for o in (MET, NOT_RECORDED))
-            failed = part.loc[part["outcome"] == NOT_MET, "candle"].nunique()
+            failing = part.loc[part["outcome"] == NOT_MET, "candle"].unique()
+            failed, not_failing = len(failing), fresh[~fresh["candle"].isin(failing)]
+            met, open_ = (int((not_failing["outcome"] == o).sum()) for o in (MET, NOT_RECORDED))
             value = part["value"].max()
             outcome = _worst(fresh["outcome"] if failed == 0 else part["outcome"])
             if c.level == "candidate":
@@ -233,9 +234,14 @@ def _judge_candidates(candles, verdicts, burns, criteria) -> pd.DataFrame:
                 owed = (smoke.isna() & (own_burns["ended_by"] != "self")).any()
                 value = smoke.mean()
                 outcome = str(_outcome(value, c.limit, not owed and len(fresh) > 0))
-            rows.append((candidate, *_criterion_columns(c).values(), value, outcome, len(fresh), len(part) - len(fresh), met, failed, open_))
+            rows.append((candidate, *_criterion_columns(c).values(), value, outcome, len(fresh), _part_used(part), met, failed, open_))
     return pd.DataFrame(rows, columns=["candidate", "criterion", "kind", "decides", "limit", "unit", "value", "outcome", "n_candles",
                                        "n_part_used", "n_met", "n_not_met", "n_not_recorded"])  # fmt: skip
+
+
+def _part_used(runs: pd.DataFrame) -> int:
+    """Candles that met the wick after a wick change; one that met it twice is still one candle."""
+    return runs.loc[runs["run"] > 1, "candle"].nunique()
 
 
 def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> pd.DataFrame:
@@ -247,10 +253,11 @@ def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> p
         deciding = by_criterion[(by_criterion["candidate"] == candidate) & by_criterion["decides"]]
         both = part[["standard_verdict", "studio_verdict"]].agg(_worst, axis=1) if len(part) else part["standard_verdict"]
         passed = int((both[part["run"] == 1] == MET).sum())
-        failed = part.loc[both == NOT_MET, "candle"].nunique()
-        open_ = int((both[part["run"] == 1] == NOT_RECORDED).sum())
+        failing = part.loc[both == NOT_MET, "candle"].unique()
+        failed = len(failing)
+        open_ = int(((both == NOT_RECORDED) & (part["run"] == 1) & ~part["candle"].isin(failing)).sum())
         standard, studio = (_worst(deciding.loc[deciding["kind"] == kind, "outcome"]) for kind in (STANDARD, STUDIO))
         bound = 100.0 * float(formulas.failure_rate_upper(failed, passed + failed))
-        rows.append((candidate, standard, studio, len(fresh), len(part) - len(fresh), passed, failed, open_, bound))
+        rows.append((candidate, standard, studio, len(fresh), _part_used(part), passed, failed, open_, bound))
     return pd.DataFrame(rows, columns=["candidate", "standard_verdict", "studio_verdict", "n_candles", "n_part_used", "n_passed",
                                        "n_failed", "n_open", "failure_rate_up_to_pct"])  # fmt: skip

@@ -60,7 +60,7 @@ def simulate_batch(plan: BatchPlan, *, seed: int) -> SimulatedBatch:
         tables["wick_changes"] = pd.DataFrame([dataclasses.asdict(c) for c in plan.changes])
     tables = _log_events(tables, plan.events)
     if plan.throw_burns:
-        tables["throw"] = _throw(plan, tables["burns"], rng)
+        tables["throw"] = _throw(plan, tables["candles"], tables["burns"], rng)
     candle_truth = pd.DataFrame({"candle": names, "candle_effect_g_per_h": state.effect, "used_g": state.used})
     candle_truth["left_g"] = state.fill - state.used
     return SimulatedBatch(tables, candle_truth)
@@ -70,12 +70,22 @@ def _check_plan(plan):
     names, sizes = {c[0] for c in plan.candles}, {(w.wick_series, w.wick_size) for w in plan.wicks}
     wanted = {tuple(c[1:]) for c in plan.candles} | {(c.wick_series, c.wick_size) for c in plan.changes}
     faults = [f"wick {series} {size} is not among the wicks" for series, size in sorted(wanted - sizes)]
-    faults += [f"candle {e.candle} is not in the plan" for e in (*plan.events, *plan.changes) if e.candle not in names]
+    poured = [candle for recipe in plan.recipes for candle in recipe.candles]
+    named = [e.candle for e in (*plan.events, *plan.changes)] + poured
+    faults += [f"candle {candle} is not in the plan" for candle in named if candle not in names]
+    faults += [f"candle {candle} has two recipes" for candle in sorted(set(poured)) if poured.count(candle) > 1]
     faults += [f"no event is called {e.kind!r}: use {', '.join(EVENT_KINDS)}" for e in plan.events if e.kind not in EVENT_KINDS]
     if len(names) < len(plan.candles):
         faults.append("two candles have the same name")
     if faults:
         raise ValueError("The plan contradicts itself: " + "; ".join(faults) + ".")
+
+
+def _of_each_candle(plan, name, usual):
+    """One value of the recipe for each candle of a plan, `usual` where its recipe does not say."""
+    own = {candle: getattr(recipe, name) for recipe in plan.recipes for candle in recipe.candles}
+    values = [own.get(candle[0]) for candle in plan.candles]
+    return [usual if value is None else value for value in values]
 
 
 class _State:
@@ -89,6 +99,10 @@ class _State:
         self.wick = np.array([self.size[c[1:]] for c in plan.candles])
         self.rate = np.array([w.rate_g_per_h for w in plan.wicks])
         self.left = np.array([w.left_pct for w in plan.wicks]) / 100
+        self.recipe_effect = np.array(_of_each_candle(plan, "rate_effect_g_per_h", 0.0))
+        kj_per_g = _of_each_candle(plan, "heat_of_combustion_kj_per_g", bench.heat_of_combustion_kj_per_g)
+        self.kj_per_g = np.array(kj_per_g)
+        self.suited = suited_rate(plan, self.kj_per_g)
         self.effect = rng.normal(0, plan.model.candle_sd_g_per_h, n)
         self.left_factor = np.clip(rng.normal(1, plan.model.left_sd, n), 0.6, 1.4)
         grid = bench.scale_resolution_g
@@ -146,7 +160,7 @@ def _burn(state, number, here):
     usual_room = np.clip(rng.normal(model.room_c, model.room_sd_c, n), 20.5, 26)
     cold = state.planted("cold room", number, here, np.nan)
     room = np.where(np.isnan(cold), usual_room, cold).round(1)
-    mean, fill = state.rate[state.wick[here]], state.fill[here]
+    mean, fill = state.rate[state.wick[here]] + state.recipe_effect[here], state.fill[here]
     share = np.minimum((state.used[here] + 0.5 * mean * bench.burn_min / 60) / fill, 1)
     rate = mean + state.effect[here] + rng.normal(0, model.burn_sd_g_per_h, n) + model.drift_g_per_h * (share - 0.5)
     rate += model.room_effect_g_per_h * (room - model.room_c) + state.planted("draught", number, here, 0)
@@ -167,7 +181,7 @@ def _burn(state, number, here):
     state.mass[here] -= model.trim_g
     state.last_out[here] = lit + minutes.astype("timedelta64[m]")
     state.burning[here[over]] = False
-    ratio = mean / suited_rate(state.plan)
+    ratio = mean / state.suited[here]
     smoke = model.aftersmoke_s * np.exp(rng.normal(1.5 * np.maximum(ratio - 1, 0), 0.3, n))
     long_wick = state.planted("long wick", number, here, np.nan)
     burn = {
@@ -201,10 +215,10 @@ def _ending(state, number, here, reach_min):
     return minutes, ended_by, out
 
 
-def suited_rate(plan):
-    """Burn rate, g/h, whose pool would reach ``reach_share`` times the inner diameter."""
+def suited_rate(plan, kj_per_g=None):
+    """Burn rate, g/h, whose pool would reach ``reach_share`` times the inner diameter, for the bench's wax or another's kJ/g."""
     heat = plan.model.reach_share * plan.bench.inner_diameter_mm / plan.model.width_per_w
-    return heat * 3.6 / plan.bench.heat_of_combustion_kj_per_g
+    return heat * 3.6 / (plan.bench.heat_of_combustion_kj_per_g if kj_per_g is None else kj_per_g)
 
 
 def _readings(state, number, here, rate, share, room, times):
@@ -212,8 +226,8 @@ def _readings(state, number, here, rate, share, room, times):
     rng, model, bench, shape = state.rng, state.plan.model, state.plan.bench, times.shape
     hours = np.maximum(times, 1) / 60
     rate, share, room = rate[:, None], share[:, None], room[:, None]
-    suited, inner = suited_rate(state.plan), bench.inner_diameter_mm
-    heat = rate * bench.heat_of_combustion_kj_per_g / 3.6
+    suited, inner = state.suited[here][:, None], bench.inner_diameter_mm
+    heat = rate * state.kj_per_g[here][:, None] / 3.6
     reach = model.width_per_w * heat
     tau = model.pool_tau_h * suited / rate * (model.first_burn_factor if number == 1 else 1.0)
     pool = reach * (1 - np.exp(-hours / tau)) + rng.normal(0, 0.7, shape)
@@ -248,12 +262,14 @@ def _stack(parts, names):
 
 def _candles(plan, state):
     bench, n = plan.bench, len(plan.candles)
+    load = _of_each_candle(plan, "fragrance_load_pct", bench.fragrance_load_pct)
     return pd.DataFrame({
-        "candle": [c[0] for c in plan.candles], "vessel": bench.vessel, "wax": bench.wax,
+        "candle": [c[0] for c in plan.candles], "vessel": bench.vessel, "wax": _of_each_candle(plan, "wax", bench.wax),
         "wick_series": [c[1] for c in plan.candles], "wick_size": [c[2] for c in plan.candles],
-        "fill_mass_g": state.fill, "fragrance": bench.fragrance, "fragrance_load_pct": bench.fragrance_load_pct,
-        "dye": "", "wick_count": 1, "poured_on": state.poured.astype("datetime64[s]"),
-        "bench_position": [f"{'ABCDEF'[i // 6 % 6]}{i % 6 + 1}" for i in range(n)], "wax_lot": bench.wax_lot,
+        "fill_mass_g": state.fill, "fragrance": [bench.fragrance if pct else "" for pct in load],
+        "fragrance_load_pct": load, "dye": "", "wick_count": 1, "poured_on": state.poured.astype("datetime64[s]"),
+        "bench_position": [f"{'ABCDEF'[i // 6 % 6]}{i % 6 + 1}" for i in range(n)],
+        "wax_lot": _of_each_candle(plan, "wax_lot", bench.wax_lot),
     })  # fmt: skip
 
 
@@ -281,18 +297,20 @@ def _log_events(tables, events):
     return new
 
 
-def _throw(plan, burns, rng):
-    """Two assessors score the first candle of every candidate: 1 + 12 per g/h of fragrance, sd 0.7 [invented]."""
-    share = plan.bench.fragrance_load_pct / (100 + plan.bench.fragrance_load_pct)
-    first = {wick: name for name, *wick in reversed(plan.candles) for wick in [tuple(wick)]}
+def _throw(plan, candles, burns, rng):
+    """Two assessors score the first candles of every candidate, on the plan's scale with sd 0.7 [invented]."""
+    of_one = candles.groupby(["wick_series", "wick_size", "wax", "fragrance_load_pct"], sort=False)
+    scored = candles[of_one.cumcount() < plan.throw_candles].sort_values("candle")
     rows = []
-    for name in sorted(first.values()):
+    for name, pct in zip(scored["candle"], scored["fragrance_load_pct"], strict=True):
         for burn in plan.throw_burns:
             row = burns[(burns["candle"] == name) & (burns["burn"] == burn)]
             for assessor, offset in (("P1", 0.3), ("P2", -0.3)) if len(row) else ():
                 hours = (row["out_at"] - row["lit_at"]).dt.total_seconds().iloc[0] / 3600
                 rate = (row["mass_before_g"] - row["mass_after_g"]).iloc[0] / hours
-                score = np.clip(np.round(1 + 12 * rate * share + offset + rng.normal(0, 0.7)), 0, 10)
+                released = rate * pct / (100 + pct)
+                mean = 1 + plan.throw_slope * released / (1 + released / plan.throw_half_g_per_h)
+                score = np.clip(np.round(mean + offset + rng.normal(0, 0.7)), 0, 10) + 0.0  # no minus zero
                 rows.append((name, burn, assessor, score, "test room, chair by the door", 2.5, True))
     return pd.DataFrame(rows, columns=[c.name for c in TABLES["throw"].columns])
 

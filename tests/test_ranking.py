@@ -37,7 +37,7 @@ def test_safety_comes_before_every_target():
     verdicts = _verdicts([("a", "not met", "met", 3, 0, 2, 1, 0, 86.5), ("b", *MET), ("c", "not recorded", "met", 3, 0, 2, 0, 1, 77.6),
                           ("d", "met", "not met", 3, 0, 0, 3, 0, 100.0)])  # fmt: skip
     ranking = rank_candidates(verdicts, _targets(a=(9, 9), b=(0, 9), c=(9, 9), d=(9, 9)))
-    assert ranking["candidate"].tolist() == ["b", "d", "c", "a"]
+    assert ranking["candidate"].tolist() == ["b", "c", "d", "a"]
     assert ranking["rank"].tolist() == [1, 2, 3, 4]
 
 
@@ -57,9 +57,10 @@ def test_sentences_of_the_screening_batch(screening):
     verdicts = judge_safety(screening)
     targets = target_results(screening, wick_runs(screening), candle_summary(screening))
     assert answer(screening, rank_candidates(verdicts, targets), verdicts) == (
-        "Square braid 2 comes first: all 3 of its fresh candles met every criterion of safety and hit 12 of 15 targets; "
+        "Square braid 2 comes first: all 3 of its fresh candles met every deciding criterion and hit 15 of 15 targets (5 targets on "
+        "each of 3 candles); "
         "flat braid 4 comes next, with 2 candles passed and 8 of 10 targets.",
-        "Out: square braid 3 (own pool depth), paper-cored 4 (own pool depth) and paper-cored 5 (flame height, soot, wall stop and 1 more); "
+        "Out: square braid 3 (own pool depth), paper-cored 4 (own pool depth, only in burn 5 of S14, left out of the averages) and paper-cored 5 (flame height, soot, wall stop and 1 more); "
         "still open: flat braid 3 (end of life).",
         "3 candles without a failure still leave room for a failure rate of up to 63 % (one-sided, 95 % confidence): "
         "confirm on fresh candles; this is screening evidence, not a certificate.",
@@ -73,7 +74,7 @@ def test_sentences_of_the_screening_batch(screening):
             [("a", "not recorded", "met", 3, 0, 2, 0, 1, 77.6)],
             [("a", "soot", "not recorded", True)],
             {},
-            ("No candidate has met every criterion of safety on all of its fresh candles, so none can be put first.",
+            ("No candidate has met every deciding criterion on all of its fresh candles, so none can be put first.",
              "Still open: a (soot).",
              "Nothing is proved by candles that were not fully watched or that failed: confirm on fresh candles; this is screening evidence, "
              "not a certificate."),
@@ -82,17 +83,17 @@ def test_sentences_of_the_screening_batch(screening):
             [("a", *MET), ("b", *MET)],
             [],
             {},
-            ("A and b share the first place: every fresh candle met every criterion, and they hit equally many targets.",
+            ("A and b share the first place: every fresh candle met every deciding criterion.",
              "No candidate failed a criterion, and nothing that was required is missing.",
              "3 candles without a failure still leave room for a failure rate of up to 63 % (one-sided, 95 % confidence): confirm on fresh "
              "candles; this is screening evidence, not a certificate."),
         ),
         (
-            [("a", "met", "met", 1, 0, 1, 0, 0, 95.0), ("b", "not met", "met", 0, 0, 0, 0, 0, np.nan)],
+            [("a", "met", "met", 1, 0, 1, 0, 0, 95.0), ("b", "not recorded", "met", 0, 0, 0, 0, 0, np.nan)],
             [],
             {"a": (1, 2)},
-            ("A comes first: its one fresh candle met every criterion of safety and hit 1 of 2 targets.",
-             "Out: b (no fresh candle counted).",
+            ("A comes first: its one fresh candle met every deciding criterion and hit 1 of 2 targets (2 targets on each of 1 candle).",
+             "Still open: b (no fresh candle counted).",
              "1 candle without a failure still leaves room for a failure rate of up to 95 % (one-sided, 95 % confidence): confirm on fresh "
              "candles; this is screening evidence, not a certificate."),
         ),
@@ -118,3 +119,16 @@ def test_a_missing_number_is_not_inside_its_target(screening):
     targets = target_results(screening, wick_runs(screening), candle_summary(screening)).set_index(["candidate", "target"])
     never = targets.loc[("flat braid 3", "full_pool_h")]
     assert np.isnan(never["mean"]) and never["n_inside"] == 0 and never["n_candles"] == 3
+
+
+def test_advice_minds_the_verdict_and_the_targets(screening):
+    from candlelab.diagnosis import diagnose
+    from candlelab.ranking import advise
+
+    verdicts, diagnosis = judge_safety(screening), diagnose(screening)
+    targets = target_results(screening, wick_runs(screening), candle_summary(screening))
+    table = advise(diagnosis.candidates, rank_candidates(verdicts, targets), targets).set_index("candidate")
+    assert table.at["paper-cored 4", "advice"].startswith("The size suits, but a criterion is not met: burn fresh candles and judge again.")
+    assert table.at["paper-cored 4", "counter_evidence"].endswith("it misses its target for life (2 of 3)")
+    assert table.at["square braid 3", "evidence"].endswith("time to full pool (3 of 3), life (3 of 3)")
+    assert table.at["square braid 2", "advice"] == "Keep it; confirm on fresh candles."
