@@ -194,6 +194,11 @@ def limits(rows: Rows, model: Model, spread: str) -> list[str]:
             "Candles differed no more than their burns did, so the spread between candles is estimated as zero. With few candles that "
             "is often luck; the certainty is still that of the number of candles, not of burns."
         )
+    if spread == SEPARATE and min(rows.candles_of(i) for i in range(len(rows.cells))) < 5:
+        notes.append(
+            "With fewer than five candles a spread of its own is poorly known: among six candidates of three candles luck passed for a "
+            "difference in 6.4 % of simulated batches, in place of 5 %."
+        )
     odd = _unequal_spread(rows) if spread == POOLED and not rows.n_shared and not rows.numbers and not rows.blocks else None
     if odd is not None:
         notes.append(

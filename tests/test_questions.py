@@ -1,0 +1,133 @@
+"""From batches to an answer: the demo's truth is named, a batch without a difference has no winner, refusals are sentences."""
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from candlelab.columns import GLOSSARY
+from candlelab.comparison import compare_candidates
+from candlelab.logs import read_batch
+from candlelab.questions import METRICS, ask, asked_record, methods, pool, tables
+
+DEMO = Path(__file__).parent.parent / "data" / "demo"
+LAST = "A difference that is not shown may still be there; these are numbers of candles burnt here, and screening evidence, not a certificate."
+
+
+@pytest.fixture(scope="module")
+def batches():
+    return {name: read_batch(DEMO / name) for name in ("screening", "confirmation", "waxes", "loads")}
+
+
+def test_wicks_of_the_screening_batch(batches):
+    asked = ask([batches["screening"]], by="wick")
+    assert asked.answer == (
+        "Burn rate is highest with paper-cored 5, 7.93 g/h, and lowest with flat braid 3, 3.88 g/h; 14 of 15 pairs differ by more than luck.",
+        "Of the 2 that met every criterion of safety square braid 2 satisfies the targets most (57 %), and it is truly the best of them with a "
+        "probability of 94 %.",
+        LAST,
+    )
+    assert not asked.refused
+    assert asked.choice.left_out["candidate"].tolist() == ["flat braid 3", "square braid 3", "paper-cored 4", "paper-cored 5"]
+
+
+def test_the_true_rates_lie_in_their_intervals(batches):
+    """Truth: data/demo/README.md, burn rate at a middling depth of 4.0 to 8.0 g/h in this order; here the order and the size of the steps."""
+    estimates = ask([batches["screening"]], by="wick").comparison.estimates.set_index("candidate")["estimate"]
+    order = ["flat braid 3", "flat braid 4", "square braid 2", "paper-cored 4", "square braid 3", "paper-cored 5"]
+    assert estimates.sort_values().index.tolist() == order
+
+
+def test_waxes_and_their_truth(batches):
+    """Truth: the second wax burns 0.7 g/h slower, and about 0.1 g/h of it depends on the wick (data/demo/README.md)."""
+    asked = ask([batches["waxes"]], by="wax")
+    assert asked.answer[:2] == (
+        "Averaged over the wicks, burn rate is lower with rapeseed and beeswax than with coconut and rapeseed, by 0.78 g/h (0.36 g/h to 1.19 g/h).",
+        "That the difference depends on the wick is not shown.",
+    )
+    main = asked.crossed.differences.query("factor == 'wax' and within == ''").iloc[0]
+    assert main["conf_low"] < -0.7 < main["conf_high"]
+
+
+def test_loads_and_their_truth(batches):
+    """Truth: -0.06 g/h for each percent of load, no bend (data/demo/README.md)."""
+    asked = ask([batches["loads"]], by="fragrance_load_pct")
+    slope = asked.trend.slope.iloc[0]
+    assert slope["conf_low"] < -0.06 < slope["conf_high"] < 0
+    bend = asked.trend.curvature.iloc[0]
+    assert bend["conf_low"] < 0 < bend["conf_high"]
+    assert asked.answer[0].startswith("Burn rate falls with fragrance load: -0.062 (-0.095 to -0.029) ")
+    assert sorted(asked.trend.levels["fragrance_load_pct"]) == [0, 3, 6, 9]
+
+
+def test_no_true_difference_gives_no_winner(batches):
+    """The confirmation batch with its candles dealt out to two wicks that are one and the same."""
+    batch = batches["confirmation"]
+    same = batch.candles[batch.candles["wick_series"] == "square braid"].reset_index(drop=True)
+    names = np.where(np.arange(len(same)) % 2, "square braid", "flat braid")
+    keep = batch.burns["candle"].isin(same["candle"])
+    checks = batch.checks["candle"].isin(same["candle"])
+    twin = dataclasses.replace(batch, candles=same.assign(wick_series=pd.Series(names, dtype="str")), burns=batch.burns[keep].reset_index(drop=True),
+                               checks=batch.checks[checks].reset_index(drop=True))  # fmt: skip
+    asked = ask([twin], by="wick")
+    assert asked.answer[0].startswith("No two of the 2 candidates are shown to differ in burn rate: what was found, from ")
+    assert asked.answer[0].endswith(" may be luck.")
+
+
+def test_two_batches_together(batches):
+    """Screening and confirmation share wicks: the batch is a block, and a candle of the same name is another candle."""
+    both = pool([batches["screening"], batches["confirmation"]])
+    assert set(both.burns["batch"]) == {"screening", "confirmation"}
+    asked = ask([batches["screening"], batches["confirmation"]], by="wick")
+    counts = asked.comparison.estimates.set_index("candidate")["n_candles"]
+    assert counts["square braid 2"] == 9 and counts["paper-cored 4"] == 6
+    assert any("batch" in line for line in methods(asked))
+    twice = pool([batches["screening"], batches["screening"]])
+    assert set(twice.burns["batch"]) == {"screening", "screening (2)"}
+
+
+def test_batches_that_hide_the_difference_are_told(batches):
+    first, second = batches["screening"], batches["waxes"]
+    only = [dataclasses.replace(b, candles=b.candles[b.candles["wax"] == wax]) for b, wax in ((first, "coconut and rapeseed"), (second, "rapeseed and beeswax"))]
+    cut = [dataclasses.replace(b, burns=b.burns[b.burns["candle"].isin(b.candles["candle"])].reset_index(drop=True),
+                               checks=b.checks[b.checks["candle"].isin(b.candles["candle"])].reset_index(drop=True),
+                               wick_changes=b.wick_changes.iloc[:0], exclusions=b.exclusions.iloc[:0], candles=b.candles.reset_index(drop=True))
+           for b in only]  # fmt: skip
+    asked = ask(cut, by="wax")
+    assert ("Each wax was burnt in one batch only: what differs between batches (days, room, lots) is in the difference." in asked.notes)  # fmt: skip
+
+
+@pytest.mark.parametrize("metric", METRICS)
+def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
+    asked = ask([batches["screening"]], by="wick", metric=metric)
+    assert asked.comparison is not None or asked.refused
+    assert asked.answer[-1] == LAST and all(line[0].isupper() for line in asked.answer)
+
+
+def test_the_same_numbers_as_the_direct_call(batches):
+    asked = ask([batches["loads"]], by="wick")
+    assert asked.answer[0].startswith("There is only one candidate, square braid 2, with 5.") and asked.comparison.n_left_out == 1  # one burn is left out
+    asked = ask([batches["confirmation"]], by="wick")
+    table = pool([batches["confirmation"]]).burns
+    direct = compare_candidates(table, metric="burn_rate_g_per_h", by="wick", unit=["batch", "candle"])
+    pd.testing.assert_frame_equal(asked.comparison.differences, direct.differences)
+
+
+def test_wrong_words_are_refused(batches):
+    with pytest.raises(ValueError, match="by must be one of wick, wick_series, wax, fragrance_load_pct, not 'colour'"):
+        ask([batches["screening"]], by="colour")
+    with pytest.raises(ValueError, match="metric must be one of burn_rate_g_per_h, .* not 'taste'"):
+        ask([batches["screening"]], by="wick", metric="taste")
+
+
+@pytest.mark.parametrize(("name", "by"), [("screening", "wick"), ("screening", "wick_series"), ("waxes", "wax"), ("loads", "fragrance_load_pct")])
+def test_the_record_is_plain_and_in_the_glossary(batches, name, by):
+    import json
+
+    asked = ask([batches[name]], by=by)
+    record = asked_record(asked, {"by": by}, {"python": "3"})
+    assert json.loads(json.dumps(record, allow_nan=False))["answer"] == list(asked.answer)
+    assert {c for _, table in tables(asked).values() for c in table.columns} <= set(GLOSSARY)
+    assert not [line for line in methods(asked) if "_" in line]
