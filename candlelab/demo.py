@@ -7,152 +7,67 @@ import sys
 from pathlib import Path
 
 from candlelab import simulate
-from candlelab.bench import EVENT_KINDS, BatchPlan, Bench, Event, Model, WickChange, WickTruth
-from candlelab.columns import UNITS
-from candlelab.logwriter import SPREADSHEET, write_batch
-from candlelab.simulate import SimulatedBatch, simulate_batch, suited_rate
-
-SCREENING_SEED, CONFIRMATION_SEED = 20260241, 20260183
-
-_TOML = """# Invented demonstration data: no such studio, vessel, wax or wick exists. See ../README.md.
-studio = "Saltmarsh Lane Candles"
-time_zone = "Europe/Lisbon"
-load_basis = "wax"
-
-[waxes."coconut and rapeseed"]
-heat_of_combustion_kj_per_g = 40.0
-cure_days = 14
-description = "invented blend of coconut and rapeseed wax"
-
-[protocol]
-burn_h = 4.0
-check_every_min = 60
-cure_days = 14
-
-# Targets are in g, mm, degrees Celsius and hours, whatever the log is kept in.
-[targets]
-burn_rate_g_per_h = {low = 5.0, high = 6.5}
-wall_max_c = {high = 60}
-full_pool_h = {low = 2, high = 4}
-wax_left_pct = {high = 5}
-life_h = {low = 32}
-
-"""
-SCREENING_TOML = f"""title = "Stoneware tumbler, coconut and rapeseed wax: which wick?"
-question = "Which of three wick series, and which size, suits the stoneware tumbler?"
-stage = "screening"
-{_TOML}[vessels."stoneware tumbler"]
-inner_diameter_mm = 74.0
-inner_height_mm = 78.0
-brimful_volume_ml = 325.0
-description = "glazed stoneware, straight wall"
-
-[limits]
-wall_caution_c = 60.0
-wall_stop_c = 65.0
-pool_depth_mm = 13.0
-
-[instruments]
-scale_resolution_g = 0.1
-scale_repeatability_g = 0.04
-clock_resolution_min = 1.0
-"""
-CONFIRMATION_TOML = f"""title = "Stoneware tumbler, coconut and rapeseed wax: the pick on fresh candles"
-question = "Does the picked wick do it again on fresh candles, and better than the runner-up?"
-stage = "confirmation"
-confirms = "screening"
-{_TOML}# From here on in the units of this log.
-[vessels."stoneware tumbler"]
-inner_diameter_in = 2.913
-inner_height_in = 3.07
-brimful_volume_floz = 11.0
-description = "glazed stoneware, straight wall"
-
-[limits]
-wall_caution_f = 140.0
-wall_stop_f = 149.0
-pool_depth_in = 0.512
-
-[instruments]
-scale_resolution_oz = 0.005
-scale_repeatability_oz = 0.0015
-clock_resolution_min = 1.0
-"""
-DEMO_WICKS = (
-    WickTruth("flat braid", "2", 1, 3.4, 50, 380, 1.7, "not burnt"),
-    WickTruth("flat braid", "3", 2, 4.1, 34, 460, 1.9, "too small: leaves wax standing"),
-    WickTruth("flat braid", "4", 3, 5.15, 6, 560, 2.1, "a little small"),
-    WickTruth("flat braid", "5", 4, 6.1, 3, 670, 2.3, "not burnt"),
-    WickTruth("square braid", "1", 1, 4.7, 14, 520, 1.8, "not burnt"),
-    WickTruth("square braid", "2", 2, 5.6, 3, 640, 2.0, "right"),
-    WickTruth("square braid", "3", 3, 6.5, 2.2, 780, 2.2, "a little large"),
-    WickTruth("square braid", "4", 4, 7.5, 2, 950, 2.4, "not burnt"),
-    WickTruth("paper-cored", "3", 1, 5.0, 8, 700, 2.2, "not burnt"),
-    WickTruth("paper-cored", "4", 2, 6.0, 3.2, 840, 2.4, "right, a little warm; its log has missed checks"),
-    WickTruth("paper-cored", "5", 3, 7.9, 1.8, 1010, 2.7, "too large: hot wall, soot, tall flame"),
-    WickTruth("paper-cored", "6", 4, 8.8, 1.5, 1200, 3.0, "not burnt"),
-    WickTruth("wooden", "8", 1, 4.4, 15, None, 8.0, "not burnt"),
-    WickTruth("wooden", "10", 2, 5.3, 8, None, 10.0, "not burnt"),
-    WickTruth("wooden", "13", 3, 6.4, 4, None, 13.0, "not burnt"),
+from candlelab.bench import EVENT_KINDS, BatchPlan, Model
+from candlelab.demo_plans import (
+    CONFIRMATION_EVENTS,
+    CONFIRMATION_SEED,
+    CONFIRMATION_TOML,
+    DEMO_WICKS,
+    LOAD_EVENTS,
+    LOAD_RECIPES,
+    LOAD_SLOPE_G_PER_H,
+    LOAD_THROW,
+    LOADS_SEED,
+    LOADS_TOML,
+    SCREENING_CHANGES,
+    SCREENING_EVENTS,
+    SCREENING_SEED,
+    SCREENING_TOML,
+    WAX_EVENTS,
+    WAX_RECIPES,
+    WAXES_SEED,
+    WAXES_TOML,
+    demo_confirmation,
+    demo_loads,
+    demo_screening,
+    demo_waxes,
 )
-SCREENED = (
-    ("flat braid", "3"), ("flat braid", "4"), ("square braid", "2"), ("square braid", "3"),
-    ("paper-cored", "4"), ("paper-cored", "5"),
-)  # fmt: skip
-SCREENING_EVENTS = (
-    Event("drowned", "S03", 3, 142, note="small flame drowned in the pool, wax standing all round, not lit again"),
-    Event("note", "S01", 4, note="wall of wax about 9 mm thick, growing"),
-    Event("long wick", "S04", 4, 8.0, note="trimmer not at hand, wick left long"),
-    Event("cold room", "S05", 2, 18.5, note="yard door left open"),
-    Event("off centre", "S06", 0, 5.0, note="wick off centre, nearer the wall on one side"),
-    Event("note", "S06", 1, note="wick seen to be off centre once the wax was clear"),
-    Event("note", "S07", 2, note='<b>soot?</b> $5 scale, "new" =SUM(A1)'),
-    Event("note", "S08", 5, note="flame leaned to the window,\nstraight again after the blind was closed"),
-    Event("short rest", "S10", 4, 2.0, note="lit again too soon"),
-    Event("long burn", "S11", 3, 310, note="timer set wrong"),
-    Event("missed check", "S13", 3, at_min=120),
-    Event("missed check", "S13", 6, at_min=180),
-    Event("missed check", "S14", 2, at_min=180),
-    Event("missed check", "S15", 4, at_min=120),
-    Event("draught", "S14", 5, 0.9, note="draught from an open window"),
-    Event("note", "S14", 5, note="window found open at the second check"),
-    Event("stopped", "S17", 4, 184),
-    Event("tall flame", "S17", 4, 79, at_min=180, note="flame over the limit, put out"),
-    Event("note", "S17", 4, note="put out at once, test of this candle ended"),
-    Event("note", "S16", 2, note="pool over the whole width at the first check"),
-)
-CONFIRMATION_EVENTS = (
-    Event("note", "C02", 1, note="first burn, pool near the wall at the end"),
-    Event("note", "C08", 3, note="wisp when the door was opened"),
-)
-SCREENING_CHANGES = (
-    WickChange("S01", 6, "flat braid", "4", "left wax standing", 1, "old wick pulled while the wax was warm"),
-    WickChange("S02", 5, "flat braid", "4", "left wax standing", 2),
-)
+from candlelab.logwriter import PLAIN, SPREADSHEET, write_batch
+from candlelab.simulate import suited_rate
+
+TOMLS = {"screening": SCREENING_TOML, "confirmation": CONFIRMATION_TOML, "waxes": WAXES_TOML, "loads": LOADS_TOML}
+EVENTS = {"screening": SCREENING_EVENTS, "confirmation": CONFIRMATION_EVENTS, "waxes": WAX_EVENTS, "loads": LOAD_EVENTS}
 _README = """# Demonstration data
 
-**Invented.** Saltmarsh Lane Candles does not exist, nor do its wicks, its vessel, its wax and its fragrance.
+**Invented.** Saltmarsh Lane Candles does not exist, nor do its wicks, its vessel, its waxes and its fragrance.
 Nothing here was measured; no conclusion about any real candle may be drawn from it.
 
 An invented studio looks for a wick for a stoneware tumbler (inner diameter 74 mm) with about 200 g of a
-coconut and rapeseed wax, in two batches:
+coconut and rapeseed wax, in two batches, and asks about wax and fragrance in two more:
 
 - `screening/`: six candidates (three wick series, two sizes each), three candles each, burnt to the end in burns
   of 4 h with a check every hour. In grams, millimetres and degrees Celsius.
-- `confirmation/`: fresh candles, six of the pick (square braid 2) and three of the runner-up (paper-cored 4).
+- `confirmation/`: fresh candles, six of the pick (square braid 2) and three of the next choice by burn rate (paper-cored 4).
   Kept another way on purpose: ounces, inches, degrees Fahrenheit and hours, semicolons, decimal commas, dates as
   day.month.year, headers such as `Mass before [oz]`, and a byte order mark, as some spreadsheets write them.
+- `waxes/`: two waxes (coconut and rapeseed; rapeseed and beeswax) on each of two wicks (square braid 2, paper-cored 4),
+  three candles each, burnt to the end.
+- `loads/`: one wick (square braid 2) with fig leaf at 0, 3, 6 and 9 % of the wax, four candles each, burnt to the end.
+  Two assessors, by code, scored the scent of every candle in its second and fifth burn.
 
 ## How it was made
 
     python -m candlelab.demo data/demo
 
-writes this folder again, byte for byte: screening with seed {seed}, confirmation with seed {second_seed}
-(`numpy.random.default_rng`). This page is written by the same command.
+writes this folder again, byte for byte: screening with seed {seed}, confirmation with seed {second_seed},
+waxes with seed {third_seed}, loads with seed {fourth_seed} (`numpy.random.default_rng`). This page is written by the
+same command.
 
-**The two seeds were picked**, each out of 300 tried, so that every candidate shows its character on so few candles:
-2 of 300 screening batches and 19 of 300 confirmation batches were as tidy as was asked for. So these batches teach the
-steps; how often such a test is right must be learnt from other seeds, as `tests/test_recovery.py` does.
+**The seeds of screening and confirmation were picked**, each out of 300 tried, so that every candidate shows its
+character on so few candles: 2 of 300 screening batches and 19 of 300 confirmation batches were as tidy as was asked for.
+So these batches teach the steps; how often such a test is right must be learnt from other seeds, as
+`tests/test_recovery.py` does. The seeds of waxes and loads were not picked: each is the day of the first burn, and what
+came out was kept.
 
 ## What is true of every wick
 
@@ -160,6 +75,20 @@ The suited burn rate of this vessel in the model is {suited:.2f} g/h. The mean b
 candle. A wick may be listed and not burnt, so that a next size exists.
 
 {wicks}
+
+## What is true of the waxes and loads
+
+Wax and load change the mean burn rate and, through it, what follows from it; the wax also changes the heat of
+combustion (40 kJ/g; 41 kJ/g with beeswax). Wax out of reach stays that of the wick.
+
+{recipes}
+
+- Rapeseed and beeswax truly burns {wax_effect:.2f} g/h slower than coconut and rapeseed in the mean of the two wicks. It
+  does so by {wax_more:.2f} g/h more on paper-cored 4 than on square braid 2: a true interaction, too small for twelve candles
+  to show, so what these candles seem to say about it is luck.
+- Each % of fig leaf truly takes {slope:.2f} g/h off the burn rate, along a straight line without a bend.
+- The scent score has the mean 1 + {throw_slope:g} x / (1 + x / {throw_half:g}) for x g/h of fragrance: it rises and flattens. In
+  screening it is 1 + 12 x. An assessor adds 0.3 or takes 0.3 off, and each score scatters by 0.7 (all invented).
 
 ## What was planted
 
@@ -194,57 +123,59 @@ burn rate and wall; readings miss nothing but what was planted.
 """
 
 
-def demo_screening() -> SimulatedBatch:
-    """The screening batch of the demo: six candidates, three candles each, burnt to their end."""
-    candles = tuple((f"S{3 * i + j + 1:02d}", *wick) for i, wick in enumerate(SCREENED) for j in range(3))
-    bench = Bench(wall_stop_c=65.0)
-    plan = BatchPlan(DEMO_WICKS, candles, bench, SCREENING_CHANGES, SCREENING_EVENTS, throw_burns=(2, 5))
-    return simulate_batch(plan, seed=SCREENING_SEED)
-
-
-def demo_confirmation() -> SimulatedBatch:
-    """The confirmation batch of the demo: six fresh candles of the pick, three of the runner-up."""
-    picks = [("square braid", "2")] * 6 + [("paper-cored", "4")] * 3
-    candles = tuple((f"C{i + 1:02d}", *wick) for i, wick in enumerate(picks))
-    bench = Bench(
-        first_day="2026-03-02", first_lit="09:10", cure_days=14, wall_stop_c=65.0,
-        scale_resolution_g=0.005 * UNITS["oz"].factor, wax_lot="L09",
-    )  # fmt: skip
-    plan = BatchPlan(DEMO_WICKS, candles, bench, events=CONFIRMATION_EVENTS)
-    return simulate_batch(plan, seed=CONFIRMATION_SEED)
-
-
 def write_demo(folder) -> None:
-    """Write both demo batches and their README into a folder; the same bytes every time."""
+    """Write the four demo batches and their README into a folder; the same bytes every time."""
     folder = Path(folder)
-    screening, confirmation = demo_screening(), demo_confirmation()
-    write_batch(screening.tables, SCREENING_TOML, folder / "screening")
-    write_batch(confirmation.tables, CONFIRMATION_TOML, folder / "confirmation", style=SPREADSHEET)
-    (folder / "README.md").write_text(_readme(screening, confirmation), encoding="utf-8", newline="\n")
+    made = {"screening": demo_screening(), "confirmation": demo_confirmation(), "waxes": demo_waxes(), "loads": demo_loads()}
+    for name, toml in TOMLS.items():
+        style = SPREADSHEET if name == "confirmation" else PLAIN
+        write_batch(made[name].tables, toml, folder / name, style=style)
+    (folder / "README.md").write_text(_readme(made), encoding="utf-8", newline="\n")
 
 
-def _readme(screening, confirmation):
+def _readme(made):
     """Text of the demo's README, from the plans and from what happened, so that it is always true."""
     suited = suited_rate(BatchPlan(DEMO_WICKS, ()))
     wicks = [(f"{w.wick_series} {w.wick_size}", w.rate_g_per_h, f"{w.rate_g_per_h / suited:.2f}", w.left_pct, w.character) for w in DEMO_WICKS]
-    lists = (("screening", SCREENING_EVENTS), ("confirmation", CONFIRMATION_EVENTS))
-    planted = [_planted(event, batch) for batch, events in lists for event in events]
-    for c in SCREENING_CHANGES:
-        what = f"before this burn: wick changed to {c.wick_series} {c.wick_size}, {c.reason}, rest {c.rest_days} d"
-        planted.append(("screening", c.candle, c.before_burn, what, _plain(c.note)))
-    planted += _wall_stops(screening)
-    planted.sort(key=lambda row: (row[0] != "screening", row[1], 0 if row[2] == "all" else row[2]))
     lines = simulate.__doc__.splitlines()
     start = next(i for i, line in enumerate(lines) if line.startswith("    rate "))
     numbers = [(f.name, f"{f.default:.4g}", *f.metadata.values()) for f in dataclasses.fields(Model)]
-    outcomes = _outcomes("screening", screening) + _outcomes("confirmation", confirmation)
+    outcomes = [row for batch, simulated in made.items() for row in _outcomes(batch, simulated)]
     head = "batch|candle|first wick|burns|rate effect of the candle (g/h)|wax truly left (%)|last burn ended by"
+    square, paper = (-recipe.rate_effect_g_per_h for recipe in WAX_RECIPES)
     return _README.format(
-        seed=SCREENING_SEED, second_seed=CONFIRMATION_SEED, suited=suited, formulas="\n".join(lines[start : start + 6]),
+        seed=SCREENING_SEED, second_seed=CONFIRMATION_SEED, third_seed=WAXES_SEED, fourth_seed=LOADS_SEED, suited=suited,
+        formulas="\n".join(lines[start : start + 6]), wax_effect=(square + paper) / 2, wax_more=paper - square, slope=-LOAD_SLOPE_G_PER_H,
+        throw_slope=LOAD_THROW["throw_slope"], throw_half=LOAD_THROW["throw_half_g_per_h"],
         wicks=_markdown("wick|mean burn rate (g/h)|rate / suited rate|wax out of reach (%)|character", wicks),
-        planted=_markdown("batch|candle|burn|what|note in the log", planted),
+        recipes=_markdown("batch|wick|wax|fig leaf (%)|candles|true mean burn rate (g/h)", _recipes(made)),
+        planted=_markdown("batch|candle|burn|what|note in the log", _all_planted(made)),
         candles=_markdown(head, outcomes), model=_markdown("name|value|unit|tag|meaning", numbers),
     )  # fmt: skip
+
+
+def _recipes(made):
+    """A row for each wick and recipe of the batches about waxes and loads, with its true burn rate."""
+    rate = {(w.wick_series, w.wick_size): w.rate_g_per_h for w in DEMO_WICKS}
+    rows = []
+    for batch, recipes in (("waxes", WAX_RECIPES), ("loads", LOAD_RECIPES)):
+        effect = {candle: recipe.rate_effect_g_per_h for recipe in recipes for candle in recipe.candles}
+        same = ["wick_series", "wick_size", "wax", "fragrance_load_pct"]
+        for (series, size, wax, load), own in made[batch].tables["candles"].groupby(same, sort=False):
+            true = rate[series, size] + effect.get(own["candle"].iloc[0], 0.0)
+            rows.append((batch, f"{series} {size}", wax, f"{load:g}", ", ".join(own["candle"]), f"{true:.2f}"))
+    return rows
+
+
+def _all_planted(made):
+    """A row for each planted event, wick change and stop at the wall's limit, in the order of batches and candles."""
+    rows = [_planted(event, batch) for batch, events in EVENTS.items() for event in events]
+    for c in SCREENING_CHANGES:
+        what = f"before this burn: wick changed to {c.wick_series} {c.wick_size}, {c.reason}, rest {c.rest_days} d"
+        rows.append(("screening", c.candle, c.before_burn, what, _plain(c.note)))
+    rows += [row for batch, simulated in made.items() for row in _wall_stops(batch, simulated)]
+    order = list(EVENTS)
+    return sorted(rows, key=lambda row: (order.index(row[0]), row[1], 0 if row[2] == "all" else row[2]))
 
 
 def _planted(event, batch):
@@ -252,12 +183,12 @@ def _planted(event, batch):
     return batch, event.candle, event.burn or "all", what, _plain(event.note)
 
 
-def _wall_stops(simulated):
-    """Screening burns that the bench ended because the wall read more than its stop limit: nobody planted these."""
+def _wall_stops(batch, simulated):
+    """Burns that the bench ended because the wall read more than its stop limit: nobody planted these."""
     burns = simulated.tables["burns"]
     rows = burns[(burns["ended_by"] == "stopped") & burns["note"].eq("")]
     what = "put out: wall over 65 °C (follows from the model)"
-    return [("screening", c, b, what, "") for c, b in zip(rows["candle"], rows["burn"], strict=True)]
+    return [(batch, c, b, what, "") for c, b in zip(rows["candle"], rows["burn"], strict=True)]
 
 
 def _outcomes(batch, simulated):

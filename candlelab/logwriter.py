@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from candlelab.columns import TABLES, UNITS, convert, split_unit
+from candlelab.spreadsheet import guarded
 
 
 @dataclass(frozen=True)
@@ -75,5 +76,5 @@ def _cells(values, column, style):
     elif column.kind == "flag":
         text = ["yes" if v else "no" for v in values]
     else:
-        text = [str(v) for v in values]
+        text = [guarded(str(v).replace("\r\n", "\n").replace("\r", "\n")) for v in values]  # csv leaves a lone CR without quotes
     return ["" if empty else t for t, empty in zip(text, blank, strict=True)]

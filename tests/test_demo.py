@@ -9,10 +9,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from candlelab import demo
+from candlelab import demo, demo_plans
 from candlelab.bench import Model
 from candlelab.logs import check_batch, read_batch
 from candlelab.problems import MUST_FIX, PROTOCOL
+from candlelab.runs import wick_runs
+from candlelab.safety import MET, judge_safety
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "data" / "demo"
@@ -31,12 +33,22 @@ def confirmation():
 def test_the_committed_demo_is_written_again_byte_for_byte(tmp_path):
     subprocess.run([sys.executable, "-W", "error", "-m", "candlelab.demo", tmp_path], cwd=ROOT, check=True)
     written = {p.relative_to(tmp_path): p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
-    assert len(written) == 14  # eight files of screening, five of confirmation, the README
+    assert len(written) == 27  # eight files of screening, five of confirmation, six of waxes, seven of loads, the README
     for name, content in written.items():
         assert content == (DEMO / name).read_bytes(), f"{name}: run python -m candlelab.demo data/demo"
 
 
-@pytest.mark.parametrize("name", ["screening", "confirmation"])
+@pytest.fixture(scope="module")
+def waxes():
+    return demo.demo_waxes()
+
+
+@pytest.fixture(scope="module")
+def loads():
+    return demo.demo_loads()
+
+
+@pytest.mark.parametrize("name", ["screening", "confirmation", "waxes", "loads"])
 def test_nothing_in_the_demo_must_be_fixed_and_only_planted_deviations_are_listed(name):
     problems = check_batch(DEMO / name)
     assert not (problems["level"] == MUST_FIX).any()
@@ -124,7 +136,79 @@ def test_each_candidate_shows_its_character(screening):
 
 def test_the_readme_names_every_planted_event():
     text = (DEMO / "README.md").read_text(encoding="utf-8")
-    for event in demo.SCREENING_EVENTS + demo.CONFIRMATION_EVENTS:
-        assert f"| {event.candle} | {event.burn or 'all'} |" in text
+    for batch, events in demo.EVENTS.items():
+        for event in events:
+            assert f"| {batch} | {event.candle} | {event.burn or 'all'} |" in text
     for name in (f.name for f in dataclasses.fields(Model)):
         assert f"| {name} |" in text
+
+
+def test_waxes_and_loads_are_as_planned(waxes, loads):
+    candles = waxes.tables["candles"]
+    counts = candles.groupby(["wax", "wick_series", "wick_size"]).size()
+    assert len(counts) == 4 and (counts == 3).all()
+    assert candles["wick_series"].drop_duplicates().tolist() == ["square braid", "paper-cored"]
+    assert candles.groupby("wax")["wax_lot"].unique().map(list).to_dict() == {"coconut and rapeseed": ["L11"], "rapeseed and beeswax": ["L12"]}
+    candles = loads.tables["candles"]
+    assert candles.groupby("fragrance_load_pct").size().to_dict() == {0: 4, 3: 4, 6: 4, 9: 4}
+    assert (candles["fragrance"].eq("") == candles["fragrance_load_pct"].eq(0)).all()
+    assert candles[["wax", "wick_series", "wick_size", "wax_lot"]].drop_duplicates().shape[0] == 1
+    for batch in (waxes, loads):
+        burns = batch.tables["burns"]
+        assert (burns.groupby("candle")["ended_by"].last() == "self").all()  # burnt to the end
+        assert (batch.candle_truth["left_g"] / batch.tables["candles"]["fill_mass_g"] < 0.05).all()
+        # Between the clock changes of 2026 in Lisbon, 29 March and 25 October (IANA tz database).
+        assert burns["lit_at"].min() > pd.Timestamp("2026-03-30") and burns["out_at"].max() < pd.Timestamp("2026-10-24")
+
+
+def test_the_truth_of_waxes_and_loads_is_the_one_that_was_meant():
+    square, paper = (recipe.rate_effect_g_per_h for recipe in demo_plans.WAX_RECIPES)
+    assert (square + paper) / 2 == pytest.approx(-0.7) and paper - square == pytest.approx(-0.1)
+    loads, effects = zip(*((r.fragrance_load_pct, r.rate_effect_g_per_h) for r in demo_plans.LOAD_RECIPES), strict=True)
+    assert loads == (0, 3, 6, 9)
+    np.testing.assert_allclose(np.diff(effects), 3 * -0.06)  # a straight line
+    assert np.interp(8, loads, effects) == pytest.approx(0)  # 8 % is the load of the other batches
+    text = (DEMO / "README.md").read_text(encoding="utf-8")
+    for words in ("burns 0.70 g/h slower", "by 0.10 g/h more", "takes 0.06 g/h off", "| waxes | paper-cored 4 | rapeseed and beeswax | 8 | W04, W08, W12 | 5.25 |",
+                  "| loads | square braid 2 | coconut and rapeseed | 9 | F04, F08, F12, F16 | 5.54 |"):  # fmt: skip
+        assert words in text
+
+
+@pytest.mark.parametrize("name", ["waxes", "loads"])
+def test_no_candle_of_waxes_and_loads_fails_a_criterion(name):
+    verdicts = judge_safety(read_batch(DEMO / name))
+    assert (verdicts.candidates["standard_verdict"] == MET).all() and (verdicts.candidates["studio_verdict"] == MET).all()
+
+
+def test_candidates_of_waxes_and_loads_are_named_by_what_differs():
+    names = [wick_runs(read_batch(DEMO / name))["candidate"].drop_duplicates().tolist() for name in ("waxes", "loads")]
+    assert names == [
+        ["square braid 2, coconut and rapeseed", "paper-cored 4, coconut and rapeseed",
+         "square braid 2, rapeseed and beeswax", "paper-cored 4, rapeseed and beeswax"],
+        ["square braid 2, no fragrance", "square braid 2, fig leaf 3 %", "square braid 2, fig leaf 6 %", "square braid 2, fig leaf 9 %"],
+    ]  # fmt: skip
+
+
+def test_burn_rates_of_waxes_and_loads_lie_about_their_truth():
+    """Twelve and sixteen candles that scatter by 0.25 g/h: standard errors 0.25 sqrt(1/6 + 1/6) and 0.25 / sqrt(180)."""
+    rates = wick_runs(read_batch(DEMO / "waxes")).groupby("wax")["burn_rate_g_per_h"].mean()
+    assert abs(rates["rapeseed and beeswax"] - rates["coconut and rapeseed"] + 0.7) < 2 * 0.25 * np.sqrt(1 / 3)
+    runs = wick_runs(read_batch(DEMO / "loads"))
+    slope = np.polyfit(runs["fragrance_load_pct"], runs["burn_rate_g_per_h"], 1)[0]
+    assert abs(slope + 0.06) < 2 * 0.25 / np.sqrt(180)  # 180 = 4 * (4.5^2 + 1.5^2 + 1.5^2 + 4.5^2)
+
+
+def test_scent_rises_with_load_and_flattens(loads):
+    throw = loads.tables["throw"]
+    assert throw["assessor"].unique().tolist() == ["P1", "P2"] and sorted(throw["burn"].unique()) == [2, 5]
+    assert len(throw) == 16 * 2 * 2 and throw["score"].between(0, 10).all()
+    means = throw.merge(loads.tables["candles"]).groupby("fragrance_load_pct")["score"].mean()
+    steps = means.diff().dropna()
+    assert (steps > 0).all() and steps[3.0] > 2 * steps[6.0] and steps[3.0] > 2 * steps[9.0]
+    assert "-0" not in (DEMO / "loads" / "throw.csv").read_text(encoding="utf-8")
+
+
+def test_every_best_value_of_the_targets_is_read():
+    for name in ("screening", "confirmation", "waxes", "loads"):
+        best = {target.quantity: target.best for target in read_batch(DEMO / name).settings.targets}
+        assert best == {"burn_rate_g_per_h": 5.7, "wall_max_c": 50, "full_pool_h": None, "wax_left_pct": 0, "life_h": 40}

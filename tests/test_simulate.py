@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from candlelab import demo, simulate
-from candlelab.bench import BatchPlan, Bench, Event, Model, WickChange, WickTruth
+from candlelab.bench import BatchPlan, Bench, Event, Model, Recipe, WickChange, WickTruth
 from candlelab.columns import TABLES
 
 
@@ -17,6 +17,16 @@ def screening():
 @pytest.fixture(scope="module")
 def confirmation():
     return demo.demo_confirmation()
+
+
+@pytest.fixture(scope="module")
+def waxes():
+    return demo.demo_waxes()
+
+
+@pytest.fixture(scope="module")
+def loads():
+    return demo.demo_loads()
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +59,7 @@ def test_same_seed_same_tables_other_seed_other_tables():
     assert not a.tables["burns"]["mass_after_g"].equals(c.tables["burns"]["mass_after_g"])
 
 
-@pytest.mark.parametrize("which", ["screening", "confirmation", "many"])
+@pytest.mark.parametrize("which", ["screening", "confirmation", "waxes", "loads", "many"])
 def test_no_table_contradicts_itself(which, request):
     tables = request.getfixturevalue(which).tables
     burns, checks = tables["burns"], tables["checks"]
@@ -70,7 +80,7 @@ def test_no_table_contradicts_itself(which, request):
     assert set(zip(tables["candles"]["wick_series"], tables["candles"]["wick_size"], strict=True)) <= known
 
 
-@pytest.mark.parametrize("which", ["screening", "confirmation", "many"])
+@pytest.mark.parametrize("which", ["screening", "confirmation", "waxes", "loads", "many"])
 def test_every_value_is_plausible_and_filled(which, request):
     tables = request.getfixturevalue(which).tables
     for name, table in tables.items():
@@ -95,6 +105,8 @@ def test_a_plan_that_contradicts_itself_is_refused():
     with pytest.raises(ValueError, match="wick flat braid 7 is not among the wicks"):
         change = WickChange("T000", 3, "flat braid", "7", "left wax standing")
         simulate.simulate_batch(one_wick(2, changes=(change,)), seed=1)
+    with pytest.raises(ValueError, match="candle T009 is not in the plan; candle T000 has two recipes"):
+        simulate.simulate_batch(one_wick(2, recipes=(Recipe(("T000", "T009")), Recipe(("T000",)))), seed=1)
 
 
 # ---------------------------------------------------------------- truth
@@ -165,3 +177,37 @@ def test_a_wick_change_takes_wax_along_and_changes_the_rate():
     assert burns.loc[4, "lit_at"].date() - burns.loc[3, "lit_at"].date() >= pd.Timedelta(days=3)
     rate = burn_rates(simulate.simulate_batch(one_wick(1, changes=changes), seed=4)).set_index("burn")["rate"]
     assert rate[4:6].mean() - rate[1:3].mean() > 0.4  # one size is 1 g/h, burns scatter by 0.2
+
+
+def test_a_recipe_moves_its_own_candles_and_no_others():
+    odd = tuple(f"T{i:03d}" for i in range(1, 80, 2))
+    slow = Recipe(odd, -0.6, "rapeseed and beeswax", 41.0, "L9", 3.0)
+    plain = simulate.simulate_batch(one_wick(80, bench=Bench(max_burns=4)), seed=6)
+    made = simulate.simulate_batch(one_wick(80, bench=Bench(max_burns=4), recipes=(slow,)), seed=6)
+    candles = made.tables["candles"].set_index("candle")
+    assert candles.loc["T001", ["wax", "wax_lot", "fragrance_load_pct"]].tolist() == ["rapeseed and beeswax", "L9", 3.0]
+    pd.testing.assert_frame_equal(candles.drop(index=list(odd)), plain.tables["candles"].set_index("candle").drop(index=list(odd)))
+    rates = [burn_rates(batch).groupby("candle")["rate"].mean() for batch in (plain, made)]
+    change = rates[1] - rates[0]
+    # The same draws: only the recipe differs, with a drift of 0.6 g/h that follows the share of wax used.
+    np.testing.assert_allclose(change[list(odd)], -0.6, atol=0.06)
+    np.testing.assert_array_equal(change.drop(list(odd)), 0)
+    late = [b.tables["checks"].query("burn == 3 and elapsed_min == 240").set_index("candle")["wall_c"] for b in (plain, made)]
+    # By hand, with 41 kJ/g. Plain: share used 0.28, rate 5.47 g/h, heat 60.8 W, pool full, rise 0.49 * 60.8 * 0.892 * 0.997 = 26.5.
+    # Slow: share 0.25, rate 4.85 g/h, heat 55.2 W, pool 95 % wide, rise 0.49 * 55.2 * 0.978 * 0.888 * 0.997 = 23.4 °C.
+    assert abs((late[0] - late[1])[list(odd)].mean() - 3.1) < 0.2
+
+
+def test_a_load_of_nothing_is_a_candle_without_fragrance():
+    bare = Recipe(("T000",), fragrance_load_pct=0.0)
+    candles = simulate.simulate_batch(one_wick(2, recipes=(bare,)), seed=1).tables["candles"]
+    assert candles["fragrance"].tolist() == ["", "fig leaf"] and candles["fragrance_load_pct"].tolist() == [0.0, 8.0]
+
+
+def test_scores_follow_the_fragrance_and_flatten_where_the_plan_says_so():
+    loads = {"T000": 0.0, "T001": 3.0, "T002": 9.0}
+    recipes = tuple(Recipe((name,), fragrance_load_pct=load) for name, load in loads.items())
+    plan = one_wick(3, recipes=recipes, throw_burns=tuple(range(1, 8)), throw_slope=40.0, throw_half_g_per_h=0.2)
+    scores = pd.concat(simulate.simulate_batch(plan, seed=seed).tables["throw"] for seed in range(40)).groupby("candle")["score"].mean()
+    # By hand at 5.6 g/h: 0, 5.6 * 3 / 103 = 0.163 and 5.6 * 9 / 109 = 0.462 g/h give 1, 4.6 and 6.6.
+    np.testing.assert_allclose(scores, [1.0, 4.6, 6.6], atol=0.15)
