@@ -6,6 +6,7 @@ _PUBLIC = {
     "BurnLogError": "problems", "Batch": "logs", "read_batch": "logs", "check_batch": "logs", "burn_cycles": "cycles",
     "wick_runs": "runs", "candle_summary": "runs", "wick_change_effects": "runs", "judge_safety": "safety", "diagnose": "diagnosis",
     "batch_results": "results", "results_record": "results", "make_report": "report",
+    "make_pack": "packing", "verify_pack": "verifying", "pack_differences": "differing",
 }  # fmt: skip
 __all__ = sorted(_PUBLIC)
 

@@ -1,27 +1,54 @@
-"""The command line. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed."""
+"""The command line. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed, 130 stopped."""
 
 from __future__ import annotations
 
 import json
 import shutil
+import signal
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import click
 
-PROBLEMS, USAGE, FAILED = 1, 2, 3
+from candlelab import pack_commands
+
+PROBLEMS, USAGE, FAILED, STOPPED = 1, 2, 3, 130
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Commands(click.Group):
+    """The commands, each ended in order by Ctrl-C, by a request to end and by a disk that refuses."""
+
+    def invoke(self, ctx: click.Context):
+        ends = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+        before = {end: signal.signal(end, signal.default_int_handler) for end in ends if threading.current_thread() is threading.main_thread()}
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            click.echo("Stopped.", err=True)
+            ctx.exit(STOPPED)
+        except BrokenPipeError:
+            raise
+        except OSError as error:
+            click.echo(f"Not done: {error}", err=True)
+            ctx.exit(FAILED)
+        finally:
+            for end, handler in before.items():
+                signal.signal(end, handler)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="candlelab")
 def main() -> None:
     """Find the wick that burns best, and show it.
 
     A batch is a folder with batch.toml and the tables candles.csv, burns.csv, checks.csv and wicks.csv;
     "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the
-    report itself failed.
+    report itself failed, 130 stopped by Ctrl-C.
     """
+    if hasattr(sys.stdout, "reconfigure"):  # a name that is no text, or a letter that the terminal has not, is shown by its number
+        sys.stdout.reconfigure(errors="backslashreplace")
 
 
 @main.command()
@@ -32,18 +59,45 @@ def check(folder: Path, as_json: bool) -> None:
 
     Ends with 1 when something must be fixed; what to look at and what left the protocol is listed too.
     """
-    from candlelab.logs import check_batch
-    from candlelab.problems import MUST_FIX, problem_lines
+    from candlelab.logs import read_batch
+    from candlelab.problems import LEVELS, BurnLogError, problem_lines
 
-    problems = _folder_or_usage(check_batch, folder)
+    try:
+        batch = _folder_or_usage(read_batch, folder)
+        problems = batch.problems
+    except BurnLogError as error:
+        batch, problems = None, error.problems
     if as_json:
         click.echo(problems.to_json(orient="records", force_ascii=False, indent=1))
     else:
         for line in problem_lines(problems, at_most=200):
             click.echo(line)
+        if batch:
+            click.echo(_what_was_read(batch), err=True)
         counts = problems["level"].value_counts()
-        click.echo(", ".join(f"{n} {level}" for level, n in counts.items()) or "No problem found.", err=True)
-    sys.exit(PROBLEMS if (problems["level"] == MUST_FIX).any() else 0)
+        click.echo(", ".join(f"{counts[level]} {level}" for level in LEVELS if level in counts) or "No problem found.", err=True)
+    sys.exit(0 if batch else PROBLEMS)
+
+
+@main.command()
+def columns() -> None:
+    """List everything that can be written down: the columns of every table and the settings of batch.toml."""
+    from dataclasses import MISSING, fields
+
+    from candlelab.columns import TABLES, TARGET_QUANTITIES
+    from candlelab.settings import SECTIONS, TOP
+
+    for table in TABLES.values():
+        click.echo(f"{table.file}, {'one row for' if table.required else 'if there is any, one row for'} {table.row_is}")
+        for column in table.columns:
+            choices = f" ({', '.join(column.choices)})" if column.choices and column.choices[0].isalpha() else ""
+            click.echo(f"  {column.name}{' *' if column.required else ''}: {column.meaning}{choices}")
+    click.echo(f"batch.toml\n  {', '.join(TOP)}")
+    for name, kind in SECTIONS.items():
+        said = [f.name + ("" if f.default in (None, "", MISSING) else f" = {f.default:g}") for f in fields(kind)]
+        click.echo(f"  [{name}] {', '.join(said)}")
+    click.echo(f"  [targets] QUANTITY = {{low = ..., high = ...}}, with one of {', '.join(TARGET_QUANTITIES)}")
+    click.echo("* must be there. Another unit at the end of a name is converted: mass_before_oz, wall_f, pool_diameter_in.")
 
 
 @main.command()
@@ -57,12 +111,25 @@ def report(folder: Path, out: Path | None) -> None:
 
 
 @main.command()
+@click.argument("folders", type=click.Path(path_type=Path), nargs=-1, required=True)
+@click.option("--by", required=True, help="wick, wick_series, wax or fragrance_load_pct.")
+@click.option("--metric", default="burn_rate_g_per_h", show_default=True, help="What to compare, by its column name.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the page; out/compare-BY when not given.")
+def compare(folders: tuple[Path, ...], by: str, metric: str, out: Path | None) -> None:
+    """Compare the candles of one or several batches in FOLDERS: which differ, by how much, by more than luck?"""
+    from candlelab.report import make_comparison
+
+    place = out or Path("out") / f"compare-{by}"
+    _made(lambda: make_comparison(list(folders), place, by=by, metric=metric, progress=sys.stderr.isatty()))
+
+
+@main.command()
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("candlelab-demo"))
 def demo(folder: Path) -> None:
-    """Copy the demo batches to FOLDER (candlelab-demo when not given) and report on the screening batch."""
+    """Copy the four demo batches to FOLDER (candlelab-demo when not given) and report on the screening batch."""
     from candlelab.resources import shipped
 
-    for batch in ("screening", "confirmation"):
+    for batch in ("screening", "confirmation", "waxes", "loads"):
         if not (folder / batch).exists():
             shutil.copytree(shipped("data/demo") / batch, folder / batch)
     _report(folder / "screening", folder / "report")
@@ -91,6 +158,25 @@ def lab(folder: Path | None) -> None:
     sys.exit(subprocess.run([sys.executable, "-m", "jupyterlab", *options, str(notebook)]).returncode)
 
 
+def _what_was_read(batch, at_most: int = 20) -> str:
+    """Rows of each table that every batch has, and the candidates with their candles: a slip of spelling shows here."""
+    from collections import Counter
+
+    from candlelab.cycles import natural_order, recipe_words, wick_names
+
+    candles = batch.candles
+    wicks = wick_names(candles["wick_series"], candles["wick_size"], candles["wick_count"])
+    of_each = Counter(wicks + recipe_words(candles))
+
+    def count(n: int, what: str) -> str:
+        return f"{n} {what}" + ("" if n == 1 else "s")
+
+    rows = ", ".join(count(len(getattr(batch, f"{what}s")), what) for what in ("candle", "burn", "check"))
+    names = [f"{name} ({count(of_each[name], 'candle')})" for name in natural_order(of_each)]
+    more = [f"and {len(names) - at_most} more"] if len(names) > at_most else []
+    return f"{rows}; {count(len(names), 'candidate')}: " + ", ".join(names[:at_most] + more)
+
+
 def _folder_or_usage(action, folder: Path):
     try:
         return action(folder)
@@ -99,12 +185,19 @@ def _folder_or_usage(action, folder: Path):
 
 
 def _report(folder: Path, out: Path) -> None:
+    from candlelab.report import make_report
+
+    _made(lambda: make_report(folder, out, progress=sys.stderr.isatty()))
+
+
+def _made(make) -> None:
+    """Make a page and print its place, or end with the exit code that its failure asks for."""
     from candlelab.problems import BurnLogError
     from candlelab.publish import NotOurFolder
-    from candlelab.report import ReportFailed, make_report
+    from candlelab.report import ReportFailed
 
     try:
-        page = make_report(folder, out, progress=sys.stderr.isatty())
+        page = make()
     except BurnLogError as error:
         click.echo(str(error), err=True)
         sys.exit(PROBLEMS)
@@ -114,6 +207,10 @@ def _report(folder: Path, out: Path) -> None:
         click.echo(f"The report was not made: {error}", err=True)
         sys.exit(FAILED)
     click.echo(page)
+
+
+for _command in (pack_commands.share, pack_commands.verify, pack_commands.diff):
+    main.add_command(_command)
 
 
 if __name__ == "__main__":

@@ -6,16 +6,21 @@ as well as by colour, so a page printed in black and white can be read.
 
 from __future__ import annotations
 
+import textwrap
+
 import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 import seaborn as sns
+from matplotlib import font_manager
 from matplotlib.collections import LineCollection
 
 from candlelab.columns import heading
+from candlelab.cycles import wick_turn
 
 _MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 _LINES = ("-", "--", ":", "-.")
+_MOST_KEYS = 12  # a longer key covers the lines, and nobody can tell so many apart
 _INK, _SOFT = "#222222", "#767676"
 STYLE = {
     "figure.dpi": 130, "savefig.dpi": 130, "font.size": 9.5, "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
@@ -25,11 +30,20 @@ STYLE = {
 }  # fmt: skip
 
 
+# For the signs that the first font has not; those that are installed are asked in this order.
+_MORE_FONTS = (
+    "Noto Sans CJK JP", "Noto Sans CJK SC", "Noto Sans", "Hiragino Sans", "PingFang SC", "Yu Gothic", "Microsoft YaHei", "Malgun Gothic",
+    "WenQuanYi Zen Hei", "Arial Unicode MS", "Segoe UI", "Noto Emoji", "Segoe UI Emoji",
+)  # fmt: skip
+
+
 def _styled(draw):
     """Draw in the house style, whatever the session's own style is."""
 
     def drawn(*args, **kwargs):
-        with plt.rc_context(STYLE):
+        installed = set(font_manager.get_font_names())
+        fonts = ["DejaVu Sans", *(name for name in _MORE_FONTS if name in installed)]
+        with plt.rc_context(STYLE | {"font.family": fonts}):
             return draw(*args, **kwargs)
 
     drawn.__doc__, drawn.__name__ = draw.__doc__, draw.__name__
@@ -43,22 +57,43 @@ def _panels(names: list[str], *, right: float = 0.1):
     """
     across = min(3, max(1, len(names)))
     down = -(-len(names) // across)
-    width, height = 8.6, 2.5 * down + 0.5
+    letters = int(11 * (8.0 - right) / across)
+    titles = [textwrap.fill(_short(name, 2 * letters - 8), letters) for name in names]
+    more = 0.16 if any("\n" in title for title in titles) else 0.0
+    width, height = 8.6, (2.5 + more) * down + 0.5
     figure, axes = plt.subplots(down, across, figsize=(width, height), sharex=True, sharey=True, squeeze=False)
-    figure.subplots_adjust(left=0.6 / width, right=1 - right / width, bottom=0.5 / height, top=1 - 0.3 / height, wspace=0.08, hspace=0.2)
+    figure.subplots_adjust(left=0.6 / width, right=1 - right / width, bottom=0.5 / height, top=1 - (0.3 + more) / height,
+                           wspace=0.08, hspace=0.2 + more / 2.0)  # fmt: skip
     for ax in axes.flat[len(names) :]:
         ax.remove()
-    for ax, name in zip(axes.flat, names):
-        ax.set_title(name)
+    for ax, title in zip(axes.flat, titles):
+        ax.set_title(title)
     below = [axes[max(r for r in range(down) if r * across + c < len(names)), c] for c in range(min(across, len(names)))]
     for ax in below:
         ax.tick_params(labelbottom=True)
     return figure, dict(zip(names, axes.flat)), below, list(axes[:, 0])
 
 
-def _means(table: pd.DataFrame, column: str, digits: int) -> str:
-    means = table.groupby("candidate", sort=False)[column].mean()
-    return ", ".join(f"{name} {value:.{digits}f}" for name, value in means.items())
+def _short(name: str, at_most: int) -> str:
+    """A long name without its middle, where two names are most often alike."""
+    if len(name) <= at_most:
+        return name
+    return name[: at_most // 2] + "…" + name[len(name) - (at_most - at_most // 2 - 1) :]
+
+
+def _said(values: pd.Series, digits: int, unit: str) -> str:
+    """Each name with its number and unit, for the words of a figure."""
+    said = (f"{name} {value:z.{digits}f}{unit}" if np.isfinite(value) else f"{name} not measured" for name, value in values.items())
+    return ", ".join(said) or "nothing was measured"
+
+
+def _blank(words: str):
+    """A figure that says why it shows nothing."""
+    figure, ax = plt.subplots(figsize=(8.6, 0.7))
+    ax.set_axis_off()
+    ax.text(0.0, 0.5, words, transform=ax.transAxes, va="center")
+    figure.set_label(words)
+    return figure
 
 
 @_styled
@@ -76,13 +111,18 @@ def draw_burn_rates(burns: pd.DataFrame):
         for n, ((candle, run), line) in enumerate(of_candidate.groupby(["candle", "run"], sort=False)):
             kept, out = line[~line["excluded"]], line[line["excluded"]]
             look = {"color": colours[n % len(colours)], "marker": _MARKERS[n % len(_MARKERS)], "linestyle": _LINES[n % len(_LINES)]}
-            note = " (second wick)" if run > 1 else ""
+            note = f" ({wick_turn(run)})" if run > 1 else ""
+            key = _short(candle, 16)
             if len(kept):
-                ax.plot(kept["burn"], kept["burn_rate_g_per_h"], markersize=4, label=candle + note, **look)
+                ax.plot(kept["burn"], kept["burn_rate_g_per_h"], markersize=4, label=key + note, **look)
             if len(out):
-                ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", color=_INK, markersize=6, label=f"{candle} left out")
-        ax.legend(fontsize=7.5, loc="lower right", ncols=2, handlelength=1.8, borderpad=0.1, columnspacing=0.8)
-    top = burns["burn_rate_g_per_h"].max() * 1.08
+                ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", color=_INK, markersize=6, label=f"{key} left out")
+        if len(ax.lines) <= _MOST_KEYS:
+            ax.legend(fontsize=7.5, loc="lower right", ncols=2, handlelength=1.8, borderpad=0.1, columnspacing=0.8)
+        else:
+            ax.annotate(f"{of_candidate['candle'].nunique()} candles", (1.0, 0.0), xycoords="axes fraction", xytext=(-4, 4), textcoords="offset points",
+                        ha="right", fontsize=8)  # fmt: skip
+    top = burns["burn_rate_g_per_h"].max() * 1.08 or 1.0
     for ax in axes.values():
         ax.set_ylim(0, top)
         ax.xaxis.get_major_locator().set_params(integer=True)
@@ -93,7 +133,7 @@ def draw_burn_rates(burns: pd.DataFrame):
     kept = burns[~burns["excluded"]]
     figure.set_label(
         "Burn rate in g/h of every burn against the number of the burn, a panel for each candidate and a line for each candle. "
-        f"Means over the burns that count: {_means(kept, 'burn_rate_g_per_h', 1)} g/h."
+        f"Means over the burns that count: {_said(kept.groupby('candidate', sort=False)['burn_rate_g_per_h'].mean(), 1, ' g/h')}."
     )
     return figure
 
@@ -101,27 +141,32 @@ def draw_burn_rates(burns: pd.DataFrame):
 @_styled
 def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: float):
     """Highest wall reading of every burn, a row per candle and wick, against the studio's limits."""
+    if burns["wall_max_c"].isna().all():
+        return _blank("No wall temperature was measured.")
     whole = burns.groupby("candle")["excluded"].transform("all")
-    rows = burns.assign(row=burns["candle"] + np.where(whole, " (left out)", "") + "  " + burns["candidate"])
-    names = [name for _, part in rows.groupby("candidate", sort=False) for name in part["row"].unique()]
-    place = rows["row"].map({name: n for n, name in enumerate(names)})
+    rows = burns.assign(out=np.where(whole, " (left out)", ""))
+    place = rows.groupby("candidate", sort=False)["candle"].transform(lambda names: pd.factorize(names)[0])
+    sizes = rows.groupby("candidate", sort=False)["candle"].nunique()
+    place += rows["candidate"].map(sizes.cumsum() - sizes)
+    first = rows[~place.duplicated()].iloc[np.argsort(place[~place.duplicated()].to_numpy())]
+    names = [f"{_short(row.candle, 24)}{row.out}  {_short(row.candidate, 40)}" for row in first.itertuples()]
     blue = sns.color_palette("colorblind")[0]
     figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.3), layout="constrained")
     ax.scatter(rows["wall_max_c"], place, s=20, color=blue, alpha=0.8, linewidth=0, label="as read")
     ax.scatter(rows["wall_max_warm_room_c"], place, s=20, facecolor="none", edgecolor=_INK, linewidth=0.7, label="carried over to a 30 °C room")
     for limit, words, line in ((caution_c, "caution", "--"), (stop_c, "stop", "-")):
         ax.axvline(limit, color=_INK, linestyle=line, linewidth=1.1)
-        ax.annotate(f"{words} {limit:.0f} °C", (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points",
+        ax.annotate(f"{words} {limit:g} °C", (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points",
                     fontsize=8.5, rotation=30)  # fmt: skip
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.4, -0.6)
     ax.set_xlabel(heading("wall_max_c") + ", a dot for each burn")
-    ax.legend(loc="upper center", bbox_to_anchor=(0.35, -0.09 - 0.35 / len(names)), ncols=2)
+    figure.legend(loc="outside lower center", ncols=2)
     over = rows[rows["wall_max_c"] > stop_c]["candle"].nunique()
     figure.set_label(
-        f"Highest wall temperature of every burn, a row for each candle, against the studio's caution limit of {caution_c:.0f} degrees Celsius "
-        f"and its stop limit of {stop_c:.0f}. Highest reading by candidate: "
-        + ", ".join(f"{n} {v:.1f}" for n, v in rows.groupby("candidate", sort=False)["wall_max_c"].max().items())
+        f"Highest wall temperature of every burn, a row for each candle, against the studio's caution limit of {caution_c:g} degrees Celsius "
+        f"and its stop limit of {stop_c:g}. Highest reading by candidate: "
+        + _said(rows.groupby("candidate", sort=False)["wall_max_c"].max(), 1, "")
         + f". Candles over the stop limit: {over}."
     )
     return figure
@@ -133,6 +178,8 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
 
     ``checks`` has candidate, candle, burn, elapsed_h and pool_share_pct.
     """
+    if checks.empty:
+        return _blank("No melt pool was measured.")
     names = list(dict.fromkeys(checks["candidate"]))
     figure, axes, below, left = _panels(names, right=0.95)
     last = max(2, int(checks["burn"].max()))
@@ -149,12 +196,14 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
         axes[name].add_collection(LineCollection(lines, colors=colours, linewidths=0.9, alpha=0.85))
         axes[name].axhline(full_pct, color=_INK, linewidth=0.9, linestyle=":")
     for ax in axes.values():
-        ax.set(xlim=(0, checks["elapsed_h"].max() * 1.03), ylim=(0, 108))
+        ax.set(xlim=(0, checks["elapsed_h"].max() * 1.03 or 1.0), ylim=(0, max(108.0, checks["pool_share_pct"].max() * 1.03)))
     for ax in below:
         ax.set_xlabel("time since lighting (h)")
     for ax in left:
         ax.set_ylabel("pool (% of the width)")
     width, height = figure.get_size_inches()
+    keys = [plt.Line2D([], [], color=shades(0.0), linestyle="--", marker="o", markersize=4), plt.Line2D([], [], color=_INK, linewidth=0.9, linestyle=":")]
+    figure.legend(keys, ["first burn", f"full: {full_pct:.0f} %"], loc="upper right", borderaxespad=0.2, fontsize=7.5, handlelength=1.7, handletextpad=0.4)
     key = figure.add_axes((1 - 0.8 / width, 0.5 / height, 0.13 / width, min(2.6, height - 0.8) / height))
     figure.colorbar(plt.cm.ScalarMappable(plt.Normalize(1, 1 + (last - 1) / 0.9), shades), cax=key, label="burn of the candle",
                     boundaries=np.arange(0.5, last + 1), ticks=range(1, last + 1, max(1, last // 6)))  # fmt: skip
@@ -162,7 +211,7 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
     figure.set_label(
         f"Pool width as a share of the inner diameter against time since lighting, a panel for each candidate, a line for each burn; first burns "
         f"are dashed with dots, and a dotted line marks the full pool at {full_pct:.0f} %. Widest pool: "
-        + ", ".join(f"{n} {v:.0f} %" for n, v in widest.items()) + "."
+        + _said(widest, 0, " %") + "."
     )  # fmt: skip
     return figure
 
@@ -171,26 +220,43 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
 def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
     """Wax left of each candle, as a share of its fill; hatched where the candle was not burnt to its end."""
     rows = candles.reset_index(drop=True)
-    names = (rows["candle"] + "  " + rows["candidate"] + np.where(rows["replaced"], ", then " + rows["replaced_by"], "")).tolist()
+    then = np.where(rows["replaced"], ", then " + rows["replaced_by"], "")
+    names = [f"{_short(candle, 24)}  {_short(rest, 48)}" for candle, rest in zip(rows["candle"], rows["candidate"] + then)]
     sand, grey = sns.color_palette("colorblind")[1], "#d9d9d9"
-    figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.1), layout="constrained")
+    figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.3), layout="constrained")
     for ended, colour, hatch, words in ((True, sand, None, "burnt to the end"), (False, grey, "////", "not burnt to the end")):
         part = rows[rows["ended"] == ended]
         if len(part):
             ax.barh(part.index, part["wax_left_pct"], height=0.68, color=colour, edgecolor=_INK, linewidth=0.5, hatch=hatch, label=words)
     for n, row in rows.iterrows():
         out = ", left out" if row["excluded"] else ""
-        ax.annotate(f"{row['wax_left_pct']:.1f}{out}", (row["wax_left_pct"], n), xytext=(3, 0), textcoords="offset points", va="center", fontsize=8,
-                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
+        ax.annotate(
+            f"{row['wax_left_pct']:z.1f}{out}",
+            (max(0.0, row["wax_left_pct"]), n),
+            xytext=(3, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=8,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
+        )
     ax.axvline(hang_up_pct, color=_INK, linewidth=1, linestyle="--")
-    ax.annotate(f"hang-up over {hang_up_pct:g} %", (hang_up_pct, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points", fontsize=8.5)
+    ax.annotate(
+        f"hang-up over {hang_up_pct:g} %",
+        (hang_up_pct, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(2, 3),
+        textcoords="offset points",
+        fontsize=8.5,
+    )
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.4, -0.6)
     ax.grid(axis="y", visible=False)
-    ax.set_xlim(0, max(10.0, rows["wax_left_pct"].max() * 1.12))
+    ax.set_xlim(min(0.0, rows["wax_left_pct"].min() * 1.12), max(10.0, rows["wax_left_pct"].max() * 1.12))
     ax.set_xlabel(heading("wax_left_pct") + " of the fill")
-    ax.legend(loc="lower right")
-    figure.set_label("Wax left of each candle as a share of its fill: " + ", ".join(f"{c} {v:.1f} %" for c, v in zip(rows["candle"], rows["wax_left_pct"])) + ".")
+    figure.legend(loc="outside lower center", ncols=2)
+    figure.set_label(
+        "Wax left of each candle as a share of its fill: " + ", ".join(f"{c} {v:z.1f} %" for c, v in zip(rows["candle"], rows["wax_left_pct"])) + "."
+    )
     return figure
 
 
@@ -199,19 +265,20 @@ def draw_wick_changes(changes: pd.DataFrame):
     """Burn rate, pool and wall before and after each wick change, a line per candle."""
     pairs = (("burn_rate_before_g_per_h", "burn_rate_after_g_per_h", heading("burn_rate_g_per_h")),
              ("pool_before_pct", "pool_after_pct", "widest pool (%)"), ("wall_before_c", "wall_after_c", heading("wall_max_c")))  # fmt: skip
-    figure, axes = plt.subplots(1, 3, figsize=(8.6, 2.7), layout="constrained")
+    figure, axes = plt.subplots(1, 3, figsize=(8.6, 2.5 + 0.1 * min(len(changes), _MOST_KEYS)), layout="constrained")
     colours = sns.color_palette("colorblind")
     for ax, (before, after, words) in zip(axes, pairs):
         for n, row in changes.reset_index(drop=True).iterrows():
             ax.plot([0, 1], [row[before], row[after]], color=colours[n % len(colours)], marker=_MARKERS[n % len(_MARKERS)],
-                    linestyle=_LINES[n % len(_LINES)], label=f"{row['candle']}: {row['wick_before']} to {row['wick_after']}")  # fmt: skip
+                    linestyle=_LINES[n % len(_LINES)], label=_short(f"{row['candle']}: {row['wick_before']} to {row['wick_after']}", 56))  # fmt: skip
         ax.set_xlim(-0.25, 1.25)
-        ax.set_xticks([0, 1], ["first wick", "second wick"])
+        ax.set_xticks([0, 1], ["wick before", "wick after"])
         ax.set_ylabel(words)
-    figure.legend(*axes[0].get_legend_handles_labels(), loc="outside lower center", ncols=2, fontsize=8.5)
-    figure.set_label(
-        "Burn rate, widest pool and highest wall temperature before and after each wick change. "
-        + " ".join(f"{r.candle}, {r.wick_before} to {r.wick_after}: {r.burn_rate_before_g_per_h:.1f} to {r.burn_rate_after_g_per_h:.1f} g/h."
-                   for r in changes.itertuples())
-    )  # fmt: skip
+    if len(changes) <= _MOST_KEYS:
+        figure.legend(*axes[0].get_legend_handles_labels(), loc="outside lower center", ncols=2, fontsize=8.5)
+    told = []
+    for row in changes.itertuples():
+        ends = [f"{rate:.1f}" if np.isfinite(rate) else "left out" for rate in (row.burn_rate_before_g_per_h, row.burn_rate_after_g_per_h)]
+        told.append(f"{row.candle}, {row.wick_before} to {row.wick_after}: {ends[0]} to {ends[1]} g/h.")
+    figure.set_label("Burn rate, widest pool and highest wall temperature before and after each wick change. " + " ".join(told))
     return figure

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import re
+import warnings
 from functools import lru_cache
 
 import jinja2
@@ -14,13 +15,16 @@ from IPython.display import HTML, display
 from matplotlib import pyplot as plt
 
 from candlelab.columns import GLOSSARY
+from candlelab.cycles import wick_turn
 from candlelab.formulas import failure_rate_upper
 from candlelab.safety import MET, NOT_MET, NOT_RECORDED
 
 _DIGITS = {"g/h": 2, "°C": 1, "mm": 1, "%": 1, "h": 1, "W": 0, "g": 1, "min": 0, "s": 0, "days": 0}
 _MARKS = {MET: "✓", NOT_MET: "✗", NOT_RECORDED: "?"}
 _KINDS = {NOT_MET: "bad", NOT_RECORDED: "open"}
-_NAMES = {"candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "criterion"}
+_NAMES = {"candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "poured_on", "criterion"}
+_CHANCES = {"p_value", "p_adjusted", "smallest_p"}
+_SHARES = {"satisfaction", "probability_best"}
 _EMPTY = "–"
 
 
@@ -37,16 +41,20 @@ def format_value(name: str, value) -> str:
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     if isinstance(value, pd.Timestamp):
-        return f"{value:%Y-%m-%d %H:%M}"
+        return f"{value:%Y-%m-%d}" if name.endswith("_on") else f"{value:%Y-%m-%d %H:%M}"
     if name == "target":
         return GLOSSARY[value].heading
     if isinstance(value, float | np.floating):
         column = GLOSSARY.get(name)
         if name.endswith("_u_g_per_h"):
-            return f"{value:.3f}"
+            return f"{value:z.3f}"
+        if name in _CHANCES:
+            return "under 0.001" if value < 0.001 else f"{value:.3f}"
+        if name in _SHARES:
+            return f"{value:.2f}"
         if column is None or column.kind == "whole" or not column.unit:
-            return f"{value:.4g}"
-        return f"{value:.{_DIGITS.get(column.unit, 1)}f}"
+            return f"{value:z.4g}" if column is None or column.kind == "whole" else f"{value:z.3g}"
+        return f"{value:z.{_DIGITS.get(column.unit, 1)}f}"
     return str(value)
 
 
@@ -59,24 +67,41 @@ def show_table(table: pd.DataFrame, caption: str, *, columns: list[str] | None =
     heads = []
     for name in names:
         column = GLOSSARY[name]
-        heads.append({"label": column.heading, "meaning": column.meaning, "number": pd.api.types.is_numeric_dtype(table[name].dtype)})
+        heads.append({"label": column.heading, "meaning": column.meaning, "number": _is_number(table[name])})
     rows = []
     for values in table[names].itertuples(index=False):
         rows.append([_cell(name, value, head["number"]) for name, value, head in zip(names, values, heads)])
     _display_table(caption, heads, rows, note)
 
 
+def _is_number(values: pd.Series) -> bool:
+    return pd.api.types.is_numeric_dtype(values.dtype) and not pd.api.types.is_bool_dtype(values.dtype)
+
+
+def show_glossary(names: list[str]) -> None:
+    """What columns mean, one row each."""
+    rows = [[{"text": GLOSSARY[name].heading, "kind": ""}, {"text": GLOSSARY[name].meaning, "kind": ""}] for name in names]
+    _display_table("Words of this page", [{"label": "word"}, {"label": "meaning"}], rows, "")
+
+
 def _cell(name: str, value, number: bool) -> dict:
     text = format_value(name, value)
-    if number and not isinstance(value, bool | np.bool_):
+    if number:
         return {"text": text, "kind": "num"}
-    return {"text": text, "kind": _KINDS.get(text) or ("long" if len(text) > 60 else "name" if len(text) <= 24 and name in _NAMES else "")}
+    return {"text": text, "kind": _KINDS.get(text) or _breadth(name, text)}
+
+
+def _breadth(name: str, text: str) -> str:
+    """How much room a text asks for, so that no column becomes a ribbon."""
+    if len(text) <= 24:
+        return "name" if name in _NAMES else ""
+    return "long" if len(text) > 60 else "some"
 
 
 def show_grid(criteria: pd.DataFrame, caption: str) -> None:
     """Candle by criterion: one row per candle and wick, a mark per criterion, its word for a screen reader."""
     names = criteria["candle"] + np.where(criteria["excluded"], " (left out)", "")
-    wick = criteria["wick"] + np.where(criteria["run"] > 1, ", second wick", "")
+    wick = criteria["wick"] + ["" if run == 1 else f", {wick_turn(run)}" for run in criteria["run"]]
     cells = criteria.assign(row=names + ", " + wick, text=criteria["outcome"], mark=criteria["outcome"].map(_MARKS))
     _show_matrix(cells, "candle and wick", "criterion", caption, ", ".join(f"{mark} {outcome}" for outcome, mark in _MARKS.items()))
 
@@ -146,7 +171,10 @@ def show_figure(figure) -> None:
     if not words:
         raise ValueError("the figure has no words: set_label() says what it shows to a reader who cannot see it")
     picture = io.BytesIO()
-    figure.savefig(picture, format="png")
+    with warnings.catch_warnings():
+        # a sign that no installed font has is drawn as a box; the words and the tables spell the name
+        warnings.filterwarnings("ignore", "Glyph .* missing from")
+        figure.savefig(picture, format="png")
     plt.close(figure)
     data = {"image/png": base64.b64encode(picture.getvalue()).decode(), "text/plain": words}
     display(data, raw=True, metadata={"image/png": {"alt": words}})

@@ -27,7 +27,10 @@ def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
     done when ``target`` holds other files, so that nothing of the user's can be lost.
     """
     _refuse_foreign(target, names)
-    target.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError) as error:
+        raise NotOurFolder(f"{target} cannot be made: a file is in the way. Give another place with --out.") from error
     _sweep(target)
     new = Path(tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".unfinished", dir=target.parent))
     try:

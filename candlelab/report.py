@@ -10,16 +10,25 @@ import json
 import os
 import re
 import sys
+import tempfile
 from pathlib import Path
+from typing import ClassVar
 
 from candlelab.logs import read_batch
 from candlelab.publish import whole_folder
 from candlelab.resources import shipped
 
-NOTEBOOK = "batch_report.ipynb"
-PAGE = "batch_report.html"
 RESULTS = "results.json"
-OUTPUTS = (NOTEBOOK, PAGE, RESULTS)
+REPORT = "batch_report"
+COMPARISONS = {"wick": "compare_wicks", "wick_series": "compare_wicks", "wax": "compare_waxes", "fragrance_load_pct": "compare_fragrance_loads"}
+
+
+def outputs(name: str) -> tuple[str, str, str]:
+    """The three files that the notebook of that name leaves."""
+    return f"{name}.ipynb", f"{name}.html", RESULTS
+
+
+OUTPUTS = NOTEBOOK, PAGE, _ = outputs(REPORT)
 
 
 class ReportFailed(RuntimeError):
@@ -39,17 +48,48 @@ def make_report(folder: str | Path, out: str | Path, *, progress: bool = False) 
     when ``out`` holds other files, and ReportFailed. The batch folder is never written to.
     """
     folder, out = Path(folder).resolve(), Path(os.path.abspath(out))
-    if out == folder or folder in out.parents:
-        raise ValueError(f"{out} is inside the batch folder, which is never written to. Give another place with --out.")
+    _refuse_inside(out, folder)
     title = read_batch(folder).settings.title
-    with whole_folder(out, OUTPUTS) as new:
-        book = run_notebook(shipped("notebooks") / NOTEBOOK, {"batch_folder": str(folder)}, progress=progress)
-        record = _record(book)
-        _make_portable(book, {"batch_folder": _from(folder, out)})
-        _write(new / NOTEBOOK, json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True))
-        _write(new / RESULTS, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False))
-        _write(new / PAGE, page_of(book, title))
-    return out / PAGE
+    near = {"batch_folder": _from(folder, out)}
+    return _make(REPORT, out, {"batch_folder": str(folder)}, near, title, progress)
+
+
+def make_comparison(folders: list[str | Path], out: str | Path, *, by: str, metric: str, progress: bool = False) -> Path:
+    """Compare the batches in ``folders`` by ``wick``, ``wick_series``, ``wax`` or ``fragrance_load_pct``; returns the path of the page.
+
+    ``out`` and the errors are as in ``make_report``; ValueError for another ``by`` or ``metric``.
+    """
+    from candlelab.questions import METRICS
+
+    folders, out = [Path(folder).resolve() for folder in folders], Path(os.path.abspath(out))
+    for word, given, known in (("--by", by, COMPARISONS), ("--metric", metric, METRICS)):
+        if given not in known:
+            raise ValueError(f"{word} must be one of {', '.join(known)}, not {given!r}.")
+    for folder in folders:
+        _refuse_inside(out, folder)
+        read_batch(folder)
+    given = {"batch_folders": [str(folder) for folder in folders], "by": by, "metric": metric}
+    near = given | {"batch_folders": [_from(folder, out) for folder in folders]}
+    return _make(COMPARISONS[by], out, given, near, f"Compared by {by}: {', '.join(folder.name for folder in folders)}", progress)
+
+
+def _refuse_inside(out: Path, folder: Path) -> None:
+    real = Path(os.path.realpath(out))  # a link may lead into the batch, and some systems know a folder by two spellings
+    if folder.exists() and any(place.exists() and place.samefile(folder) for place in (real, *real.parents)):
+        raise ValueError(f"{out} is inside the batch folder, which is never written to. Give another place with --out.")
+
+
+def _make(name: str, out: Path, parameters: dict, near: dict, title: str, progress: bool) -> Path:
+    """Run a notebook and put its three files in place; ``near`` are the parameters as the kept notebook shows them."""
+    book_file, page_file, results_file = outputs(name)
+    with whole_folder(out, outputs(name)) as new:
+        book = run_notebook(shipped("notebooks") / book_file, parameters, progress=progress)
+        record = record_of(book)
+        _make_portable(book, near)
+        _write(new / book_file, json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True))
+        _write(new / results_file, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False))
+        _write(new / page_file, page_of(book, title))
+    return out / page_file
 
 
 def _from(folder: Path, out: Path) -> str:
@@ -73,7 +113,7 @@ def _papermill():
     return papermill
 
 
-def run_notebook(notebook: Path, parameters: dict[str, str], *, progress: bool = False):
+def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
     """Run a notebook of ours with the parameters given; returns the executed notebook, writes nothing.
 
     Raises ValueError for a parameter that the notebook has not or whose type differs, and ReportFailed
@@ -89,13 +129,18 @@ def run_notebook(notebook: Path, parameters: dict[str, str], *, progress: bool =
             raise ValueError(f"{notebook.name} has no parameter {name!r}; it has {', '.join(known)}.")
         if known[name]["inferred_type_name"] != type(value).__name__:
             raise ValueError(f"{notebook.name}: {name} is a {known[name]['inferred_type_name']}, not a {type(value).__name__}.")
-    config = Config({"KernelManager": {"transport_encryption": "auto"}})
     for attempt in range(3):
         try:
-            return papermill.execute_notebook(
-                path, None, parameters=parameters, progress_bar=progress, kernel_manager_class=_own_kernel(), config=config,
-                shutdown_kernel="immediate", log_output=False,
-            )  # fmt: skip
+            with tempfile.TemporaryDirectory(prefix="candlelab-", ignore_cleanup_errors=True) as own:
+                config = Config({"KernelManager": {"transport_encryption": "auto", "connection_file": os.path.join(own, "kernel.json")}})
+                kernel = _own_kernel(own)
+                try:
+                    return papermill.execute_notebook(
+                        path, None, parameters=parameters, progress_bar=progress, kernel_manager_class=kernel, config=config,
+                        shutdown_kernel="immediate", log_output=False,
+                    )  # fmt: skip
+                finally:
+                    kernel.end_all()
         except papermill.PapermillExecutionError as error:
             raise ReportFailed(f"{notebook.name}, cell {error.cell_index + 1}: {error.ename}: {error.evalue}") from error
         except RuntimeError as error:
@@ -103,28 +148,52 @@ def run_notebook(notebook: Path, parameters: dict[str, str], *, progress: bool =
                 raise ReportFailed(f"{notebook.name}: the kernel did not start ({error})") from error
 
 
-def _own_kernel() -> type:
-    """A kernel manager that always starts this Python with this candlelab, whatever kernels the user has installed."""
+def _own_kernel(own: str) -> type:
+    """A kernel manager that always starts this Python with this candlelab, whatever kernels the user has installed.
+
+    What the user's IPython runs at its start, and the session's plotting backend, stay out: the folder
+    ``own`` takes the place of theirs, which may not be there to write to. A file numpy.py in the current
+    folder, where it may have come with a batch, is not taken for a module.
+    """
     from ipykernel.kernelspec import get_kernel_dict
     from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
     from jupyter_client.manager import AsyncKernelManager
 
     home = Path(__file__).resolve().parent.parent
-    env = {} if home.name in ("site-packages", "dist-packages") else {"PYTHONPATH": os.pathsep.join([str(home), *filter(None, [os.environ.get("PYTHONPATH")])])}
+    env = {"IPYTHONDIR": own, "MPLBACKEND": "agg"}
+    if home.name not in ("site-packages", "dist-packages"):
+        # the kernel drops the first place when it is the current folder, as it is for who stands in a checkout
+        env["PYTHONPATH"] = os.pathsep.join([own, str(home), *filter(None, [os.environ.get("PYTHONPATH")])])
+
+    # not by -m ipykernel_launcher, which takes the current folder off the path even where PYTHONPATH names it
+    start = "from ipykernel.kernelapp import launch_new_instance; launch_new_instance()"
+    command = [sys.executable, "-P", "-c", start, "-f", "{connection_file}", "--IPKernelApp.ignore_cwd=True"]
 
     class ThisPython(KernelSpecManager):
         def get_kernel_spec(self, kernel_name):
-            return KernelSpec(resource_dir="", env=env, **get_kernel_dict())
+            return KernelSpec(resource_dir="", env=env, **get_kernel_dict() | {"argv": command})
 
     class ThisKernel(AsyncKernelManager):
+        made: ClassVar[list] = []
+
         def __init__(self, **kwargs):
             super().__init__(**kwargs)
             self.kernel_spec_manager = ThisPython(parent=self)
+            self.made.append(self)
+
+        @classmethod
+        def end_all(cls) -> None:
+            """End what an interrupted run left running; after a whole run there is nothing."""
+            for manager in cls.made:
+                process = getattr(manager.provisioner, "process", None)
+                if process is not None:
+                    process.kill()
+                    process.wait()
 
     return ThisKernel
 
 
-def _record(book) -> dict:
+def record_of(book) -> dict:
     """The record that the notebook's last cell showed."""
     for cell in reversed(book.cells):
         for output in cell.get("outputs", []):
@@ -133,12 +202,17 @@ def _record(book) -> dict:
     raise ReportFailed("the notebook ended without its results")
 
 
-def _make_portable(book, parameters: dict[str, str]) -> None:
-    """Take times, paths and random names out of a run notebook, so that it can be shared and compared."""
+def _make_portable(book, parameters: dict) -> None:
+    """Take times, paths and random names out of a run notebook, so that it can be shared and compared.
+
+    So does what libraries say on the side ("building the font cache", a warning with its file).
+    """
     book.metadata.pop("papermill", None)
     for cell in book.cells:
         cell.metadata.pop("papermill", None)
         cell.metadata.pop("execution", None)
+        if "outputs" in cell:
+            cell["outputs"] = [output for output in cell["outputs"] if output.get("name") != "stderr"]
         if "injected-parameters" in cell.metadata.get("tags", []):
             cell["id"] = "injected-parameters"
             cell["source"] = "\n".join(["# Parameters", *(f"{name} = {json.dumps(value)}" for name, value in parameters.items())])

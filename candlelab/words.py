@@ -26,5 +26,15 @@ METHOD = (
     "studio's own limits stand on lines of their own and are never a failure of a standard.",
     "After a wick change the burns belong to the new wick. A part-used candle can show that a wick fails; it never counts as a pass.",
     "Burns left out do not count in rates and maxima. They are judged for safety all the same.",
-    "No two candidates are compared by a test here; with few candles a difference can be luck.",
+    "Burn rates of candidates are compared with the candle as the unit; a difference whose interval reaches zero may be luck, which is not the "
+    "same as no difference.",
+)  # fmt: skip
+
+HOW_TO_READ = (
+    "An estimate is what the candles burnt here say about all candles made alike. Its interval holds the true value in 95 of 100 such studies; "
+    "a wide one means few candles or uneven ones.",
+    "A difference whose interval does not reach zero is more than luck. One that reaches zero is not shown: that is not the same as no "
+    "difference, and the interval says how large it may still be.",
+    "p is the chance of so large a difference when there is none; the one that allows for all looked at is the one to read, because who looks "
+    "at twenty pairs finds something by chance.",
 )  # fmt: skip

@@ -4,3 +4,47 @@ import sys
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
+
+import hypothesis
+import pytest
+
+# The same examples in every run, and none stored; the long runs with other seeds are benchmarks.
+hypothesis.settings.register_profile("suite", database=None, deadline=None, derandomize=True)
+hypothesis.settings.load_profile("suite")
+
+
+@pytest.fixture(scope="session")
+def pack(tmp_path_factory):
+    """A pack of the demo's confirmation batch; made once, never written to."""
+    from candlelab.packing import make_pack
+
+    demo = Path(__file__).parent.parent / "data" / "demo"
+    return make_pack([demo / "confirmation"], tmp_path_factory.mktemp("pack") / "confirmation.zip").path
+
+
+@pytest.fixture
+def quick(monkeypatch, pack):
+    """Packing and checking without running a notebook: a report is what the pack's report is."""
+    import json
+
+    import packs
+
+    from candlelab import packing, verifying
+    from candlelab.contents import ENVIRONMENT
+
+    files, calls = packs.contents_of(pack), []
+
+    def report(folder, out, progress=False):
+        calls.append((folder, out))
+        out.mkdir(parents=True)
+        for name, data in files.items():
+            if name.startswith("reports/"):
+                (out / name.rpartition("/")[2]).write_bytes(data)
+
+    monkeypatch.setattr(packing, "make_report", report)
+    monkeypatch.setattr(verifying, "make_report", report)
+    environment = json.loads(files[ENVIRONMENT])
+    monkeypatch.setattr(verifying, "code_digest", lambda: environment["candlelab_code_sha256"])
+    for module in (packing, verifying):
+        monkeypatch.setattr(module, "installed", lambda: environment["packages"])
+    return calls

@@ -11,13 +11,15 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "candlelab"
 # From low to high: a module may import those before it. The second line is statistics, which knows no batch.
 ORDER = [
-    "columns", "formulas", "problems",
+    "columns", "formulas", "spreadsheet", "problems",
     "mixed", "simultaneous", "designs", "proportions", "survival", "comparison", "crossed",
-    "settings", "csvtext", "cells", "csvtable", "consistency", "logs", "cycles", "runs", "safety", "diagnosis", "ranking",
-    "results", "words", "figures", "page", "resources", "publish", "report", "cli", "__main__",
+    "settings", "choosing", "csvtext", "cells", "csvtable", "names", "consistency", "logs", "cycles", "runs", "safety", "diagnosis", "ranking",
+    "results", "questions", "words", "figures", "compared_figures", "page", "resources", "publish", "report",
+    "agreement", "archive", "descriptor", "environment", "crate", "notes", "contents", "packing", "opening", "verifying", "differing", "pack_commands",
+    "cli", "__main__",
 ]  # fmt: skip
 # The simulated bench stands aside: it knows the columns and the formulas, and makes batches for whoever is at the top.
-BENCH = ["bench", "logwriter", "simulate", "demo"]
+BENCH = ["bench", "logwriter", "simulate", "demo_plans", "demo"]
 USES_BENCH = ["report", "cli", "__main__"]
 MODULES = sorted(path.stem for path in PACKAGE.glob("*.py"))
 
@@ -63,10 +65,10 @@ def test_imports_only_point_down(module):
 
 @pytest.mark.parametrize("module", BENCH)
 def test_the_simulated_bench_stands_aside(module):
-    assert imports_of(module)[0] <= {"columns", "formulas"} | set(BENCH) - {module}
+    assert imports_of(module)[0] <= {"columns", "formulas", "spreadsheet"} | set(BENCH) - {module}
 
 
-@pytest.mark.parametrize(("library", "users"), [("papermill", {"report"}), ("seaborn", {"figures"})])
+@pytest.mark.parametrize(("library", "users"), [("papermill", {"report"}), ("seaborn", {"figures", "compared_figures"}), ("rocrate", {"crate"})])
 def test_a_library_has_one_user(library, users):
     assert {name for name in MODULES if library in imports_of(name)[1]} <= users
 

@@ -92,3 +92,15 @@ def test_values_as_text():
     assert page.format_value("soot_max", 3.0) == "3"
     assert page.format_value("target", "wall_max_c") == "highest wall temperature (°C)"
     assert page.format_value("burn", pd.NA) == "–" and page.format_value("note", "") == "–"
+
+
+def test_nothing_is_never_less_than_nothing():
+    assert page.format_value("wax_left_pct", -0.01) == "0.0" and page.format_value("burn_rate_u_g_per_h", -0.0001) == "0.000"
+
+
+def test_a_sign_without_a_font_is_no_warning(shown):
+    figure = plt.figure()
+    figure.set_label("a sign that no font has")
+    figure.text(0.5, 0.5, "\ue123")
+    page.show_figure(figure)
+    assert len(shown) == 1

@@ -96,3 +96,9 @@ def test_a_reader_never_sees_half_a_folder_and_a_kill_leaves_a_whole_one(tmp_pat
         writer.kill()
         writer.wait()
         assert len(_read(target)) == 1, "files of two versions"
+
+
+def test_a_file_in_the_way_of_a_parent_is_refused(tmp_path):
+    (tmp_path / "a file").write_text("x")
+    with pytest.raises(NotOurFolder, match="a file is in the way"), whole_folder(tmp_path / "a file" / "deep" / "report", NAMES):
+        pytest.fail("the work began")

@@ -12,6 +12,8 @@ from pathlib import Path
 import nbformat
 import pytest
 
+from candlelab import report as report_module
+from candlelab import words
 from candlelab.logs import read_batch
 from candlelab.problems import BurnLogError
 from candlelab.publish import NotOurFolder
@@ -93,7 +95,7 @@ def test_the_page_loads_nothing_and_runs_nothing(report):
 def test_the_page_can_be_read_by_everybody(report):
     name, out = report
     page = Page((out / "batch_report.html").read_text(encoding="utf-8"))
-    assert len(page.all("img")) == (5 if name == "screening" else 4)
+    assert len(page.all("img")) == (6 if name == "screening" else 5)
     assert all(len(image["alt"]) > 80 for image in page.all("img"))
     assert len(page.all("caption")) == len(page.all("table")) >= 10
     assert all(head.get("scope") in ("col", "row") for head in page.all("th"))
@@ -106,8 +108,8 @@ def test_the_page_can_be_read_by_everybody(report):
 def test_the_page_opens_with_the_answer_and_shows_the_cautions(report):
     name, out = report
     text = "".join(Page((out / "batch_report.html").read_text(encoding="utf-8")).text)
-    answer = text.index("comes first: all")
-    assert answer < text.index("Which candidate is safe") < text.index("Never leave a test burn unattended")
+    parts = ["comes first: all", "Never leave a test burn unattended", "Which candidate is safe", words.CAUTIONS[-1]]
+    assert sorted(parts, key=text.index) == parts
     assert "screening evidence" in text and "accredited laboratory" in text
 
 
@@ -164,7 +166,7 @@ def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
     out = tmp_path / "out {y}"
     before = {p.name: p.read_bytes() for p in folder.iterdir()}
     page = Page(make_report(folder, out).read_text(encoding="utf-8"))
-    assert not page.all("script") and not page.all("b") and len(page.all("img")) == 4
+    assert not page.all("script") and not page.all("b") and len(page.all("img")) == 5
     assert EVIL in "".join(page.text) and "<b>$Tumbler$</b>" in "".join(page.text)
     assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
 
@@ -245,10 +247,34 @@ def test_a_kill_at_any_moment_leaves_the_old_report(tmp_path):
     for name in OUTPUTS:
         (out / name).write_text("old")
     for seconds in (0.4, 1.5, 3.0, 5.0):
-        run = subprocess.Popen([sys.executable, "-m", "candlelab", "report", str(DEMO / "confirmation"), "--out", str(out)], env=ENV,
+        run = subprocess.Popen([sys.executable, "-m", "candlelab", "report", str(DEMO / "confirmation"), "--out", str(out)], env={**ENV, "TMPDIR": str(tmp_path)},
                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)  # fmt: skip
         time.sleep(seconds)
         os.killpg(run.pid, signal.SIGKILL)
         run.wait()
         texts = [(out / name).read_text(encoding="utf-8") for name in OUTPUTS]
         assert texts == ["old"] * 3 or (texts[1].startswith("<!DOCTYPE") and '"format": "candlelab results 1"' in texts[2])
+
+
+def test_a_link_into_the_batch_is_inside_the_batch(tmp_path):
+    folder = _copy(tmp_path)
+    (tmp_path / "link").symlink_to(folder, target_is_directory=True)
+    with pytest.raises(ValueError, match="inside the batch folder"):
+        make_report(folder, tmp_path / "link" / "report")
+
+
+def test_the_session_stays_out_of_the_report(tmp_path, monkeypatch):
+    """An odd plotting backend, no folder to write to, a start-up file of IPython, and the checkout as current folder."""
+    (tmp_path / "profile_default" / "startup").mkdir(parents=True)
+    (tmp_path / "profile_default" / "startup" / "mine.py").write_text("mine = 1")
+    for name, value in {"MPLBACKEND": "silly", "HOME": os.devnull, "IPYTHONDIR": str(tmp_path)}.items():
+        monkeypatch.setenv(name, value)
+    monkeypatch.chdir(Path(__file__).parent.parent)
+    book = run_notebook(_book(tmp_path, "import candlelab.columns, matplotlib.pyplot; print('mine' in globals())"), {"batch_folder": "y"})
+    assert [o.text.strip() for o in book.cells[-1].outputs if o.name == "stdout"] == ["False"]
+
+
+def test_what_libraries_say_on_the_side_is_not_kept(tmp_path):
+    book = run_notebook(_book(tmp_path, "import sys; print('seen'); print('/a/path: warning', file=sys.stderr)"), {"batch_folder": "y"})
+    report_module._make_portable(book, {"batch_folder": "y"})
+    assert [o.text.strip() for o in book.cells[-1].outputs] == ["seen"]

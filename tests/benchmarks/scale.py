@@ -19,7 +19,7 @@ t = [time.perf_counter()]
 batch = read_batch(sys.argv[1]); t.append(time.perf_counter())
 burns = burn_cycles(batch); t.append(time.perf_counter())
 runs = wick_runs(batch, burns); t.append(time.perf_counter())
-candles = candle_summary(batch, burns); t.append(time.perf_counter())
+candles = candle_summary(batch, burns, runs); t.append(time.perf_counter())
 names = ["read and check", "burns", "runs", "candles"]
 print(json.dumps({"total": t[-1] - t[0], "parts": dict(zip(names, [b - a for a, b in zip(t, t[1:])])),
                   "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
