@@ -174,16 +174,17 @@ def _finding(small: int, large: int, enough: bool) -> str:
 
 
 def _run_findings(features: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
-    rows = []
+    rows, of_run = [], {}
+    for candle, run, *sign in signs[["candle", "run", "points_to", "words", "weak"]].itertuples(index=False, name=None):
+        of_run.setdefault((candle, run), []).append(sign)
     for run in features.itertuples():
-        own = signs[(signs["candle"] == run.candle) & (signs["run"] == run.run)]
-        by = {way: own[own["points_to"] == way] for way in (SMALL, LARGE, NEITHER)}
-        strong = by[LARGE][~by[LARGE]["weak"]]
-        large = len(by[LARGE]) if len(strong) else 0
-        finding = _finding(len(by[SMALL]), large, run.seen_enough)
-        against = {SMALL: by[NEITHER], LARGE: by[NEITHER], NEITHER: by[LARGE]}.get(finding, by[NEITHER])
-        evidence = {SMALL: by[SMALL], LARGE: by[LARGE], NEITHER: by[NEITHER]}.get(finding, own[own["points_to"] != NEITHER])
-        rows.append((finding, "; ".join(evidence["words"]), "; ".join(against["words"])))
+        own = of_run.get((run.candle, run.run), [])
+        by = {way: [words for points_to, words, _ in own if points_to == way] for way in (SMALL, LARGE, NEITHER)}
+        strong = any(points_to == LARGE and not weak for points_to, _, weak in own)
+        finding = _finding(len(by[SMALL]), len(by[LARGE]) if strong else 0, run.seen_enough)
+        against = by[LARGE] if finding == NEITHER else by[NEITHER]
+        evidence = by[finding] if finding in by else [words for points_to, words, _ in own if points_to != NEITHER]
+        rows.append((finding, "; ".join(evidence), "; ".join(against)))
     names = features[["candle", "run", "candidate", "wick", "wick_series", "wick_size", "excluded", "n_burns"]]
     found = pd.DataFrame(rows, columns=["finding", "evidence", "counter_evidence"], index=names.index)
     return pd.concat([names, found], axis=1)
@@ -222,13 +223,14 @@ def _candidate_finding(batch: Batch, runs: pd.DataFrame, signs: pd.DataFrame, ca
 
 def _together(signs: pd.DataFrame, own: pd.DataFrame) -> str:
     """Each sign once, with the range of the readings and the candles that showed it."""
-    parts = []
+    parts, everybody, seen = [], set(own["candle"]), {}
+    for rule, candle, value in zip(signs["rule"], signs["candle"], signs["value"]):
+        seen.setdefault(rule, []).append((candle, value))
     for rule in RULES:
-        seen = signs[signs["rule"] == rule.rule]
-        if len(seen):
-            candles = list(dict.fromkeys(seen["candle"]))
-            who = "all" if set(candles) == set(own["candle"]) and len(candles) > 1 else ", ".join(candles)
-            parts.append(f"{rule.say(seen['value'])} ({who})")
+        if rule.rule in seen:
+            candles = list(dict.fromkeys(candle for candle, _ in seen[rule.rule]))
+            who = "all" if set(candles) == everybody and len(candles) > 1 else ", ".join(candles)
+            parts.append(f"{rule.say([value for _, value in seen[rule.rule]])} ({who})")
     return "; ".join(parts)
 
 

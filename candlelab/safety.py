@@ -192,7 +192,7 @@ def _end_of_life(batch: Batch, burns: pd.DataFrame, key: pd.MultiIndex, runs: pd
     return damage[at], ended.to_numpy()[at] & ~runs["replaced"].to_numpy()
 
 
-def _worst(outcomes: pd.Series) -> str:
+def _worst(outcomes) -> str:
     found = set(outcomes)
     return next((o for o in (NOT_MET, NOT_RECORDED, MET) if o in found), NOT_RECORDED)
 
@@ -218,23 +218,26 @@ def _judge_candidates(candles, verdicts, burns, criteria) -> pd.DataFrame:
     rows = []
     order = list(dict.fromkeys(verdicts["candidate"]))
     left_out = set(verdicts.loc[verdicts["excluded"], "candle"])
+    counted = candles.loc[~candles["excluded"], ["candidate", "criterion", "candle", "run", "value", "outcome"]]
+    parts = {}
+    for candidate, criterion, *run in counted.itertuples(index=False, name=None):
+        parts.setdefault((candidate, criterion), []).append(run)
     for candidate in order:
-        of_candidate = candles[(candles["candidate"] == candidate) & ~candles["excluded"]]
         own_burns = burns[(burns["candidate"] == candidate) & ~burns["candle"].isin(left_out)]
         for c in criteria:
-            part = of_candidate[of_candidate["criterion"] == c.criterion]
-            fresh = part[part["run"] == 1]
-            failing = part.loc[part["outcome"] == NOT_MET, "candle"].unique()
-            failed, not_failing = len(failing), fresh[~fresh["candle"].isin(failing)]
-            met, open_ = (int((not_failing["outcome"] == o).sum()) for o in (MET, NOT_RECORDED))
-            value = part["value"].max()
-            outcome = _worst(fresh["outcome"] if failed == 0 else part["outcome"])
+            part = parts.get((candidate, c.criterion), [])  # of each wick run: candle, run, value, outcome
+            fresh = [(candle, outcome) for candle, run, _, outcome in part if run == 1]
+            failing = {candle for candle, _, _, outcome in part if outcome == NOT_MET}
+            met, open_ = (sum(candle not in failing and outcome == o for candle, outcome in fresh) for o in (MET, NOT_RECORDED))
+            value = max((value for _, _, value, _ in part if value == value), default=np.nan)
+            outcome = _worst([row[-1] for row in (part if failing else fresh)])
             if c.level == "candidate":
                 smoke = own_burns["aftersmoke_s"]
                 owed = (smoke.isna() & (own_burns["ended_by"] != "self")).any()
                 value = smoke.mean()
                 outcome = str(_outcome(value, c.limit, not owed and len(fresh) > 0))
-            rows.append((candidate, *_criterion_columns(c).values(), value, outcome, len(fresh), _part_used(part), met, failed, open_))
+            again = len({candle for candle, run, *_ in part if run > 1})
+            rows.append((candidate, *_criterion_columns(c).values(), value, outcome, len(fresh), again, met, len(failing), open_))
     return pd.DataFrame(rows, columns=["candidate", "criterion", "kind", "decides", "limit", "unit", "value", "outcome", "n_candles",
                                        "n_part_used", "n_met", "n_not_met", "n_not_recorded"])  # fmt: skip
 
