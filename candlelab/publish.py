@@ -79,8 +79,13 @@ def _swap_in(new: Path, target: Path) -> None:
     folder is first renamed, and renamed back when the second step fails.
     """
     if not target.exists():
-        os.rename(new, target)
-    elif not _exchange(new, target):
+        try:
+            os.rename(new, target)
+            return
+        except OSError:
+            if not target.exists():  # else a run beside this one was quicker
+                raise
+    if not _exchange(new, target):
         old = Path(tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".unfinished", dir=target.parent)) / "old"
         os.rename(target, old)
         try:

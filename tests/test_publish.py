@@ -78,6 +78,51 @@ def test_what_an_interrupted_run_left_long_ago_is_swept(tmp_path):
     assert not stale.exists() and fresh.exists()
 
 
+def test_two_runs_at_once_both_end_well(tmp_path):
+    """Common practice, no source: two writers of one folder, 200 times each, from an empty place each time."""
+    code = (
+        "import sys, shutil; from pathlib import Path; from candlelab.publish import whole_folder\n"
+        "for n in range(200):\n"
+        "    with whole_folder(Path(sys.argv[1]) / str(n // 4), ('a.txt', 'b.txt')) as new:\n"
+        "        [(new / name).write_text(sys.argv[2]) for name in ('a.txt', 'b.txt')]\n"
+    )
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    writers = [subprocess.Popen([sys.executable, "-c", code, str(tmp_path), name], env=env, stderr=subprocess.PIPE) for name in "AB"]
+    assert [(writer.communicate()[1], writer.returncode) for writer in writers] == [(b"", 0)] * 2
+    assert sorted(os.listdir(tmp_path)) == sorted(str(n) for n in range(50))
+    assert all(len(_read(folder)) == 1 for folder in tmp_path.iterdir())
+
+
+def test_a_run_that_comes_late_into_the_place_replaces_it(tmp_path, monkeypatch):
+    rename = os.rename
+
+    def late(new, target):
+        monkeypatch.setattr(os, "rename", rename)
+        with whole_folder(target, NAMES) as other:
+            _fill(other, "quicker")
+        rename(new, target)
+
+    with whole_folder(tmp_path / "report", NAMES) as new:
+        _fill(new, "later")
+        monkeypatch.setattr(os, "rename", late)
+    assert _read(tmp_path / "report") == {"later"}
+    assert [p.name for p in tmp_path.iterdir()] == ["report"]
+
+
+def test_a_clock_set_back_sweeps_nothing_and_harms_nothing(tmp_path, monkeypatch):
+    beside = tmp_path / ".report.x.unfinished"
+    beside.mkdir()
+    for year in (-50, 50):
+        now = time.time() + year * 365 * 86400
+        with monkeypatch.context() as clock:
+            clock.setattr(time, "time", lambda now=now: now)
+            if year > 0:
+                os.utime(beside, (now, now))
+            with whole_folder(tmp_path / "report", NAMES) as new:
+                _fill(new, str(year))
+        assert _read(tmp_path / "report") == {str(year)} and beside.exists()
+
+
 def test_a_reader_never_sees_half_a_folder_and_a_kill_leaves_a_whole_one(tmp_path):
     """Common practice, no source: a writer that replaces the folder as fast as it can is killed at 25 moments."""
     target = tmp_path / "report"
