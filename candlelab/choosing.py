@@ -2,7 +2,8 @@
 
 Each target becomes a satisfaction between 0 and 1 (the desirability of Derringer and Suich, J. Qual.
 Technol. 12:214, 1980), and their weighted geometric mean is the candidate's. How sure the order is
-comes from drawing the candidates' means again and again, as uncertain as so few candles make them.
+comes from resampling the candles (``mean_draws``). A candle that never got there (no full pool while it was watched,
+not burnt to its end) is known only to lie above or below something, and counts at its worst.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.columns import heading
+from candlelab.columns import GLOSSARY, heading
+from candlelab.mean_draws import draw_means
 from candlelab.settings import Target
 
 
@@ -22,12 +24,14 @@ class Choice:
     at least as good in everything (``pareto``). ``by_target``: mean and satisfaction of each candidate in
     each target. ``drivers``: for each target, how
     much the winner's mean would have to be off for the runner-up to win. ``left_out``: candidates that
-    could not be chosen, with the reason. ``notes``: what this rests on, in words."""
+    could not be chosen, with the reason; ``unknown`` are those of them that are safe but not known well enough.
+    ``notes``: what this rests on, in words."""
 
     candidates: pd.DataFrame
     by_target: pd.DataFrame
     drivers: pd.DataFrame
     left_out: pd.DataFrame
+    unknown: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -53,44 +57,110 @@ def together(satisfactions, weights):
         return np.exp((np.log(np.asarray(satisfactions, dtype=float)) * weights).sum(axis=-1) / weights.sum())
 
 
-def choose(values: pd.DataFrame, targets: tuple[Target, ...], safe: dict[str, str], *, seed: int = 1, draws: int = 20_000) -> Choice:
+def choose(values: pd.DataFrame, targets: tuple[Target, ...], safe: dict[str, str], *, above: pd.DataFrame | None = None,
+           below: pd.DataFrame | None = None, seed: int = 1, draws: int = 20_000) -> Choice:  # fmt: skip
     """Put the safe candidates in order of satisfaction, and say how sure the order is.
 
     ``values`` has one row per fresh candle with ``candidate`` and a column per target; ``safe`` gives an
-    empty reason for each candidate that may be chosen, and the reason for one that may not. The
-    uncertainty of the means is that of candles within candidates, pooled over candidates (degrees of
-    freedom: candles minus candidates). Raises ValueError without a target.
+    empty reason for each candidate that may be chosen, and the reason for one that may not. ``above`` and
+    ``below``, of the same rows, hold for a missing number what it is known to be above or below (0 and more).
+    A candidate is left out when what it satisfies hangs on such a number. The rest is told in ``notes``: where
+    it does not hang on it the number counts at its worst, and one that was not recorded does not count.
+    The probability is that of being the best of them under the targets as they stand (``mean_draws``): missing
+    for a single candidate, and when nothing shows how much candles differ. Raises ValueError without a target.
     """
     if not targets:
         raise ValueError("batch.toml names no target, so there is nothing to choose by: add [targets].")
     names = [t.quantity for t in targets]
     reasons = {name: reason for name, reason in safe.items() if reason}
     allowed = values[values["candidate"].map(lambda name: not safe.get(name, "no verdict"))]
-    for name, own in allowed.groupby("candidate", sort=False):
-        missing = [heading(q) for q in names if own[q].isna().all()]
-        if missing:
-            reasons[name] = f"no candle has a number for {', '.join(missing)}"
-    kept = allowed[~allowed["candidate"].isin(list(reasons))]
+    filled, missed, notes = _filled(allowed, targets, above, below, reasons)
+    kept = filled[~filled["candidate"].isin(list(reasons))]
     left_out = pd.DataFrame(list(reasons.items()), columns=["candidate", "reason"])
+    unknown = tuple(name for name in reasons if name in missed.index)
     if kept.empty:
-        return Choice(_empty(), _by_target(pd.DataFrame(), np.zeros((0, len(names))), names), _no_drivers(), left_out, ("No candidate can be chosen.",))
-    means = kept.groupby("candidate", sort=False)[names].mean()
-    n = kept.groupby("candidate", sort=False).size().to_numpy()
-    spread, df = _pooled_spread(kept, names)
-    weights = [t.weight for t in targets]
+        none = _by_target(pd.DataFrame(), np.zeros((0, len(names))), names)
+        return Choice(_empty(), none, _no_drivers(), left_out, unknown, ("No candidate can be chosen.",))
+    grouped = kept.groupby("candidate", sort=False)
+    means, n = grouped[names].mean(), grouped.size().to_numpy()
+    means = means.mask(missed.reindex(means.index)[names])
     separate = np.column_stack([desirability(means[t.quantity], t) for t in targets])
-    overall = together(separate, weights)
-    chance = _chance_of_best(means.to_numpy(), n, spread, df, targets, seed, draws)
-    table = pd.DataFrame({"candidate": means.index, "n_candles": n, "satisfaction": overall, "probability_best": chance,
-                          "pareto": _pareto(separate)})  # fmt: skip
-    order = np.lexsort((-np.nan_to_num(chance), -overall))
+    overall = together(separate, [t.weight for t in targets])
+    numbers = kept[names].mask(missed.loc[kept["candidate"], names].to_numpy())
+    drawn = draw_means(numbers, grouped.ngroup(), seed=seed, draws=draws) if len(means) > 1 else None
+    chance = _chance_of_best(drawn, targets)
+    table = pd.DataFrame({"candidate": means.index, "n_candles": n, "satisfaction": overall,
+                          "probability_best": np.full(len(means), np.nan) if chance is None else chance, "pareto": _pareto(separate)})  # fmt: skip
+    order = np.lexsort((-table["probability_best"].fillna(0.0), -overall))
+    told = [note for name, note in notes if name in means.index]
     return Choice(
         candidates=table.iloc[order].reset_index(drop=True),
         by_target=_by_target(means.iloc[order], separate[order], names),
-        drivers=_drivers(means, n, spread, overall, targets),
+        drivers=_drivers(means, _errors(kept, means, names), overall, targets),
         left_out=left_out,
-        notes=_notes(n, df, targets, overall),
+        unknown=unknown,
+        notes=(*told, *_notes(n, chance is not None, targets, overall)),
     )
+
+
+def _filled(allowed, targets, above, below, reasons):
+    """The values with what is known of missing ones in their place; which candidates miss a target for certain; and notes.
+
+    A candidate whose satisfaction hangs on a missing number gets a reason.
+    """
+    filled, notes = allowed.copy(), []
+    missed = pd.DataFrame(False, index=list(dict.fromkeys(allowed["candidate"])), columns=[t.quantity for t in targets])
+    for target in targets:
+        q = target.quantity
+        number = allowed[q].astype(float)
+        lacking = allowed.loc[number.isna(), "candidate"].unique()
+        if not len(lacking):
+            continue
+        over, under = (
+            (number * np.nan if ends is None or q not in ends else ends[q].reindex(allowed.index).astype(float)).where(number.isna())
+            for ends in (above, below)
+        )
+        filled[q] = number.fillna(over).fillna(under)
+        for name in lacking:
+            own = (allowed["candidate"] == name).to_numpy()
+            reason, told, missed.loc[name, q] = _known(number[own], over[own], under[own], name, target)
+            notes += [(name, note) for note in told]
+            if reason:
+                reasons[name] = "; ".join(filter(None, [reasons.get(name, ""), reason]))
+    return filled, missed, notes
+
+
+def _known(number, over, under, name, target):
+    """Why this candidate cannot be chosen by this target, or else what must be told, and whether it misses it for certain."""
+    label, n = GLOSSARY[target.quantity].label, len(number)
+    ended = number.isna() & (over.notna() | under.notna())
+    lost = int((number.isna() & ~ended).sum())
+    if lost == n:
+        return f"no candle has a number for {heading(target.quantity)}", [], False
+    subject = f"{label.capitalize()} of {{}} of {n} candles of {name}"
+    told = [f"{subject.format(lost)} is not recorded: the mean is that of the others."] if lost else []
+    if not ended.any():
+        return "", told, False
+    words = _open_words(over, under, GLOSSARY[target.quantity].unit)
+    low, high = number.fillna(over).fillna(under * 0.0).mean(), number.where(over.isna(), np.inf).fillna(under).mean()
+    satisfied = _satisfied_between(np.nextafter(low, np.inf) if over.notna().any() else low, high, target)
+    if satisfied is None:
+        return f"{label} of {ended.sum()} of {n} candles is known only to be {words}, which leaves open what it satisfies", [], False
+    so = "the mean misses the target whatever it is" if satisfied == 0.0 else "the mean is inside the target whatever it is, and counts as that"
+    return "", [*told, f"{subject.format(ended.sum())} is known only to be {words}: {so}."], satisfied == 0.0
+
+
+def _open_words(over: pd.Series, under: pd.Series, unit: str) -> str:
+    """Above or below what numbers are known to lie, the least telling end of each."""
+    parts = [f"{word} {end:.3g} {unit}".strip() for word, end in (("above", over.min()), ("below", under.max())) if np.isfinite(end)]
+    return " or ".join(parts)
+
+
+def _satisfied_between(low: float, high: float, target: Target) -> float | None:
+    """Satisfaction with a mean somewhere from ``low`` to ``high``, None when it hangs on where."""
+    bends = [b for b in (target.low, target.best, target.high) if b is not None and low < b < high]
+    found = desirability([low, *bends, high], target)
+    return float(found[0]) if np.ptp(found) == 0.0 else None
 
 
 def _by_target(means: pd.DataFrame, separate: np.ndarray, names: list[str]) -> pd.DataFrame:
@@ -98,30 +168,19 @@ def _by_target(means: pd.DataFrame, separate: np.ndarray, names: list[str]) -> p
     return pd.DataFrame(rows, columns=["candidate", "target", "mean", "satisfaction"])
 
 
-def _pooled_spread(kept: pd.DataFrame, names: list[str]) -> tuple[np.ndarray, int]:
-    """Covariance of the candles within candidates, and its degrees of freedom; missing numbers count as the mean."""
-    within = kept[names] - kept.groupby("candidate")[names].transform("mean")
-    df = len(kept) - kept["candidate"].nunique()
-    within = within.fillna(0.0).to_numpy()
-    return (within.T @ within / df if df else np.full((len(names),) * 2, np.nan)), df
+def _errors(kept: pd.DataFrame, means: pd.DataFrame, names: list[str]) -> pd.DataFrame:
+    """Standard error of each candidate's mean, from the spread of candles within candidates pooled over all."""
+    count = kept.groupby("candidate", sort=False)[names].count().where(means.notna())
+    within = kept.set_index("candidate")[names]
+    within = within - means.loc[within.index]
+    df = (count.sum() - (count > 0).sum()).astype(float)
+    return np.sqrt(within.pow(2).sum() / df.where(df > 0)) / np.sqrt(count)
 
 
-def _chance_of_best(means, n, spread, df, targets, seed, draws) -> np.ndarray:
-    """Share of draws in which each candidate satisfies most; ties share a draw. Missing without degrees of freedom.
-
-    Means are drawn from a multivariate t about what was measured: normal, with the pooled spread scaled
-    by a chi-square of its degrees of freedom.
-    """
-    if len(means) == 1:
-        return np.array([1.0])
-    if df < 1:
-        return np.full(len(means), np.nan)
-    random = np.random.default_rng(seed)
-    values, vectors = np.linalg.eigh(spread)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    scale = np.sqrt(df / random.chisquare(df, size=(draws, 1, 1)))
-    noise = random.standard_normal((draws, len(means), len(targets))) @ root.T
-    drawn = means + scale * noise / np.sqrt(n)[:, None]
+def _chance_of_best(drawn: np.ndarray | None, targets) -> np.ndarray | None:
+    """Share of draws in which each candidate satisfies most; ties share a draw."""
+    if drawn is None:
+        return None
     satisfied = together(np.stack([desirability(drawn[..., k], t) for k, t in enumerate(targets)], axis=-1), [t.weight for t in targets])
     best = satisfied == satisfied.max(axis=1, keepdims=True)
     return (best / best.sum(axis=1, keepdims=True)).mean(axis=0)
@@ -134,14 +193,14 @@ def _pareto(separate: np.ndarray) -> np.ndarray:
     return ~(at_least & better).any(axis=0)
 
 
-def _drivers(means: pd.DataFrame, n, spread, overall, targets) -> pd.DataFrame:
+def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.DataFrame:
     """For each target the smallest shift of the winner's mean at which the runner-up wins, also in standard errors."""
     if len(means) < 2:
         return _no_drivers()
     first, second = np.argsort(-overall, kind="stable")[:2]
     rows = []
     for place, target in enumerate(targets):
-        error = float(np.sqrt(spread[place, place] / n[first]))
+        error = float(errors.iat[first, place])
         reach = 6.0 * error if np.isfinite(error) and error > 0 else 0.0
         shifts = np.linspace(-reach, reach, 2401)
         moved = np.repeat(means.to_numpy()[first][None], len(shifts), axis=0)
@@ -154,14 +213,14 @@ def _drivers(means: pd.DataFrame, n, spread, overall, targets) -> pd.DataFrame:
     return table.sort_values("shift_in_std_errors", kind="stable", na_position="last").reset_index(drop=True)
 
 
-def _notes(n, df, targets, overall) -> tuple[str, ...]:
+def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
     notes = []
     if any(t.best is None for t in targets):
         plain = ", ".join(heading(t.quantity) for t in targets if t.best is None)
         notes.append(f"A candidate is either inside or outside for {plain}: batch.toml names no best value there.")
     if len(n) == 1:
         notes.append("Only one candidate may be chosen, so there is nothing to compare it with.")
-    elif df < 1:
+    elif not known:
         notes.append("One candle a candidate says nothing about the spread between candles, so how sure the order is cannot be said.")
     if np.all(overall == 0):
         notes.append("Every candidate misses a target altogether, so none satisfies: widen a target or try other candidates.")

@@ -402,7 +402,7 @@ _DERIVED = (
     _number("depth_pct", "depth", "share of the fill used in the middle of the burn"),
     _text("batch", "batch", "folder of the batch"),
     _number("satisfaction", "satisfaction", "how far the targets are met together, from 0 to 1 (Derringer and Suich 1980)"),
-    _number("probability_best", "probability of being the best", "share of draws, as uncertain as the means are, in which it satisfies most"),
+    _number("probability_best", "probability of being the best", "share of draws, each from resampled candles, in which it satisfies most of all candidates here"),
     _flag("pareto", "not beaten", "no other candidate is at least as good in every target and better in one"),
     _number("shift", "change that would turn it", "smallest change of the winner's mean, in the unit of the target, at which the runner-up satisfies more"),
     _number("shift_in_std_errors", "in standard errors", "the same change beside how well the mean is known: under 2 the answer hangs on this measurement"),

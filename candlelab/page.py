@@ -50,6 +50,8 @@ def format_value(name: str, value) -> str:
             return f"{value:z.3f}"
         if name in _CHANCES:
             return "under 0.001" if value < 0.001 else f"{value:.3f}"
+        if name == "probability_best" and not 0.005 <= value < 0.995:
+            return "under 0.01" if value < 0.5 else "over 0.99"
         if name in _SHARES:
             return f"{value:.2f}"
         if column is None or column.kind == "whole" or not column.unit:

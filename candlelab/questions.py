@@ -17,10 +17,10 @@ from candlelab.columns import GLOSSARY, heading, in_words
 from candlelab.comparison import Comparison, compare_candidates
 from candlelab.crossed import CrossedComparison, Trend, compare_crossed, trend
 from candlelab.cycles import burn_cycles
-from candlelab.designs import CannotCompare
+from candlelab.designs import CannotCompare, listed
 from candlelab.logs import Batch
 from candlelab.proportions import ProportionComparison, claim_words, compare_proportions
-from candlelab.ranking import first_wick_values
+from candlelab.ranking import first_wick_values, open_ends
 from candlelab.results import table_record
 from candlelab.runs import candle_summary, wick_runs
 from candlelab.safety import MET, judge_safety
@@ -43,11 +43,16 @@ _UNIT = ["batch", "candle"]
 
 @dataclass(frozen=True, eq=False)
 class Pooled:
-    """Tables of several batches under each other, each row with its ``batch``; what is left out is marked."""
+    """Tables of several batches under each other, each row with its ``batch``; what is left out is marked.
+
+    ``above`` and ``below`` have the rows of ``fresh``: what its missing numbers are known to be above and below.
+    """
 
     batches: tuple[Batch, ...]
     burns: pd.DataFrame
     fresh: pd.DataFrame
+    above: pd.DataFrame
+    below: pd.DataFrame
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +78,7 @@ class Asked:
 
 def pool(batches: list[Batch]) -> Pooled:
     """Put the burns and the fresh candles of several batches under each other."""
-    burns, fresh = [], []
+    burns, fresh, ends = [], [], []
     for name, batch in zip(_names(batches), batches):
         own = burn_cycles(batch)
         runs = wick_runs(batch, own)
@@ -93,8 +98,9 @@ def pool(batches: list[Batch]) -> Pooled:
             sooted=values["soot_max"] >= 2, full_pool_by_burn_3=values["burns_to_full_pool"].fillna(np.inf) <= 3,
         )  # fmt: skip
         fresh.append(_with_load(values))
+        ends.append(open_ends(values, own))
         burns.append(_with_load(own.assign(batch=name, depth_pct=(own["fill_used_start_pct"] + own["fill_used_pct"]) / 2.0)))
-    return Pooled(tuple(batches), pd.concat(burns, ignore_index=True), pd.concat(fresh, ignore_index=True))
+    return Pooled(tuple(batches), *(pd.concat(tables, ignore_index=True) for tables in (burns, fresh, *zip(*ends))))
 
 
 def _with_load(table: pd.DataFrame) -> pd.DataFrame:
@@ -205,7 +211,8 @@ def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
             if worst:
                 word = "a criterion is not met" if "not met" in worst else "a criterion is not recorded"
                 safe[wick[row.candidate] if isinstance(wick[row.candidate], str) else wick[row.candidate].iloc[0]] = f"{word} ({name})"
-    return choose(values, targets, {name: safe.get(name, "") for name in values["candidate"].unique()})
+    safe = {name: safe.get(name, "") for name in values["candidate"].unique()}
+    return choose(values, targets, safe, above=pooled.above, below=pooled.below)
 
 
 def _claims(outcomes: dict[str, ProportionComparison]) -> tuple[str, ...]:
@@ -249,20 +256,31 @@ def _wick_words(asked: Asked) -> list[str]:
 def _choice_words(asked: Asked) -> list[str]:
     if asked.choice is None:
         return []
-    table = asked.choice.candidates
+    table, unknown = asked.choice.candidates, asked.choice.unknown
+    gaps = " and are known well enough in every target" if unknown else ""
     if table.empty:
-        return ["No candidate can be chosen: each has a criterion that is not met or not recorded, or lacks a number."]
+        return ["No candidate can be chosen: each has a criterion that is not met or not recorded, or a number that is not known well enough."]
     best = table.iloc[0]
     if best["satisfaction"] == 0:
-        return ["Each candidate misses at least one target altogether, so none is chosen."]
+        return [f"Each candidate that can be chosen misses at least one target altogether, so none is chosen{_and_unknown(unknown)}."]
+    share, chance = f"{100 * best['satisfaction']:.0f} %", best["probability_best"]
     if len(table) == 1:
-        return [f"Only {best['candidate']} met every criterion of safety; it satisfies the targets to {100 * best['satisfaction']:.0f} %."]
-    chance = best["probability_best"]
+        only = f"Only {best['candidate']} met every criterion of safety{gaps.replace(' are ', ' is ')}"
+        return [f"{only}; it satisfies the targets to {share}."]
+    lead = f"Of the {len(table)} that met every criterion of safety{gaps} {best['candidate']} satisfies the targets most"
     if np.isnan(chance):
-        return [f"Of those that met every criterion of safety {best['candidate']} satisfies the targets most, but how sure that is cannot be said."]
+        return [f"{lead}, but how sure that is cannot be said."]
     sure = "" if chance >= 0.8 else ", which leaves the choice open"
-    return [f"Of the {len(table)} that met every criterion of safety {best['candidate']} satisfies the targets most "
-            f"({100 * best['satisfaction']:.0f} %), and it is truly the best of them with a probability of {100 * chance:.0f} %{sure}."]  # fmt: skip
+    return [f"{lead} ({share}), and it is truly the best of them with a probability of {_percent(chance)}{sure}."]
+
+
+def _percent(share: float) -> str:
+    """A share of draws; it is never said to be everything."""
+    return "over 99 %" if share >= 0.995 else f"{100 * share:.0f} %"
+
+
+def _and_unknown(names: tuple[str, ...]) -> str:
+    return f" ({listed(names)} cannot be judged by every target)" if names else ""
 
 
 def _pair_words(asked: Asked, row) -> str:

@@ -11,6 +11,7 @@ import pandas as pd
 from candlelab.columns import GLOSSARY
 from candlelab.diagnosis import NEITHER
 from candlelab.logs import Batch
+from candlelab.runs import counted
 from candlelab.safety import MET, NOT_MET, NOT_RECORDED, Verdicts
 
 _ORDER = {MET: 0, NOT_RECORDED: 1, NOT_MET: 2}
@@ -25,6 +26,24 @@ def first_wick_values(runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame
     whole = candles.set_index("candle").loc[first["candle"]].reset_index(drop=True)
     own_end = whole["ended"] & ~whole["replaced"]
     return first.assign(life_h=whole["life_h"].where(own_end), wax_left_pct=whole["wax_left_pct"].where(own_end))
+
+
+def open_ends(values: pd.DataFrame, burns: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """What each missing number of the table of ``first_wick_values`` is known to be above, and below.
+
+    A pool that was watched and never full takes longer than it was watched; a candle that was not burnt to its end on
+    that wick lives longer than it was burnt, and leaves less than it holds. NaN where nothing is known.
+    """
+    used = burns[counted(burns) & (burns["run"] == 1)]
+    at_least = used["full_pool_h"].fillna(used["pool_watched_h"]).groupby(used["candle"]).median()
+    unseen = used["pool_watched_h"].isna()
+    turn = used.groupby("candle").cumcount()  # burns before this one
+    without_a_gap = turn.where(unseen).groupby(used["candle"]).min().fillna(used.groupby("candle").size())
+    above = pd.DataFrame({
+        "full_pool_h": values["candle"].map(at_least), "burns_to_full_pool": values["candle"].map(without_a_gap), "life_h": values["hours_h"],
+    })  # fmt: skip
+    below = pd.DataFrame({"wax_left_pct": 100.0 - values["fill_used_pct"]})
+    return tuple(ends.where(values[list(ends)].isna()).astype(float) for ends in (above, below))
 
 
 def target_results(batch: Batch, runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:

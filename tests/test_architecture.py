@@ -13,7 +13,7 @@ PACKAGE = ROOT / "candlelab"
 ORDER = [
     "columns", "formulas", "spreadsheet", "problems",
     "mixed", "simultaneous", "designs", "proportions", "survival", "comparison", "crossed",
-    "settings", "choosing", "csvtext", "cells", "csvtable", "names", "consistency", "logs", "cycles", "runs", "safety", "diagnosis", "ranking",
+    "settings", "mean_draws", "choosing", "csvtext", "cells", "csvtable", "names", "consistency", "logs", "cycles", "runs", "safety", "diagnosis", "ranking",
     "results", "questions", "words", "figures", "compared_figures", "page", "resources", "publish", "report",
     "agreement", "archive", "descriptor", "environment", "crate", "notes", "contents", "packing", "opening", "verifying", "differing", "pack_commands",
     "cli", "__main__",

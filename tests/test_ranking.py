@@ -2,12 +2,14 @@
 
 from pathlib import Path
 
+import batches as made
 import numpy as np
 import pandas as pd
 import pytest
 
+from candlelab.cycles import burn_cycles
 from candlelab.logs import read_batch
-from candlelab.ranking import answer, first_wick_values, rank_candidates, target_results
+from candlelab.ranking import answer, first_wick_values, open_ends, rank_candidates, target_results
 from candlelab.runs import candle_summary, wick_runs
 from candlelab.safety import Verdicts, judge_safety
 
@@ -132,3 +134,21 @@ def test_advice_minds_the_verdict_and_the_targets(screening):
     assert table.at["paper-cored 4", "counter_evidence"].endswith("it misses its target for life (2 of 3)")
     assert table.at["square braid 3", "evidence"].endswith("time to full pool (3 of 3), life (3 of 3)")
     assert table.at["square braid 2", "advice"] == "Keep it; confirm on fresh candles."
+
+
+def test_what_a_missing_number_is_known_to_be_above_or_below(tmp_path):
+    """A: never a full pool in burns watched for 4, 3 and 4 h. B: burn 2 unwatched. C: full in the first burn, burnt to its end."""
+    narrow = {"pool_diameter_mm": [30, 40, 50, 50]}
+    a = [made.burn("A", n, 19.0) for n in (1, 2, 3)], [
+        *made.checks("A", 1, **narrow), *made.checks("A", 2, (60, 120, 180), pool_diameter_mm=[30, 40, 50]), *made.checks("A", 3, **narrow)]
+    b = [made.burn("B", n, 10.0) for n in (1, 2, 3)], [*made.checks("B", 1, **narrow), *made.checks("B", 3, **narrow)]
+    c = made.life("C")
+    batch = made.batch(tmp_path / "b", [made.candle(name) for name in "ABC"], [*a[0], *b[0], *c[0]], [*a[1], *b[1], *c[1]])  # fmt: skip
+    burns = burn_cycles(batch)
+    runs = wick_runs(batch, burns)
+    values = first_wick_values(runs, candle_summary(batch, burns, runs))
+    above, below = open_ends(values, burns)
+    assert values["candle"].tolist() == ["A", "B", "C"] and values["full_pool_h"].isna().tolist() == [True, True, False]
+    assert above["full_pool_h"].tolist()[:2] == [4.0, 4.0] and above["burns_to_full_pool"].tolist()[:2] == [3.0, 1.0]
+    assert above["life_h"].tolist()[:2] == [12.0, 12.0] and below["wax_left_pct"].tolist()[:2] == pytest.approx([43.0, 70.0])
+    assert above.iloc[2].isna().all() and below.iloc[2].isna().all()
