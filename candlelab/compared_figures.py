@@ -8,9 +8,7 @@ import pandas as pd
 import seaborn as sns
 
 from candlelab.columns import GLOSSARY, heading
-from candlelab.figures import _INK as INK
-from candlelab.figures import _MARKERS as MARKERS
-from candlelab.figures import _styled as styled
+from candlelab.figure_style import INK, MARKERS, styled
 
 
 def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], metric: str) -> None:

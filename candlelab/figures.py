@@ -12,42 +12,14 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 import seaborn as sns
-from matplotlib import font_manager
 from matplotlib.collections import LineCollection
 
 from candlelab.columns import heading
 from candlelab.cycles import wick_turn
+from candlelab.figure_style import INK, MARKERS, styled
 
-_MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 _LINES = ("-", "--", ":", "-.")
 _MOST_KEYS = 12  # a longer key covers the lines, and nobody can tell so many apart
-_INK, _SOFT = "#222222", "#767676"
-STYLE = {
-    "figure.dpi": 130, "savefig.dpi": 130, "font.size": 9.5, "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
-    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": _SOFT, "axes.grid": True, "grid.color": "#e4e4e4",
-    "grid.linewidth": 0.7, "axes.axisbelow": True, "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
-    "svg.hashsalt": "candlelab",
-}  # fmt: skip
-
-
-# For the signs that the first font has not; those that are installed are asked in this order.
-_MORE_FONTS = (
-    "Noto Sans CJK JP", "Noto Sans CJK SC", "Noto Sans", "Hiragino Sans", "PingFang SC", "Yu Gothic", "Microsoft YaHei", "Malgun Gothic",
-    "WenQuanYi Zen Hei", "Arial Unicode MS", "Segoe UI", "Noto Emoji", "Segoe UI Emoji",
-)  # fmt: skip
-
-
-def _styled(draw):
-    """Draw in the house style, whatever the session's own style is."""
-
-    def drawn(*args, **kwargs):
-        installed = set(font_manager.get_font_names())
-        fonts = ["DejaVu Sans", *(name for name in _MORE_FONTS if name in installed)]
-        with plt.rc_context(STYLE | {"font.family": fonts}):
-            return draw(*args, **kwargs)
-
-    drawn.__doc__, drawn.__name__ = draw.__doc__, draw.__name__
-    return drawn
 
 
 def _panels(names: list[str], *, right: float = 0.1):
@@ -96,7 +68,7 @@ def _blank(words: str):
     return figure
 
 
-@_styled
+@styled
 def draw_burn_rates(burns: pd.DataFrame):
     """Burn rate of every burn against burn number: a panel per candidate, a line per candle.
 
@@ -110,13 +82,13 @@ def draw_burn_rates(burns: pd.DataFrame):
         ax = axes[name]
         for n, ((candle, run), line) in enumerate(of_candidate.groupby(["candle", "run"], sort=False)):
             kept, out = line[~line["excluded"]], line[line["excluded"]]
-            look = {"color": colours[n % len(colours)], "marker": _MARKERS[n % len(_MARKERS)], "linestyle": _LINES[n % len(_LINES)]}
+            look = {"color": colours[n % len(colours)], "marker": MARKERS[n % len(MARKERS)], "linestyle": _LINES[n % len(_LINES)]}
             note = f" ({wick_turn(run)})" if run > 1 else ""
             key = _short(candle, 16)
             if len(kept):
                 ax.plot(kept["burn"], kept["burn_rate_g_per_h"], markersize=4, label=key + note, **look)
             if len(out):
-                ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", color=_INK, markersize=6, label=f"{key} left out")
+                ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", color=INK, markersize=6, label=f"{key} left out")
         if len(ax.lines) <= _MOST_KEYS:
             ax.legend(fontsize=7.5, loc="lower right", ncols=2, handlelength=1.8, borderpad=0.1, columnspacing=0.8)
         else:
@@ -138,7 +110,7 @@ def draw_burn_rates(burns: pd.DataFrame):
     return figure
 
 
-@_styled
+@styled
 def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: float):
     """Highest wall reading of every burn, a row per candle and wick, against the studio's limits."""
     if burns["wall_max_c"].isna().all():
@@ -153,9 +125,9 @@ def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: flo
     blue = sns.color_palette("colorblind")[0]
     figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.3), layout="constrained")
     ax.scatter(rows["wall_max_c"], place, s=20, color=blue, alpha=0.8, linewidth=0, label="as read")
-    ax.scatter(rows["wall_max_warm_room_c"], place, s=20, facecolor="none", edgecolor=_INK, linewidth=0.7, label="carried over to a 30 °C room")
+    ax.scatter(rows["wall_max_warm_room_c"], place, s=20, facecolor="none", edgecolor=INK, linewidth=0.7, label="carried over to a 30 °C room")
     for limit, words, line in ((caution_c, "caution", "--"), (stop_c, "stop", "-")):
-        ax.axvline(limit, color=_INK, linestyle=line, linewidth=1.1)
+        ax.axvline(limit, color=INK, linestyle=line, linewidth=1.1)
         ax.annotate(f"{words} {limit:g} °C", (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points",
                     fontsize=8.5, rotation=30)  # fmt: skip
     ax.set_yticks(range(len(names)), names)
@@ -172,7 +144,7 @@ def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: flo
     return figure
 
 
-@_styled
+@styled
 def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
     """Pool width against time since lighting, a panel per candidate, a line per burn, early burns dark.
 
@@ -194,7 +166,7 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
                 lines.append(np.column_stack((hours, share)))
                 colours.append(shades(0.9 * (burn - 1) / (last - 1)))
         axes[name].add_collection(LineCollection(lines, colors=colours, linewidths=0.9, alpha=0.85))
-        axes[name].axhline(full_pct, color=_INK, linewidth=0.9, linestyle=":")
+        axes[name].axhline(full_pct, color=INK, linewidth=0.9, linestyle=":")
     for ax in axes.values():
         ax.set(xlim=(0, checks["elapsed_h"].max() * 1.03 or 1.0), ylim=(0, max(108.0, checks["pool_share_pct"].max() * 1.03)))
     for ax in below:
@@ -216,7 +188,7 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
     return figure
 
 
-@_styled
+@styled
 def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
     """Wax left of each candle, as a share of its fill; hatched where the candle was not burnt to its end."""
     rows = candles.reset_index(drop=True)
@@ -227,7 +199,7 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
     for ended, colour, hatch, words in ((True, sand, None, "burnt to the end"), (False, grey, "////", "not burnt to the end")):
         part = rows[rows["ended"] == ended]
         if len(part):
-            ax.barh(part.index, part["wax_left_pct"], height=0.68, color=colour, edgecolor=_INK, linewidth=0.5, hatch=hatch, label=words)
+            ax.barh(part.index, part["wax_left_pct"], height=0.68, color=colour, edgecolor=INK, linewidth=0.5, hatch=hatch, label=words)
     for n, row in rows.iterrows():
         out = ", left out" if row["excluded"] else ""
         ax.annotate(
@@ -239,7 +211,7 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
             fontsize=8,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
         )
-    ax.axvline(hang_up_pct, color=_INK, linewidth=1, linestyle="--")
+    ax.axvline(hang_up_pct, color=INK, linewidth=1, linestyle="--")
     ax.annotate(
         f"hang-up over {hang_up_pct:g} %",
         (hang_up_pct, 1.0),
@@ -260,7 +232,7 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
     return figure
 
 
-@_styled
+@styled
 def draw_wick_changes(changes: pd.DataFrame):
     """Burn rate, pool and wall before and after each wick change, a line per candle."""
     pairs = (("burn_rate_before_g_per_h", "burn_rate_after_g_per_h", heading("burn_rate_g_per_h")),
@@ -269,7 +241,7 @@ def draw_wick_changes(changes: pd.DataFrame):
     colours = sns.color_palette("colorblind")
     for ax, (before, after, words) in zip(axes, pairs):
         for n, row in changes.reset_index(drop=True).iterrows():
-            ax.plot([0, 1], [row[before], row[after]], color=colours[n % len(colours)], marker=_MARKERS[n % len(_MARKERS)],
+            ax.plot([0, 1], [row[before], row[after]], color=colours[n % len(colours)], marker=MARKERS[n % len(MARKERS)],
                     linestyle=_LINES[n % len(_LINES)], label=_short(f"{row['candle']}: {row['wick_before']} to {row['wick_after']}", 56))  # fmt: skip
         ax.set_xlim(-0.25, 1.25)
         ax.set_xticks([0, 1], ["wick before", "wick after"])
