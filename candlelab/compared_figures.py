@@ -78,9 +78,9 @@ def draw_crossed(points: pd.DataFrame, estimates: pd.DataFrame, *, lines: str, a
         shift = 0.06 * (n - (estimates[lines].nunique() - 1) / 2)
         x = own[across].map(places) + shift
         reach = np.abs(own[["conf_low", "conf_high"]].to_numpy().T - own["estimate"].to_numpy())
-        ax.errorbar(x, own["estimate"], yerr=reach, color=colours[n], marker=MARKERS[n], markersize=7, capsize=4, linestyle=("-", "--", ":")[n % 3], label=name)
+        ax.errorbar(x, own["estimate"], yerr=reach, color=colours[n % len(colours)], marker=MARKERS[n % len(MARKERS)], markersize=7, capsize=4, linestyle=("-", "--", ":")[n % 3], label=name)
         dots = points[points[lines] == name]
-        ax.scatter(dots[across].map(places) + shift + 0.03, dots[metric], s=18, color=colours[n], alpha=0.7, linewidth=0)
+        ax.scatter(dots[across].map(places) + shift + 0.03, dots[metric], s=18, color=colours[n % len(colours)], alpha=0.7, linewidth=0)
     ax.set_xticks(list(places.values()), list(places))
     ax.set_xlim(-0.4, len(places) - 0.6)
     ax.set_ylabel(heading(metric))

@@ -22,8 +22,8 @@ def made_with_r(case, what):
 
 
 def nist_anova(name):
-    """Data lines of a NIST StRD analysis-of-variance file as a table of group, y and candle."""
-    lines = (FOLDER / f"{name}.dat").read_text().splitlines()
+    """Data lines of a NIST StRD analysis-of-variance file, ours by name or another by path, as a table of group, y and candle."""
+    lines = (FOLDER / f"{name}.dat" if isinstance(name, str) else name).read_text().splitlines()
     start = max(i for i, line in enumerate(lines) if line.startswith("Data:")) + 1
     values = np.array([line.split() for line in lines[start:] if line.strip()], dtype=float)
     return pd.DataFrame({"group": values[:, 0].astype(int), "y": values[:, 1], "candle": range(len(values))})

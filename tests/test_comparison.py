@@ -1,15 +1,22 @@
 """compare_candidates and its sisters: against NIST, SPSS, Dunnett, Lakens and R, and every message to the letter."""
 
 import itertools
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-from reference_tables import made_with_r, nist_anova, table
+from reference_tables import FOLDER, made_with_r, nist_anova, table
 
 from candlelab import comparison
 from candlelab.comparison import ANSWER, compare_candidates, compare_with_reference
 from candlelab.designs import CannotCompare
+
+# Davies 1947, yield of dyestuff from six batches of five (grams of standard colour)
+DYESTUFF = [
+    1545, 1440, 1440, 1520, 1580, 1540, 1555, 1490, 1560, 1495, 1595, 1550, 1605, 1510, 1560,
+    1445, 1440, 1595, 1465, 1545, 1595, 1630, 1515, 1635, 1625, 1520, 1455, 1450, 1480, 1445,
+]  # fmt: skip
 
 
 def candles(*groups, names="ABCDEFGHIJ"):
@@ -169,6 +176,97 @@ def test_rewicked_with_depth():
         "4 candles carry more than one candidate. What two wicks in one candle have in common is not taken off, so intervals are rather too "
         "wide than too narrow."
     )
+
+
+def dietox():
+    data = table("dietox")
+    return data.assign(Cu="Cu" + data["Cu"].astype(str))
+
+
+def two_of_balanced():
+    return table("comparison_balanced").query("wick != 'C'")
+
+
+def one_candle_of_c():
+    return table("comparison_unbalanced").query("wick != 'C' or candle == 'c09'")
+
+
+@pytest.mark.parametrize(
+    ("case", "data", "asked"),
+    [
+        ("blocks", lambda: table("comparison_crossed"), {"by": "wick", "covariates": ["wax", "day"]}),
+        ("blocks_wax", lambda: table("comparison_crossed"), {"by": "wax", "covariates": ["wick", "day"]}),
+        ("block_of_burns", lambda: table("comparison_crossed_burns").astype({"load": str}), {"by": "wick", "covariates": ["load", "depth"]}),
+        ("dietox", dietox, {"metric": "Weight", "by": "Cu", "unit": "Pig", "covariates": ["Time"]}),
+        ("pastes", lambda: table("pastes"), {"metric": "strength", "by": "batch", "unit": "sample"}),
+        ("two", two_of_balanced, {"by": "wick"}),
+        ("single", one_candle_of_c, {"by": "wick"}),
+    ],
+)
+def test_made_with_r(case, data, asked):
+    """Blocks, depth, published data, two candidates, one with a single candle: R lm or lme4, pbkrtest, emmeans."""
+    result = compare_candidates(data(), **({"metric": "rate"} | asked))
+    for row in made_with_r(case, "difference").itertuples():
+        found = result.differences
+        there = (found["candidate"] == row.candidate) & (found["reference"] == row.reference)
+        turned = (found["candidate"] == row.reference) & (found["reference"] == row.candidate)
+        ours, sign = (found[there].iloc[0], 1.0) if there.any() else (found[turned].iloc[0], -1.0)
+        low, high = sorted(sign * ours[end] for end in ("conf_low", "conf_high"))
+        numbers = [sign * ours["estimate"], ours["std_error"], low, high, ours["p_value"], ours["p_adjusted"]]
+        expected = [row.estimate, row.std_error, row.conf_low, row.conf_high, row.p_value, row.p_adjusted]
+        assert numbers == pytest.approx(expected, rel=2e-5, abs=2e-5), (row.candidate, row.reference)
+        assert ours["df"] == pytest.approx(row.df, rel=1e-4)
+    if len(r := pd.read_csv(FOLDER / "comparison_results.csv").query("case == @case and what == 'estimate'")):
+        means = result.estimates.set_index("candidate").loc[r["candidate"]]
+        for column in ("estimate", "std_error", "df", "conf_low", "conf_high"):
+            np.testing.assert_allclose(means[column], r[column], rtol=1e-4)
+
+
+def test_dyestuff2_has_no_spread_of_batches():  # lme4; Kenward-Roger with pbkrtest counts its six batches, not thirty values
+    data = table("dyestuff2")
+    result = compare_candidates(data, metric="Yield", by="all", unit="Batch")
+    r = made_with_r("dyestuff2", "estimate").iloc[0]
+    for column in ("estimate", "std_error", "df", "conf_low", "conf_high"):
+        assert result.estimates[column][0] == pytest.approx(r[column], rel=1e-6), column
+    assert (result.estimates["estimate"][0], result.burn_sd, result.candle_sd) == pytest.approx((5.6656, 3.7157, 0.0), abs=5e-5)  # reference-values
+    assert any(note.startswith("Candles differed no more than their burns did") for note in result.notes)
+
+
+def test_dyestuff_of_davies_1947():  # exact: mean square of batches 11271.5 over 30 values, 5 degrees of freedom
+    data = pd.DataFrame({"yield": DYESTUFF, "batch": np.repeat(list("ABCDEF"), 5), "dye": "one"})
+    row = compare_candidates(data, metric="yield", by="dye", unit="batch").estimates.iloc[0]
+    assert (row["estimate"], row["std_error"], row["df"]) == pytest.approx((1527.5, np.sqrt(11271.5 / 30), 5.0))
+
+
+def test_published_fits_of_one_candidate():
+    """The spreads of R lme4 through the public function: dietox (statsmodels' tests), sleepstudy (random intercept), Pastes by batch."""
+    weights = compare_candidates(table("dietox").assign(all="all"), metric="Weight", by="all", unit="Pig", covariates=["Time"])
+    assert (weights.candle_sd**2, weights.burn_sd**2) == pytest.approx((40.39395, 11.36692), rel=1e-6)
+    assert weights.estimates["estimate"][0] == pytest.approx(15.723523 + 6.942505 * table("dietox")["Time"].mean(), rel=1e-6)
+    sleep = compare_candidates(table("sleepstudy").assign(all="all"), metric="Reaction", by="all", unit="Subject", covariates=["Days"])
+    assert (sleep.candle_sd**2, sleep.burn_sd**2) == pytest.approx((1378.1785, 960.4566), rel=1e-6)
+    assert sleep.estimates["estimate"][0] == pytest.approx(251.40510 + 4.5 * 10.46729, rel=1e-6)
+    casks = table("pastes").groupby(["batch", "cask"], as_index=False)["strength"].mean().assign(all="all")
+    row = compare_candidates(casks, metric="strength", by="all", unit="batch").estimates.iloc[0]
+    assert (row["estimate"], row["std_error"], row["df"]) == pytest.approx((60.05333, 0.676870, 9), rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("name", "f", "digits"),
+    [("SmLs02", 201.0, 1e-11), ("SmLs03", 2001.0, 1e-10), ("SmLs05", 201.0, 1e-9), ("SmLs06", 2001.0, 1e-9), ("SmLs08", 201.0, 1e-3), ("SmLs09", 2001.0, 1e-3)],
+)
+def test_nist_anova_of_the_scipy_wheel(name, f, digits):
+    """The larger sets, which scipy carries, up to 18,009 values; the last two have thirteen leading digits."""
+    import scipy
+
+    path = Path(scipy.__file__).parent / "stats" / "tests" / "data" / "nist_anova" / f"{name}.dat"
+    if not path.exists():
+        pytest.skip("this scipy carries no test data")
+    result = compare_candidates(nist_anova(path), metric="y", by="group")
+    means, counts = result.estimates["estimate"], result.estimates["n_candles"]
+    around = means - means.iloc[0]
+    between = (counts * (around - np.average(around, weights=counts)) ** 2).sum() / (len(means) - 1)
+    assert between / result.candle_sd**2 == pytest.approx(f, rel=10 * digits)
 
 
 def test_games_howell():

@@ -179,6 +179,32 @@ note("sleepstudy", "fixed", rownames(s), "satterthwaite", s[, 1], s[, 2], s[, 3]
 note("sleepstudy", "variance", c("Subject", "Residual"), "", v$vcov); note("sleepstudy", "criterion", "", "", REMLcrit(m))
 note("sleepstudy", "fixed", rownames(s), "kenward-roger", s[, 1], sqrt(diag(as.matrix(vcovAdj(m)))), c(Lb_ddf(c(1, 0), vcov(m), vcovAdj(m)), Lb_ddf(c(0, 1), vcov(m), vcovAdj(m))))
 
+# 17 candles with blocks, a plain linear model: wax and day as blocks
+d <- read.csv("comparison_crossed.csv"); m <- lm(rate ~ wick + wax + day, d)
+e <- emmeans(m, "wick"); note_means("blocks", e); note_pairs("blocks", all_pairs(e))
+m <- lm(rate ~ wax + wick + day, d); e <- emmeans(m, "wax"); note_pairs("blocks_wax", all_pairs(e))
+
+# 18 burns with a block and depth: three wicks over two loads, unbalanced
+d <- read.csv("comparison_crossed_burns.csv"); d$load <- paste0("load ", d$load)
+m <- lmer(rate ~ wick + load + depth + (1 | candle), d)
+e <- emmeans(m, "wick", lmer.df = "kenward-roger"); note_means("block_of_burns", e); note_pairs("block_of_burns", all_pairs(e))
+
+# 19 published data through the same question: dietox (copper by pig, 861 weighings), Pastes (batches by cask), Dyestuff2 (no spread of batches)
+d <- read.csv("dietox.csv"); d$Cu <- paste0("Cu", d$Cu); m <- lmer(Weight ~ Cu + Time + (1 | Pig), d)
+e <- emmeans(m, "Cu", lmer.df = "kenward-roger"); note_means("dietox", e); note_pairs("dietox", all_pairs(e))
+d <- read.csv("pastes.csv"); m <- lmer(strength ~ batch + (1 | sample), d)
+e <- emmeans(m, "batch", lmer.df = "kenward-roger"); note_means("pastes", e); note_pairs("pastes", all_pairs(e))
+d <- data.frame(all = "all", Dyestuff2); write.csv(d, "dyestuff2.csv", row.names = FALSE, quote = FALSE)
+m <- suppressMessages(lmer(Yield ~ 1 + (1 | Batch), d)); k <- vcovAdj(m)[1, 1]; df <- Lb_ddf(1, vcov(m), vcovAdj(m))
+note("dyestuff2", "estimate", "all", "", fixef(m), sqrt(k), df, fixef(m) - qt(.975, df) * sqrt(k), fixef(m) + qt(.975, df) * sqrt(k))
+note("dyestuff2", "sd", c("candle", "burn"), "", as.data.frame(VarCorr(m))$sdcor)
+
+# 20 two candidates of three candles and twelve burns; and one candidate with a single candle
+d <- read.csv("comparison_balanced.csv"); d <- d[d$wick != "C", ]; m <- lmer(rate ~ wick + (1 | candle), d)
+e <- emmeans(m, "wick", lmer.df = "kenward-roger"); note_means("two", e); note_pairs("two", all_pairs(e))
+d <- read.csv("comparison_unbalanced.csv"); d <- d[!(d$wick == "C" & d$candle != "c09"), ]; m <- lmer(rate ~ wick + (1 | candle), d)
+e <- emmeans(m, "wick", lmer.df = "kenward-roger"); note_means("single", e); note_pairs("single", all_pairs(e))
+
 all <- do.call(rbind, results)
 numbers <- sapply(all, is.numeric); all[numbers] <- lapply(all[numbers], function(x) signif(x, 12))
 write.csv(all, "comparison_results.csv", row.names = FALSE, quote = FALSE, na = "")
