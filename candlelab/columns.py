@@ -399,7 +399,7 @@ _DERIVED = (
     _number("inner_diameter_mm", "inner diameter", "inner diameter of the vessel at the height of the wax"),
     _whole("n_readings", "checks like it", "checks of this candle with the same outcome"),
     # comparisons
-    _number("depth_pct", "depth", "share of the fill used in the middle of the burn"),
+    _number("depth_pct", "share of fill used", "share of the fill used in the middle of the burn"),
     _text("batch", "batch", "folder of the batch"),
     _number("satisfaction", "satisfaction", "how far the targets are met together, from 0 to 1 (Derringer and Suich 1980)"),
     _number("probability_best", "probability of being the best", "share of draws, each from resampled candles, in which it satisfies most of all candidates here"),

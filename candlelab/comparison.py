@@ -174,7 +174,8 @@ def how(rows: Rows, spread: str) -> str:
     if rows.n_shared:
         text += " A new wick in a used candle is a unit of its own: the burns on one wick in one candle count once."
     if rows.numbers:
-        text += f" Corrected for {listed(rows.numbers)} as straight lines; estimates stand for the mean over all rows."
+        lines = "a straight line" if len(rows.numbers) == 1 else "straight lines"
+        text += f" Corrected for {listed(rows.numbers)} as {lines}; estimates stand for the mean over all rows."
     if rows.blocks:
         text += f" Compared within {listed(rows.blocks)}; estimates give each the same weight."
     return text

@@ -48,6 +48,8 @@ def format_value(name: str, value) -> str:
         column = GLOSSARY.get(name)
         if name.endswith("_u_g_per_h"):
             return f"{value:z.3f}"
+        if np.isinf(value):
+            return "no end"
         if name in _CHANCES:
             return "under 0.001" if value < 0.001 else f"{value:.3f}"
         if name == "probability_best" and not 0.005 <= value < 0.995:
@@ -80,9 +82,10 @@ def _is_number(values: pd.Series) -> bool:
     return pd.api.types.is_numeric_dtype(values.dtype) and not pd.api.types.is_bool_dtype(values.dtype)
 
 
-def show_glossary(names: list[str]) -> None:
-    """What columns mean, one row each."""
-    rows = [[{"text": GLOSSARY[name].heading, "kind": ""}, {"text": GLOSSARY[name].meaning, "kind": ""}] for name in names]
+def show_glossary(names: list[str], terms: dict[str, str] | None = None) -> None:
+    """What columns mean, one row each, and other terms with their meaning."""
+    meanings = [(GLOSSARY[name].heading, GLOSSARY[name].meaning) for name in names] + list((terms or {}).items())
+    rows = [[{"text": word, "kind": ""}, {"text": meaning, "kind": ""}] for word, meaning in meanings]
     _display_table("Words of this page", [{"label": "word"}, {"label": "meaning"}], rows, "")
 
 

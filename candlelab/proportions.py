@@ -107,6 +107,8 @@ def reliability_shown(passed: int, failed: int, confidence: float = 0.95) -> flo
 def claim_words(passed: int, failed: int, *, reliability: float, confidence: float = 0.95) -> str:
     """What so many passes show, and how many more a claim needs, in a sentence."""
     n, shown = passed + failed, reliability_shown(passed, failed, confidence)
+    if not passed:
+        return f"None of {n} passed: nothing can be claimed."
     more = candles_still_needed(passed, failed, reliability=reliability, confidence=confidence)
     first = f"{passed} of {n} passed: with {100 * confidence:g} % confidence at least {math.floor(1000 * shown) / 10:g} % of such candles would pass."
     claim = f"{100 * reliability:g} %"

@@ -23,8 +23,9 @@ from candlelab.proportions import ProportionComparison, claim_words, compare_pro
 from candlelab.ranking import first_wick_values, open_ends
 from candlelab.results import table_record
 from candlelab.runs import candle_summary, wick_runs
-from candlelab.safety import MET, judge_safety
+from candlelab.safety import MET, NOT_MET, NOT_RECORDED, judge_safety
 from candlelab.survival import TimeComparison, compare_times
+from candlelab.words import BEST, TERMS
 
 BURN_METRICS = (
     "burn_rate_g_per_h", "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_depth_max_mm", "pool_share_max_pct",
@@ -37,6 +38,12 @@ OUTCOMES = {
     "full_pool_by_burn_3": "Full pool by the third burn",
 }  # fmt: skip
 WAYS = ("wick", "wick_series", "wax", "fragrance_load_pct")
+EXPLAINED = (
+    "reference", "estimate", "std_error", "df", "conf_low", "conf_high", "p_value", "p_adjusted", "n_candles", "factor", "within", "within_reference",
+    "statistic", "df_num", "n_yes", "n_seen", "median_low", "median_high", "earlier", "smallest_p", "satisfaction", "probability_best", "pareto",
+    "shift", "shift_in_std_errors",
+)  # fmt: skip
+NO_CHOICE = "Candidates are put in order only when they are compared by wick and batch.toml names targets."
 _RECIPE = ("vessel", "wax", "wick", "fragrance", "fragrance_load_pct", "dye")
 _UNIT = ["batch", "candle"]
 
@@ -182,6 +189,8 @@ def _covariates(table: pd.DataFrame, by: str, notes: list[str]) -> tuple[str, ..
     if "depth_pct" in table and (used["run"] > 1).any():
         found.append("depth_pct")
         notes.append("Some burns are on a second wick in a part-used candle, so the share of fill used is corrected for.")
+    if by == "wick_series" and used.groupby(by)["wick"].nunique().max() > 1:
+        notes.append("A wick series stands for the sizes burnt here, taken together: other sizes of it may burn quite differently.")
     if used["batch"].nunique() > 1:
         if used.groupby(by)["batch"].nunique().max() > 1:
             found.append("batch")
@@ -207,10 +216,11 @@ def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
         verdicts = judge_safety(batch)
         wick = verdicts.candle_verdicts.set_index("candidate")["wick"]
         for row in verdicts.candidates.itertuples():
-            worst = [v for v in (row.standard_verdict, row.studio_verdict) if v != MET]
-            if worst:
-                word = "a criterion is not met" if "not met" in worst else "a criterion is not recorded"
-                safe[wick[row.candidate] if isinstance(wick[row.candidate], str) else wick[row.candidate].iloc[0]] = f"{word} ({name})"
+            outcome = next((v for v in (NOT_MET, NOT_RECORDED) if v in (row.standard_verdict, row.studio_verdict)), None)
+            if outcome:
+                own = verdicts.candidate_criteria.query("candidate == @row.candidate and decides and outcome == @outcome")["criterion"]
+                what = f": {listed(own, 4)}" if len(own) else ""
+                safe[wick[row.candidate] if isinstance(wick[row.candidate], str) else wick[row.candidate].iloc[0]] = f"{outcome}{what} ({name})"
     safe = {name: safe.get(name, "") for name in values["candidate"].unique()}
     return choose(values, targets, safe, above=pooled.above, below=pooled.below)
 
@@ -307,7 +317,27 @@ def _wax_words(asked: Asked) -> list[str]:
 
 
 def _load_words(asked: Asked) -> list[str]:
-    return [] if asked.trend is None else [in_words(asked.trend.answer)]
+    if asked.trend is None:
+        return []
+    label, slope = GLOSSARY[asked.metric].label, asked.trend.slope.iloc[0]
+    ends = sorted(abs(slope[end]) for end in ("conf_low", "conf_high"))
+    if slope["conf_low"] > 0 or slope["conf_high"] < 0:
+        lines = [f"{label} {'rises' if slope['estimate'] > 0 else 'falls'} by {_step(asked, abs(slope['estimate']))} for each % of fragrance load "
+                 f"({_step(asked, ends[0])} to {_step(asked, ends[1])})."]  # fmt: skip
+    else:
+        lines = [f"that {label} rises or falls with fragrance load is not shown: for each % of load it changes by something between "
+                 f"{_step(asked, slope['conf_low'])} and {_step(asked, slope['conf_high'])}."]  # fmt: skip
+    if not len(asked.trend.ends):
+        return lines
+    bend, top = asked.trend.curvature.iloc[0], asked.trend.ends.iloc[-1]
+    if bend["conf_low"] <= 0 <= bend["conf_high"]:
+        return [*lines, "that the effect weakens or grows as the load rises is not shown: nothing speaks against a straight line."]
+    at = f"at {top[asked.by]:g} % one more % changes it by something between {_step(asked, top['conf_low'])} and {_step(asked, top['conf_high'])}"
+    return [*lines, f"the effect is not the same at every load: {at}."]
+
+
+def _step(asked: Asked, value: float) -> str:
+    return f"{value:.2g} {GLOSSARY[asked.metric].unit}".strip()
 
 
 def asked_record(asked: Asked, parameters: dict, versions: dict) -> dict:
@@ -322,11 +352,29 @@ def asked_record(asked: Asked, parameters: dict, versions: dict) -> dict:
     }  # fmt: skip
 
 
+def under_title(asked: Asked) -> tuple[str, str]:
+    """What stands under the title: the batches, and what was compared in how many candles."""
+    points, n = asked.points, len(asked.points.drop_duplicates(_UNIT))
+    wicks = f" ({len(points)} wicks in them)" if len(points) > n else ""
+    burns = f", {len(asked.rows)} burns" if asked.metric in BURN_METRICS else ""
+    candles = f"{n} candle{'' if n == 1 else 's'}"
+    return "; ".join(b.settings.title for b in asked.pooled.batches), f"{heading(asked.metric)} of {candles}{wicks}{burns}"
+
+
+def explained(asked: Asked) -> tuple[list[str], dict[str, str]]:
+    """Columns and names of methods that the page uses, for its list of words."""
+    used = {name for _, table in tables(asked).values() for name in table.columns}
+    text = " ".join(methods(asked))
+    return [name for name in EXPLAINED if name in used], {name: meaning for name, meaning in TERMS.items() if name in text}
+
+
 def methods(asked: Asked) -> list[str]:
     """How each table was made and what it cannot show, in plain words."""
     parts = [asked.comparison, asked.crossed, asked.trend, *asked.outcomes.values(), asked.times]
     lines = [line for part in parts if part is not None for line in (part.method, *part.notes)]
-    lines += [*asked.notes, *(asked.choice.notes if asked.choice is not None else ())]
+    lines += asked.notes
+    if asked.choice is not None:
+        lines += [*([BEST] if asked.choice.candidates["probability_best"].notna().any() else []), *asked.choice.notes]
     return list(dict.fromkeys(in_words(line) for line in lines))
 
 

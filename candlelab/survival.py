@@ -247,9 +247,14 @@ def _limits(differences, estimates, confidence):
     if np.isinf(estimates["conf_high"]).any():
         notes.append("A median whose interval has no upper end: too few candles, or too few of them seen.")
     if len(differences):
-        least = differences["smallest_p"].max()
-        if least * len(differences) > 1.0 - confidence:
-            notes.append(f"So few candles cannot show a difference in time: the smallest p possible is {least:.2g} for one pair.")
+        hopeless = differences["smallest_p"] * len(differences) > 1.0 - confidence
+        if hopeless.all():
+            least = differences["smallest_p"].min()
+            notes.append(f"So few candles, or times so much alike, cannot show a difference: the smallest p possible is {least:.2g}.")
+        elif hopeless.any():
+            notes.append(
+                f"{hopeless.sum()} of {len(hopeless)} pairs could not show a difference in time whatever had come out: too few candles, or times too much alike."
+            )
     else:
         notes.append(f"{estimates['candidate'].iloc[0]} is the only candidate: there is nothing to compare it with.")
     return notes

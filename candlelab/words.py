@@ -38,3 +38,29 @@ HOW_TO_READ = (
     "p is the chance of so large a difference when there is none; the one that allows for all looked at is the one to read, because who looks "
     "at twenty pairs finds something by chance.",
 )  # fmt: skip
+
+# Names of methods that the texts of a comparison use, each as a candle maker may read it.
+TERMS = {
+    "REML": "a way to tell the spread between candles from the spread between burns of one candle",
+    "Kenward and Roger": "a correction that keeps a few candles with many burns from looking like many candles",
+    "Welch": "each candidate's own spread is used, not one that is common to all",
+    "Tukey-Kramer": "makes intervals and p wide enough for looking at all pairs: all of them together are right in 95 of 100 studies",
+    "Games-Howell": "allows for looking at all pairs where each candidate has a spread of its own",
+    "Bonferroni": "allows for looking at several things by sharing out the chance of an error among them",
+    "Brown-Forsythe test": "asks whether candles of one candidate differ more than those of another",
+    "Clopper-Pearson": "an interval of a share that is never too short, however few the candles",
+    "Wilson": "an interval of a share that is right on average, and shorter",
+    "Newcombe": "an interval of the difference between two shares, made of the intervals of both",
+    "Boschloo": "asks whether two shares differ; exact for few candles",
+    "Turnbull": "a curve of how many candles have got there by when, from times known only to lie between two checks",
+    "Kaplan and Meier": "a curve of how many candles have got there by when, from exact times and candles that never got there",
+    "log-rank test": "asks whether it comes earlier in one candidate than in another, over the whole time",
+    "median": "half of the candles come before it and half after",
+    "resampled": "drawn again from the candles burnt, some twice and some not at all, as if the test were repeated",
+    "spread": "how far candles, or burns, typically lie from their mean",
+}
+
+BEST = (
+    "The probability of being the best is a share of 20,000 repeats, each with resampled candles. In each of them every mean is moved toward the "
+    "mean of all candidates, as far as luck could have set them apart, because the best of several is partly the luckiest."
+)

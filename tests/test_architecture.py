@@ -14,7 +14,7 @@ ORDER = [
     "columns", "formulas", "spreadsheet", "problems",
     "mixed", "simultaneous", "designs", "proportions", "survival", "comparison", "crossed",
     "settings", "mean_draws", "choosing", "csvtext", "cells", "csvtable", "names", "consistency", "logs", "cycles", "runs", "safety", "diagnosis", "ranking",
-    "results", "questions", "words", "figure_style", "figures", "compared_figures", "page", "resources", "publish", "report",
+    "results", "words", "questions", "figure_style", "figures", "compared_figures", "page", "resources", "publish", "report",
     "agreement", "archive", "descriptor", "environment", "crate", "notes", "contents", "packing", "opening", "verifying", "differing", "pack_commands",
     "cli", "__main__",
 ]  # fmt: skip

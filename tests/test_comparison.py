@@ -395,10 +395,16 @@ def test_method_in_words():
     )
     depth = compare_with_reference(burns(), metric="rate", by="wick", reference="A", covariates="burn")
     assert depth.method.endswith(
-        "Corrected for burn as straight lines; estimates stand for the mean over all rows. Intervals allow for comparing 2 candidates with A (Dunnett)."
+        "Corrected for burn as a straight line; estimates stand for the mean over all rows. Intervals allow for comparing 2 candidates with A (Dunnett)."
     )
     rewicked = compare_candidates(table("comparison_rewicked"), metric="rate", by="wick")
-    assert "A new wick in a used candle is a unit of its own: the burns on one wick in one candle count once." in rewicked.method
+    assert rewicked.method == (
+        "The candle is the unit: its burns tell about that candle and are not counted as candles (a level of its own for each candle, REML, "
+        "degrees of freedom after Kenward and Roger). Candles of all candidates are taken to differ equally much. A new wick in a used candle is a "
+        "unit of its own: the burns on one wick in one candle count once. Intervals of the differences allow for looking at all 3 pairs (Tukey-Kramer)."
+    )
+    two = compare_candidates(burns().assign(depth=lambda d: d["burn"] ** 2), metric="rate", by="wick", covariates=["burn", "depth"])
+    assert " Corrected for burn and depth as straight lines; estimates stand for the mean over all rows. " in two.method
     equal = comparison.test_equivalence(burns(), metric="rate", by="wick", margin=0.5)
     assert equal.method.endswith(
         "Equivalence is shown where the whole 96.67 % interval of the difference is within ±0.5 (two one-sided tests, 3 pairs allowed for (Bonferroni))."
@@ -439,10 +445,31 @@ def test_unequal_spread_is_pointed_out_and_nothing_is_switched():
     rng = np.random.default_rng(1)
     data = candles(rng.normal(5, 0.05, 8), rng.normal(5, 1, 8))
     result = compare_candidates(data, metric="rate", by="wick")
-    assert result.notes[0].startswith("The spread differs between candidates by more than luck would do (Brown-Forsythe test, p = 0.0")
-    assert result.notes[0].endswith('Compare again with spread="separate".')
+    assert result.notes[0] == (
+        'The spread differs between candidates by more than luck would do (Brown-Forsythe test, p = 0.0016). Compare again with spread="separate".'
+    )
     assert result.differences["df"][0] == 14
     assert compare_candidates(data, metric="rate", by="wick", spread="separate").differences["df"][0] < 8
+
+
+def test_candles_with_two_wicks_and_candles_without_a_spread():
+    data = table("comparison_rewicked")
+    shared = "What two wicks in one candle have in common is not taken off, so intervals are rather too wide than too narrow."
+    assert f"4 candles carry more than one candidate. {shared}" in compare_candidates(data, metric="rate", by="wick").notes
+    one = data[~data["candle"].isin(["c02", "c05", "c08"])]
+    assert f"One candle carries more than one candidate. {shared}" in compare_candidates(one, metric="rate", by="wick").notes
+    assert compare_candidates(table("comparison_zero_variance"), metric="rate", by="wick").notes[0] == (
+        "Candles differed no more than their burns did, so the spread between candles is estimated as zero. With few candles that is often luck; the "
+        "certainty is still that of the number of candles, not of burns."
+    )
+
+
+def test_columns_that_say_the_same_cannot_be_told_apart():
+    from candlelab.designs import fit, read_rows
+
+    rows = read_rows(candles([1, 2], [3, 4]), metric="rate", by="wick", unit="candle")
+    with pytest.raises(CannotCompare, match=r"^Candidates cannot be told apart in this table\.$"):
+        fit(rows, np.ones((4, 2)), what="candidates")
 
 
 def test_few_candles_with_a_spread_of_their_own():

@@ -91,6 +91,9 @@ def test_a_candle_counts_once():
         "to burn, such as the day, belongs among the covariates."
     )
     assert compare_crossed(data, metric="rate", by=("wick", "wax"), covariates=["burn"]).interaction["df"][0] < 12
+    one = data[(data["burn"] == 1) | (data["candle"] == "c01")]
+    with pytest.raises(CannotCompare, match=r"^One candle carries more than one combination of wick and burn\. After a wick change "):
+        compare_crossed(pd.concat([one, one[one["candle"] != "c01"].assign(candle=lambda d: d["candle"] + "b", burn=2)]), metric="rate", by=("wick", "burn"))
 
 
 # ---------------------------------------------------------------- a number
@@ -129,12 +132,26 @@ def test_trend_words():
         return trend(pd.DataFrame(rows, columns=["load", "candle", "rate"]), metric="rate", against="load")
 
     up = answer(5, 5.3, 5.6, 5.9)
-    assert up.answer.startswith("rate rises with load: 0.1 (0.09") and "More is still more: at 9 one more unit changes it by 0." in up.answer
-    assert "More has become less: at 9 one more unit changes it by -0." in answer(5, 5.6, 5.6, 5).answer
-    flat = answer(5, 5, 5, 5, sd=0.3).answer
-    assert flat.startswith("The data cannot tell whether rate rises or falls with load: ")
-    assert "Whether more is still more at the top, the data cannot tell: at 9 one more unit changes it by" in flat
-    assert answer(6, 5.7, 5.4, 5.1).answer.startswith("rate falls with load: -0.")
+    assert up.answer == (
+        "rate rises with load: 0.1 (0.092 to 0.11) per unit of load. "
+        "More is still more: at 9 one more unit changes it by 0.12 (0.083 to 0.15)."
+    )
+    assert answer(5, 5.6, 5.6, 5).answer == (
+        "The data cannot tell whether rate rises or falls with load: 0.0012 (-0.048 to 0.051) per unit of load. "
+        "More has become less: at 9 one more unit changes it by -0.28 (-0.32 to -0.25)."
+    )
+    assert answer(5, 5, 5, 5, sd=0.3).answer == (
+        "The data cannot tell whether rate rises or falls with load: 0.0071 (-0.049 to 0.064) per unit of load. "
+        "Whether more is still more at the top, the data cannot tell: at 9 one more unit changes it by 0.096 (-0.1 to 0.3)."
+    )
+    assert answer(6, 5.7, 5.4, 5.1).answer == (
+        "rate falls with load: -0.099 (-0.11 to -0.089) per unit of load. "
+        "More has become less: at 9 one more unit changes it by -0.084 (-0.12 to -0.051)."
+    )
+    assert up.method == (
+        "One value per candle. Candles of all candidates are taken to differ equally much, and all of them tell how much. A straight line through load "
+        "as a number, and a curve (a square added) to see its shape."
+    )
     assert up.notes == ("Nothing is said outside 0 to 9.",)
     assert list(up.levels["load"]) == [0, 3, 6, 9] and list(up.ends["load"]) == [0, 9]
     assert (up.levels["n_candles"] == 4).all()
@@ -163,8 +180,12 @@ def test_trend_refusals():
         trend(data[data["load"] == 3], metric="rate", against="load")
     with pytest.raises(CannotCompare, match=r"^load holds text; a comparison needs numbers\.$"):
         trend(data.assign(load="3 %"), metric="rate", against="load")
-    with pytest.raises(CannotCompare, match=r"^2 candles cannot carry this comparison: the trend in load and covariates use up all of them, "):
+    with pytest.raises(CannotCompare) as refusal:
         trend(data[data["candle"].isin(["c01", "c04"])], metric="rate", against="load")
+    assert str(refusal.value) == (
+        "2 candles cannot carry this comparison: the trend in load and covariates use up all of them, and nothing is left to show how much candles "
+        "differ. Leave out a covariate, or burn more candles."
+    )
 
 
 def test_one_candle_for_each_of_three_loads_gives_a_line_and_no_shape():

@@ -109,7 +109,7 @@ def test_claims_in_words():
     )
     assert claim_words(28, 0, reliability=0.9).endswith("A claim of 90 % needs 1 more candle, all of them passed.")
     assert claim_words(29, 0, reliability=0.9).endswith("at least 90.1 % of such candles would pass. That carries a claim of 90 %.")
-    assert claim_words(0, 2, reliability=0.9).startswith("0 of 2 passed: with 95 % confidence at least 0 % of such candles would pass.")
+    assert claim_words(0, 2, reliability=0.9) == "None of 2 passed: nothing can be claimed."
     for wrong in ({"reliability": 1.0}, {"reliability": 0.9, "confidence": 0}, {"reliability": 0.9, "failures": -1}):
         with pytest.raises(ValueError, match=r"^reliability and confidence lie between 0 and 1, failures is 0, 1, 2 \.\.\.$"):
             candles_needed(**wrong)

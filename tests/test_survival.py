@@ -99,11 +99,31 @@ def test_three_against_three_cannot_show_much():
     result = compare(few([(0, 1), (1, 2), (2, 3)], [(4, 5), (5, 6), (6, np.nan)]))
     row = result.differences.iloc[0]
     assert (row["p_value"], row["smallest_p"], row["earlier"]) == (0.1, 0.1, "A")  # 2 of 20 ways of dealing out
-    assert "So few candles cannot show a difference in time: the smallest p possible is 0.1 for one pair." in result.notes
+    assert "So few candles, or times so much alike, cannot show a difference: the smallest p possible is 0.1." in result.notes
     assert "A median whose interval has no upper end: too few candles, or too few of them seen." in result.notes
     assert result.method.endswith("Candidates compared by the log-rank test, every way of dealing out the candles counted (exact).")
     four = compare(few([(n, n + 1) for n in range(4)], [(n, n + 1) for n in range(4, 8)])).differences.iloc[0]
     assert four["p_value"] == pytest.approx(2 / 70)  # 0.0286 with four against four
+
+
+def test_methods_in_words():
+    exact = compare(freireich())
+    assert exact.method == "Curves after Kaplan and Meier: times are exact or still open. Candidates compared by the log-rank test."
+    alone = compare(few([(1, 2), (2, 3)], []))
+    assert alone.method == "Times lie between two checks; curves after Turnbull, which puts no time more exactly than the checks did."
+    mixed = compare(pd.concat([freireich(), few([(1, 1), (2, 2)], []).assign(wick="C")]))
+    assert mixed.method == (
+        "Curves after Kaplan and Meier: times are exact or still open. Candidates compared by the log-rank test, every way of dealing out the candles "
+        "counted where they are few (exact); p_adjusted allows for all 3 pairs (Bonferroni)."
+    )
+
+
+def test_pairs_that_could_not_show_a_difference_are_counted():
+    data = pd.concat([few([(n, n + 1) for n in range(6)], [(n, n + 1) for n in range(6, 12)]), few([(3, 4)], []).assign(wick="C", candle="c99")])
+    result = compare(data)
+    assert (
+        "2 of 3 pairs could not show a difference in time whatever had come out: too few candles, or times too much alike." in result.notes
+    )
 
 
 def test_false_alarms_of_the_exact_test():
