@@ -57,8 +57,16 @@ def together(satisfactions, weights):
         return np.exp((np.log(np.asarray(satisfactions, dtype=float)) * weights).sum(axis=-1) / weights.sum())
 
 
-def choose(values: pd.DataFrame, targets: tuple[Target, ...], safe: dict[str, str], *, above: pd.DataFrame | None = None,
-           below: pd.DataFrame | None = None, seed: int = 1, draws: int = 20_000) -> Choice:  # fmt: skip
+def choose(
+    values: pd.DataFrame,
+    targets: tuple[Target, ...],
+    safe: dict[str, str],
+    *,
+    above: pd.DataFrame | None = None,
+    below: pd.DataFrame | None = None,
+    seed: int = 1,
+    draws: int = 20_000,
+) -> Choice:
     """Put the safe candidates in order of satisfaction, and say how sure the order is.
 
     ``values`` has one row per fresh candle with ``candidate`` and a column per target; ``safe`` gives an
@@ -89,8 +97,10 @@ def choose(values: pd.DataFrame, targets: tuple[Target, ...], safe: dict[str, st
     numbers = kept[names].mask(missed.loc[kept["candidate"], names].to_numpy())
     drawn = draw_means(numbers, grouped.ngroup(), seed=seed, draws=draws) if len(means) > 1 else None
     chance = _chance_of_best(drawn, targets)
-    table = pd.DataFrame({"candidate": means.index, "n_candles": n, "satisfaction": overall,
-                          "probability_best": np.full(len(means), np.nan) if chance is None else chance, "pareto": _pareto(separate)})  # fmt: skip
+    best = np.full(len(means), np.nan) if chance is None else chance
+    table = pd.DataFrame({
+        "candidate": means.index, "n_candles": n, "satisfaction": overall, "probability_best": best, "pareto": _pareto(separate),
+    })  # fmt: skip
     order = np.lexsort((-table["probability_best"].fillna(0.0), -overall))
     told = [note for name, note in notes if name in means.index]
     return Choice(
@@ -104,7 +114,7 @@ def choose(values: pd.DataFrame, targets: tuple[Target, ...], safe: dict[str, st
 
 
 def _filled(allowed, targets, above, below, reasons):
-    """The values with what is known of missing ones in their place; which candidates miss a target for certain; and notes.
+    """The values with what is known of missing ones in their place, which candidates miss a target for certain, notes.
 
     A candidate whose satisfaction hangs on a missing number gets a reason.
     """
@@ -117,7 +127,9 @@ def _filled(allowed, targets, above, below, reasons):
         if not len(lacking):
             continue
         over, under = (
-            (number * np.nan if ends is None or q not in ends else ends[q].reindex(allowed.index).astype(float)).where(number.isna())
+            (number * np.nan if ends is None or q not in ends else ends[q].reindex(allowed.index).astype(float)).where(
+                number.isna()
+            )
             for ends in (above, below)
         )
         filled[q] = number.fillna(over).fillna(under)
@@ -131,7 +143,7 @@ def _filled(allowed, targets, above, below, reasons):
 
 
 def _known(number, over, under, name, target):
-    """Why this candidate cannot be chosen by this target, or else what must be told, and whether it misses it for certain."""
+    """Why this candidate cannot be chosen by this target; or what must be told, and whether it misses it for certain."""
     label, n = GLOSSARY[target.quantity].label, len(number)
     ended = number.isna() & (over.notna() | under.notna())
     lost = int((number.isna() & ~ended).sum())
@@ -145,14 +157,26 @@ def _known(number, over, under, name, target):
     low, high = number.fillna(over).fillna(under * 0.0).mean(), number.where(over.isna(), np.inf).fillna(under).mean()
     satisfied = _satisfied_between(np.nextafter(low, np.inf) if over.notna().any() else low, high, target)
     if satisfied is None:
-        return f"{label} of {ended.sum()} of {n} candles is known only to be {words}, which leaves open what it satisfies", [], False
-    so = "the mean misses the target whatever it is" if satisfied == 0.0 else "the mean is inside the target whatever it is, and counts as that"
+        return (
+            f"{label} of {ended.sum()} of {n} candles is known only to be {words}, which leaves open what it satisfies",
+            [],
+            False,
+        )
+    so = (
+        "the mean misses the target whatever it is"
+        if satisfied == 0.0
+        else "the mean is inside the target whatever it is, and counts as that"
+    )
     return "", [*told, f"{subject.format(ended.sum())} is known only to be {words}: {so}."], satisfied == 0.0
 
 
 def _open_words(over: pd.Series, under: pd.Series, unit: str) -> str:
     """Above or below what numbers are known to lie, the least telling end of each."""
-    parts = [f"{word} {end:.3g} {unit}".strip() for word, end in (("above", over.min()), ("below", under.max())) if np.isfinite(end)]
+    parts = [
+        f"{word} {end:.3g} {unit}".strip()
+        for word, end in (("above", over.min()), ("below", under.max()))
+        if np.isfinite(end)
+    ]
     return " or ".join(parts)
 
 
@@ -164,7 +188,11 @@ def _satisfied_between(low: float, high: float, target: Target) -> float | None:
 
 
 def _by_target(means: pd.DataFrame, separate: np.ndarray, names: list[str]) -> pd.DataFrame:
-    rows = [(candidate, name, means[name].iat[n], separate[n, k]) for n, candidate in enumerate(means.index) for k, name in enumerate(names)]
+    rows = [
+        (candidate, name, means[name].iat[n], separate[n, k])
+        for n, candidate in enumerate(means.index)
+        for k, name in enumerate(names)
+    ]
     return pd.DataFrame(rows, columns=["candidate", "target", "mean", "satisfaction"])
 
 
@@ -181,7 +209,9 @@ def _chance_of_best(drawn: np.ndarray | None, targets) -> np.ndarray | None:
     """Share of draws in which each candidate satisfies most; ties share a draw."""
     if drawn is None:
         return None
-    satisfied = together(np.stack([desirability(drawn[..., k], t) for k, t in enumerate(targets)], axis=-1), [t.weight for t in targets])
+    satisfied = together(
+        np.stack([desirability(drawn[..., k], t) for k, t in enumerate(targets)], axis=-1), [t.weight for t in targets]
+    )
     best = satisfied == satisfied.max(axis=1, keepdims=True)
     return (best / best.sum(axis=1, keepdims=True)).mean(axis=0)
 
@@ -205,7 +235,9 @@ def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.
         shifts = np.linspace(-reach, reach, 2401)
         moved = np.repeat(means.to_numpy()[first][None], len(shifts), axis=0)
         moved[:, place] += shifts
-        satisfied = together(np.column_stack([desirability(moved[:, k], t) for k, t in enumerate(targets)]), [t.weight for t in targets])
+        satisfied = together(
+            np.column_stack([desirability(moved[:, k], t) for k, t in enumerate(targets)]), [t.weight for t in targets]
+        )
         enough = np.abs(shifts[satisfied < overall[second]])
         shift = float(enough.min()) if len(enough) else np.nan
         rows.append((target.quantity, shift, shift / error if error > 0 else np.nan))
@@ -221,9 +253,14 @@ def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
     if len(n) == 1:
         notes.append("Only one candidate may be chosen, so there is nothing to compare it with.")
     elif not known:
-        notes.append("One candle a candidate says nothing about the spread between candles, so how sure the order is cannot be said.")
+        notes.append(
+            "One candle a candidate says nothing about the spread between candles, so how sure the order is cannot be "
+            "said."
+        )
     if np.all(overall == 0):
-        notes.append("Every candidate misses a target altogether, so none satisfies: widen a target or try other candidates.")
+        notes.append(
+            "Every candidate misses a target altogether, so none satisfies: widen a target or try other candidates."
+        )
     return tuple(notes)
 
 
@@ -233,4 +270,10 @@ def _empty() -> pd.DataFrame:
 
 
 def _no_drivers() -> pd.DataFrame:
-    return pd.DataFrame({"target": pd.Series(dtype="str"), "shift": pd.Series(dtype=float), "shift_in_std_errors": pd.Series(dtype=float)})
+    return pd.DataFrame(
+        {
+            "target": pd.Series(dtype="str"),
+            "shift": pd.Series(dtype=float),
+            "shift_in_std_errors": pd.Series(dtype=float),
+        }
+    )

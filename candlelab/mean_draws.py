@@ -49,7 +49,8 @@ def _resampled(left, size, random, draws) -> np.ndarray:
 
 
 def _drawn(means, n, within, df, noise, random) -> np.ndarray:
-    """Draws of the true means of one quantity; ``noise`` has the measured spread of such means, ``within`` is their sum of squares."""
+    """Draws of the true means of one quantity; ``noise`` has the spread of such means, ``within`` is the candles' sum of
+    squares about their means, with ``df`` degrees of freedom."""
     k, draws = len(means), len(noise)
     if within <= 1e-20 * np.square(means).max() or k == 1:
         spread = np.sqrt(df / random.chisquare(df, size=(draws, 1)))
@@ -59,7 +60,11 @@ def _drawn(means, n, within, df, noise, random) -> np.ndarray:
     weight = 1.0 / (1.0 / n + ratio[:, None])
     centre = weight @ means / weight.sum(axis=1)
     between = (weight * np.square(means - centre[:, None])).sum(axis=1)
-    log = 0.5 * (np.log(weight).sum(axis=1) - np.log(weight.sum(axis=1))) - 0.5 * (df + k - 1) * np.log(within + between) + 3.0 * np.log(_STEPS)
+    log = (
+        0.5 * (np.log(weight).sum(axis=1) - np.log(weight.sum(axis=1)))
+        - 0.5 * (df + k - 1) * np.log(within + between)
+        + 3.0 * np.log(_STEPS)
+    )
     chance = np.exp(log - log.max())
     at = random.choice(len(_SHARES), size=draws, p=chance / chance.sum())
     variance = (within + between[at]) / random.chisquare(df + k - 1, size=draws)

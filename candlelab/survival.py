@@ -243,7 +243,7 @@ def _how(exact, differences):
 
 
 def _limits(differences, estimates, confidence):
-    notes = [f"Half of the candles of {r.candidate} never got there: no median." for r in estimates.itertuples() if np.isnan(r.median_low)]
+    notes = [f"Half or more of the candles of {r.candidate} never got there: no median." for r in estimates.itertuples() if np.isnan(r.median_low)]
     if np.isinf(estimates["conf_high"]).any():
         notes.append("A median whose interval has no upper end: too few candles, or too few of them seen.")
     if len(differences):

@@ -12,7 +12,7 @@ from candlelab.choosing import choose
 from candlelab.columns import GLOSSARY
 from candlelab.comparison import compare_candidates
 from candlelab.logs import read_batch
-from candlelab.questions import EXPLAINED, METRICS, OUTCOMES, ask, asked_record, explained, methods, pool, tables, under_title
+from candlelab.questions import EXPLAINED, METRICS, NO_CHOICE, OUTCOMES, ask, asked_record, explained, methods, pool, tables, under_title
 from candlelab.settings import Target
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
@@ -261,6 +261,7 @@ def test_notes_and_lines_under_the_title(batches):
     bare = dataclasses.replace(batches["confirmation"], settings=dataclasses.replace(batches["confirmation"].settings, targets=()))
     asked = ask([bare], by="wick")
     assert asked.refused == ("batch.toml names no target, so there is nothing to choose by: add [targets].",) and asked.choice is None
+    assert NO_CHOICE == "Candidates are put in order only when they are compared by wick and batch.toml names targets."
     assert OUTCOMES == {
         "passed": "Passed: every deciding criterion met", "sooted": "Sooted: grade 2 or more at some check",
         "full_pool_by_burn_3": "Full pool by the third burn",

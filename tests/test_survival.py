@@ -169,7 +169,7 @@ def test_never_seen_and_all_alike():
     result = compare(few([(4, np.nan)] * 3, [(1, 2), (1, 2), (2, 3)]))
     never = result.estimates.iloc[0]
     assert never["n_seen"] == 0 and np.isnan(never["median_low"])
-    assert "Half of the candles of A never got there: no median." in result.notes
+    assert "Half or more of the candles of A never got there: no median." in result.notes
     same = compare(few([(1, 2)] * 3, [(1, 2)] * 3)).differences.iloc[0]
     assert (same["p_value"], same["smallest_p"], same["earlier"]) == (1.0, 1.0, "")
     open_only = compare(few([(4, np.nan)] * 3, [(4, np.nan)] * 3))

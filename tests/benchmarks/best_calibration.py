@@ -15,7 +15,11 @@ import pandas as pd
 from candlelab.choosing import choose, desirability, together
 from candlelab.settings import Target
 
-TARGETS = (Target("burn_rate_g_per_h", 4.0, 7.4, 5.7), Target("wall_max_c", high=70.0, best=45.0), Target("wax_left_pct", high=15.0, best=0.0))
+TARGETS = (
+    Target("burn_rate_g_per_h", 4.0, 7.4, 5.7),
+    Target("wall_max_c", high=70.0, best=45.0),
+    Target("wax_left_pct", high=15.0, best=0.0),
+)
 CENTRE, SPREAD = np.array([5.7, 55.0, 4.0]), np.array([0.25, 1.5, 0.8])
 BINS = (0.0, 0.05, 0.2, 0.4, 0.6, 0.7, 0.9, 0.95, 1.0001)
 DESIGNS = (  # candidates, candles each (0: two to five), spread of true means beside that of candles, candles
@@ -57,17 +61,25 @@ def main(batches: int, seed: int) -> None:
     random, rows = np.random.default_rng(seed), []
     heads = [f"{100 * low:.0f}-{100 * high:.0f} %" for low, high in zip(BINS, BINS[1:])]
     for candidates, candles, ratio, kind in DESIGNS:
-        called = np.array([row for _ in range(batches) for row in one(random, candidates, candles, ratio, kind)], dtype=float)
+        called = np.array(
+            [row for _ in range(batches) for row in one(random, candidates, candles, ratio, kind)], dtype=float
+        )
         place = np.digitize(called[:, 0], BINS) - 1
         row = {"design": f"{candidates} x {candles or '2-5'}, {ratio:g}, {kind}"}
         for n, head in enumerate(heads):
             own = called[place == n]
-            row[head] = f"{100 * own[:, 0].mean():.0f} > {100 * own[:, 1].mean():.0f} ({len(own)})" if len(own) >= 20 else f"({len(own)})"
+            row[head] = (
+                f"{100 * own[:, 0].mean():.0f} > {100 * own[:, 1].mean():.0f} ({len(own)})"
+                if len(own) >= 20
+                else f"({len(own)})"
+            )
         rows.append(row)
     print("called on average > were the best [%] (how many)")
     print(pd.DataFrame(rows).to_string(index=False))
     top = [max(p for p, _ in one(random, 6, 3, 0.0, "normal")) for _ in range(batches)]
-    print(f"six candidates that are one and the same: one was called 80 % or more in {100 * np.mean(np.array(top) >= 0.8):.1f} % of {batches} batches")
+    print(
+        f"six candidates that are one and the same: one was called 80 % or more in {100 * np.mean(np.array(top) >= 0.8):.1f} % of {batches} batches"
+    )
 
 
 if __name__ == "__main__":
