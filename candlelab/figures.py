@@ -174,7 +174,7 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
     for ax in left:
         ax.set_ylabel("pool (% of the width)")
     width, height = figure.get_size_inches()
-    keys = [plt.Line2D([], [], color=shades(0.0), linestyle="--", marker="o", markersize=4), plt.Line2D([], [], color=_INK, linewidth=0.9, linestyle=":")]
+    keys = [plt.Line2D([], [], color=shades(0.0), linestyle="--", marker="o", markersize=4), plt.Line2D([], [], color=INK, linewidth=0.9, linestyle=":")]
     figure.legend(keys, ["first burn", f"full: {full_pct:.0f} %"], loc="upper right", borderaxespad=0.2, fontsize=7.5, handlelength=1.7, handletextpad=0.4)
     key = figure.add_axes((1 - 0.8 / width, 0.5 / height, 0.13 / width, min(2.6, height - 0.8) / height))
     figure.colorbar(plt.cm.ScalarMappable(plt.Normalize(1, 1 + (last - 1) / 0.9), shades), cax=key, label="burn of the candle",
