@@ -12,7 +12,7 @@ from pathlib import Path
 
 import click
 
-from candlelab import pack_commands
+from candlelab import pack_commands, sizing_commands
 
 PROBLEMS, USAGE, FAILED, STOPPED = 1, 2, 3, 130
 
@@ -210,6 +210,10 @@ def _made(make) -> None:
 
 
 for _command in (pack_commands.share, pack_commands.verify, pack_commands.diff):
+    main.add_command(_command)
+
+
+for _command in (sizing_commands.candles, sizing_commands.size, sizing_commands.claim):
     main.add_command(_command)
 
 

@@ -61,16 +61,24 @@ def make_comparison(folders: list[str | Path], out: str | Path, *, by: str, metr
     """
     from candlelab.questions import METRICS
 
-    folders, out = [Path(folder).resolve() for folder in folders], Path(os.path.abspath(out))
     for word, given, known in (("--by", by, COMPARISONS), ("--metric", metric, METRICS)):
         if given not in known:
             raise ValueError(f"{word} must be one of {', '.join(known)}, not {given!r}.")
+    return make_page(COMPARISONS[by], folders, out, title=f"Compared by {by}", progress=progress, by=by, metric=metric)
+
+
+def make_page(name: str, folders: list[str | Path], out: str | Path, *, title: str, progress: bool = False, **parameters) -> Path:
+    """Run the notebook ``name`` on the batches in ``folders``, with further ``parameters``; returns the path of the page.
+
+    ``title`` stands before the folders' names in the page's title. ``out`` and the errors are as in ``make_report``.
+    """
+    folders, out = [Path(folder).resolve() for folder in folders], Path(os.path.abspath(out))
     for folder in folders:
         _refuse_inside(out, folder)
         read_batch(folder)
-    given = {"batch_folders": [str(folder) for folder in folders], "by": by, "metric": metric}
+    given = {"batch_folders": [str(folder) for folder in folders], **parameters}
     near = given | {"batch_folders": [_from(folder, out) for folder in folders]}
-    return _make(COMPARISONS[by], out, given, near, f"Compared by {by}: {', '.join(folder.name for folder in folders)}", progress)
+    return _make(name, out, given, near, f"{title}: {', '.join(folder.name for folder in folders)}", progress)
 
 
 def _refuse_inside(out: Path, folder: Path) -> None:

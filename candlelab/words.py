@@ -64,3 +64,5 @@ BEST = (
     "The probability of being the best is a share of 20,000 repeats, each with resampled candles. In each of them every mean is moved toward the "
     "mean of all candidates, as far as luck could have set them apart, because the best of several is partly the luckiest."
 )
+
+NOT_A_CERTIFICATE = "These are numbers of candles burnt here, and screening evidence, not a certificate."

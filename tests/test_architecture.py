@@ -12,10 +12,13 @@ PACKAGE = ROOT / "candlelab"
 # From low to high: a module may import those before it. The second line is statistics, which knows no batch.
 ORDER = [
     "columns", "formulas", "spreadsheet", "problems",
-    "mixed", "simultaneous", "designs", "proportions", "survival", "comparison", "crossed",
+    "mixed", "simultaneous", "designs", "proportions", "survival", "power", "tolerance", "calibration", "comparison", "crossed",
     "settings", "mean_draws", "choosing", "csvtext", "cells", "csvtable", "names", "consistency", "logs", "cycles", "runs", "safety", "diagnosis", "ranking",
-    "results", "words", "questions", "figure_style", "figures", "compared_figures", "page", "resources", "publish", "report",
+    "results", "words", "questions", "sample_tables", "sample_size", "size_values", "size_line", "size_words", "sizing", "claim_texts", "claim_tables",
+    "claims", "records",
+    "figure_style", "figures", "compared_figures", "sizing_figures", "page", "resources", "publish", "report",
     "agreement", "archive", "descriptor", "environment", "crate", "notes", "contents", "packing", "opening", "verifying", "differing", "pack_commands",
+    "sizing_commands",
     "cli", "__main__",
 ]  # fmt: skip
 # The simulated bench stands aside: it knows the columns and the formulas, and makes batches for whoever is at the top.
