@@ -12,7 +12,7 @@ from pathlib import Path
 
 import click
 
-from candlelab import pack_commands, sizing_commands
+from candlelab import pack_commands, plan_commands, sizing_commands
 
 PROBLEMS, USAGE, FAILED, STOPPED = 1, 2, 3, 130
 
@@ -126,10 +126,10 @@ def compare(folders: tuple[Path, ...], by: str, metric: str, out: Path | None) -
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("candlelab-demo"))
 def demo(folder: Path) -> None:
-    """Copy the four demo batches to FOLDER (candlelab-demo when not given) and report on the screening batch."""
+    """Copy the four demo batches and a plan to FOLDER (candlelab-demo when not given) and report on the screening batch."""
     from candlelab.resources import shipped
 
-    for batch in ("screening", "confirmation", "waxes", "loads"):
+    for batch in ("screening", "confirmation", "waxes", "loads", "plan"):
         if not (folder / batch).exists():
             shutil.copytree(shipped("data/demo") / batch, folder / batch)
     _report(folder / "screening", folder / "report")
@@ -209,11 +209,8 @@ def _made(make) -> None:
     click.echo(page)
 
 
-for _command in (pack_commands.share, pack_commands.verify, pack_commands.diff):
-    main.add_command(_command)
-
-
-for _command in (sizing_commands.candles, sizing_commands.size, sizing_commands.claim):
+for _command in (plan_commands.plan, sizing_commands.candles, sizing_commands.size, sizing_commands.claim,
+                 pack_commands.share, pack_commands.verify, pack_commands.diff):  # fmt: skip
     main.add_command(_command)
 
 

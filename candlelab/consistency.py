@@ -70,13 +70,15 @@ def cross_check(tables: dict[str, ReadTable], settings: Settings | None, problem
     if not burns:
         return
     doubted = _doubted(burns, candles)
+    for table in others[1:]:
+        _known_burns(table, burns, candles, doubted, problems)
+    if not len(burns.frame):
+        return
     log = _burn_log(burns, tables.get("wick_changes"), candles, doubted)
     if candles and len(burns.frame):
         _unburnt(candles, doubted.union(*(table.frame["candle"].unique() for table in (burns, checks) if table)), problems)
     _order(burns, log, problems)
     _weights(burns, log, settings, problems)
-    for table in others[1:]:
-        _known_burns(table, burns, candles, doubted, problems)
     at = burn_places(burns.frame, checks.frame) if checks else np.zeros(0, dtype=int)
     outside = _checks_inside(checks, at, log, problems) if checks else set()
     if settings and not problems.noted(SETTINGS_FILE, "protocol"):

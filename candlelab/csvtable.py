@@ -13,6 +13,12 @@ from candlelab.columns import UNITS, Column, Table, convert, normalise_header, s
 from candlelab.csvtext import DELIMITERS, QUOTES, Cells, Records, read_records
 from candlelab.problems import LOOK, MUST_FIX, ProblemList, closest
 
+# Tables that may be without rows: a batch that is planned and not burnt yet has such ones.
+_WITHOUT_ROWS = {
+    "burns": "Log the burns here; there is nothing to report before the first. If burns were logged, the table was saved without them.",
+    "checks": "What was not seen counts as not recorded.",
+}
+
 
 @dataclass(frozen=True)
 class Match:
@@ -87,10 +93,11 @@ def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) ->
             _at_header(spec, records, problems, MUST_FIX, "missing column", column.name,
                        expected=f"a column {column.name}: {column.meaning}", do=f"Add the column {column.name}.")  # fmt: skip
     if spec.required and not len(records.lines):
-        checks = spec.name == "checks"
-        _at_header(spec, records, problems, LOOK if checks else MUST_FIX, "table without rows", "", expected="a row below the header",
-                   do="What was not seen counts as not recorded." if checks else "Fill the table in.")  # fmt: skip
-        return None
+        do = _WITHOUT_ROWS.get(spec.name, "Fill the table in.")
+        _at_header(spec, records, problems, LOOK if spec.name in _WITHOUT_ROWS else MUST_FIX, "table without rows", "",
+                   expected="a row below the header", do=do)  # fmt: skip
+        if spec.name != "burns":  # no burn is an answer: a check, a score or a wick change then has no burn to belong to
+            return None
     muted = _check_widths(spec, records, found, problems)
     style = dataclasses.replace(style, decimal_comma=uses_comma(records, found))
     columns, faults = {}, []

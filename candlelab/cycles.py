@@ -9,7 +9,7 @@ import pandas as pd
 
 from candlelab import formulas
 from candlelab.consistency import burn_places
-from candlelab.logs import Batch
+from candlelab.logs import Batch, refuse_unburnt
 from candlelab.settings import Instruments
 
 RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye")
@@ -52,8 +52,10 @@ def burn_cycles(batch: Batch) -> pd.DataFrame:
     """One row per burn, in candle and burn order; columns as in the glossary, units g, h, mm, degC.
 
     Rates, heat and fragrance follow ``formulas``; pool times are brackets between checks, empty when
-    the pool was never seen full. Excluded burns and candles stay in the table with their reason.
+    the pool was never seen full. Excluded burns and candles stay in the table with their reason. Raises
+    BurnLogError when nothing has been burnt yet.
     """
+    refuse_unburnt(batch)
     place_of = {name: n for n, name in enumerate(natural_order(batch.candles["candle"]))}
     order = np.lexsort((batch.burns["burn"].to_numpy(), batch.burns["candle"].map(place_of).to_numpy()))
     burns = batch.burns.iloc[order].reset_index(drop=True)

@@ -55,6 +55,9 @@ coconut and rapeseed wax, in two batches, and asks about wax and fragrance in tw
 - `loads/`: one wick (square braid 2) with fig leaf at 0, 3, 6 and 9 % of the wax, four candles each, burnt to the end.
   Two assessors, by code, scored the scent of every candle in its second and fifth burn.
 
+In `plan/` lies the plan of a batch that has not been poured: `plan.toml` and the `wicks.csv` beside it. They were written by hand, and
+`candlelab plan plan.toml --out next-batch` makes a batch folder of them.
+
 ## How it was made
 
     python -m candlelab.demo data/demo

@@ -66,6 +66,15 @@ def read_batch(folder: str | Path) -> Batch:
     return Batch(folder=folder, settings=settings, problems=found, files=files, lines=lines, **frames)
 
 
+def refuse_unburnt(batch: Batch) -> None:
+    """Raise BurnLogError for a batch in which nothing has been burnt yet: it can be read, but nothing can be said of it."""
+    if not len(batch.burns):
+        problems = ProblemList()
+        file = TABLES["burns"].file
+        problems.add(MUST_FIX, "nothing burnt yet", file, expected="a row for each burn", do="Log the first burns, then ask again.")
+        raise BurnLogError(str(batch.folder), problems.table())
+
+
 def check_batch(folder: str | Path) -> pd.DataFrame:
     """Every problem of a batch folder as a table, an empty one for none.
 

@@ -22,7 +22,7 @@ from candlelab.contents import (
     pack_contents,
 )  # fmt: skip
 from candlelab.environment import candlelab_version, environment_record, hashes_from, installed, requirements_text
-from candlelab.logs import read_batch
+from candlelab.logs import read_batch, refuse_unburnt
 from candlelab.notes import without_notes as take_notes_out
 from candlelab.problems import clip
 from candlelab.report import NOTEBOOK, OUTPUTS, RESULTS, make_report, slug
@@ -174,6 +174,7 @@ def _is_pack(path: Path) -> bool:
 def _pack_one(source: _Source, work: Path, without_notes: bool, progress: bool) -> tuple[PackedBatch, dict]:
     """One batch, copied, read and reported on in ``work``; and its entry in ``parameters.json``."""
     original = read_batch(source.folder)  # tells of problems under the folder's own name
+    refuse_unburnt(original)
     files = {name: (source.folder / name).read_bytes() for name in original.files["file"]}
     emptied: list[str] = []
     if without_notes:

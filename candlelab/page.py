@@ -25,6 +25,7 @@ _KINDS = {NOT_MET: "bad", NOT_RECORDED: "open"}
 _NAMES = {"candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "poured_on", "criterion"}
 _CHANCES = {"p_value", "p_adjusted", "smallest_p"}
 _SHARES = {"satisfaction", "probability_best"}
+_WEIGHINGS = {"wax_g", "fragrance_g", "weighed_out_g", "losses_g", "poured_g"}  # shown to the last step of the scale
 _EMPTY = "–"
 
 
@@ -50,6 +51,8 @@ def format_value(name: str, value) -> str:
             return f"{value:z.3f}"
         if np.isinf(value):
             return "no end"
+        if name in _WEIGHINGS:
+            return f"{value:z.9g}"
         if name in _CHANCES:
             return "under 0.001" if value < 0.001 else f"{value:.3f}"
         if name == "probability_best" and not 0.005 <= value < 0.995:
@@ -185,8 +188,8 @@ def show_figure(figure) -> None:
     display(data, raw=True, metadata={"image/png": {"alt": words}})
 
 
-def show_results(record: dict) -> None:
-    """The record of a report, kept in the notebook as JSON; the page says how many numbers it holds."""
+def show_results(record: dict, file: str = "results.json") -> None:
+    """The record of a report, kept in the notebook as JSON; the page says how many numbers its file holds."""
     numbers = sum(sum(isinstance(v, int | float) and not isinstance(v, bool) for v in row) for t in record["tables"].values() for row in t["data"])
-    words = f"results.json holds {numbers:,} numbers in {len(record['tables'])} tables, each with its unit and its count of rows."
+    words = f"{file} holds {numbers:,} numbers in {len(record['tables'])} tables, each with its unit and its count of rows."
     display({"application/json": record, "text/html": str(_parts().sentences([words], "plain")), "text/plain": words}, raw=True)

@@ -37,6 +37,10 @@ class ProblemList:
         """Whether a problem has been noted for a column of a file, or for a setting of a section of batch.toml."""
         return any(r[2] == file and f"{r[6]}.".startswith(f"{column}.") for r in self._rows)
 
+    def begun(self, file: str, start: str) -> bool:
+        """Whether a problem has been noted for a column or setting of a file whose name begins so."""
+        return any(r[2] == file and r[6].startswith(start) for r in self._rows)
+
     def table(self) -> pd.DataFrame:
         """All problems so far, sorted by level, file, line and column.
 
@@ -106,7 +110,7 @@ def _line(first, alike: pd.DataFrame) -> str:
     if first.candle and alike["candle"].nunique() == 1:
         head.append(f"candle {first.candle}")
     if first.column:
-        head.append(f"{'setting' if first.file == SETTINGS_FILE else 'column'} {first.column}")
+        head.append(f"{'setting' if first.file.endswith('.toml') else 'column'} {first.column}")
     facts = [f"Found {first.found}{' first' if len(alike) > 1 else ''}."] if first.found else []
     facts += [f"Expected {first.expected}."] if first.expected else []
     return " ".join([f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]).strip()

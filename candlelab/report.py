@@ -14,7 +14,7 @@ import tempfile
 from pathlib import Path
 from typing import ClassVar
 
-from candlelab.logs import read_batch
+from candlelab.logs import read_batch, refuse_unburnt
 from candlelab.publish import whole_folder
 from candlelab.resources import shipped
 
@@ -49,9 +49,10 @@ def make_report(folder: str | Path, out: str | Path, *, progress: bool = False) 
     """
     folder, out = Path(folder).resolve(), Path(os.path.abspath(out))
     _refuse_inside(out, folder)
-    title = read_batch(folder).settings.title
+    batch = read_batch(folder)
+    refuse_unburnt(batch)
     near = {"batch_folder": _from(folder, out)}
-    return _make(REPORT, out, {"batch_folder": str(folder)}, near, title, progress)
+    return _make(REPORT, out, {"batch_folder": str(folder)}, near, batch.settings.title, progress)
 
 
 def make_comparison(folders: list[str | Path], out: str | Path, *, by: str, metric: str, progress: bool = False) -> Path:
@@ -75,7 +76,7 @@ def make_page(name: str, folders: list[str | Path], out: str | Path, *, title: s
     folders, out = [Path(folder).resolve() for folder in folders], Path(os.path.abspath(out))
     for folder in folders:
         _refuse_inside(out, folder)
-        read_batch(folder)
+        refuse_unburnt(read_batch(folder))
     given = {"batch_folders": [str(folder) for folder in folders], **parameters}
     near = given | {"batch_folders": [_from(folder, out) for folder in folders]}
     return _make(name, out, given, near, f"{title}: {', '.join(folder.name for folder in folders)}", progress)
@@ -89,15 +90,19 @@ def _refuse_inside(out: Path, folder: Path) -> None:
 
 def _make(name: str, out: Path, parameters: dict, near: dict, title: str, progress: bool) -> Path:
     """Run a notebook and put its three files in place; ``near`` are the parameters as the kept notebook shows them."""
-    book_file, page_file, results_file = outputs(name)
     with whole_folder(out, outputs(name)) as new:
-        book = run_notebook(shipped("notebooks") / book_file, parameters, progress=progress)
-        record = record_of(book)
-        _make_portable(book, near)
-        _write(new / book_file, json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True))
-        _write(new / results_file, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False))
-        _write(new / page_file, page_of(book, title))
-    return out / page_file
+        for file, text in zip(outputs(name), notebook_texts(name, parameters, near, title, progress)):
+            write_text(new / file, text)
+    return out / outputs(name)[1]
+
+
+def notebook_texts(name: str, parameters: dict, near: dict, title: str, progress: bool = False) -> tuple[str, str, str]:
+    """Run a notebook of ours; its text as it is kept, with the parameters ``near``, its page and its results."""
+    book = run_notebook(shipped("notebooks") / outputs(name)[0], parameters, progress=progress)
+    record = record_of(book)
+    _make_portable(book, near)
+    kept = json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True)
+    return kept, page_of(book, title), json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def _from(folder: Path, out: Path) -> str:
@@ -109,7 +114,8 @@ def _from(folder: Path, out: Path) -> str:
     return way.as_posix() if way.parts.count("..") <= 2 else folder.name
 
 
-def _write(path: Path, text: str) -> None:
+def write_text(path: Path, text: str) -> None:
+    """Text into a file, with a line end at its end, the same bytes on every system."""
     path.write_text(text + "\n", encoding="utf-8", newline="\n")
 
 

@@ -11,7 +11,9 @@ import json
 import math
 import re
 import tomllib
+from collections import Counter
 from dataclasses import dataclass, field
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from candlelab.columns import TARGET_QUANTITIES, UNITS, convert, normalise_header, split_unit
@@ -135,17 +137,33 @@ SECTIONS = {f"{name}.NAME": kind for name, kind in _NAMED_SECTIONS.items()} | _S
 _ALL = [f.name for f in dataclasses.fields(Settings)]
 TOP = [name for name in _ALL if name not in (*_SECTIONS, *_NAMED_SECTIONS, "targets")]
 
+# Types of a record's fields that are no number with a unit: what is expected, and what to do.
+_TYPES = {
+    "str": ("text in quotes", "Put the value in quotes."),
+    "int": ("a whole number from 1", "Write a whole number without quotes."),
+    "date | None": ("a day as in 2026-09-07, without quotes", "Write the year first, then month and day, without quotes."),
+    "tuple[str, ...]": ('a list of texts as in ["09:00"]', "Put each text in quotes, and the list in square brackets."),
+}
 
-class _Reader:
-    """Turns a parsed ``batch.toml`` into Settings and notes every fault with its line."""
 
-    def __init__(self, text: str, problems: ProblemList) -> None:
+class Reader:
+    """Turns a parsed settings file into records and notes every fault with its line.
+
+    ``file`` is its name in the messages. The n-th ``[[candidates]]`` is the section ``candidates n``.
+    """
+
+    def __init__(self, text: str, problems: ProblemList, file: str = SETTINGS_FILE) -> None:
+        self._file = file
+        self.example = "the demo batch's batch.toml" if file == SETTINGS_FILE else "the demo's plan.toml"
         self._lines = ["" if line.lstrip().startswith("#") else line for line in text.split("\n")]
         self._problems = problems
-        self._sections, section = [], ""
+        self._sections, section, times = [], "", Counter()
         for line in self._lines:
-            head = re.match(r"\s*\[+([^\]]*)\]", line)
-            section = re.sub(r"""["'\s]*\.["'\s]*""", ".", head[1].strip(" \t\"'")) if head else section
+            head = re.match(r"\s*(\[+)([^\]]*)\]", line)
+            if head:
+                section = re.sub(r"""["'\s]*\.["'\s]*""", ".", head[2].strip(" \t\"'"))
+                times[section] += head[1] == "[["
+                section += f" {times[section]}" if head[1] == "[[" else ""
             self._sections.append(section)
 
     def line_of(self, key: str, section: str = "") -> int | None:
@@ -159,11 +177,19 @@ class _Reader:
         heads += [n for n, name in enumerate(self._sections) if section and name == section]
         return next((n + 1 for n in [*inside, *within, *heads]), None)
 
+    def has(self, key: str, section: str) -> bool:
+        """Whether a section names a key."""
+        return any(self._sections[n] == section and re.match(rf"""\s*["']?{re.escape(key)}["']?\s*=""", line) for n, line in enumerate(self._lines))
+
+    def noted(self, key: str, section: str = "") -> bool:
+        """Whether a fault was noted at a key, or at one that begins so."""
+        return self._problems.begun(self._file, ".".join(filter(None, (section, key))))
+
     def fault(self, problem, key, section="", *, found="", expected="", do="", level=MUST_FIX) -> None:
         """Note a fault at a key, or at a section when the key is empty."""
         line = self.line_of(key, section)
         name = ".".join(filter(None, (section, key)))
-        self._problems.add(level, problem, SETTINGS_FILE, line=line, row=line, column=name, found=found, expected=expected, do=do)
+        self._problems.add(level, problem, self._file, line=line, row=line, column=name, found=found, expected=expected, do=do)
 
     def unknown(self, problem, key, section, known, otherwise, level=MUST_FIX) -> None:
         """Note a key that a section does not have: one of the top of the file, or a slip."""
@@ -180,7 +206,7 @@ class _Reader:
             if key not in _ALL:
                 self.unknown("unknown setting", key, "", _ALL, "take it out.", level=LOOK)
             elif isinstance(value, dict) != (key not in TOP):
-                self.fault("wrong type of value", key, found=value, do="See the demo batch's batch.toml for its form.",
+                self.fault("wrong type of value", key, found=value, do=f"See {self.example} for its form.",
                            expected="a section" if not isinstance(value, dict) else "text in quotes")  # fmt: skip
             elif not isinstance(value, dict):
                 values |= self._word(key, value)
@@ -224,10 +250,13 @@ class _Reader:
                            do="Keep one of the two settings.")  # fmt: skip
             elif name == "description":
                 values[name] = str(value)
+            elif fields[name].type in _TYPES:
+                if (typed := self._typed(fields[name].type, key, section, value)) is not None:
+                    values[name] = typed
             elif isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
                 self.fault("text where a number belongs", key, section, found=value, expected="a number without quotes",
                            do="Write the number only; its unit stands in the name.")  # fmt: skip
-            elif value < 0 and not name.endswith("_c") or value == 0 and kind is Vessel:
+            elif value < 0 and not name.endswith("_c") or value == 0 and issubclass(kind, Vessel):
                 self.fault("impossible value", key, section, found=value, expected="a positive number", do="Check the number.")
             else:
                 values[name] = float(convert(value, unit, split_unit(name)[1]) if unit else value)
@@ -239,6 +268,19 @@ class _Reader:
             if not any(split_unit(normalise_header(key))[0] == split_unit(name)[0] for key in data):
                 self.fault("missing setting", "", section, expected=f"{name} = ...", do=f"Add {name} to this section.")
         return None if missing else kind(**values)
+
+    def _typed(self, kind: str, key: str, section: str, value):
+        """A value that is no number with a unit: text, a whole number, a day, a list of texts; None when it is something else."""
+        right = {
+            "str": isinstance(value, str),
+            "int": isinstance(value, int) and not isinstance(value, bool) and value >= 1,
+            "date | None": isinstance(value, date) and not isinstance(value, datetime),
+            "tuple[str, ...]": isinstance(value, list) and len(value) > 0 and all(isinstance(one, str) for one in value),
+        }[kind]
+        if not right:
+            self.fault("wrong type of value", key, section, found=value, expected=_TYPES[kind][0], do=_TYPES[kind][1])
+            return None
+        return tuple(value) if isinstance(value, list) else value
 
     def targets(self, data: dict) -> tuple[Target, ...]:
         """The targets, each as ``quantity = {low = ..., high = ...}``."""
@@ -266,23 +308,36 @@ class _Reader:
         return tuple(read)
 
 
-def read_settings(text: str, problems: ProblemList) -> Settings | None:
-    """Settings from the text of ``batch.toml``; None when it cannot be used. Faults go to ``problems``."""
+def parse_settings(text: str, problems: ProblemList, file: str = SETTINGS_FILE) -> dict | None:
+    """The plain data of a settings file; None, with a problem, when it is not written as TOML."""
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a number of thousands of digits, thousands of brackets
         at = re.search(r"at line (\d+)", str(error))
         line = int(at[1]) if at else len(text.rstrip().splitlines())
         said = text.split("\n")[line - 1].strip() if at else str(error).split(" (at ")[0]
-        problems.add(MUST_FIX, "line that cannot be read", SETTINGS_FILE, line=line, row=line, found=said,
+        problems.add(MUST_FIX, "line that cannot be read", file, line=line, row=line, found=said,
                      expected='lines such as key = "text" or key = 1.5', do="Mend the line: text stands in quotes, numbers have a dot and no unit, each name stands once.")  # fmt: skip
         return None
-    reader = _Reader(text, problems)
+
+
+def read_settings(text: str, problems: ProblemList) -> Settings | None:
+    """Settings from the text of ``batch.toml``; None when it cannot be used. Faults go to ``problems``."""
+    data = parse_settings(text, problems)
+    if data is None:
+        return None
+    values = read_sections(data, Reader(text, problems), _NAMED_SECTIONS)
+    values.setdefault("title", "untitled")
+    return Settings(**values)
+
+
+def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
+    """Every field of Settings that a parsed file has; ``named`` says which record a ``[vessels.NAME]`` and the like is."""
     values = reader.words(data)
     for name, kind in _SECTIONS.items():
         if isinstance(data.get(name), dict):
             values[name] = reader.section(kind, data[name], name)
-    for name, kind in _NAMED_SECTIONS.items():
+    for name, kind in named.items():
         entries = data.get(name) if isinstance(data.get(name), dict) else {}
         records = {}
         for key, entry in entries.items():
@@ -292,12 +347,11 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
                 reader.unknown("unknown setting", key, name, (), "")
             else:
                 reader.fault("wrong type of value", key, name, found=entry, expected=f"a section [{name}.NAME]",
-                             do="See the demo batch's batch.toml for its form.")  # fmt: skip
+                             do=f"See {reader.example} for its form.")  # fmt: skip
         values[name] = records
     if isinstance(data.get("targets"), dict):
         values["targets"] = reader.targets(data["targets"])
     if not values["vessels"]:
         reader.fault("missing setting", "vessels", expected="[vessels.NAME] and inner_diameter_mm",
                      do="Name each vessel with its inner diameter.")  # fmt: skip
-    values.setdefault("title", "untitled")
-    return Settings(**values)
+    return values

@@ -17,13 +17,14 @@ ORDER = [
     "results", "words", "questions", "sample_tables", "sample_size", "size_values", "size_line", "size_words", "sizing", "claim_texts", "claim_tables",
     "claims", "records",
     "figure_style", "figures", "compared_figures", "sizing_figures", "page", "resources", "publish", "report",
+    "plan_settings", "recipe", "layout", "schedule", "plan_rules", "batch_plan", "plan_figures", "plan_words", "log_sheets", "planning", "plan_commands",
     "agreement", "archive", "descriptor", "environment", "crate", "notes", "contents", "packing", "opening", "verifying", "differing", "pack_commands",
     "sizing_commands",
     "cli", "__main__",
 ]  # fmt: skip
 # The simulated bench stands aside: it knows the columns and the formulas, and makes batches for whoever is at the top.
 BENCH = ["bench", "logwriter", "simulate", "demo_plans", "demo"]
-USES_BENCH = ["report", "cli", "__main__"]
+USES_BENCH = ["report", "planning", "cli", "__main__"]
 MODULES = sorted(path.stem for path in PACKAGE.glob("*.py"))
 
 
@@ -71,7 +72,7 @@ def test_the_simulated_bench_stands_aside(module):
     assert imports_of(module)[0] <= {"columns", "formulas", "spreadsheet"} | set(BENCH) - {module}
 
 
-@pytest.mark.parametrize(("library", "users"), [("papermill", {"report"}), ("seaborn", {"figures", "compared_figures"}), ("rocrate", {"crate"})])
+@pytest.mark.parametrize(("library", "users"), [("papermill", {"report"}), ("seaborn", {"figures", "compared_figures", "plan_figures"}), ("rocrate", {"crate"}), ("icalendar", {"schedule"})])
 def test_a_library_has_one_user(library, users):
     assert {name for name in MODULES if library in imports_of(name)[1]} <= users
 

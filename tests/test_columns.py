@@ -36,7 +36,7 @@ PINT_NAMES = {
     "g": "gram", "kg": "kilogram", "oz": "ounce", "lb": "pound", "mm": "millimeter", "cm": "centimeter", "m": "meter",
     "in": "inch", "ft": "foot", "c": "degC", "f": "degF", "h": "hour", "min": "minute", "s": "second", "days": "day",
     "pct": "percent", "tex": "tex", "w": "watt", "g_per_h": "gram / hour", "ml": "milliliter", "floz": "US_fluid_ounce",
-    "kj_per_g": "kilojoule / gram",
+    "kj_per_g": "kilojoule / gram", "g_per_ml": "gram / milliliter",
 }  # fmt: skip
 
 
