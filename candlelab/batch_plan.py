@@ -20,7 +20,9 @@ from candlelab.layout import bench_positions, lay_out, nearest_gap
 from candlelab.plan_rules import check_plan, cure_days, fill_of, liquid_volume
 from candlelab.plan_settings import Plan, PlannedCandidate, read_plan_text
 from candlelab.problems import MUST_FIX, ProblemList, problem_lines
+from candlelab.power import Spread
 from candlelab.results import table_record
+from candlelab.sample_size import CandlePlan, Wanted, plan_candles
 
 PLAN_FILE, WICKS_FILE = "plan.toml", TABLES["wicks"].file
 _MOST_BYTES = 1_000_000
@@ -60,6 +62,17 @@ class PlannedBatch:
         table["fragrance_load_pct"] = table["fragrance_load_pct"].astype(float)
         table.insert(0, "candidate", wick_names(table["wick_series"], table["wick_size"], table["wick_count"]) + recipe_words(table))
         return table
+
+    @cached_property
+    def showing(self) -> CandlePlan:
+        """What the candles of this plan can show, and how many it would take for what is wanted."""
+        aim, table = self.plan.aim, self.candidates
+        wanted = Wanted(
+            difference=aim.difference_g_per_h if len(table) > 1 else None, reliability=aim.reliability_pct / 100.0, candidates=max(len(table), 2),
+            affordable=max(int(table["n_candles"].min()), 2), burns=int(table["burns_planned"].min()),
+        )  # fmt: skip
+        known = aim.candle_sd_g_per_h is not None
+        return plan_candles(wanted=wanted, spread=Spread(aim.candle_sd_g_per_h, aim.burn_sd_g_per_h, "[aim] of the plan") if known else None)
 
     def weighed(self, candidate: PlannedCandidate) -> recipe.Weighed:
         """Wax and fragrance of one candle, in steps of the scale."""
@@ -258,6 +271,7 @@ def tables(planned: PlannedBatch) -> dict[str, tuple[str, pd.DataFrame]]:
         "candidates": ("a candidate", planned.candidates), "recipes": ("a recipe", planned.recipes), "pours": ("a pour", planned.pours),
         "materials": ("a wax or fragrance", planned.materials), "pieces": ("a vessel or wick", planned.pieces),
         "layout": ("a candle", planned.layout), "sessions": ("a burn session", planned.sessions), "rounds": ("a round of checks", planned.rounds),
+        **planned.showing.tables(),
     }  # fmt: skip
 
 

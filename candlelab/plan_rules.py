@@ -73,11 +73,15 @@ def _numbers_above_zero(plan: Plan, reader: Reader) -> None:
     for n, candidate in enumerate(plan.candidates, start=1):
         rows += [(_where(candidate, n, key, reader), key, getattr(candidate, key)) for key in ("burn_rate_g_per_h", "fragrance_density_g_per_ml")]
     rows.append(("instruments", "scale_resolution_g", plan.settings.instruments.scale_resolution_g))
+    rows += [("aim", key, getattr(plan.aim, key)) for key in ("difference_g_per_h", "reliability_pct", "candle_sd_g_per_h")]
     for section, key in dict.fromkeys((section, key) for section, key, value in rows if value == 0):
         reader.fault("impossible value", key, section, found=0, expected="a number above 0", do="Check the number.")
-    for section, key, value in (("pour", "losses_pct", plan.pour.losses_pct), ("schedule", "spare_pct", timetable.spare_pct)):
+    for section, key, value in (("pour", "losses_pct", plan.pour.losses_pct), ("schedule", "spare_pct", timetable.spare_pct),
+                                ("aim", "reliability_pct", plan.aim.reliability_pct)):  # fmt: skip
         if value >= 100.0:
             reader.fault("impossible value", key, section, found=f"{value:g}", expected="less than 100", do="Check the number.")
+    if (plan.aim.candle_sd_g_per_h is None) != (plan.aim.burn_sd_g_per_h is None):
+        reader.fault("half of a pair", "", "aim", expected="candle_sd_g_per_h and burn_sd_g_per_h", do="Give both, or neither.")
 
 
 def _where(candidate: PlannedCandidate, n: int, key: str, reader: Reader) -> str:

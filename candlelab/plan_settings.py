@@ -124,6 +124,20 @@ class Timetable:
 
 
 @dataclass(frozen=True)
+class Aim:
+    """What the candles should show: a difference in burn rate that matters, and the share that should be shown to pass.
+
+    The spread between candles of one candidate, and between burns of one candle, as standard deviations; "candlelab
+    candles" prints those of earlier batches. Without both an assumption stands in.
+    """
+
+    difference_g_per_h: float = 0.5
+    reliability_pct: float = 90.0
+    candle_sd_g_per_h: float | None = None
+    burn_sd_g_per_h: float | None = None
+
+
+@dataclass(frozen=True)
 class Plan:
     """One plan, read. ``settings`` is what passes into ``batch.toml``."""
 
@@ -133,6 +147,7 @@ class Plan:
     layout: Layout
     benches: dict[str, BenchTop]
     timetable: Timetable
+    aim: Aim
 
     @property
     def vessels(self) -> dict[str, PlannedVessel]:
@@ -145,7 +160,7 @@ class Plan:
         return {name: wax for name, wax in self.settings.waxes.items() if wax}
 
 
-_OWN = {"recipe": CandleRecipe, "pour": Pour, "layout": Layout, "schedule": Timetable}
+_OWN = {"recipe": CandleRecipe, "pour": Pour, "layout": Layout, "schedule": Timetable, "aim": Aim}
 SECTIONS = (*_OWN, "candidates", "benches")
 
 
@@ -168,7 +183,7 @@ def read_plan_text(text: str, file: str, problems: ProblemList) -> tuple[Plan | 
     own = {name: _section(data, name, kind, reader) for name, kind in _OWN.items()}
     plan = Plan(
         settings=Settings(**values), candidates=_candidates(data, own["recipe"], reader), pour=own["pour"], layout=own["layout"],
-        benches=_benches(data, reader), timetable=own["schedule"],
+        benches=_benches(data, reader), timetable=own["schedule"], aim=own["aim"],
     )  # fmt: skip
     return plan, reader
 

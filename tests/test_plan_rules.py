@@ -103,6 +103,12 @@ CASES = {
         "checks less the spare time. Check faster, or keep less time spare."),
     "a day of the week": ([('"Fri"]', '"Friday"]')],
         "setting schedule.burn_days: not a day of the week. Found Friday. Expected Mon, Tue, Wed, Thu, Fri, Sat, Sun. Use these short names."),
+    "a certain pass": ([("reliability_pct = 90", "reliability_pct = 100")],
+        "setting aim.reliability_pct: impossible value. Found 100. Expected less than 100. Check the number."),
+    "no difference": ([("difference_g_per_h = 0.8", "difference_g_per_h = 0")],
+        "setting aim.difference_g_per_h: impossible value. Found 0. Expected a number above 0. Check the number."),
+    "half of the spread": ([("burn_sd_g_per_h = 0.27\n", "")],
+        "setting aim: half of a pair. Expected candle_sd_g_per_h and burn_sd_g_per_h. Give both, or neither."),
     "a number of people": ([(_SCHEDULE, "people = 1.5")],
         "setting schedule.people: wrong type of value. Found 1.5. Expected a whole number from 1. Write a whole number without quotes."),
     "zero": ([("minutes_per_check = 4", "minutes_per_check = 0")],
@@ -119,7 +125,7 @@ CASES = {
         "setting candidates 2.candles: missing setting. Expected candles = 3. Add candles to this candidate, or to [recipe] for all of them."),
     "misspelt section": ([("[schedule]", "[shedule]")],
         "setting shedule: unknown setting. Found shedule. Expected one of title, question, stage, confirms, studio, time_zone, slash_dates, "
-        "load_basis, vessels, waxes, limits, protocol, instruments, targets, recipe, pour, layout, schedule, candidates, benches. "
+        "load_basis, vessels, waxes, limits, protocol, instruments, targets, recipe, pour, layout, schedule, aim, candidates, benches. "
         "Did you mean 'schedule'? Else take it out."),
     "misspelt key": ([("spacing_mm", "spaceing_mm")],
         "setting layout.spaceing_mm: unknown setting. Found spaceing_mm. Expected one of seed, spacing_mm, edge_mm, candle_prefix. "
