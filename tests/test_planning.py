@@ -278,3 +278,23 @@ def test_problems_of_a_plan_are_one_table(tmp_path):
     with pytest.raises(PlanError) as raised:
         read_plan(plan_file(tmp_path, ("jug_g = 1400", "jug_g = 14")))
     assert list(raised.value.problems["level"]) == [MUST_FIX]
+
+
+def test_a_plan_says_what_its_candles_show(tmp_path):
+    """The numbers themselves are held to R and to published tables in test_power."""
+    shown = read_plan(DEMO_PLAN / "plan.toml").showing
+    assert (shown.wanted.candidates, shown.wanted.affordable, shown.burns) == (4, 4, 9)
+    assert shown.needed == {"difference": 4, "claim": 29}  # 29 of 29: success run for 90 % with 95 % confidence
+    assert shown.answer[0] == "To find a difference in burn rate of 0.8 g/h in 80 of 100 such batches, burn 4 candles of each candidate (16 in all)."
+    assert shown.method[0].endswith("It comes from [aim] of the plan.")
+    text = (DEMO_PLAN / "plan.toml").read_text(encoding="utf-8")
+    start, end = text.index("[aim]"), text.index("[protocol]")
+    assumed = read_plan(plan_file(tmp_path, (text[start:end], ""))).showing
+    assert assumed.wanted.difference == 0.5 and "because no earlier batch was given" in assumed.method[0]
+
+
+def test_a_plan_of_one_candidate_asks_for_no_difference(tmp_path):
+    text = (DEMO_PLAN / "plan.toml").read_text(encoding="utf-8")
+    start = text.index("[[candidates]]", text.index("[[candidates]]") + 1)
+    planned = read_plan(plan_file(tmp_path, (text[start : text.index("[vessels.")], "")))
+    assert planned.showing.needed == {"claim": 29}
