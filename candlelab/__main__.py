@@ -12,7 +12,7 @@ from pathlib import Path
 
 import click
 
-from candlelab import pack_commands, plan_commands, sizing_commands
+from candlelab import confirm_commands, pack_commands, plan_commands, sizing_commands
 
 PROBLEMS, USAGE, FAILED, STOPPED = 1, 2, 3, 130
 
@@ -209,7 +209,7 @@ def _made(make) -> None:
     click.echo(page)
 
 
-for _command in (plan_commands.plan, sizing_commands.candles, sizing_commands.size, sizing_commands.claim,
+for _command in (plan_commands.plan, sizing_commands.candles, sizing_commands.size, confirm_commands.confirm, sizing_commands.claim,
                  pack_commands.share, pack_commands.verify, pack_commands.diff):  # fmt: skip
     main.add_command(_command)
 

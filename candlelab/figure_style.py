@@ -31,3 +31,12 @@ def styled(draw):
 
     drawn.__doc__, drawn.__name__ = draw.__doc__, draw.__name__
     return drawn
+
+
+def blank(words: str):
+    """A figure that says why it shows nothing."""
+    figure, ax = plt.subplots(figsize=(8.6, 0.7))
+    ax.set_axis_off()
+    ax.text(0.0, 0.5, words, transform=ax.transAxes, va="center")
+    figure.set_label(words)
+    return figure

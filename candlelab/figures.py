@@ -16,7 +16,7 @@ from matplotlib.collections import LineCollection
 
 from candlelab.columns import heading
 from candlelab.cycles import wick_turn
-from candlelab.figure_style import INK, MARKERS, styled
+from candlelab.figure_style import INK, MARKERS, blank, styled
 
 _LINES = ("-", "--", ":", "-.")
 _MOST_KEYS = 12  # a longer key covers the lines, and nobody can tell so many apart
@@ -57,15 +57,6 @@ def _said(values: pd.Series, digits: int, unit: str) -> str:
     """Each name with its number and unit, for the words of a figure."""
     said = (f"{name} {value:z.{digits}f}{unit}" if np.isfinite(value) else f"{name} not measured" for name, value in values.items())
     return ", ".join(said) or "nothing was measured"
-
-
-def _blank(words: str):
-    """A figure that says why it shows nothing."""
-    figure, ax = plt.subplots(figsize=(8.6, 0.7))
-    ax.set_axis_off()
-    ax.text(0.0, 0.5, words, transform=ax.transAxes, va="center")
-    figure.set_label(words)
-    return figure
 
 
 @styled
@@ -114,7 +105,7 @@ def draw_burn_rates(burns: pd.DataFrame):
 def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: float):
     """Highest wall reading of every burn, a row per candle and wick, against the studio's limits."""
     if burns["wall_max_c"].isna().all():
-        return _blank("No wall temperature was measured.")
+        return blank("No wall temperature was measured.")
     whole = burns.groupby("candle")["excluded"].transform("all")
     rows = burns.assign(out=np.where(whole, " (left out)", ""))
     place = rows.groupby("candidate", sort=False)["candle"].transform(lambda names: pd.factorize(names)[0])
@@ -151,7 +142,7 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
     ``checks`` has candidate, candle, burn, elapsed_h and pool_share_pct.
     """
     if checks.empty:
-        return _blank("No melt pool was measured.")
+        return blank("No melt pool was measured.")
     names = list(dict.fromkeys(checks["candidate"]))
     figure, axes, below, left = _panels(names, right=0.95)
     last = max(2, int(checks["burn"].max()))

@@ -27,7 +27,7 @@ def bench_positions(benches: dict[str, BenchTop], layout: Layout, width_mm: floa
         along, across = (_centres(length, width_mm, layout) for length in (bench.length_mm, bench.depth_mm))
         for n, x in enumerate(along):
             for row in range(len(across)) if n % 2 == 0 else reversed(range(len(across))):
-                place = f"{_letters(row)}{n + 1}"
+                place = f"{letters(row)}{n + 1}"
                 rows.append((name, place if len(benches) == 1 else f"{name} {place}", x, across[row]))
     return pd.DataFrame(rows, columns=["bench", "bench_position", "x_mm", "y_mm"])
 
@@ -43,10 +43,10 @@ def _centres(length_mm: float, width_mm: float, layout: Layout) -> list[float]:
     return [round(first + step * i, 1) for i in range(n)]
 
 
-def _letters(row: int) -> str:
+def letters(row: int) -> str:
     """A, B ... Z, AA, AB ..."""
     head, last = divmod(row, 26)
-    return (_letters(head - 1) if head else "") + string.ascii_uppercase[last]
+    return (letters(head - 1) if head else "") + string.ascii_uppercase[last]
 
 
 def nearest_gap(positions: pd.DataFrame, width_mm: float) -> float:

@@ -74,7 +74,7 @@ def one_spelling(candles: ReadTable, settings: Settings | None, problems: Proble
         described = settings.waxes if settings and column == "wax" else ()
         likeliest = sorted(counts, key=lambda value: (value not in described, -counts[value]))[:MOST_HINTS]
         for usual, odd in combinations(likeliest, 2):
-            if bare(usual) != bare(odd) and not _one_letter_apart(usual, odd):
+            if bare(usual) != bare(odd) and not one_letter_apart(usual, odd):
                 continue
             usual_n, odd_n = (f"{value} ({counts[value]} candle{'' if counts[value] == 1 else 's'})" for value in (usual, odd))
             candles.add(problems, LOOK, "spelt in two ways", values.index[values == odd][0], column, found=odd_n,
@@ -88,7 +88,7 @@ def bare(text: str) -> str:
     return f"{float(text)}" if re.fullmatch(r"\d+(\.\d*)?", text, re.ASCII) else text
 
 
-def _one_letter_apart(first: str, second: str) -> bool:
+def one_letter_apart(first: str, second: str) -> bool:
     """Whether one letter more, less or other makes one of the other. Short names and versions (A, II) tell things apart."""
     words = [set(re.findall(r"\w+", name.casefold())) for name in (first, second)]
     a, b = bare(first), bare(second)

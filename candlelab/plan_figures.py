@@ -9,7 +9,7 @@ import seaborn as sns
 from matplotlib.patches import Circle, Rectangle
 
 from candlelab.figure_style import INK, SOFT, styled
-from candlelab.layout import _letters as letters
+from candlelab.layout import letters
 from candlelab.plan_settings import BenchTop
 
 _WIDTH_IN, _MARGIN_IN = 8.6, 0.15

@@ -20,6 +20,7 @@ from candlelab.resources import shipped
 
 RESULTS = "results.json"
 REPORT = "batch_report"
+CONFIRMATION = "confirm_pick"
 COMPARISONS = {"wick": "compare_wicks", "wick_series": "compare_wicks", "wax": "compare_waxes", "fragrance_load_pct": "compare_fragrance_loads"}
 
 
@@ -80,6 +81,23 @@ def make_page(name: str, folders: list[str | Path], out: str | Path, *, title: s
     given = {"batch_folders": [str(folder) for folder in folders], **parameters}
     near = given | {"batch_folders": [_from(folder, out) for folder in folders]}
     return _make(name, out, given, near, f"{title}: {', '.join(folder.name for folder in folders)}", progress)
+
+
+def make_confirmation(screening: str | Path, confirmation: str | Path, out: str | Path, *, candidates=(), progress: bool = False) -> Path:
+    """Hold a confirmation against its screening; returns the path of the page. ``out`` and the errors are as in ``make_report``.
+
+    ``candidates`` are those to judge, all that both have when empty. ValueError for an unknown one and for one batch given twice.
+    """
+    from candlelab.confirming import confirm_pick
+
+    folders, out = [Path(folder).resolve() for folder in (screening, confirmation)], Path(os.path.abspath(out))
+    for folder in folders:
+        _refuse_inside(out, folder)
+    rounds = [read_batch(folder) for folder in folders]
+    confirm_pick(*rounds, candidates=candidates)  # refuses what the notebook would stumble over
+    given = {"screening_folder": str(folders[0]), "confirmation_folder": str(folders[1]), "candidates": list(candidates)}
+    near = given | {"screening_folder": _from(folders[0], out), "confirmation_folder": _from(folders[1], out)}
+    return _make(CONFIRMATION, out, given, near, rounds[1].settings.title, progress)
 
 
 def _refuse_inside(out: Path, folder: Path) -> None:

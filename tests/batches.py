@@ -3,10 +3,14 @@
 import csv
 from pathlib import Path
 
+import pandas as pd
+
 from candlelab.bench import BatchPlan, Bench, WickTruth
 from candlelab.columns import TABLES
-from candlelab.logs import Batch, read_batch
+from candlelab.logs import Batch, _empty, read_batch
 from candlelab.logwriter import write_batch
+from candlelab.problems import ProblemList
+from candlelab.settings import read_settings
 from candlelab.simulate import simulate_batch
 
 TOML = """title = "made by hand"
@@ -120,3 +124,15 @@ def simulated(folder, wicks, *, seed, each=3, bench=None, **more) -> Batch:
     made = simulate_batch(BatchPlan(truth, names, bench or Bench(), **more), seed=seed)
     write_batch(made.tables, SIMULATED_TOML, folder)
     return read_batch(folder)
+
+
+def in_memory(plan, *, seed, toml=SIMULATED_TOML, folder="simulated") -> Batch:
+    """A seeded batch of the simulated bench as it is after reading, without a file. Tested against a written one."""
+    made = simulate_batch(plan, seed=seed).tables
+    checks = made["checks"].assign(soot=made["checks"]["soot"].astype(float))
+    tables = {name: made.get(name, _empty(name)) for name in TABLES} | {"checks": checks}
+    problems = ProblemList()
+    return Batch(
+        folder=Path(folder), settings=read_settings(toml, problems), problems=problems.table(), lines={},
+        files=pd.DataFrame(columns=["file", "bytes", "sha256"]), **tables,
+    )  # fmt: skip

@@ -12,14 +12,15 @@ PACKAGE = ROOT / "candlelab"
 # From low to high: a module may import those before it. The second line is statistics, which knows no batch.
 ORDER = [
     "columns", "formulas", "spreadsheet", "problems",
-    "mixed", "simultaneous", "designs", "proportions", "survival", "power", "tolerance", "calibration", "comparison", "crossed",
+    "mixed", "simultaneous", "prediction", "designs", "proportions", "survival", "power", "tolerance", "calibration", "comparison", "crossed",
     "settings", "mean_draws", "choosing", "csvtext", "cells", "csvtable", "names", "consistency", "logs", "cycles", "runs", "safety", "diagnosis", "ranking",
+    "recipes", "rounds", "predicting", "holding", "settling", "confirming",
     "results", "words", "questions", "sample_tables", "sample_size", "size_values", "size_line", "size_words", "sizing", "claim_texts", "claim_tables",
-    "claims", "records",
-    "figure_style", "figures", "compared_figures", "sizing_figures", "page", "resources", "publish", "report",
+    "claims", "records", "confirmed_words",
+    "figure_style", "figures", "compared_figures", "sizing_figures", "confirmed_figures", "page", "resources", "publish", "report",
     "plan_settings", "recipe", "layout", "schedule", "plan_rules", "batch_plan", "plan_figures", "plan_words", "log_sheets", "planning", "plan_commands",
     "agreement", "archive", "descriptor", "environment", "crate", "notes", "contents", "packing", "opening", "verifying", "differing", "pack_commands",
-    "sizing_commands",
+    "sizing_commands", "confirm_commands",
     "cli", "__main__",
 ]  # fmt: skip
 # The simulated bench stands aside: it knows the columns and the formulas, and makes batches for whoever is at the top.
