@@ -3,6 +3,9 @@
 Two things are easily forgotten. Three candles show less spread than there is, so their deviations are widened, and
 the spread itself is drawn as well. And the highest of six measured means is partly luck, so every mean is drawn
 toward the mean of all candidates, as far as the candles' own spread can explain how far the candidates lie apart.
+(2,000 simulated batches of each of twelve designs, two seeds: of those called 70-90 % the best, 71-87 % were; of six
+candidates that are one and the same one was called so in 0.4 % of batches. Without minding luck, the first is 66 %
+where candidates lie closest together. tests/benchmarks/best_calibration.py.)
 """
 
 from __future__ import annotations
