@@ -68,6 +68,8 @@ def trust(result: Confirmation) -> list[str]:
     """How the ranges were made, what they cannot show, and what differs between the rounds; plain words first."""
     made = [f for f in result.predicted if not f.why_not]
     alarm = 100.0 * (1.0 - result.confidence)
+    # tests/benchmarks/verdict_calibration.py: 101 of 2,335 pairs, four ranges each
+    measured = "; in 2,335 simulated ones in which nothing had changed it was 4.3 of 100" if result.confidence == 0.95 else ""
     lines = [
         (
             "Stands means: every fresh candle met every deciding criterion, none of them and no mean of them fell "
@@ -77,10 +79,9 @@ def trust(result: Confirmation) -> list[str]:
         ),
         (
             f"A range is where fresh candles should fall if nothing has changed, with the spread between candles and "
-            f"the few candles screened both "
-            f"allowed for (a prediction interval, Student's t). All {len(made)} ranges on this page together, for "
-            f"every candle and for the mean, give "
-            f"a false alarm in at most {alarm:.3g} of 100 confirmations."
+            "the few candles screened both allowed for (a prediction interval, Student's t), as if candles scattered "
+            f"like a bell curve. All {len(made)} ranges on this page together, for every candle and for the mean, are meant to "
+            f"give a false alarm in at most {alarm:.3g} of 100 confirmations{measured}."
         ),
         (
             f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be noticed with a chance of "
