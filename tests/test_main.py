@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -152,7 +153,8 @@ def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path, monkeypat
 def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
     command = [sys.executable, "-m", "candlelab", "report", str(DEMO / "confirmation"), "--out", str(tmp_path / "out")]
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p), "TMPDIR": str(tmp_path)}
-    work = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env, start_new_session=True)
+    heeds = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)  # tests in the background of a shell are started with it ignored
+    work = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env, start_new_session=True, preexec_fn=heeds)
     for _ in range(400):
         if list(tmp_path.glob("candlelab-*/kernel.json")):
             break
