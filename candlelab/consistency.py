@@ -70,8 +70,10 @@ def cross_check(tables: dict[str, ReadTable], settings: Settings | None, problem
     if not burns:
         return
     doubted = _doubted(burns, candles)
+    places = {}
     for table in others[1:]:
-        _known_burns(table, burns, candles, doubted, problems)
+        places[table.spec.name] = burn_places(burns.frame, table.frame, "before_burn" if table.spec.name == "wick_changes" else "burn")
+        _known_burns(table, places[table.spec.name], burns, candles, doubted, problems)
     if not len(burns.frame):
         return
     log = _burn_log(burns, tables.get("wick_changes"), candles, doubted)
@@ -79,7 +81,7 @@ def cross_check(tables: dict[str, ReadTable], settings: Settings | None, problem
         _unburnt(candles, doubted.union(*(table.frame["candle"].unique() for table in (burns, checks) if table)), problems)
     _order(burns, log, problems)
     _weights(burns, log, settings, problems)
-    at = burn_places(burns.frame, checks.frame) if checks else np.zeros(0, dtype=int)
+    at = places.get("checks", np.zeros(0, dtype=int))
     outside = _checks_inside(checks, at, log, problems) if checks else set()
     if settings and not problems.noted(SETTINGS_FILE, "protocol"):
         _protocol(burns, log, settings, problems)
@@ -266,11 +268,10 @@ def _watch_the_clock(burns: ReadTable, settings: Settings | None, problems: Prob
                   do=f"The clocks in {lit.dt.tz} changed during this burn: write both times with their offset.")  # fmt: skip
 
 
-def _known_burns(table: ReadTable, burns: ReadTable, candles: ReadTable | None, doubted: set[str], problems: ProblemList) -> None:
-    """Rows of burns that are not in burns.csv. A number below the candle's last is a gap there, reported there."""
+def _known_burns(table: ReadTable, at: np.ndarray, burns: ReadTable, candles: ReadTable | None, doubted: set[str], problems: ProblemList) -> None:
+    """Rows of burns that are not in burns.csv (at place -1). A number below the candle's last is a gap there, reported there."""
     column = "before_burn" if table.spec.name == "wick_changes" else "burn"
-    absent = burn_places(burns.frame, table.frame, column) < 0
-    if not absent.any():
+    if (at >= 0).all():
         return
     names, number = table.frame["candle"], table.frame[column]
     last = names.map(burns.frame.groupby("candle")["burn"].max()).fillna(0).to_numpy(dtype=float)

@@ -6,6 +6,7 @@ import codecs
 import csv
 import re
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -32,7 +33,11 @@ class Cells:
 
     def blank(self) -> np.ndarray:
         """One bool for each row: whether its cell is empty."""
-        return np.isin(self.codes, [code for code, text in enumerate(self.texts) if not text])
+        return np.isin(self.codes, self._blank_codes)
+
+    @cached_property
+    def _blank_codes(self) -> list[int]:
+        return [code for code, text in enumerate(self.texts) if not text]
 
     def where(self, true_of) -> np.ndarray:
         """One bool for each row: whether ``true_of(text)`` is true; asked once for each distinct text."""
@@ -110,49 +115,50 @@ def read_records(data: bytes, file: str, problems: ProblemList) -> Records | Non
     text = decode(data, file, problems)
     if text is None:
         return None
-    text = text.translate({ord(_CELL): "\ufffd", ord(_BREAK): "\ufffd", 0: "\ufffd"})
-    physical = text.replace("\r\n", "\n").replace("\r", "\n").removesuffix("\n").split("\n")
-    named = re.fullmatch(r'"?sep=(.)"?\s*', physical[0])
+    for ours in (_CELL, _BREAK, "\0"):
+        text = text.replace(ours, "\ufffd")
+    text = text.replace("\r\n", "\n").replace("\r", "\n").removesuffix("\n")
+    named = re.match(r'"?sep=(.)"?[^\S\n]*(?:\n|$)', text)
     skip = 1 if named else 0
-    first = next((line for line in physical[skip:] if line.strip()), None)
+    first = re.compile(r"[^\n]*\S[^\n]*").search(text, named.end() if named else 0)
     if first is None:
         _empty(file, problems)
         return None
-    first = re.sub(r'"[^"]*"', "", first)
+    first = re.sub(r'"[^"]*"', "", first[0])
     delimiter = named.group(1) if named else max(DELIMITERS, key=first.count)
-    rows, begins, broken = _rows(physical, skip, delimiter, first.count(delimiter) + 1)
-    head = next((n for n, row in enumerate(rows) if row.strip(_CELL + _BREAK + " \t\xa0")), None)
-    if head is None:
+    rows, lines, broken = _rows(text, skip, delimiter, first.count(delimiter) + 1)
+    filled_row = re.compile(f"[^\n]*[^\n{_CELL}{_BREAK} \t\xa0][^\n]*").search(rows)
+    if filled_row is None:
         _empty(file, problems)
         return None
-    header = rows[head].replace(_BREAK, " ").split(_CELL)
-    lines, numbers = np.array(begins), np.arange(len(rows)) + 1 + skip
+    head = rows.count("\n", 0, filled_row.start())
+    header = filled_row[0].replace(_BREAK, " ").split(_CELL)
+    numbers = np.arange(len(lines)) + 1 + skip
     if head in broken:
         problems.add(MUST_FIX, broken[head][0], file, line=int(lines[head]), row=int(numbers[head]), found=broken[head][1],
                      expected=QUOTES[0], do=QUOTES[1])  # fmt: skip
-    body = rows[head + 1 :]
-    widths, columns = _columns(body, len(header))
-    filled = np.flatnonzero(~np.all([column.blank() for column in columns], axis=0)) if body else np.zeros(0, dtype=int)
-    if len(filled) < len(body):
+    widths, columns = _columns(rows[filled_row.end() + 1 :] + "\n" if filled_row.end() < len(rows) else "", len(header))
+    filled = np.flatnonzero(~np.all([column.blank() for column in columns], axis=0))
+    if len(filled) < len(widths):
         columns = [Cells(column.codes[filled], column.texts) for column in columns]
     place = filled + head + 1
     broken = {n: broken[at] for n, at in enumerate(place.tolist()) if at in broken} if broken else {}
     return Records(delimiter, header, int(lines[head]), int(numbers[head]), columns, lines[place], numbers[place], widths[filled], broken)
 
 
-def _rows(physical, start, delimiter, width) -> tuple[list[str], list[int], dict[int, tuple[str, str]]]:
-    """Rows with their cells joined by ``_CELL``, the line each begins on, and the broken ones by their place.
+def _rows(text: str, skip: int, delimiter: str, width: int) -> tuple[str, np.ndarray, dict[int, tuple[str, str]]]:
+    """Rows, parted by line ends and their cells by ``_CELL``; the line each begins on; the broken ones by their place.
 
     A line without a quote is a row as it stands; a row with quotes is read by the csv module.
     """
     rows: list[str] = []
     begins: list[int] = []
     broken: dict[int, tuple[str, str]] = {}
-    at = start
-    whole = "\n".join(physical)
-    plain = whole.replace(delimiter, _CELL).split("\n")
-    if '"' not in whole:
-        return plain[start:], list(range(start + 1, len(plain) + 1)), broken
+    at, whole = skip, text.replace(delimiter, _CELL)
+    if '"' not in text:
+        whole = whole.split("\n", skip)[skip]
+        return whole, np.arange(skip + 1, skip + 2 + whole.count("\n")), broken
+    physical, plain = text.split("\n"), whole.split("\n")
     for n in [n for n, line in enumerate(physical) if '"' in line] + [len(physical)]:
         if n < at:
             continue  # inside a quoted cell that has been read already
@@ -166,7 +172,7 @@ def _rows(physical, start, delimiter, width) -> tuple[list[str], list[int], dict
         rows.append(_CELL.join(cells).replace("\n", _BREAK))
         begins.append(n + 1)
         at = after
-    return rows, begins, broken
+    return "\n".join(rows), np.array(begins, dtype=int), broken
 
 
 def _quoted_row(physical, n, delimiter, width) -> tuple[list[str], int, str]:
@@ -189,7 +195,7 @@ def _quoted_row(physical, n, delimiter, width) -> tuple[list[str], int, str]:
     return cells, after, ""
 
 
-def _columns(rows: list[str], width: int) -> tuple[np.ndarray, list[Cells]]:
+def _columns(rows: str, width: int) -> tuple[np.ndarray, list[Cells]]:
     """The number of cells of each row, and the rows, each brought to ``width`` cells, cut into columns.
 
     No cell becomes a Python string before it is known to differ from those above it: cells are told
@@ -199,26 +205,26 @@ def _columns(rows: list[str], width: int) -> tuple[np.ndarray, list[Cells]]:
     widths = np.diff(np.flatnonzero(marks[ends] == ord("\n")), prepend=-1)
     odd = np.flatnonzero(widths != width)
     if len(odd):
-        rows = list(rows)
+        each = rows.split("\n")
         for n in odd:
-            rows[n] = _CELL.join((rows[n].split(_CELL) + [""] * width)[:width])
-        data, marks, ends = _marked(rows)
+            each[n] = _CELL.join((each[n].split(_CELL) + [""] * width)[:width])
+        data, marks, ends = _marked("\n".join(each))
     eights = np.ndarray(len(data), dtype="<u8", buffer=marks, strides=(1,))
     ends = ends.astype(np.int32)
     starts = np.concatenate(([0], ends[:-1] + 1), dtype=np.int32) if len(ends) else ends
-    columns = []
+    columns, has_breaks = [], _BREAK.encode() in data
     for start, end in zip(starts.reshape(-1, width).T.copy(), ends.reshape(-1, width).T.copy()):
         codes = _told_apart(eights, start, end - start)
         first = np.zeros(codes.max(initial=-1) + 1, dtype=int)
         first[codes[::-1]] = np.arange(len(codes))[::-1]
-        texts = [data[start[n] : end[n]].decode("utf-8", "surrogatepass") for n in first]
-        columns.append(Cells(codes, [text.strip() if _BREAK not in text else text.replace(_BREAK, "\n").strip() for text in texts]))
+        texts = [data[a:z].decode("utf-8", "surrogatepass").strip() for a, z in zip(start[first].tolist(), end[first].tolist())]
+        columns.append(Cells(codes, [text.replace(_BREAK, "\n").strip() for text in texts] if has_breaks else texts))
     return widths, columns
 
 
-def _marked(rows: list[str]) -> tuple[bytes, np.ndarray, np.ndarray]:
+def _marked(rows: str) -> tuple[bytes, np.ndarray, np.ndarray]:
     """Rows as UTF-8, the same as numbers with eight to spare, and the places at which a cell ends."""
-    data = "\n".join([*rows, ""]).encode("utf-8", "surrogatepass")
+    data = rows.encode("utf-8", "surrogatepass")
     marks = np.frombuffer(data + bytes(8), dtype=np.uint8)
     control = np.flatnonzero(marks[: len(data)] < ord(" "))
     return data, marks, control[(marks[control] == ord(_CELL)) | (marks[control] == ord("\n"))]
