@@ -8,7 +8,7 @@ import pandas as pd
 import seaborn as sns
 
 from candlelab.columns import GLOSSARY, heading
-from candlelab.figure_style import INK, MARKERS, styled
+from candlelab.figure_style import INK, MARKERS, rows_axes, styled
 
 
 def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], metric: str) -> None:
@@ -48,7 +48,7 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
     table = differences.reset_index(drop=True)
     names = [f"{r.candidate} minus {r.reference}" + (f", {r.within}" if getattr(r, "within", "") else "") for r in table.itertuples()]
     shown = (table["conf_low"] > 0) | (table["conf_high"] < 0)
-    figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.2), layout="constrained")
+    figure, ax = rows_axes(names, above=0.1)
     for mark, label, part in (("s", "more than luck", shown), ("o", "may be luck", ~shown)):
         rows = table[part]
         if len(rows):
@@ -56,11 +56,9 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
             ax.errorbar(rows["estimate"], rows.index, xerr=reach, fmt=mark, color=INK, markersize=5, capsize=3, linewidth=1.2, label=label,
                         markerfacecolor=INK if mark == "s" else "white")  # fmt: skip
     ax.axvline(0, color=INK, linewidth=1, linestyle="--")
-    ax.set_yticks(range(len(names)), names)
-    ax.set_ylim(len(names) - 0.4, -0.6)
     unit = GLOSSARY[metric].unit
     ax.set_xlabel(f"difference in {GLOSSARY[metric].label}" + (f" ({unit})" if unit else ""))
-    figure.legend(loc="outside lower center", ncols=2)
+    figure.legend(loc="lower center", ncols=2)
     figure.set_label(
         f"Differences in {GLOSSARY[metric].label} with intervals that allow for all pairs: "
         + "; ".join(f"{n} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})" for n, r in zip(names, table.itertuples())) + "."

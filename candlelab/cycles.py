@@ -24,7 +24,7 @@ def natural_order(names) -> list[str]:
 def wick_names(series, size, count=None) -> np.ndarray:
     """Series and size as one name each, with the count where there is more than one wick."""
     counts = np.ones(len(series)) if count is None else np.nan_to_num(np.asarray(count, dtype=float), nan=1.0)
-    return np.array([f"{a} {b}" + (f" x{c:g}" if c != 1 else "") for a, b, c in zip(series, size, counts)], dtype=object)
+    return np.array([f"{a} {b}" + (f" x{c:g}" if c != 1 else "") for a, b, c in zip(series, size, counts.tolist())], dtype=object)
 
 
 def wick_turn(run: int) -> str:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import warnings
+
 import matplotlib.pyplot as plt
 from matplotlib import font_manager
+from matplotlib.font_manager import FontProperties
 
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 INK, SOFT = "#222222", "#767676"
@@ -31,6 +34,23 @@ def styled(draw):
 
     drawn.__doc__, drawn.__name__ = draw.__doc__, draw.__name__
     return drawn
+
+
+def rows_axes(names: list[str], *, above: float):
+    """A figure with a row for each name, ``above`` inches free over it and a key below.
+
+    Margins are set by hand: working them out takes longer than drawing.
+    """
+    width, height = 8.6, 0.27 * len(names) + 0.85 + above
+    figure, ax = plt.subplots(figsize=(width, height))
+    font, pen = FontProperties(family=plt.rcParams["font.family"], size=plt.rcParams["ytick.labelsize"]), figure.canvas.get_renderer()
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing from")  # drawn as a box, as wide as any
+        widest = max((pen.get_text_width_height_descent(name, font, False)[0] for name in names), default=0.0) / figure.dpi
+    figure.subplots_adjust(left=min(widest + 0.15, 6.0) / width, right=1 - 0.1 / width, bottom=0.75 / height, top=1 - above / height)
+    ax.set_yticks(range(len(names)), names)
+    ax.set_ylim(len(names) - 0.4, -0.6)
+    return figure, ax
 
 
 def blank(words: str):

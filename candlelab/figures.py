@@ -16,7 +16,7 @@ from matplotlib.collections import LineCollection
 
 from candlelab.columns import heading
 from candlelab.cycles import wick_turn
-from candlelab.figure_style import INK, MARKERS, blank, styled
+from candlelab.figure_style import INK, MARKERS, blank, rows_axes, styled
 
 _LINES = ("-", "--", ":", "-.")
 _MOST_KEYS = 12  # a longer key covers the lines, and nobody can tell so many apart
@@ -114,17 +114,15 @@ def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: flo
     first = rows[~place.duplicated()].iloc[np.argsort(place[~place.duplicated()].to_numpy())]
     names = [f"{_short(row.candle, 24)}{row.out}  {_short(row.candidate, 40)}" for row in first.itertuples()]
     blue = sns.color_palette("colorblind")[0]
-    figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.3), layout="constrained")
+    figure, ax = rows_axes(names, above=0.5)
     ax.scatter(rows["wall_max_c"], place, s=20, color=blue, alpha=0.8, linewidth=0, label="as read")
     ax.scatter(rows["wall_max_warm_room_c"], place, s=20, facecolor="none", edgecolor=INK, linewidth=0.7, label="carried over to a 30 °C room")
     for limit, words, line in ((caution_c, "caution", "--"), (stop_c, "stop", "-")):
         ax.axvline(limit, color=INK, linestyle=line, linewidth=1.1)
         ax.annotate(f"{words} {limit:g} °C", (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points",
                     fontsize=8.5, rotation=30)  # fmt: skip
-    ax.set_yticks(range(len(names)), names)
-    ax.set_ylim(len(names) - 0.4, -0.6)
     ax.set_xlabel(heading("wall_max_c") + ", a dot for each burn")
-    figure.legend(loc="outside lower center", ncols=2)
+    figure.legend(loc="lower center", ncols=2)
     over = rows[rows["wall_max_c"] > stop_c]["candle"].nunique()
     figure.set_label(
         f"Highest wall temperature of every burn, a row for each candle, against the studio's caution limit of {caution_c:g} degrees Celsius "
@@ -186,7 +184,7 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
     then = np.where(rows["replaced"], ", then " + rows["replaced_by"], "")
     names = [f"{_short(candle, 24)}  {_short(rest, 48)}" for candle, rest in zip(rows["candle"], rows["candidate"] + then)]
     sand, grey = sns.color_palette("colorblind")[1], "#d9d9d9"
-    figure, ax = plt.subplots(figsize=(8.6, 0.27 * len(names) + 1.3), layout="constrained")
+    figure, ax = rows_axes(names, above=0.25)
     for ended, colour, hatch, words in ((True, sand, None, "burnt to the end"), (False, grey, "////", "not burnt to the end")):
         part = rows[rows["ended"] == ended]
         if len(part):
@@ -211,12 +209,10 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
         textcoords="offset points",
         fontsize=8.5,
     )
-    ax.set_yticks(range(len(names)), names)
-    ax.set_ylim(len(names) - 0.4, -0.6)
     ax.grid(axis="y", visible=False)
     ax.set_xlim(min(0.0, rows["wax_left_pct"].min() * 1.12), max(10.0, rows["wax_left_pct"].max() * 1.12))
     ax.set_xlabel(heading("wax_left_pct") + " of the fill")
-    figure.legend(loc="outside lower center", ncols=2)
+    figure.legend(loc="lower center", ncols=2)
     figure.set_label(
         "Wax left of each candle as a share of its fill: " + ", ".join(f"{c} {v:z.1f} %" for c, v in zip(rows["candle"], rows["wax_left_pct"])) + "."
     )
@@ -228,7 +224,10 @@ def draw_wick_changes(changes: pd.DataFrame):
     """Burn rate, pool and wall before and after each wick change, a line per candle."""
     pairs = (("burn_rate_before_g_per_h", "burn_rate_after_g_per_h", heading("burn_rate_g_per_h")),
              ("pool_before_pct", "pool_after_pct", "widest pool (%)"), ("wall_before_c", "wall_after_c", heading("wall_max_c")))  # fmt: skip
-    figure, axes = plt.subplots(1, 3, figsize=(8.6, 2.5 + 0.1 * min(len(changes), _MOST_KEYS)), layout="constrained")
+    keys = -(-len(changes) // 2) if len(changes) <= _MOST_KEYS else 0
+    width, height = 8.6, 2.6 + 0.2 * keys
+    figure, axes = plt.subplots(1, 3, figsize=(width, height))
+    figure.subplots_adjust(left=0.6 / width, right=1 - 0.1 / width, bottom=(0.35 + 0.2 * keys) / height, top=1 - 0.1 / height, wspace=0.36)
     colours = sns.color_palette("colorblind")
     for ax, (before, after, words) in zip(axes, pairs):
         for n, row in changes.reset_index(drop=True).iterrows():
@@ -237,8 +236,8 @@ def draw_wick_changes(changes: pd.DataFrame):
         ax.set_xlim(-0.25, 1.25)
         ax.set_xticks([0, 1], ["wick before", "wick after"])
         ax.set_ylabel(words)
-    if len(changes) <= _MOST_KEYS:
-        figure.legend(*axes[0].get_legend_handles_labels(), loc="outside lower center", ncols=2, fontsize=8.5)
+    if keys:
+        figure.legend(*axes[0].get_legend_handles_labels(), loc="lower center", ncols=2, fontsize=8.5)
     told = []
     for row in changes.itertuples():
         ends = [f"{rate:.1f}" if np.isfinite(rate) else "left out" for rate in (row.burn_rate_before_g_per_h, row.burn_rate_after_g_per_h)]
