@@ -38,7 +38,7 @@ def test_factors_of_the_tables(n, coverage, confidence, k):
 
 def test_handbook_example():
     """NIST/SEMATECH e-Handbook 7.2.6.3: 43 wafers, 90 % coverage, 99 % confidence. The approximation there gives 1.8752
-    (read in a transcription), the noncentral t 1.8740 (from memory); for a mean of 97.07 and sd 0.0268 the
+    (read second-hand), the noncentral t 1.8740 (from memory); for a mean of 97.07 and sd 0.0268 the
     upper limit is 97.12.
     """
     k = tolerance_factor(43, 0.90, 0.99)
