@@ -12,7 +12,6 @@ import re
 import sys
 import tempfile
 from pathlib import Path
-from typing import ClassVar
 
 from candlelab.logs import read_batch, refuse_unburnt
 from candlelab.publish import whole_folder
@@ -165,14 +164,14 @@ def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
         try:
             with tempfile.TemporaryDirectory(prefix="candlelab-", ignore_cleanup_errors=True) as own:
                 config = Config({"KernelManager": {"transport_encryption": "auto", "connection_file": os.path.join(own, "kernel.json")}})
-                kernel = _own_kernel(own)
                 try:
                     return papermill.execute_notebook(
-                        path, None, parameters=parameters, progress_bar=progress, kernel_manager_class=kernel, config=config,
+                        path, None, parameters=parameters, progress_bar=progress, kernel_manager_class=_own_kernel(own), config=config,
                         shutdown_kernel="immediate", log_output=False,
                     )  # fmt: skip
-                finally:
-                    kernel.end_all()
+                except BaseException:
+                    _end_kernel(own)
+                    raise
         except papermill.PapermillExecutionError as error:
             raise ReportFailed(f"{notebook.name}, cell {error.cell_index + 1}: {error.ename}: {error.evalue}") from error
         except RuntimeError as error:
@@ -206,23 +205,24 @@ def _own_kernel(own: str) -> type:
             return KernelSpec(resource_dir="", env=env, **get_kernel_dict() | {"argv": command})
 
     class ThisKernel(AsyncKernelManager):
-        made: ClassVar[list] = []
-
         def __init__(self, **kwargs):
             super().__init__(**kwargs)
             self.kernel_spec_manager = ThisPython(parent=self)
-            self.made.append(self)
-
-        @classmethod
-        def end_all(cls) -> None:
-            """End what an interrupted run left running; after a whole run there is nothing."""
-            for manager in cls.made:
-                process = getattr(manager.provisioner, "process", None)
-                if process is not None:
-                    process.kill()
-                    process.wait()
 
     return ThisKernel
+
+
+def _end_kernel(own: str) -> None:
+    """End the kernel that an interrupted run left running: the child that was told of a file in ``own``, even if nobody holds it yet."""
+    import psutil
+
+    for child in psutil.Process().children(recursive=True):
+        try:
+            if any(own in part for part in child.cmdline()):
+                child.kill()
+                child.wait(5)
+        except (psutil.Error, OSError):
+            continue
 
 
 def record_of(book) -> dict:

@@ -9,6 +9,7 @@ import time
 from functools import partial
 from pathlib import Path
 
+import psutil
 import pytest
 from click.testing import CliRunner
 
@@ -163,3 +164,4 @@ def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
     assert work.communicate(timeout=60)[1] == "Stopped.\n"
     assert work.returncode == 130
     assert list(tmp_path.iterdir()) == []
+    assert not [work for work in psutil.process_iter(["cmdline"]) if str(tmp_path) in " ".join(work.info["cmdline"] or [])]
