@@ -132,6 +132,8 @@ def demo(folder: Path) -> None:
     for batch in ("screening", "confirmation", "waxes", "loads", "plan"):
         if not (folder / batch).exists():
             shutil.copytree(shipped("data/demo") / batch, folder / batch)
+    if not (folder / "README.md").exists():
+        shutil.copy(shipped("data/demo") / "README.md", folder / "README.md")
     _report(folder / "screening", folder / "report")
 
 

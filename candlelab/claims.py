@@ -103,7 +103,8 @@ def claim(
         for name, b in zip(batch_names(pooled), pooled.batches)
         if name in set(own["batch"])
     )
-    outcome, why = _outcome(safety.iloc[0], len(ended), bounds, confirmed)
+    whole = any(b.settings.stage == "screening" for b in batches)
+    outcome, why = _outcome(safety.iloc[0], len(ended), bounds, confirmed, whole)
     declared = _declared(bounds, ended) if bounds is not None and outcome != NONE else pd.DataFrame()
     return Claims(
         candidate,
@@ -172,7 +173,7 @@ def _lives(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _outcome(safety, n_ended: int, bounds: LowerBounds | None, confirmed: bool) -> tuple[str, str]:
+def _outcome(safety, n_ended: int, bounds: LowerBounds | None, confirmed: bool, whole: bool) -> tuple[str, str]:
     if safety["verdict"] == NOT_MET:
         return (
             NONE,
@@ -215,6 +216,11 @@ def _outcome(safety, n_ended: int, bounds: LowerBounds | None, confirmed: bool) 
         return (
             LIMITED,
             "these are candles of a screening round. Confirm the pick on fresh candles before printing anything",
+        )
+    if not whole:
+        return (
+            LIMITED,
+            "the screening that came before is not among the folders, and what failed there is not counted. Give both rounds",
         )
     return LABEL, ""
 

@@ -316,7 +316,7 @@ _DERIVED = (
     _text("unit", "unit", "unit of value and limit"),
     _text("statement", "statement", "the criterion in words"),
     _text("source", "source", "where the limit comes from"),
-    _flag("decides", "counts for the verdict", "whether the criterion decides the verdict of its kind"),
+    _flag("decides", "counts for the verdict", "whether the criterion decides: a deciding one that is not met puts a candidate out, another is only shown"),
     _whole("n_candles", "candles", "candles that count here; in tables of safety and targets the fresh ones"),
     _whole("n_part_used", "part-used candles", "candles that met this wick after a wick change"),
     _whole("n_met", "met", "fresh candles that met it"),

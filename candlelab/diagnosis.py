@@ -14,7 +14,7 @@ from candlelab.cycles import burn_cycles
 from candlelab.logs import Batch
 from candlelab.runs import candle_summary, counted, wick_runs
 from candlelab.safety import STANDARDS
-from candlelab.settings import Target
+from candlelab.settings import Limits, Target
 
 SMALL, LARGE, MIXED, NEITHER, UNSEEN = "too small", "too large", "mixed", "neither", "not enough seen"
 _SET_BY_THE_STUDIO = {
@@ -107,7 +107,7 @@ def diagnose(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame
     found = _run_findings(features, signs)
     candidates = pd.DataFrame([_candidate_finding(batch, found, signs, name) for name in dict.fromkeys(found["candidate"])])
     rules = pd.DataFrame([(r.rule, r.points_to, r.threshold, r.source) for r in RULES], columns=["rule", "points_to", "threshold", "source"])
-    return Diagnosis(rules, signs, found, _with_hints(candidates, burns))
+    return Diagnosis(rules, signs, found, _with_hints(candidates, burns, batch.settings.limits))
 
 
 def _features(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:
@@ -270,11 +270,14 @@ def next_size(wicks: pd.DataFrame, series: str, size: str, step: int) -> str | N
     return ranked[at] if 0 <= at < len(ranked) else None
 
 
-def _with_hints(candidates: pd.DataFrame, burns: pd.DataFrame) -> pd.DataFrame:
-    """Add to the advice what notes and other fragrances suggest."""
+def _with_hints(candidates: pd.DataFrame, burns: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+    """Add to the advice what a warm room, notes and other fragrances suggest."""
     hints = {name: [] for name in candidates["candidate"]}
     notes = burns[~burns["excluded"]]
     for name, part in notes.groupby("candidate", sort=False):
+        warm, limit = part["wall_max_warm_room_c"].max(), limits.wall_caution_c
+        if part["wall_max_c"].max() <= limit < warm:
+            hints[name].append(f"In a 30 °C room its wall may reach {warm:.1f} °C, over the caution limit of {limit:g} °C: try it in a warm room.")
         flicker = part.loc[part["note"].str.contains("flicker", case=False), "candle"].unique()
         aside = part.loc[part["note"].str.contains("off.cent", case=False), "candle"].unique()
         if len(flicker):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 
 import pandas as pd
 
@@ -67,6 +68,10 @@ def clip(value, width: int = 80) -> str:
 def closest(word: str, known) -> str | None:
     """The known word that is written most like ``word``, in any case of letters; None when none is."""
     by_fold = {str(k).casefold(): str(k) for k in known}
+    without_zeros = {re.sub(r"0+(?=\d)", "", name): name for name in by_fold}  # S1 is S01 before it is S18
+    same = without_zeros.get(re.sub(r"0+(?=\d)", "", word.casefold()))
+    if same:
+        return by_fold[same]
     close = difflib.get_close_matches(word.casefold(), list(by_fold), n=1, cutoff=0.6)
     return by_fold[close[0]] if close else None
 

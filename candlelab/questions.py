@@ -332,7 +332,9 @@ def _load_words(asked: Asked) -> list[str]:
     bend, top = asked.trend.curvature.iloc[0], asked.trend.ends.iloc[-1]
     if bend["conf_low"] <= 0 <= bend["conf_high"]:
         return [*lines, "that the effect weakens or grows as the load rises is not shown: nothing speaks against a straight line."]
-    at = f"at {top[asked.by]:g} % one more % changes it by something between {_step(asked, top['conf_low'])} and {_step(asked, top['conf_high'])}"
+    at = f"near {top[asked.by]:g} % one % changes it by something between {_step(asked, top['conf_low'])} and {_step(asked, top['conf_high'])}"
+    if not lines[0].startswith("that "):
+        lines[0] = f"over all loads taken together {lines[0]}"
     return [*lines, f"the effect is not the same at every load: {at}."]
 
 

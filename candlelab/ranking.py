@@ -158,6 +158,9 @@ def advise(advice: pd.DataFrame, ranking: pd.DataFrame, targets: pd.DataFrame) -
         if row["advice"].startswith("Keep it") and worst != MET:
             ends = "a criterion is not met" if worst == NOT_MET else "what was required was not all recorded"
             row["advice"] = f"The size suits, but {ends}: burn fresh candles and judge again." + row["advice"].partition(".")[2]
+        named = [name for name in verdict.index if row["next_wick"] and (name == row["next_wick"] or name.startswith(row["next_wick"] + ","))]
+        if any(NOT_MET in (verdict.at[name, "standard_verdict"], verdict.at[name, "studio_verdict"]) for name in named):
+            row["advice"] += " But that size is out in this batch: look why first, or try another series."
         place = "counter_evidence" if row["finding"] == NEITHER else "evidence"
         row[place] = "; ".join(filter(None, [row[place], *missed]))
         rows.append(row)
@@ -168,6 +171,8 @@ def _trust(batch: Batch, best: pd.DataFrame) -> str:
     tail = "this is screening evidence, not a certificate."
     if batch.settings.stage == "screening":
         tail = "confirm on fresh candles; " + tail
+    else:
+        tail = "what the round before found is not counted here, so hold both together (candlelab confirm); " + tail
     if best.empty:
         return f"Nothing is proved by candles that were not fully watched or that failed: {tail}"
     n = int(best["n_passed"].min())

@@ -131,6 +131,11 @@ _AT_MOST = {
     "check_tolerance_min": (30.0, "A longer delay would let a missed hourly check pass."),
     "end_wax_left_pct": (40.0, "A flame that dies with more wax left went out early; that is no end of life."),
 }
+# What a value of a studio most likely is; outside of it a digit or a unit may have slipped. Common practice, no source.
+_PLAUSIBLE = {
+    "wall_caution_c": (35.0, 90.0), "wall_stop_c": (35.0, 90.0), "pool_depth_mm": (3.0, 30.0), "flame_mm": (10.0, 76.2),
+    "inner_diameter_mm": (20.0, 250.0), "burn_rate_g_per_h": (1.0, 20.0), "heat_of_combustion_kj_per_g": (30.0, 50.0),
+}  # fmt: skip
 _SECTIONS = {"limits": Limits, "protocol": Protocol, "instruments": Instruments}
 _NAMED_SECTIONS = {"vessels": Vessel, "waxes": Wax}
 SECTIONS = {f"{name}.NAME": kind for name, kind in _NAMED_SECTIONS.items()} | _SECTIONS
@@ -261,6 +266,10 @@ class Reader:
             else:
                 values[name] = float(convert(value, unit, split_unit(name)[1]) if unit else value)
                 most, why = _AT_MOST.get(name, (math.inf, ""))
+                low, high = _PLAUSIBLE.get(name, (-math.inf, math.inf))
+                if not low <= values[name] <= high:
+                    self.fault("implausible value", key, section, found=value, expected=f"{name} from {low:g} to {high:g}",
+                               do="Check the number and its unit; keep it if it is right.", level=LOOK)  # fmt: skip
                 if values[name] > most:
                     self.fault("too loose", key, section, found=value, expected=f"{name} at most {most:g}", do=why)
         missing = [n for n, f in fields.items() if f.default is dataclasses.MISSING and n not in values]

@@ -110,6 +110,13 @@ def test_uneven_candles(tmp_path):
     assert "more than 10 % below their mean" in " ".join(found.answer)
 
 
+def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
+    found = claim([read_batch(DEMO / "confirmation")], "square braid 2")
+    why = "the screening that came before is not among the folders, and what failed there is not counted. Give both rounds"
+    assert found.outcome == LIMITED and any(why in line for line in found.answer)
+    assert claim([read_batch(DEMO / name) for name in ("screening", "confirmation")], "paper-cored 4").outcome == NONE
+
+
 def test_screening_candles_have_to_be_confirmed(tmp_path):
     found = claim([made(tmp_path / "b", [29.75, 30, 30.25], toml=TOML)], "flat braid 2")
     assert found.outcome == LIMITED

@@ -113,6 +113,7 @@ def test_demo_copies_the_batches_and_reports(tmp_path, monkeypatch):
     assert result.exit_code == 0
     assert result.stdout.strip().endswith("batch_report.html")
     assert (tmp_path / "candlelab-demo" / "report" / "results.json").is_file()
+    assert (tmp_path / "candlelab-demo" / "README.md").read_bytes() == (DEMO / "README.md").read_bytes()
     for name in ("screening", "confirmation", "waxes", "loads", "plan"):
         for path in (DEMO / name).iterdir():
             assert (tmp_path / "candlelab-demo" / name / path.name).read_bytes() == path.read_bytes()

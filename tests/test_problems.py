@@ -155,3 +155,8 @@ def test_suggest():
 def test_an_unknown_row_number_is_not_printed():
     table = pd.DataFrame([(LOOK, "p", "f.csv", 3, 3, "", "", "", "", "Do.")], columns=list(PROBLEM_COLUMNS)).astype(PROBLEM_COLUMNS)
     assert problem_lines(table) == ["look at this: f.csv, line 3: p. Do."]
+
+
+def test_a_name_without_its_zeros_is_meant_before_one_that_looks_like_it():
+    assert closest("S1", [f"S{n:02d}" for n in range(1, 19)]) == "S01"
+    assert closest("s018", ["S01", "S18"]) == "S18"

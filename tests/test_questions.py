@@ -242,7 +242,8 @@ def test_loads_in_words(batches):
         "That burn rate rises or falls with fragrance load is not shown: for each % of load it changes by something between -0.03 g/h and 0.09 g/h."
     )
     bent = turned(curvature={"conf_low": 0.01, "conf_high": 0.02}, ends={"conf_low": -0.01, "conf_high": 0.05})
-    assert bent[1] == "The effect is not the same at every load: at 9 % one more % changes it by something between -0.01 g/h and 0.05 g/h."
+    assert bent[0].startswith("Over all loads taken together burn rate falls by 0.062 g/h for each % of fragrance load")
+    assert bent[1] == "The effect is not the same at every load: near 9 % one % changes it by something between -0.01 g/h and 0.05 g/h."
     two = dataclasses.replace(asked.trend, ends=asked.trend.ends.iloc[:0])
     assert len(again(asked, trend=two)) == 2
 

@@ -133,7 +133,12 @@ def test_advice_minds_the_verdict_and_the_targets(screening):
     assert table.at["paper-cored 4", "advice"].startswith("The size suits, but a criterion is not met: burn fresh candles and judge again.")
     assert table.at["paper-cored 4", "counter_evidence"].endswith("it misses its target for life (2 of 3)")
     assert table.at["square braid 3", "evidence"].endswith("time to full pool (3 of 3), life (3 of 3)")
-    assert table.at["square braid 2", "advice"] == "Keep it; confirm on fresh candles."
+    assert table.at["square braid 2", "advice"] == (
+        "Keep it; confirm on fresh candles. In a 30 °C room its wall may reach 61.6 °C, over the caution limit of 60 °C: try it in a warm room."
+    )
+    assert table.at["paper-cored 5", "advice"] == (
+        "Try one size down: paper-cored 4. But that size is out in this batch: look why first, or try another series."
+    )
 
 
 def test_what_a_missing_number_is_known_to_be_above_or_below(tmp_path):
