@@ -13,8 +13,7 @@ from pathlib import Path
 import click
 
 from candlelab import confirm_commands, pack_commands, plan_commands, sizing_commands
-
-PROBLEMS, USAGE, FAILED, STOPPED = 1, 2, 3, 130
+from candlelab.command_ends import FAILED, PROBLEMS, STOPPED, made
 
 
 class _Commands(click.Group):
@@ -120,7 +119,7 @@ def compare(folders: tuple[Path, ...], by: str, metric: str, out: Path | None) -
     from candlelab.report import make_comparison
 
     place = out or Path("out") / f"compare-{by}"
-    _made(lambda: make_comparison(list(folders), place, by=by, metric=metric, progress=sys.stderr.isatty()))
+    click.echo(made(lambda: make_comparison(list(folders), place, by=by, metric=metric, progress=sys.stderr.isatty()), "report"))
 
 
 @main.command()
@@ -189,26 +188,7 @@ def _folder_or_usage(action, folder: Path):
 def _report(folder: Path, out: Path) -> None:
     from candlelab.report import make_report
 
-    _made(lambda: make_report(folder, out, progress=sys.stderr.isatty()))
-
-
-def _made(make) -> None:
-    """Make a page and print its place, or end with the exit code that its failure asks for."""
-    from candlelab.problems import BurnLogError
-    from candlelab.publish import NotOurFolder
-    from candlelab.report import ReportFailed
-
-    try:
-        page = make()
-    except BurnLogError as error:
-        click.echo(str(error), err=True)
-        sys.exit(PROBLEMS)
-    except (NotADirectoryError, NotOurFolder, ValueError) as error:
-        raise click.UsageError(str(error)) from error
-    except (ReportFailed, OSError) as error:
-        click.echo(f"The report was not made: {error}", err=True)
-        sys.exit(FAILED)
-    click.echo(page)
+    click.echo(made(lambda: make_report(folder, out, progress=sys.stderr.isatty()), "report"))
 
 
 for _command in (plan_commands.plan, sizing_commands.candles, sizing_commands.size, confirm_commands.confirm, sizing_commands.claim,

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import click
 
-PROBLEMS, FAILED = 1, 3
+from candlelab.command_ends import made
+
 _PATH = click.Path(path_type=Path)
 
 
@@ -28,21 +29,10 @@ def confirm(screening: Path, confirmation: Path, candidates: tuple[str, ...], ou
     Both are folders of batches; they may be logged in different units and formats. Prints the answer, and
     the place of a page with every number behind it.
     """
-    from candlelab.problems import BurnLogError
-    from candlelab.publish import NotOurFolder
-    from candlelab.report import RESULTS, ReportFailed, make_confirmation, slug
+    from candlelab.report import RESULTS, make_confirmation, slug
 
     place = out or Path("out") / f"confirm-{slug(confirmation.resolve().name)}"
-    try:
-        page = make_confirmation(screening, confirmation, place, candidates=candidates, progress=sys.stderr.isatty())
-    except BurnLogError as error:
-        click.echo(str(error), err=True)
-        sys.exit(PROBLEMS)
-    except (NotADirectoryError, NotOurFolder, ValueError) as error:
-        raise click.UsageError(str(error)) from error
-    except (ReportFailed, OSError) as error:
-        click.echo(f"The page was not made: {error}", err=True)
-        sys.exit(FAILED)
+    page = made(lambda: make_confirmation(screening, confirmation, place, candidates=candidates, progress=sys.stderr.isatty()))
     tables = json.loads((page.parent / RESULTS).read_text(encoding="utf-8"))["tables"]
     for row in _rows(tables["verdicts"]):
         click.echo(f"{row['candidate']}: {row['verdict']}", err=True)

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-PROBLEMS, FAILED = 1, 3
+from candlelab.command_ends import FAILED, PROBLEMS
+
 _PATH = click.Path(path_type=Path)
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import click
 
-PROBLEMS, FAILED = 1, 3
+from candlelab.command_ends import PROBLEMS, made
+
 _PATH = click.Path(path_type=Path)
 
 
@@ -86,16 +87,8 @@ def size(folders: tuple[Path, ...], metric: str, out: Path | None) -> None:
 
     if metric not in SIZE_METRICS:
         raise click.UsageError(f"--metric must be one of {', '.join(SIZE_METRICS)}, not {metric!r}.")
-    _made(
-        lambda: make_page(
-            "size_wick",
-            list(folders),
-            out or Path("out") / "size",
-            title="Which size",
-            metric=metric,
-            progress=sys.stderr.isatty(),
-        )
-    )
+    place = out or Path("out") / "size"
+    click.echo(made(lambda: make_page("size_wick", list(folders), place, title="Which size", metric=metric, progress=sys.stderr.isatty())))
 
 
 @click.command()
@@ -125,23 +118,4 @@ def claim(folders: tuple[Path, ...], candidate: str, out: Path | None) -> None:
             progress=sys.stderr.isatty(),
         )
 
-    _made(make)
-
-
-def _made(make) -> None:
-    """Make a page and print its place, or end with the exit code that its failure asks for."""
-    from candlelab.problems import BurnLogError
-    from candlelab.publish import NotOurFolder
-    from candlelab.report import ReportFailed
-
-    try:
-        page = make()
-    except BurnLogError as error:
-        click.echo(str(error), err=True)
-        sys.exit(PROBLEMS)
-    except (NotADirectoryError, NotOurFolder, ValueError) as error:
-        raise click.UsageError(str(error)) from error
-    except (ReportFailed, OSError) as error:
-        click.echo(f"The page was not made: {error}", err=True)
-        sys.exit(FAILED)
-    click.echo(page)
+    click.echo(made(make))

@@ -68,24 +68,8 @@ def _panel(ax, line, target) -> None:
 
 
 def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
-    ax.fill_between(
-        band["x"],
-        band["candle_low"],
-        band["candle_high"],
-        color=INK,
-        alpha=0.08,
-        linewidth=0,
-        label="range of one fresh candle",
-    )
-    ax.fill_between(
-        band["x"],
-        band["conf_low"],
-        band["conf_high"],
-        color=INK,
-        alpha=0.20,
-        linewidth=0,
-        label="interval of the mean",
-    )
+    for ends, alpha, label in (("candle", 0.08, "range of one fresh candle"), ("conf", 0.20, "interval of the mean")):
+        ax.fill_between(band["x"], band[f"{ends}_low"], band[f"{ends}_high"], color=INK, alpha=alpha, linewidth=0, label=label)
     burnt = band["x"].between(points.loc[points["in_line"], "x"].min(), points.loc[points["in_line"], "x"].max())
     ax.plot(band["x"], band["predicted"], color=INK, linestyle=":", label="line beyond what was burnt")
     ax.plot(band.loc[burnt, "x"], band.loc[burnt, "predicted"], color=INK, linewidth=1.6, label="line")

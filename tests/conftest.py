@@ -1,5 +1,6 @@
 """Lets every test import the shared ``batches`` module, whatever import mode pytest runs in."""
 
+import shutil
 import sys
 from pathlib import Path
 
@@ -11,6 +12,10 @@ import pytest
 # The same examples in every run, and none stored; the long runs with other seeds are benchmarks.
 hypothesis.settings.register_profile("suite", database=None, deadline=None, derandomize=True)
 hypothesis.settings.load_profile("suite")
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]  # fmt: skip
 
 
 @pytest.fixture(scope="session")
@@ -48,3 +53,15 @@ def quick(monkeypatch, pack):
     for module in (packing, verifying):
         monkeypatch.setattr(module, "installed", lambda: environment["packages"])
     return calls
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """Headless Chromium; skipped where it or playwright is missing."""
+    api = pytest.importorskip("playwright.sync_api")
+    if CHROMIUM is None:
+        pytest.skip("no chromium")
+    with api.sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()

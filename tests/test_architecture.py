@@ -17,7 +17,7 @@ ORDER = [
     "recipes", "rounds", "predicting", "holding", "settling", "confirming",
     "results", "words", "questions", "sample_tables", "sample_size", "size_values", "size_line", "size_words", "sizing", "claim_texts", "claim_tables",
     "claims", "records", "confirmed_words",
-    "figure_style", "figures", "compared_figures", "sizing_figures", "confirmed_figures", "page", "resources", "publish", "report",
+    "figure_style", "figures", "compared_figures", "sizing_figures", "confirmed_figures", "page", "resources", "publish", "report", "command_ends",
     "plan_settings", "recipe", "layout", "schedule", "plan_rules", "batch_plan", "plan_figures", "plan_words", "log_sheets", "planning", "plan_commands",
     "agreement", "archive", "descriptor", "environment", "crate", "notes", "contents", "packing", "opening", "verifying", "differing", "pack_commands",
     "sizing_commands", "confirm_commands",

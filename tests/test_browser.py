@@ -1,26 +1,11 @@
 """The demo page in a real browser with the network off; skipped where Chromium or playwright is missing."""
 
 import os
-import shutil
 from pathlib import Path
 
 import pytest
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def browser():
-    api = pytest.importorskip("playwright.sync_api")
-    if CHROMIUM is None:
-        pytest.skip("no chromium")
-    with api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -1,7 +1,6 @@
 """Log sheets printed by a real browser, and a plan's page in it; skipped where Chromium or playwright is missing."""
 
 import re
-import shutil
 
 import pytest
 from plans import plan_file
@@ -9,9 +8,6 @@ from plans import plan_file
 from candlelab.batch_plan import read_plan
 from candlelab.log_sheets import PAPERS, sheets_html
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
 POINTS = {"a4": (841.9, 595.3), "letter": (792.0, 612.0)}  # ISO 216 and ANSI Y14.1, landscape, in points of 1/72 in
 # Of every sheet: how far its content reaches above its foot, cells whose text is cut off, the smallest row, cell and box [mm].
 LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
@@ -25,18 +21,6 @@ LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
         row: least(all('tbody tr'), e => box(e).height), cell: least(all('.burns td:empty, .checks td:empty'), e => box(e).width),
         box: least(all('td b'), e => Math.min(box(e).width, box(e).height)),
     }})"""
-
-
-@pytest.fixture(scope="module")
-def browser():
-    api = pytest.importorskip("playwright.sync_api")
-    if CHROMIUM is None:
-        pytest.skip("no chromium")
-    with api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
-
 
 CROWDED = [
     ("minutes_per_check = 4", "minutes_per_check = 2"), ("spacing_mm = 200", "spacing_mm = 100"), ("candles = 4\n", "candles = 5\n"),
