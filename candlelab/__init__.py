@@ -3,10 +3,10 @@
 from importlib import import_module
 
 _PUBLIC = {
-    "BurnLogError": "problems", "Batch": "logs", "read_batch": "logs", "check_batch": "logs", "burn_cycles": "cycles",
-    "wick_runs": "runs", "candle_summary": "runs", "wick_change_effects": "runs", "judge_safety": "safety", "diagnose": "diagnosis",
-    "batch_results": "results", "results_record": "results", "make_report": "report",
-    "make_pack": "packing", "verify_pack": "verifying", "pack_differences": "differing",
+    "BurnLogError": "logs.problems", "Batch": "logs.batch", "read_batch": "logs.batch", "check_batch": "logs.batch", "burn_cycles": "burns.burns",
+    "wick_runs": "burns.candles", "candle_summary": "burns.candles", "wick_change_effects": "burns.candles", "judge_safety": "judge.safety", "diagnose": "judge.diagnosis",
+    "batch_results": "report.results", "results_record": "report.results", "make_report": "pages.run",
+    "make_pack": "share.pack", "verify_pack": "share.verify", "pack_differences": "share.diff",
 }  # fmt: skip
 __all__ = sorted(_PUBLIC)
 

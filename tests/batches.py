@@ -5,13 +5,13 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.bench import BatchPlan, Bench, WickTruth
-from candlelab.columns import TABLES
-from candlelab.logs import Batch, _empty, read_batch
-from candlelab.logwriter import write_batch
-from candlelab.problems import ProblemList
-from candlelab.settings import read_settings
-from candlelab.simulate import simulate_batch
+from candlelab.glossary import TABLES
+from candlelab.logs.batch import Batch, _empty, read_batch
+from candlelab.logs.problems import ProblemList
+from candlelab.logs.settings import read_settings
+from candlelab.logs.writer import write_batch
+from candlelab.simulate.batch import simulate_batch
+from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 
 TOML = """title = "made by hand"
 time_zone = "UTC"

@@ -21,7 +21,7 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
 @pytest.fixture(scope="session")
 def pack(tmp_path_factory):
     """A pack of the demo's confirmation batch; made once, never written to."""
-    from candlelab.packing import make_pack
+    from candlelab.share.pack import make_pack
 
     demo = Path(__file__).parent.parent / "data" / "demo"
     return make_pack([demo / "confirmation"], tmp_path_factory.mktemp("pack") / "confirmation.zip").path
@@ -34,8 +34,9 @@ def quick(monkeypatch, pack):
 
     import packs
 
-    from candlelab import packing, verifying
-    from candlelab.contents import ENVIRONMENT
+    from candlelab.share import pack as packing
+    from candlelab.share import verify as verifying
+    from candlelab.share.contents import ENVIRONMENT
 
     files, calls = packs.contents_of(pack), []
 

@@ -7,17 +7,17 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 from packs import contents_of, rezipped, with_new_manifest
+from places import TESTS
 
-from candlelab import verifying
-from candlelab.agreement import compare_records, read_record
-from candlelab.columns import TABLES
-from candlelab.logs import read_batch
-from candlelab.problems import MUST_FIX, BurnLogError
-from candlelab.results import batch_results, results_record
+from candlelab.glossary import TABLES
+from candlelab.logs.batch import read_batch
+from candlelab.logs.problems import MUST_FIX, BurnLogError
+from candlelab.report.results import batch_results, results_record
+from candlelab.share import verify as verifying
+from candlelab.share.agreement import compare_records, read_record
 
-HERE = Path(__file__).parent
-SMALL = HERE / "broken" / "nothing_wrong" / "batch"
-CHANGED = HERE / "broken" / "weight_after_a_wick_change_reads_well" / "batch"
+SMALL = TESTS / "broken" / "nothing_wrong" / "batch"
+CHANGED = TESTS / "broken" / "weight_after_a_wick_change_reads_well" / "batch"
 FILES = ("batch.toml", *(spec.file for spec in TABLES.values()))
 TOKENS = [
     "", " ", '"', '""', '"a', "'", "=1+1", "+1", "-1", "-0", "@x", "\0", "\ufeff", "\x1e", "\x1f", "\r", "\n", "\r\n", "\u2028", "\u0085", "\x0b",

@@ -3,7 +3,7 @@
 import io
 import zipfile
 
-from candlelab.contents import MANIFEST, manifest
+from candlelab.share.contents import MANIFEST, manifest
 
 
 def contents_of(pack):

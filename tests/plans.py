@@ -2,7 +2,9 @@
 
 from pathlib import Path
 
-DEMO_PLAN = Path(__file__).parent.parent / "data" / "demo" / "plan"
+from places import DEMO
+
+DEMO_PLAN = DEMO / "plan"
 
 
 def plan_file(folder, *changes, text=None, wicks=None) -> Path:

@@ -1,11 +1,11 @@
 """Reads the tables of ``tests/reference``: inputs, certified values and results made elsewhere."""
 
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from places import REFERENCE
 
-FOLDER = Path(__file__).parent / "reference"
+FOLDER = REFERENCE
 
 
 def table(name):

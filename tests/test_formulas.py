@@ -1,16 +1,13 @@
 """The formulas against numbers from outside, other software, and brute force."""
 
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import REFERENCE
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 from candlelab import formulas
-
-REFERENCE = Path(__file__).parent / "reference"
-
 
 # ---------------------------------------------------------------- burn rate, heat, fragrance
 

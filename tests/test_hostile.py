@@ -15,19 +15,20 @@ from hostile import TOKENS, changed_files, changed_pack, result_or_problems, tol
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from packs import contents_of
+from places import BROKEN, DEMO
 from test_main import run
 from test_report import Page
 
-from candlelab import logs
-from candlelab.cells import MOST_CHARACTERS
-from candlelab.csvtext import read_records
-from candlelab.logs import check_batch
-from candlelab.problems import ProblemList
-from candlelab.report import make_report, slug
-from candlelab.settings import read_settings
+from candlelab.logs import batch as logs
+from candlelab.logs.batch import check_batch
+from candlelab.logs.cells import MOST_CHARACTERS
+from candlelab.logs.csv_text import read_records
+from candlelab.logs.problems import ProblemList
+from candlelab.logs.settings import read_settings
+from candlelab.pages.run import slug
+from candlelab.report.make import make_report
 
-DEMO = Path(__file__).parent.parent / "data" / "demo"
-SMALL = Path(__file__).parent / "broken" / "nothing_wrong" / "batch"
+SMALL = BROKEN / "nothing_wrong" / "batch"
 FEW = settings(max_examples=40, suppress_health_check=list(HealthCheck))
 MANY = settings(max_examples=200, suppress_health_check=list(HealthCheck))
 
@@ -127,7 +128,7 @@ def test_a_folder_whose_name_is_no_text(tmp_path, quick):
     folder = os.fsdecode(os.fsencode(tmp_path) + b"/b\xff")
     shutil.copytree(DEMO / "confirmation", folder)
     for name in (folder, folder + "no"):
-        code = "from candlelab.__main__ import main; import sys; main(['check', sys.argv[1]])"
+        code = "from candlelab.cli.main import main; import sys; main(['check', sys.argv[1]])"
         environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
         done = subprocess.run([sys.executable, "-c", code, name], capture_output=True, check=False, env=environment)
         assert done.returncode in (0, 2) and b"Traceback" not in done.stderr

@@ -12,8 +12,9 @@ import sys
 import numpy as np
 import pandas as pd
 
-from candlelab.choosing import choose, desirability, together
-from candlelab.settings import Target
+from candlelab.compare.choice import choose
+from candlelab.stats.desirability import desirability, together
+from candlelab.logs.settings import Target
 
 TARGETS = (
     Target("burn_rate_g_per_h", 4.0, 7.4, 5.7),
@@ -51,7 +52,7 @@ def one(random, candidates: int, candles: int, ratio: float, kind: str):
     names = [f"wick {n}" for n in range(candidates)]
     values = pd.DataFrame(measured, columns=[t.quantity for t in TARGETS]).assign(candidate=[names[n] for n in code])
     choice = choose(values, TARGETS, dict.fromkeys(names, ""), seed=int(random.integers(1 << 30)), draws=2000)
-    really = together(np.column_stack([desirability(true[:, k], t) for k, t in enumerate(TARGETS)]), [1.0] * 3)
+    really = together(np.column_stack([desirability(true[:, k], t.low, t.high, t.best) for k, t in enumerate(TARGETS)]), [1.0] * 3)
     best = names[int(np.argmax(really))]
     return [(row.probability_best, row.candidate == best) for row in choice.candidates.itertuples()]
 

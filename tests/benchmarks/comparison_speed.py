@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from candlelab.comparison import compare_candidates
+from candlelab.stats.pairwise import compare_candidates
 
 R_CODE = """
 suppressMessages({library(lme4); library(lmerTest); library(emmeans)})

@@ -15,8 +15,8 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from candlelab.comparison import compare_candidates
-from candlelab.mixed import fit_mixed
+from candlelab.stats.mixed_model import fit_mixed
+from candlelab.stats.pairwise import compare_candidates
 
 CANDLE_SD, BURN_SD, DRIFT = 0.25, 0.20, 0.004
 MEANS = [5.0, 5.4, 5.1, 5.8, 5.2, 5.6]

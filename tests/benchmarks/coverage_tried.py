@@ -17,7 +17,7 @@ import pandas as pd
 from coverage import BURN_SD, CANDLE_SD, DRIFT, MEANS, design
 from scipy import stats
 
-from candlelab.comparison import compare_candidates
+from candlelab.stats.pairwise import compare_candidates
 
 
 def burnt(plan, means, rng, candle_sd, run_sd):

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from hostile import changed_pack, told_or_passed
 from packs import contents_of
 
-from candlelab.packing import make_pack
+from candlelab.share.pack import make_pack
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
 

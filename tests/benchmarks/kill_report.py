@@ -13,7 +13,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from candlelab.report import OUTPUTS
+from candlelab.pages.run import OUTPUTS
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
 

@@ -13,8 +13,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from candlelab.archive import read_zip, sha256_of
-from candlelab.contents import MANIFEST, manifest
+from candlelab.share.archive import read_zip, sha256_of
+from candlelab.share.contents import MANIFEST, manifest
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
 BATCHES = ("screening", "confirmation")

@@ -17,14 +17,14 @@ import time
 import numpy as np
 import pandas as pd
 
-from candlelab.bench import BatchPlan, Bench, WickTruth
-from candlelab.comparison import compare_candidates
-from candlelab.cycles import burn_cycles
-from candlelab.logs import read_batch
-from candlelab.logwriter import write_batch
-from candlelab.power import Plan, difference_found
-from candlelab.sample_size import DEFAULT_SPREAD, Wanted, plan_candles, spread_of
-from candlelab.simulate import simulate_batch
+from candlelab.burns.burns import burn_cycles
+from candlelab.logs.batch import read_batch
+from candlelab.logs.writer import write_batch
+from candlelab.plan.sample_size import DEFAULT_SPREAD, Wanted, plan_candles, spread_of
+from candlelab.simulate.batch import simulate_batch
+from candlelab.simulate.model import BatchPlan, Bench, WickTruth
+from candlelab.stats.pairwise import compare_candidates
+from candlelab.stats.power import Plan, difference_found
 
 TOML = """title = "planned power"
 time_zone = "UTC"

@@ -17,7 +17,7 @@ IMPORTS = "import jinja2, matplotlib.pyplot, numpy, pandas, scipy.special, seabo
 EMPTY = """
 import json, sys
 from pathlib import Path
-from candlelab.report import page_of, run_notebook
+from candlelab.pages.run import page_of, run_notebook
 out = Path(sys.argv[2])
 book = run_notebook(Path(sys.argv[1]), {"batch_folder": "x"})
 (out / "page.html").write_text(page_of(book, "empty"))

@@ -12,9 +12,9 @@ from pathlib import Path
 
 OURS = """
 import json, resource, sys, time
-from candlelab.cycles import burn_cycles
-from candlelab.logs import read_batch
-from candlelab.runs import candle_summary, wick_runs
+from candlelab.burns.burns import burn_cycles
+from candlelab.logs.batch import read_batch
+from candlelab.burns.candles import candle_summary, wick_runs
 t = [time.perf_counter()]
 batch = read_batch(sys.argv[1]); t.append(time.perf_counter())
 burns = burn_cycles(batch); t.append(time.perf_counter())
@@ -40,9 +40,9 @@ def run(code, folder):
 
 
 def main(pairs: int) -> None:
-    from candlelab.demo import SCREENING_TOML
-    from candlelab.logwriter import write_batch
-    from candlelab.simulate import simulate_many
+    from candlelab.logs.writer import write_batch
+    from candlelab.simulate.batch import simulate_many
+    from candlelab.simulate.demo import SCREENING_TOML
 
     with tempfile.TemporaryDirectory() as folder:
         write_batch(simulate_many(2000, seed=1).tables, SCREENING_TOML, Path(folder) / "year")

@@ -19,14 +19,14 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import batches
 import pandas as pd
 
-from candlelab.bench import BatchPlan, Bench, WickTruth
-from candlelab.confirming import candles_to_settle, confirm_rounds
-from candlelab.cycles import burn_cycles
-from candlelab.logs import Batch
-from candlelab.rounds import RATE, Round, fresh_values, read_round
-from candlelab.runs import candle_summary, wick_runs
-from candlelab.safety import MET
-from candlelab.settling import FALLS, STANDS, TOO_FEW
+from candlelab.burns.burns import burn_cycles
+from candlelab.burns.candles import candle_summary, wick_runs
+from candlelab.confirm.confirmation import candles_to_settle, confirm_rounds
+from candlelab.confirm.rounds import RATE, Round, fresh_values, read_round
+from candlelab.confirm.verdict import FALLS, STANDS, TOO_FEW
+from candlelab.judge.safety import MET
+from candlelab.logs.batch import Batch
+from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 
 TOML = batches.SIMULATED_TOML + "[limits]\nwall_stop_c = 65.0\npool_depth_mm = 13.0\n"
 # Size: mean burn rate g/h, wax out of reach %; as in the demo. The third is the suited one of this vessel.

@@ -1,0 +1,67 @@
+"""Lives of the candles of one wick, drawn."""
+
+from __future__ import annotations
+
+import matplotlib.pyplot as plt
+import pandas as pd
+
+from candlelab.glossary import heading
+from candlelab.pages.figure_style import INK, styled
+from candlelab.size.figures import _BLUE, _ORANGE, _SAND
+
+
+@styled
+def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
+    """The life of every candle on one axis, with the mean, the two lower bounds, and 10 % either way of the
+    time to print."""
+    figure, ax = plt.subplots(figsize=(8.6, 0.3 * len(lives) + 1.6), layout="constrained")
+    table = lives.reset_index(drop=True)
+    rows = table[table["counts"]]
+    ax.scatter(rows["life_h"], rows.index, s=30, color=_BLUE, label="burnt to its end", zorder=3)
+    ahead = table[table["life_projected_h"].notna()]
+    if len(ahead):
+        reach = [
+            (ahead["life_projected_h"] - ahead["life_low_h"]).fillna(0),
+            (ahead["life_high_h"] - ahead["life_projected_h"]).fillna(0),
+        ]
+        ax.errorbar(
+            ahead["life_projected_h"],
+            ahead.index,
+            xerr=reach,
+            fmt="o",
+            markerfacecolor="white",
+            color=INK,
+            capsize=3,
+            label="projected: does not count",
+        )
+    if len(declared):
+        row = declared.iloc[0]
+        ax.axvspan(
+            row["band_low_h"],
+            row["band_high_h"],
+            color=_SAND,
+            alpha=0.6,
+            linewidth=0,
+            zorder=0,
+            label=f"{row['declared_h']:.0f} h, 10 % either way",
+        )
+    if bounds is not None:
+        for value, style, words in (
+            (bounds.mean, "-", "mean"),
+            (bounds.prediction, "--", "prediction bound"),
+            (bounds.tolerance, ":", "tolerance bound"),
+        ):
+            ax.axvline(value, color=_ORANGE, linestyle=style, linewidth=1.6, label=words)
+    ax.set_yticks(table.index, table["batch"] + ", " + table["candle"])
+    ax.set_ylim(len(table) - 0.5, -0.5)
+    ax.set_xlabel(heading("life_h"))
+    figure.legend(loc="outside lower center", ncols=3)
+    seen = ", ".join(f"{row.candle} {row.life_h:.1f} h" for row in rows.itertuples())
+    ends = (
+        f"; mean {bounds.mean:.1f} h, prediction bound {bounds.prediction:.1f} h, tolerance bound"
+        f" {bounds.tolerance:.1f} h"
+        if bounds is not None
+        else ""
+    )
+    figure.set_label(f"Life of every candle: {seen or 'none was burnt to its end'}{ends}.")
+    return figure

@@ -1,0 +1,167 @@
+"""The command line. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed, 130 stopped."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import click
+
+from candlelab.cli import pages, plan, share
+from candlelab.cli.exits import FAILED, PROBLEMS, STOPPED
+
+
+class _Commands(click.Group):
+    """The commands, each ended in order by Ctrl-C, by a request to end and by a disk that refuses."""
+
+    def invoke(self, ctx: click.Context):
+        ends = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+        before = {end: signal.signal(end, signal.default_int_handler) for end in ends if threading.current_thread() is threading.main_thread()}
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            click.echo("Stopped.", err=True)
+            ctx.exit(STOPPED)
+        except BrokenPipeError:
+            raise
+        except OSError as error:
+            click.echo(f"Not done: {error}", err=True)
+            ctx.exit(FAILED)
+        finally:
+            for end, handler in before.items():
+                signal.signal(end, handler)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="candlelab")
+def main() -> None:
+    """Find the wick that burns best, and show it.
+
+    A batch is a folder with batch.toml and the tables candles.csv, burns.csv, checks.csv and wicks.csv;
+    "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the
+    report itself failed, 130 stopped by Ctrl-C.
+    """
+    if hasattr(sys.stdout, "reconfigure"):  # a name that is no text, or a letter that the terminal has not, is shown by its number
+        sys.stdout.reconfigure(errors="backslashreplace")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the table of problems as JSON.")
+def check(folder: Path, as_json: bool) -> None:
+    """List every problem in the burn logs of FOLDER.
+
+    Ends with 1 when something must be fixed; what to look at and what left the protocol is listed too.
+    """
+    from candlelab.logs.batch import read_batch
+    from candlelab.logs.problems import LEVELS, BurnLogError, problem_lines
+
+    try:
+        batch = _folder_or_usage(read_batch, folder)
+        problems = batch.problems
+    except BurnLogError as error:
+        batch, problems = None, error.problems
+    if as_json:
+        click.echo(problems.to_json(orient="records", force_ascii=False, indent=1))
+    else:
+        for line in problem_lines(problems, at_most=200):
+            click.echo(line)
+        if batch:
+            click.echo(_what_was_read(batch), err=True)
+        counts = problems["level"].value_counts()
+        click.echo(", ".join(f"{counts[level]} {level}" for level in LEVELS if level in counts) or "No problem found.", err=True)
+    sys.exit(0 if batch else PROBLEMS)
+
+
+@main.command()
+def columns() -> None:
+    """List everything that can be written down: the columns of every table and the settings of batch.toml."""
+    from dataclasses import MISSING, fields
+
+    from candlelab.glossary import TABLES, TARGET_QUANTITIES
+    from candlelab.logs.settings import SECTIONS, TOP
+
+    for table in TABLES.values():
+        click.echo(f"{table.file}, {'one row for' if table.required else 'if there is any, one row for'} {table.row_is}")
+        for column in table.columns:
+            choices = f" ({', '.join(column.choices)})" if column.choices and column.choices[0].isalpha() else ""
+            click.echo(f"  {column.name}{' *' if column.required else ''}: {column.meaning}{choices}")
+    click.echo(f"batch.toml\n  {', '.join(TOP)}")
+    for name, kind in SECTIONS.items():
+        said = [f.name + ("" if f.default in (None, "", MISSING) else f" = {f.default:g}") for f in fields(kind)]
+        click.echo(f"  [{name}] {', '.join(said)}")
+    click.echo(f"  [targets] QUANTITY = {{low = ..., high = ...}}, with one of {', '.join(TARGET_QUANTITIES)}")
+    click.echo("* must be there. Another unit at the end of a name is converted: mass_before_oz, wall_f, pool_diameter_in.")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("candlelab-demo"))
+def demo(folder: Path) -> None:
+    """Copy the four demo batches and a plan to FOLDER (candlelab-demo when not given) and report on the screening batch."""
+    from candlelab.pages.run import shipped
+
+    for batch in ("screening", "confirmation", "waxes", "loads", "plan"):
+        if not (folder / batch).exists():
+            shutil.copytree(shipped("data/demo") / batch, folder / batch)
+    if not (folder / "README.md").exists():
+        shutil.copy(shipped("data/demo") / "README.md", folder / "README.md")
+    pages.print_report(folder / "screening", folder / "report")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path), required=False)
+def lab(folder: Path | None) -> None:
+    """Open the tables of FOLDER (the demo batch when not given) in a notebook in JupyterLab.
+
+    The notebook explore_wicks.ipynb is copied into the current folder; one that is there is left as it is.
+    """
+    from candlelab.pages.run import shipped
+
+    if folder is not None and not folder.is_dir():
+        raise click.UsageError(f"{folder} is not a folder.")
+    batch = (folder or shipped("data/demo") / "screening").resolve()
+    notebook = Path("explore_wicks.ipynb")
+    if not notebook.exists():
+        book = json.loads((shipped("notebooks") / notebook.name).read_text(encoding="utf-8"))
+        cell = next(c for c in book["cells"] if "parameters" in c["metadata"].get("tags", []))
+        cell["source"] = [f"batch_folder: str = {json.dumps(batch.as_posix())}  # folder with batch.toml and the tables"]
+        notebook.write_text(json.dumps(book, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+    options = ["--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+               "--KernelManager.transport_encryption=auto"]  # fmt: skip
+    sys.exit(subprocess.run([sys.executable, "-m", "jupyterlab", *options, str(notebook)]).returncode)
+
+
+def _what_was_read(batch, at_most: int = 20) -> str:
+    """Rows of each table that every batch has, and the candidates with their candles: a slip of spelling shows here."""
+    from collections import Counter
+
+    from candlelab.burns.candidates import natural_order, recipe_words, wick_names
+
+    candles = batch.candles
+    wicks = wick_names(candles["wick_series"], candles["wick_size"], candles["wick_count"])
+    of_each = Counter(wicks + recipe_words(candles))
+
+    def count(n: int, what: str) -> str:
+        return f"{n} {what}" + ("" if n == 1 else "s")
+
+    rows = ", ".join(count(len(getattr(batch, f"{what}s")), what) for what in ("candle", "burn", "check"))
+    names = [f"{name} ({count(of_each[name], 'candle')})" for name in natural_order(of_each)]
+    more = [f"and {len(names) - at_most} more"] if len(names) > at_most else []
+    return f"{rows}; {count(len(names), 'candidate')}: " + ", ".join(names[:at_most] + more)
+
+
+def _folder_or_usage(action, folder: Path):
+    try:
+        return action(folder)
+    except NotADirectoryError as error:
+        raise click.UsageError(str(error)) from error
+
+
+for _command in (pages.report, pages.compare, plan.plan, plan.candles, pages.size, pages.confirm, pages.claim,
+                 share.share, share.verify, share.diff):  # fmt: skip
+    main.add_command(_command)

@@ -1,0 +1,98 @@
+"""The commands plan and candles: before anything is burned."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from candlelab.cli.exits import PATH, FAILED, PROBLEMS
+
+
+
+@click.command()
+@click.argument("folders", type=PATH, nargs=-1)
+@click.option(
+    "--difference", type=float, help="Difference between two candidates that matters, in the metric's unit (g/h)."
+)
+@click.option("--margin", type=float, help="Largest difference that does not matter: to show that two burn alike.")
+@click.option("--reliability", type=float, help="Share of candles that should be shown to pass, such as 0.9.")
+@click.option("--candidates", type=int, default=2, show_default=True, help="Candidates that are compared.")
+@click.option(
+    "--affordable", type=int, default=3, show_default=True, help="Candles of each candidate that you can burn."
+)
+@click.option("--burns", type=int, help="Burns of each candle; as in the earlier batches, else 10, when not given.")
+@click.option("--power", type=float, default=0.8, show_default=True, help="How often the plan should succeed.")
+@click.option("--confidence", type=float, default=0.95, show_default=True, help="Confidence of the analysis.")
+@click.option("--metric", default="burn_rate_g_per_h", show_default=True, help="What is measured, by its column name.")
+def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
+    """How many candles does it take? What do those that you can afford show?
+
+    FOLDERS are earlier batches, from which the spread between candles is taken; without one an assumption stands in.
+    Without --difference, --margin and --reliability the answer is for 0.5 g/h, ±0.5 g/h and 0.9.
+    """
+    from candlelab.logs.batch import read_batch
+    from candlelab.logs.problems import BurnLogError
+    from candlelab.plan.sample_size import CannotPlan, Wanted, plan_candles
+    from candlelab.stats.designs import CannotCompare
+
+    asked = ("difference", "margin", "reliability")
+    if metric == "burn_rate_g_per_h" and all(wanted[name] is None for name in asked):
+        wanted |= {"difference": 0.5, "margin": 0.5, "reliability": 0.9}
+    try:
+        plan = plan_candles([read_batch(folder) for folder in folders], wanted=Wanted(**wanted), metric=metric)
+    except BurnLogError as error:
+        click.echo(str(error), err=True)
+        sys.exit(PROBLEMS)
+    except (NotADirectoryError, CannotPlan, CannotCompare) as error:
+        raise click.UsageError(str(error)) from error
+    for line in (*plan.answer, *plan.cannot):
+        click.echo(line)
+    for row_is, table in plan.tables().values():
+        click.echo(f"\nOne row is {row_is}:\n" + _as_text(table))
+    click.echo("\n" + "\n".join(plan.method))
+
+
+def _as_text(table) -> str:
+    """A table in columns with the glossary's headings."""
+    from candlelab.glossary import heading
+    from candlelab.pages.show import format_value
+
+    heads = [heading(name) for name in table.columns]
+    rows = [
+        [format_value(name, value) for name, value in zip(table.columns, row)] for row in table.itertuples(index=False)
+    ]
+    widths = [max(len(line[n]) for line in [heads, *rows]) for n in range(len(heads))]
+    return "\n".join(
+        "  ".join(text.rjust(width) for text, width in zip(line, widths)).rstrip() for line in [heads, *rows]
+    )
+
+
+
+
+@click.command()
+@click.argument("plan_file", metavar="PLAN.toml", type=PATH)
+@click.option("--out", required=True, type=PATH, help="The batch folder to make.")
+def plan(plan_file: Path, out: Path) -> None:
+    """Make a batch folder of PLAN.toml, ready to log into: recipe, places by lot, calendar, log sheets to print.
+
+    PLAN.toml says what is poured, on which bench, and when; wicks.csv lies beside it. Every fault of the plan is told at
+    once. A folder in which somebody has begun to log is never replaced.
+    """
+    from candlelab.pages.publish import NotOurFolder
+    from candlelab.pages.run import ReportFailed
+    from candlelab.plan.folder import make_plan
+    from candlelab.plan.planned import PlanError
+
+    try:
+        page = make_plan(plan_file, out, progress=sys.stderr.isatty())
+    except PlanError as error:
+        click.echo(str(error), err=True)
+        sys.exit(PROBLEMS)
+    except (FileNotFoundError, NotOurFolder) as error:
+        raise click.UsageError(str(error)) from error
+    except (ReportFailed, OSError, ValueError) as error:
+        click.echo(f"The plan was not made: {error}", err=True)
+        sys.exit(FAILED)
+    click.echo(page)

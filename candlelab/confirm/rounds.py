@@ -1,0 +1,201 @@
+"""One round of candles, screening or confirmation: what its fresh candles measured, and how many passed."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from candlelab.burns.burns import burn_cycles
+from candlelab.burns.candles import candle_summary, wick_runs
+from candlelab.burns.candidates import candidate_names
+from candlelab.formulas import failure_rate_upper
+from candlelab.judge.ranking import first_wick_values, rank_candidates, target_results
+from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, judge_safety
+from candlelab.logs.batch import Batch
+
+RATE, WALL, WALL_WARM, POOL, LEFT = (
+    "burn_rate_g_per_h",
+    "wall_max_c",
+    "wall_max_warm_room_c",
+    "full_pool_h",
+    "wax_left_pct",
+)
+LIMIT_WITHIN = 0.002  # rounding of a limit written in other units
+ALSO_THERE = "burnt in the screening: the same name, poured on the same day"
+
+
+@dataclass(frozen=True, eq=False)
+class Round:
+    """A batch seen as a round. ``values`` has a row per fresh candle that counts, with ``pool_low`` and ``pool_high`` in h.
+
+    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it was not watched. A
+    candle
+    is ``whole`` when it burnt to its end on the wick it was poured with; only then do its values stand for a life.
+    """
+
+    batch: Batch
+    burns: pd.DataFrame
+    values: pd.DataFrame
+    verdicts: Verdicts
+    ranks: pd.Series
+
+
+def read_round(batch: Batch) -> Round:
+    """Work a batch out as a round."""
+    burns = burn_cycles(batch)
+    runs = wick_runs(batch, burns)
+    candles = candle_summary(batch, burns, runs)
+    verdicts = judge_safety(batch, burns, runs)
+    ranks = rank_candidates(verdicts, target_results(batch, runs, candles)).set_index("candidate")["rank"]
+    return Round(batch, burns, fresh_values(burns, runs, candles), verdicts, ranks)
+
+
+def fresh_values(burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:
+    """One row per fresh candle that counts, as `Round` says."""
+    values = first_wick_values(runs, candles)
+    whole = values["wax_left_pct"].notna()
+    kept = burns[~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()]
+    kept = kept.assign(full_pool_by_h=kept["full_pool_by_h"].fillna(np.inf)).groupby("candle")
+    low, high = (values["candle"].map(kept[name].median()) for name in ("full_pool_after_h", "full_pool_by_h"))
+    return values[["candle", "candidate", RATE, WALL, WALL_WARM, POOL, LEFT]].assign(
+        whole=whole, pool_low=low, pool_high=high
+    )
+
+
+def only_fresh(screening: Batch, confirmation: Batch) -> Batch:
+    """The confirmation with candles that were in the screening already marked as left out: they are not fresh."""
+    first, second = (b.candles.set_index("candle")["poured_on"].dropna() for b in (screening, confirmation))
+    both = [name for name in second.index.intersection(first.index) if first[name] == second[name]]
+    if not both:
+        return confirmation
+    rows = pd.DataFrame({"candle": both, "burn": np.nan, "reason": ALSO_THERE}).astype(
+        confirmation.exclusions.dtypes.to_dict()
+    )
+    return replace(confirmation, exclusions=pd.concat([confirmation.exclusions, rows], ignore_index=True))
+
+
+def pass_counts(one: Round, candidate: str) -> dict[str, int]:
+    """Fresh candles of a candidate, and how many passed, failed (part-used ones as well) and are open."""
+    table = one.verdicts.candidates.set_index("candidate")
+    names = ["n_candles", "n_passed", "n_failed", "n_open"]
+    return {name: int(table.at[candidate, name]) if candidate in table.index else 0 for name in names}
+
+
+def pass_row(counts: dict[str, int]) -> tuple[int, int, int, int, float]:
+    """The counts as a row of a table, with the failure rate that they cannot rule out [%]."""
+    bound = 100.0 * float(failure_rate_upper(counts["n_failed"], counts["n_passed"] + counts["n_failed"]))
+    return (*(counts[name] for name in ("n_candles", "n_passed", "n_failed", "n_open")), bound)
+
+
+def not_met(one: Round, candidate: str) -> list[tuple[str, list[str]]]:
+    """Deciding criteria that a candidate did not meet, each with its candles; a mean over candles has none."""
+    return _deciding(one, candidate, NOT_MET)
+
+
+def not_recorded(one: Round, candidate: str) -> list[tuple[str, list[str]]]:
+    """Deciding criteria with a gap on fresh candles of a candidate, each with its candles."""
+    return _deciding(one, candidate, NOT_RECORDED)
+
+
+def _deciding(one: Round, candidate: str, outcome: str) -> list[tuple[str, list[str]]]:
+    by = one.verdicts.candidate_criteria
+    by = by[(by["candidate"] == candidate) & by["decides"]]
+    rows = one.verdicts.candles
+    rows = rows[(rows["candidate"] == candidate) & ~rows["excluded"] & (rows["outcome"] == outcome)]
+    rows = rows if outcome == NOT_MET else rows[rows["run"] == 1]
+    found = []
+    for criterion, of_all in zip(by["criterion"], by["outcome"]):
+        candles = list(dict.fromkeys(rows.loc[rows["criterion"] == criterion, "candle"]))
+        if criterion == "aftersmoke":  # judged on the mean over a candidate's candles
+            candles = candles if outcome == NOT_RECORDED else []
+            if of_all == outcome:
+                found.append((criterion, candles))
+        elif candles:
+            found.append((criterion, candles))
+    return found
+
+
+def only_left_out(one: Round, candidate: str, criterion: str) -> bool:
+    """Whether a criterion was not met only in burns that are left out of the averages."""
+    rows = one.verdicts.burns
+    rows = rows[(rows["candidate"] == candidate) & (rows["criterion"] == criterion) & (rows["outcome"] == NOT_MET)]
+    return len(rows) > 0 and bool(rows["excluded"].all())
+
+
+def limit_changes(first: Batch, second: Batch) -> list[str]:
+    """Limits and margins that the two rounds were judged by that are not the same, in words."""
+    said = []
+    for section, names in (
+        ("limits", None),
+        ("protocol", ("check_every_min", "full_pool_margin_mm", "end_wax_left_pct")),
+    ):
+        old, new = (asdict(getattr(b.settings, section)) for b in (first, second))
+        for name in names or old:
+            if old[name] != new[name] and (
+                None in (old[name], new[name]) or abs(old[name] - new[name]) > LIMIT_WITHIN * abs(old[name])
+            ):
+                a, b = ("none" if v is None else f"{v:.4g}" for v in (old[name], new[name]))
+                said.append(f"{name} is {a} in the screening and {b} in the confirmation")
+    return said
+
+
+def same_limits(first: Batch, second: Batch) -> bool:
+    """Whether both rounds were judged by the same limits, so that their passes may be counted together."""
+    return not limit_changes(first, second)
+
+
+def round_facts(first: Round, second: Round) -> pd.DataFrame:
+    """What is no part of a recipe and may still differ between the rounds: days, lots, cure, room, burns."""
+    facts = [_facts(one) for one in (first, second)]
+    rows = [(part, facts[0][part], facts[1][part]) for part in facts[0]]
+    return pd.DataFrame(rows, columns=["part", "in_screening", "in_confirmation"])
+
+
+def _facts(one: Round) -> dict[str, str]:
+    burns, candles = one.burns[~one.burns["excluded"]], one.batch.candles
+    lit = burns.groupby("candle")["lit_at"].min().dt.tz_localize(None)
+    cure = (lit - candles.set_index("candle")["poured_on"].reindex(lit.index)).dt.days.dropna()
+    lots = ", ".join(dict.fromkeys(filter(None, candles["wax_lot"])))
+    days = f"{burns['lit_at'].min():%Y-%m-%d} to {burns['out_at'].max():%Y-%m-%d}" if len(burns) else "nothing burnt"
+    return {
+        "burnt": days, "wax lots": lots or "not recorded", "cured (days)": _span(cure, 0), "room (°C)": _span(burns["room_c"], 1),
+        "burn (h)": _span(burns["burn_time_h"], 1),
+        "fragrance load is a share of": {"wax": "the wax", "total": "the whole fill"}[one.batch.settings.load_basis],
+    }  # fmt: skip
+
+
+def _span(values: pd.Series, digits: int) -> str:
+    values = values.dropna()
+    if values.empty:
+        return "not recorded"
+    low, middle, high = (f"{v:.{digits}f}" for v in (values.min(), values.mean(), values.max()))
+    return low if low == high else f"{middle} in the mean, {low} to {high}"
+
+
+def not_counted(one: Round, name: str) -> pd.DataFrame:
+    """Candles of a round that are no fresh evidence, or measured no whole life, each with the reason and what still counts."""
+    poured = candidate_names(one.batch)
+    rows, whole = [], one.values.set_index("candle")["whole"]
+    burns = one.burns.groupby("candle", sort=False)
+    left_out = burns["exclusion_reason"].first()[burns["excluded"].all()]
+    for candle, candidate in poured.items():
+        if candle not in set(one.burns["candle"]):
+            rows.append((candle, name, candidate, "never lit in the log"))
+        elif candle in left_out.index:
+            rows.append((candle, name, candidate, f"left out: {left_out[candle]}"))
+        elif (one.burns.loc[one.burns["candle"] == candle, "run"] > 1).any():
+            rows.append(
+                (
+                    candle,
+                    name,
+                    candidate,
+                    "wick changed: its second wick met a part-used candle, and its first left no whole life to measure",
+                )
+            )
+        elif not whole.get(candle, False):
+            rows.append(
+                (candle, name, candidate, "not burnt to its end: it counts for safety, but measured no whole life")
+            )
+    return pd.DataFrame(rows, columns=["candle", "round", "candidate", "because"])

@@ -1,0 +1,116 @@
+"""Problems in a batch, collected into one table; nothing is raised until all have been found."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from candlelab.text import clip
+
+MUST_FIX = "must fix"
+LOOK = "look at this"
+PROTOCOL = "protocol"
+LEVELS = (MUST_FIX, LOOK, PROTOCOL)
+
+SETTINGS_FILE = "batch.toml"
+
+PROBLEM_COLUMNS = {
+    "level": "str", "problem": "str", "file": "str", "line": "Int64", "row": "Int64", "candle": "str",
+    "column": "str", "found": "str", "expected": "str", "what_to_do": "str",
+}  # fmt: skip
+
+
+class ProblemList:
+    """Collects problems while a batch is read; ``table()`` gives them sorted.
+
+    ``line`` is the line of the text file on which the row begins, the first line being 1; ``row`` is
+    the row number that a spreadsheet shows. They differ only after a cell that holds a line break.
+    """
+
+    def __init__(self) -> None:
+        self._rows: list[tuple] = []
+
+    def add(self, level, problem, file, *, line=None, row=None, candle="", column="", found="", expected="", do="") -> None:
+        """Note one problem. ``do`` tells the user what to do about it."""
+        self._rows.append((level, problem, clip(file, 255), line, row, clip(candle), clip(column), clip(found), clip(expected, 1000), clip(do, 1000)))
+
+    def noted(self, file: str, column: str) -> bool:
+        """Whether a problem has been noted for a column of a file, or for a setting of a section of batch.toml."""
+        return any(r[2] == file and f"{r[6]}.".startswith(f"{column}.") for r in self._rows)
+
+    def begun(self, file: str, start: str) -> bool:
+        """Whether a problem has been noted for a column or setting of a file whose name begins so."""
+        return any(r[2] == file and r[6].startswith(start) for r in self._rows)
+
+    def table(self) -> pd.DataFrame:
+        """All problems so far, sorted by level, file, line and column.
+
+        A cell is reported once, with the worst that was said of it: what follows from it goes away
+        when it is mended.
+        """
+        order = {level: n for n, level in enumerate(LEVELS)}
+        rows, seen = [], set()
+        for row in sorted(self._rows, key=lambda r: order[r[0]]):
+            cell = row[2], row[3], row[6]
+            if row[3] is None or not row[6] or cell not in seen:
+                rows.append(row)
+            seen.add(cell)
+        rows.sort(key=lambda r: (order[r[0]], r[2], r[3] or 0, r[6], r[1]))
+        return pd.DataFrame(rows, columns=list(PROBLEM_COLUMNS)).astype(PROBLEM_COLUMNS)
+
+
+_SINGLY = 3  # rows with one and the same problem that are told one by one; more of them share a line
+
+
+def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
+    """Problems as lines of text for a terminal, the worst first, at most ``at_most`` of them.
+
+    A problem that more than three rows of one column have is one line, with the texts of the first row.
+    """
+    kind = ["level", "file", "column", "problem"]
+    many = problems.groupby(kind)["file"].transform("size") > _SINGLY
+    told = problems[~many | ~problems.duplicated(kind)].head(at_most)
+    lines, rest = [], len(problems)
+    for first in told.itertuples():
+        alike = problems.loc[[first.Index]]
+        if many[first.Index]:
+            alike = problems[(problems[kind] == alike[kind].iloc[0]).all(axis=1)]
+        lines.append(_line(first, alike))
+        rest -= len(alike)
+    return lines + ([f"... and {rest} more."] if rest else [])
+
+
+def _line(first, alike: pd.DataFrame) -> str:
+    """One line for the problem ``first``, or for all those ``alike`` it, itself among them."""
+    lines, rows = alike["line"].dropna(), alike["row"].dropna()
+    where = _span("line", lines) + (f" ({_span('row', rows)} in a spreadsheet)" if not rows.equals(lines) else "")
+    head, what = [first.file], first.problem
+    if len(alike) > 1:
+        what += f" in {len(alike)} rows" + (f", {where}" if where else "")
+    elif where:
+        head.append(where)
+    if first.candle and alike["candle"].nunique() == 1:
+        head.append(f"candle {first.candle}")
+    if first.column:
+        head.append(f"{'setting' if first.file.endswith('.toml') else 'column'} {first.column}")
+    facts = [f"Found {first.found}{' first' if len(alike) > 1 else ''}."] if first.found else []
+    facts += [f"Expected {first.expected}."] if first.expected else []
+    return " ".join([f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]).strip()
+
+
+def _span(word: str, numbers: pd.Series) -> str:
+    """``line 9``, ``lines 2 to 53``, or nothing."""
+    if numbers.empty:
+        return ""
+    low, high = numbers.min(), numbers.max()
+    return f"{word} {low}" if low == high else f"{word}s {low} to {high}"
+
+
+class BurnLogError(ValueError):
+    """A batch cannot be used as it stands; ``problems`` is the table of everything found."""
+
+    def __init__(self, folder: str, problems: pd.DataFrame) -> None:
+        self.folder, self.problems = folder, problems
+        must_fix = problems[problems["level"] == MUST_FIX]
+        count = f"{len(must_fix)} problem" + ("" if len(must_fix) == 1 else "s")
+        head = f"{folder}: {count} to fix before the numbers can be trusted"
+        super().__init__("\n".join([head, *problem_lines(must_fix, 20)]))

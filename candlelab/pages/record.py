@@ -1,0 +1,62 @@
+"""A page's answer as plain data for ``results.json``: every table with its units, methods, inputs, versions."""
+
+from __future__ import annotations
+
+import platform
+from importlib import metadata
+
+import numpy as np
+import pandas as pd
+
+from candlelab.glossary import GLOSSARY
+from candlelab.logs.batch import Batch
+
+
+def page_record(kind: str, result, batches: list[Batch], parameters: dict, **more) -> dict:
+    """Plain data of a result that has ``answer``, ``notes`` and ``tables()``; ``more`` is put beside them."""
+    return {
+        "format": f"candlelab {kind} 1",
+        "answer": list(result.answer),
+        "notes": list(result.notes),
+        **more,
+        "tables": {name: table_record(row_is, table) for name, (row_is, table) in result.tables().items()},
+        "inputs": [
+            {"batch": batch.folder.resolve().name, **row} for batch in batches for row in batch.files.to_dict("records")
+        ],
+        "parameters": parameters,
+        "versions": versions(),
+    }
+
+
+_PACKAGES = ("candlelab", "numpy", "pandas", "scipy", "matplotlib", "seaborn", "papermill", "nbconvert", "ipykernel")
+
+
+def versions() -> dict[str, str]:
+    """Versions of Python and of the packages that made the numbers and the page."""
+    found = {"python": platform.python_version()}
+    for name in _PACKAGES:
+        try:
+            found[name] = metadata.version(name)
+        except metadata.PackageNotFoundError:
+            continue
+    return found
+
+
+def table_record(row_is: str, table: pd.DataFrame) -> dict:
+    columns = [{"name": n, "unit": GLOSSARY[n].unit, "meaning": GLOSSARY[n].meaning} for n in table.columns]
+    return {"one_row_is": row_is, "rows": len(table), "columns": columns,
+            "data": [[_plain(v) for v in row] for row in table.itertuples(index=False)]}  # fmt: skip
+
+
+def _plain(value):
+    if value is None or value is pd.NA or value is pd.NaT:
+        return None
+    if isinstance(value, pd.Timestamp):
+        return value.isoformat()
+    if isinstance(value, bool | np.bool_):
+        return bool(value)
+    if isinstance(value, int | np.integer):
+        return int(value)
+    if isinstance(value, float | np.floating):
+        return float(value) if np.isfinite(value) else None
+    return str(value)

@@ -1,0 +1,95 @@
+"""Takes the free remarks out of a batch's files and leaves every other byte as it is."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+from candlelab.glossary import TABLES, Table
+from candlelab.logs.cells import Style
+from candlelab.logs.csv_table import read_table
+from candlelab.logs.csv_text import Records, read_records
+from candlelab.logs.problems import ProblemList
+from candlelab.share.describe import encoding_of
+
+NOTE_COLUMNS = {"note"}
+_TOML = re.compile(r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|(#[^\r\n]*)', re.DOTALL)
+
+
+class NotesStay(ValueError):
+    """The remarks of a file cannot be taken out without touching something else."""
+
+
+def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]:
+    """Files of a readable batch with their remarks emptied, and what was emptied, in words.
+
+    Emptied are the cells of every column ``note``, the cells of columns that candlelab does not know
+    (a misspelt ``Notes`` is one of those), and the comments of ``batch.toml``. Raises NotesStay.
+    """
+    emptied, said = {}, []
+    specs = {spec.file: spec for spec in TABLES.values()}
+    for name, data in files.items():
+        emptied[name] = data
+        if name in specs:
+            emptied[name], heads = _table_without_notes(specs[name], data)
+            said += [f"{name}: the cells of the column {head}" for head in heads]
+        elif name.endswith(".toml"):
+            emptied[name] = _settings_without_comments(name, data)
+            if emptied[name] != data:
+                said.append(f"{name}: the comments")
+    return emptied, said
+
+
+def _table_without_notes(spec: Table, data: bytes) -> tuple[bytes, list[str]]:
+    records = read_records(data, spec.file, ProblemList())
+    table = read_table(spec, data, Style(), ProblemList())
+    if records is None or table is None:
+        return data, []
+    known = {match.place for match in table.found.values() if match.column.name not in NOTE_COLUMNS}
+    places = {n for n, column in enumerate(records.columns) if n not in known and any(column.texts)}
+    if not places:
+        return data, []
+    encoding, mark = encoding_of(data)
+    text = data.removeprefix(mark).decode(encoding)
+    new = mark + _emptied(text, records, places, spec.file).encode(encoding)
+    _compare(records, read_records(new, spec.file, ProblemList()), places, spec.file)
+    return new, [records.header[n].strip() or f"number {n + 1}, which has no name" for n in sorted(places)]
+
+
+def _emptied(text: str, records: Records, places: set[int], file: str) -> str:
+    """The text with the cells at ``places`` emptied in every row below the header."""
+    mark = re.escape(records.delimiter)
+    cell = re.compile(rf'("(?:[^"]|"")*"|[^"{mark}\r\n][^{mark}\r\n]*|)({mark}|\r\n|\r|\n|\Z)')
+    parts, at, row, place = [], 0, 1, 0
+    if named := re.match(r'"?sep=(.)"?[^\S\r\n]*(\r\n|\r|\n)', text):
+        parts.append(named[0])
+        at, row = named.end(), 2
+    while at < len(text):
+        found = cell.match(text, at)
+        if found is None:
+            raise NotesStay(f"{file}: its quotes are such that the notes cannot be told from the rest; take them out by hand")
+        parts.append(found[2] if row > records.header_row and place in places else found[0])
+        place = place + 1 if found[2] == records.delimiter else 0
+        row += place == 0
+        at = found.end()
+    return "".join(parts)
+
+
+def _compare(before: Records, after: Records | None, places: set[int], file: str) -> None:
+    """Raise NotesStay unless the two differ in the emptied cells only."""
+    same = after is not None and before.header == after.header and len(before.lines) == len(after.lines)
+    for n, column in enumerate(before.columns):
+        if same and n in places:
+            same = bool(after.columns[n].blank().all())
+        elif same:
+            same = [column.texts[code] for code in column.codes] == [after.columns[n].texts[code] for code in after.columns[n].codes]
+    if not same:
+        raise NotesStay(f"{file}: the notes cannot be taken out without touching something else; take them out by hand")
+
+
+def _settings_without_comments(name: str, data: bytes) -> bytes:
+    text = data.decode("utf-8")
+    new = _TOML.sub(lambda found: "" if found[1] else found[0], text)
+    if tomllib.loads(new.removeprefix("\ufeff")) != tomllib.loads(text.removeprefix("\ufeff")):
+        raise NotesStay(f"{name}: its comments cannot be taken out without touching something else; take them out by hand")
+    return new.encode("utf-8")

@@ -1,0 +1,121 @@
+"""Drawings of sizing and of claims: every candle, the line, its band, the target. Computes nothing; carries
+its words."""
+
+from __future__ import annotations
+
+import matplotlib.pyplot as plt
+import numpy as np
+import pandas as pd
+
+from candlelab.glossary import GLOSSARY, heading
+from candlelab.pages.figure_style import INK, MARKERS, styled
+
+_BLUE, _ORANGE, _SAND = "#0173b2", "#b25c00", "#e9dfc9"
+
+
+@styled
+def draw_sizing(sizing):
+    """Each series in a panel: its candles, the line with its interval, the range of one fresh candle, the target."""
+    lines = sizing.series
+    across = min(3, len(lines))
+    down = -(-len(lines) // across)
+    figure, axes = plt.subplots(
+        down, across, figsize=(8.6, 3.1 * down + 0.7), sharey=True, squeeze=False, layout="constrained"
+    )
+    for ax in axes.flat[len(lines) :]:
+        ax.remove()
+    for ax, line in zip(axes.flat, lines):
+        _panel(ax, line, sizing.target)
+    for row in axes:
+        row[0].set_ylabel(heading(sizing.metric))
+    shown = {label: handle for ax in axes.flat[: len(lines)] for handle, label in zip(*ax.get_legend_handles_labels())}
+    first = sorted(shown, key=lambda label: not label.startswith("a candle"))
+    figure.legend([shown[label] for label in first], first, loc="outside lower center", ncols=3)
+    figure.set_label(_sizing_words(sizing))
+    return figure
+
+
+def _panel(ax, line, target) -> None:
+    low, high = (target.low, target.high) if target is not None else (np.nan, np.nan)
+    points = line.points[line.points["value"].notna()]
+    if len(line.band):
+        _draw_line(ax, line.band, points)
+    for end in (low, high):
+        if np.isfinite(end):
+            ax.axhline(end, color=_ORANGE, linestyle="--", linewidth=1.1, label="end of the target")
+    if np.isfinite(line.aim):
+        ax.axhline(line.aim, color=_ORANGE, linewidth=1.1, label="aim")
+    _draw_candles(ax, points, line)
+    known = line.sizes[line.sizes["where"] != "further off"]
+    at = known[line.column]
+    ax.set_xticks(
+        at,
+        [
+            ("✗ " if barred else "") + f"{size}\n{x:g}"
+            for size, x, barred in zip(known["wick_size"], at, known["barred"])
+        ],
+    )
+    pad = 0.12 * max(np.ptp(at), 1e-9) if len(at) > 1 else 1.0
+    ax.set_xlim(at.min() - pad, at.max() + pad)
+    ax.tick_params(axis="x", labelsize=8)
+    ax.set_xlabel(
+        ("size (✗ not to be used)" if (known["barred"] != "").any() else "size") + f"\nand its {heading(line.column)}"
+    )
+    ax.set_title(line.series)
+    if line.pick:
+        row = known[known["wick_size"] == line.pick].iloc[0]
+        ax.axvline(row[line.column], color=_SAND, linewidth=9, zorder=0, label="size advised")
+
+
+def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
+    for ends, alpha, label in (("candle", 0.08, "range of one fresh candle"), ("conf", 0.20, "interval of the mean")):
+        ax.fill_between(band["x"], band[f"{ends}_low"], band[f"{ends}_high"], color=INK, alpha=alpha, linewidth=0, label=label)
+    burnt = band["x"].between(points.loc[points["in_line"], "x"].min(), points.loc[points["in_line"], "x"].max())
+    ax.plot(band["x"], band["predicted"], color=INK, linestyle=":", label="line beyond what was burnt")
+    ax.plot(band.loc[burnt, "x"], band.loc[burnt, "predicted"], color=INK, linewidth=1.6, label="line")
+
+
+def _draw_candles(ax, points: pd.DataFrame, line) -> None:
+    for n, (batch, own) in enumerate(points.groupby("batch", sort=False)):
+        for counts, face, words in (
+            (True, _BLUE, f"a candle, {batch}"),
+            (False, "white", f"a candle not in the line, {batch}"),
+        ):
+            part = own[own["in_line"] == counts]
+            if len(part):
+                ax.scatter(
+                    _aside(part["x"], part.index, line.points),
+                    part["value"],
+                    s=20,
+                    marker=MARKERS[n % len(MARKERS)],
+                    facecolor=face,
+                    edgecolor=_BLUE,
+                    linewidth=0.9,
+                    zorder=3,
+                    label=words,
+                )
+
+
+def _aside(x: pd.Series, index: pd.Index, points: pd.DataFrame) -> pd.Series:
+    """Candles of one size a little beside each other, so that none hides another."""
+    place = points.groupby("x").cumcount() - (points.groupby("x")["x"].transform("size") - 1) / 2.0
+    step = 0.035 * max(np.ptp(points["x"]), 1e-9) if points["x"].nunique() > 1 else 0.0
+    return x + place.reindex(index) * min(step, 0.15 * max(np.ptp(points["x"]), 1e-9) / max(place.max(), 1.0))
+
+
+def _sizing_words(sizing) -> str:
+    parts = []
+    for line in sizing.series:
+        means = line.sizes[line.sizes["mean"].notna()]
+        seen = ", ".join(f"size {row.wick_size} {row.mean:.3g}" for row in means.itertuples())
+        parts.append(
+            f"{line.series}, mean of the candles burnt: {seen or 'none'}; "
+            + (f"size {line.pick} is advised" if line.pick else "no size is advised")
+        )
+    return (
+        f"{GLOSSARY[sizing.metric].label.capitalize()} of every candle against the size of its wick. "
+        + ". ".join(parts)
+        + "."
+    )
+
+

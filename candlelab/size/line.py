@@ -1,0 +1,300 @@
+"""A straight line through one value per candle against the size of its wick, and what it says elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from candlelab.burns.candidates import RECIPE
+from candlelab.burns.candles import wick_runs
+from candlelab.compare.pooled import BURN_METRICS, Pooled
+from candlelab.glossary import GLOSSARY
+from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STUDIO, judge_safety
+from candlelab.stats.intervals import Inverse, inverse_prediction
+from candlelab.stats.designs import CannotCompare, Model, fit, read_rows
+from candlelab.text import listed
+
+UNIT = ("batch", "candle")
+
+
+@dataclass(frozen=True, eq=False)
+class SizeLine:
+    """A line through the candles of a series, with the spread of candles about it."""
+
+    model: Model
+    middle: float
+    df: float
+    t: float
+    candle_variance: float
+
+    def at(self, x) -> tuple[np.ndarray, np.ndarray]:
+        """Mean and its standard error at x."""
+        x = np.atleast_1d(np.asarray(x, dtype=float)) - self.middle
+        estimate, error, _ = self.model.contrasts(np.column_stack((np.ones_like(x), x)))
+        return estimate, error
+
+    @property
+    def slope(self) -> tuple[float, float]:
+        """Slope and its standard error."""
+        estimate, error, _ = self.model.contrasts([[0.0, 1.0]])
+        return float(estimate[0]), float(error[0])
+
+    def meets(self, aim: float) -> Inverse | None:
+        """The x at which the mean is ``aim``; None without an aim, or for a level line."""
+        if not np.isfinite(aim) or self.slope[0] == 0.0:
+            return None
+        found = inverse_prediction(*self.model.coef[:2], self.model.cov[:2, :2], aim, self.t)
+        ends = (found.conf_low + self.middle, found.conf_high + self.middle)
+        return Inverse(found.estimate + self.middle, found.std_error, *ends, found.g)
+
+    @property
+    def shown(self) -> bool:
+        """Whether the slope is told from zero."""
+        slope, error = self.slope
+        return abs(slope) > self.t * error
+
+
+def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, list[str]]:
+    """The line through the candles in ``points`` (columns x, value), or why there is none."""
+    table = points[points["in_line"]]
+    notes: list[str] = []
+    if table["x"].nunique() < 2:
+        return None, []
+    covariates = ("batch",) if table["batch"].nunique() > 1 else ()
+    try:
+        try:
+            model, middle = _fitted(table, covariates)
+        except CannotCompare:
+            if not covariates:
+                raise
+            model, middle = _fitted(table, ())
+            notes.append(
+                "sizes and batches cannot be told apart, so what differs between batches (days, room, lots) is in the"
+                " line"
+            )
+    except CannotCompare:  # one candle of each size: the sentences say so
+        return None, []
+    t = float(stats.t.ppf((1.0 + confidence) / 2.0, model.df))
+    line = SizeLine(model, middle, float(model.df), t, model.candle_sd**2)
+    if table["x"].nunique() > 2:
+        notes += _bend(table, middle, confidence)
+    return line, notes
+
+
+def _fitted(table: pd.DataFrame, covariates: tuple[str, ...]) -> tuple[Model, float]:
+    rows = read_rows(table, metric="value", by="x", unit=UNIT, covariates=covariates)
+    x = np.array([cell[0] for cell in rows.cells], dtype=float)[rows.cell]
+    return fit(rows, np.column_stack((np.ones_like(x), x - x.mean())), what="the line"), float(x.mean())
+
+
+def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
+    rows = read_rows(table, metric="value", by="x", unit=UNIT)
+    x = np.array([cell[0] for cell in rows.cells], dtype=float)[rows.cell] - middle
+    try:
+        curve = fit(rows, np.column_stack((np.ones_like(x), x, x**2)), what="the curve")
+    except CannotCompare:
+        return []
+    estimate, error, df = curve.contrasts([[0.0, 0.0, 1.0]])
+    if abs(estimate[0]) > stats.t.ppf((1.0 + confidence) / 2.0, df[0]) * error[0]:
+        return ["the line is shown to be bent: what it says between and beyond the sizes burnt is rough"]
+    return []
+
+
+def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
+    """The line with its interval and the range of one fresh candle, drawn over the sizes that are predicted."""
+    x = np.linspace(*table.loc[table["predicted"].notna(), "x"].agg(["min", "max"]), 50)
+    mean, error = line.at(x)
+    candle = line.t * np.sqrt(error**2 + line.candle_variance)
+    return pd.DataFrame(
+        {
+            "x": x,
+            "predicted": mean,
+            "conf_low": mean - line.t * error,
+            "conf_high": mean + line.t * error,
+            "candle_low": mean - candle,
+            "candle_high": mean + candle,
+        }
+    )
+
+
+# Means over the burns of a candle, and the largest reading of a candle: what a burn cut short leaves out differs.
+_MEANS = ("burn_rate_g_per_h", "heat_release_w", "fragrance_release_g_per_h")
+_LARGEST = (
+    "wall_max_c",
+    "wall_max_warm_room_c",
+    "flame_max_mm",
+    "pool_depth_max_mm",
+    "pool_share_max_pct",
+    "mushroom_max_mm",
+    "soot_max",
+)
+GROUP = ["wick_series", "wick_count", *RECIPE]
+
+
+def batch_names(pooled: Pooled) -> list[str]:
+    """The names under which the batches stand in the pooled tables, in their order."""
+    return list(dict.fromkeys(pooled.burns["batch"]))
+
+
+def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
+    """Add ``wick_count``, and ``series``: the series with whatever of the recipe differs between the batches'
+    candles."""
+    counts = pd.concat(
+        [
+            batch.candles.assign(batch=name)[["batch", "candle", "wick_count"]]
+            for name, batch in zip(batch_names(pooled), pooled.batches)
+        ]
+    )
+    key = pd.MultiIndex.from_frame(table[["batch", "candle"]])
+    count = (
+        counts.set_index(["batch", "candle"])["wick_count"]
+        .reindex(key)
+        .astype("Float64")
+        .fillna(1.0)
+        .to_numpy(dtype=float)
+    )
+    table = table.assign(wick_count=count)
+    varying = [name for name in RECIPE if pooled.fresh[name].nunique(dropna=False) > 1]
+    names = []
+    for row in table[GROUP].itertuples(index=False):
+        parts = [str(getattr(row, name)) for name in varying if not name.startswith("fragrance")]
+        if any(name.startswith("fragrance") for name in varying):
+            parts.append("no fragrance" if row.fragrance == "none" else f"{row.fragrance} {row.fragrance_load_pct:g} %")
+        names.append(", ".join([row.wick_series + (f" x{row.wick_count:g}" if row.wick_count != 1 else ""), *parts]))
+    return table.assign(series=pd.Series(names, index=table.index, dtype="str"))
+
+
+def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
+    """Every size that the batches' wicks.csv name, smallest first, and what the files do not agree in."""
+    columns = ["wick_series", "wick_size", "size_rank", "linear_density_tex", "width_mm"]
+    every = pd.concat([batch.wicks.reindex(columns=columns) for batch in pooled.batches], ignore_index=True)
+    every = every.astype({"size_rank": float, "linear_density_tex": float, "width_mm": float})
+    faults = []
+    for name in ("size_rank", "linear_density_tex"):
+        differ = every.dropna(subset=[name]).groupby(["wick_series", "wick_size"])[name].nunique()
+        wrong = [f"{series} {size}" for series, size in differ.index[differ > 1]]
+        if wrong:
+            faults.append(
+                f"The batches' wicks.csv give different {GLOSSARY[name].label} for {listed(wrong)}: those of the first"
+                " batch are used."
+            )
+    sizes = every.groupby(["wick_series", "wick_size"], sort=False).first().reset_index()
+    return sizes.sort_values(["wick_series", "size_rank"], kind="stable", ignore_index=True), faults
+
+
+def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
+    """One row per fresh candle: its value, whether it counts in the line, and if not, why.
+
+    The mean of a candle that was cut short (its wick changed, or put out for good) stands at another depth: it is
+    carried to the depth of the others along the pooled rate drift. A largest reading cannot be: that candle is kept
+    out of the line, because it was not seen in its hottest burns.
+    """
+    table = with_group(pooled.fresh, pooled)
+    end = table["batch"].map(
+        {name: b.settings.protocol.end_wax_left_pct for name, b in zip(batch_names(pooled), pooled.batches)}
+    )
+    short = (table["fill_used_pct"] < 100.0 - end).to_numpy()
+    value = table[metric].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+    why = np.where(np.isnan(value), _no_value(metric), "").astype(object)
+    moved = np.zeros(len(table), dtype=bool)
+    if metric in _MEANS and short.any():
+        middle = table["fill_used_pct"].to_numpy() / 2.0
+        usual = float(np.median(middle[~short])) if (~short).any() else float(np.median(middle))
+        slope = _drift(pooled.burns, metric)
+        moved = short & (np.abs(middle - usual) > 5.0) & ~np.isnan(value)
+        value = np.where(moved, value + slope * (usual - middle), value)
+        why = np.where(
+            moved,
+            [
+                f"cut short at {used:.0f} % of the fill: carried to the depth of the others"
+                for used in table["fill_used_pct"]
+            ],
+            why,
+        )
+    elif metric in _LARGEST and short.any() and (~short).any():
+        out = short & ~np.isnan(value)
+        why = np.where(
+            out,
+            [
+                f"cut short at {used:.0f} % of the fill, before its last burns: at least this"
+                for used in table["fill_used_pct"]
+            ],
+            why,
+        )
+    in_line = ~np.isnan(value) & ((why == "") | moved)
+    return table.assign(
+        value=value, in_line=in_line, why=pd.Series(why, index=table.index, dtype="str"), excluded=False
+    )
+
+
+def _no_value(metric: str) -> str:
+    if metric in ("full_pool_h", "burns_to_full_pool"):
+        return "no value: the pool was not full in most burns"
+    if metric in ("life_h", "wax_left_pct"):
+        return "no value: not burnt to its end on this wick"
+    return "no value: not recorded"
+
+
+def _drift(burns: pd.DataFrame, metric: str) -> float:
+    """Slope of the metric on depth [per %] within candles on their first wick, all candles together."""
+    rows = burns[(burns["run"] == 1) & ~burns["excluded"] & burns[metric].notna()]
+    if metric not in BURN_METRICS or rows.empty:
+        return 0.0
+    code = rows.groupby(["batch", "candle"]).ngroup().to_numpy()
+    x, y = rows["depth_pct"].to_numpy(dtype=float), rows[metric].to_numpy(dtype=float)
+    n = np.bincount(code)
+    x, y = x - (np.bincount(code, x) / n)[code], y - (np.bincount(code, y) / n)[code]
+    return float(x @ y / (x @ x)) if x @ x > 0 else 0.0
+
+
+def safety_of_sizes(pooled: Pooled) -> pd.DataFrame:
+    """One row per series and size that was burnt: verdict over all batches, candles that passed, criteria not met.
+
+    Failures on part-used candles count; passes do not.
+    """
+    rows = []
+    for name, batch in zip(batch_names(pooled), pooled.batches):
+        verdicts = judge_safety(batch)
+        of_label = (
+            with_group(_recipe_words(wick_runs(batch)).assign(batch=name), pooled)
+            .drop_duplicates("candidate")
+            .set_index("candidate")
+        )
+        deciding = verdicts.candidate_criteria[verdicts.candidate_criteria["decides"]]
+        for row in verdicts.candidates.itertuples():
+            own = deciding[(deciding["candidate"] == row.candidate) & (deciding["outcome"] == NOT_MET)]
+            words = own["criterion"] + own["kind"].map({STUDIO: ", the studio's own limit"}).fillna("")
+            place = of_label.loc[row.candidate]
+            rows.append(
+                (
+                    place["series"],
+                    place["wick_size"],
+                    _worst([row.standard_verdict, row.studio_verdict]),
+                    row.n_passed,
+                    row.n_failed,
+                    row.n_open,
+                    "; ".join(words),
+                )
+            )
+    columns = ["series", "wick_size", "verdict", "n_passed", "n_failed", "n_open", "not_met"]
+    table = pd.DataFrame(rows, columns=columns)
+    together = {"verdict": _worst, "n_passed": "sum", "n_failed": "sum", "n_open": "sum", "not_met": _each_once}
+    return table.groupby(["series", "wick_size"], sort=False).agg(together).reset_index()
+
+
+def _recipe_words(runs: pd.DataFrame) -> pd.DataFrame:
+    """The recipe as `questions.pool` names it."""
+    none = (runs["fragrance"] == "") & runs["fragrance_load_pct"].isna()
+    words = {name: runs[name].mask(runs[name] == "", "none") for name in ("fragrance", "dye")}
+    return runs.assign(fragrance_load_pct=runs["fragrance_load_pct"].mask(none, 0.0), **words)
+
+
+def _each_once(parts: pd.Series) -> str:
+    return "; ".join(dict.fromkeys(word for part in parts for word in part.split("; ") if word))
+
+
+def _worst(outcomes) -> str:
+    return next((o for o in (NOT_MET, NOT_RECORDED, MET) if o in set(outcomes)), NOT_RECORDED)

@@ -1,0 +1,345 @@
+"""Which size: a known line is found again, nothing unsafe is advised, nothing is carried further than one size."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+from batches import SIMULATED_TOML, TOML, batch, candle, life, simulated
+from matplotlib import pyplot as plt
+from places import DEMO
+
+from candlelab.compare.pooled import pool
+from candlelab.glossary import GLOSSARY
+from candlelab.logs.batch import read_batch
+from candlelab.logs.writer import write_batch
+from candlelab.simulate.batch import simulate_batch
+from candlelab.simulate.model import BatchPlan, Bench, WickTruth
+from candlelab.size import figures as sizing_figures
+from candlelab.size.sizing import INSIDE, OUTSIDE, size_wicks
+from candlelab.size.line import candle_values
+
+WICKS = [
+    {"wick_series": "flat braid", "wick_size": size, "size_rank": rank, "linear_density_tex": tex}
+    for rank, (size, tex) in enumerate((("1", 300), ("2", 400), ("3", 500), ("4", 600), ("5", 700)), start=1)
+]
+RATE = TOML + "[targets]\nburn_rate_g_per_h = {low = 5.0, best = 5.7, high = 6.5}\n"
+
+
+@pytest.fixture(scope="module")
+def screening():
+    return read_batch(DEMO / "screening")
+
+
+def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, spread=(-0.1, 0.1)):
+    """A batch of candles burnt to their end: ``rates`` holds [g/h] by size; two candles of each, ``spread`` apart."""
+    candles, burns, checks = [], [], []
+    for size, rate in rates.items():
+        for n, off in enumerate(spread):
+            name = f"{size}-{n}"
+            used = (rate + off) * 4.0
+            own = life(name, 4, used, **(seen or {}).get(size, {}))
+            candles.append(candle(name, f"flat braid {size}", fill=round(4 * used + 1.0, 6)))
+            burns += own[0]
+            checks += own[1]
+    return batch(folder, candles, burns, checks, toml=toml, wicks=wicks)
+
+
+def one(found):
+    assert len(found.series) == 1
+    return found.series[0]
+
+
+def test_a_line_made_by_hand_is_read_backwards(tmp_path):
+    """Rates 4, 5, 6 at 300, 400, 500 tex: 5.7 g/h is met at 470 tex; the nearest size is 3. Slope 1 g/h for
+    each 100 tex."""
+    line = one(size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0})]))
+    assert line.meets.estimate == pytest.approx(470, abs=1e-6)
+    assert line.meets.conf_low < 470 < line.meets.conf_high
+    assert line.slope["estimate"].iloc[0] == pytest.approx(0.01)
+    assert line.pick == "3"
+    sizes = line.sizes.set_index("wick_size")
+    assert sizes["predicted"].tolist()[:4] == pytest.approx([4, 5, 6, 7])
+    assert sizes.loc["4", "where"] == "one size beyond"
+    assert sizes.loc["5", "where"] == "further off"
+    assert np.isnan(sizes.loc["5", "predicted"])
+
+
+def test_the_line_is_ordinary_least_squares(tmp_path):
+    """numpy's polyfit on the candles' values, and statsmodels' interval for one further candle."""
+    import statsmodels.api as sm
+
+    line = one(size_wicks([made(tmp_path / "b", {"1": 4.1, "2": 4.9, "3": 6.2})]))
+    own = line.points
+    slope, intercept = np.polyfit(own["x"], own["value"], 1)
+    assert line.slope["estimate"].iloc[0] == pytest.approx(slope)
+    fit = sm.OLS(own["value"].to_numpy(), sm.add_constant(own["x"].to_numpy())).fit()
+    frame = fit.get_prediction(np.array([[1.0, 600.0]])).summary_frame()
+    row = line.sizes.set_index("wick_size").loc["4"]
+    assert row["predicted"] == pytest.approx(intercept + 600 * slope)
+    assert [row["candle_low"], row["candle_high"]] == pytest.approx(
+        frame[["obs_ci_lower", "obs_ci_upper"]].iloc[0].tolist()
+    )
+    assert [row["conf_low"], row["conf_high"]] == pytest.approx(
+        frame[["mean_ci_lower", "mean_ci_upper"]].iloc[0].tolist()
+    )
+
+
+def test_the_demo_names_the_right_size(screening):
+    """Truth (data/demo/README.md): square braid 2 is right, flat braid 4 a little small, paper-cored too deep
+    or too hot."""
+    found = size_wicks([screening, read_batch(DEMO / "confirmation")])
+    picks = found.picks.set_index("series")["pick"]
+    assert picks.to_dict() == {"flat braid": "4", "square braid": "2", "paper-cored": ""}
+    assert found.answer[0].endswith("It would miss another target: wax left (6.0 %).")
+    assert "must not be used" in found.answer[2]
+    rows = found.sizes.set_index(["series", "wick_size"])["predicted"]
+    for wick, truth in (
+        (("flat braid", "4"), 5.15),
+        (("square braid", "2"), 5.6),
+        (("paper-cored", "4"), 6.0),
+        (("square braid", "1"), 4.7),
+    ):
+        assert rows[wick] == pytest.approx(truth, abs=0.3)
+
+
+def test_a_size_whose_candles_broke_a_criterion_is_never_advised(tmp_path):
+    tall = {"flame_height_mm": 80}
+    line = one(size_wicks([made(tmp_path / "b", {"1": 4.4, "2": 5.1, "3": 5.7}, seen={"3": tall})]))
+    assert line.pick == "2"  # 3 would be nearer
+    assert line.sizes.set_index("wick_size").loc["3", "barred"] == "its candles did not meet: flame height"
+    assert line.sizes.set_index("wick_size").loc["4", "barred"] == "larger than 3, which did not meet a criterion"
+
+
+def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
+    line = one(size_wicks([made(tmp_path / "b", {"1": 3.0, "2": 3.9}, seen={"2": {"flame_height_mm": 80}})]))
+    assert line.pick == ""
+    assert "must not be used (larger than 2, which did not meet a criterion). Try another series." in line.verdict
+    other = one(size_wicks([made(tmp_path / "c", {"1": 3.0, "2": 3.9})]))
+    assert (
+        other.next_test
+        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; the line does not reach that far,"
+        " so go one size at a time."
+    )
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed):
+    rng = np.random.default_rng(seed)
+    burnt = sorted(rng.choice(["1", "2", "3", "4", "5"], rng.integers(1, 4), replace=False))
+    rates = dict(zip(burnt, np.sort(rng.uniform(3, 8, len(burnt))).round(2)))
+    broken = {size: {"soot": 3} for size in burnt if rng.random() < 0.4}
+    line = one(size_wicks([made(tmp_path / "b", rates, seen=broken, spread=(-0.2, 0.1, 0.15))]))
+    sizes = line.sizes.set_index("wick_size")
+    if line.pick:
+        assert sizes.loc[line.pick, "barred"] == ""
+        assert line.pick not in broken
+        assert sizes.loc[line.pick, "where"] != "further off"
+        assert sizes.loc[line.pick, "in_target"] != OUTSIDE
+    named = re.findall(r"Pour 3 candles of flat braid, size (\d)", line.next_test)
+    assert all(
+        sizes.loc[size, "barred"] == ""
+        and min(abs(int(size) - int(b)) for b in burnt) <= 1
+        or int(burnt[0]) < int(size) < int(burnt[-1])
+        for size in named
+    )
+
+
+def test_a_target_that_nobody_in_the_series_meets(tmp_path):
+    short = WICKS[:3]
+    line = one(size_wicks([made(tmp_path / "b", {"2": 2.0, "3": 3.2}, wicks=short)]))
+    assert line.pick == ""
+    assert (
+        line.next_test
+        == "No size of this series in wicks.csv meets the target: it would take a larger one than the largest. Try"
+        " another series."
+    )
+    assert "larger than any size of this series in wicks.csv" in " ".join(line.details)
+
+
+def test_a_target_between_two_sizes(tmp_path):
+    line = one(size_wicks([made(tmp_path / "b", {"2": 4.0, "3": 7.4}, wicks=WICKS[1:3])]))
+    assert line.pick == ""
+    assert line.next_test.startswith("The target falls between two sizes of this series")
+
+
+def test_one_size_only(tmp_path):
+    line = one(size_wicks([made(tmp_path / "b", {"2": 4.0})]))
+    assert line.slope.empty
+    assert line.meets is None
+    assert "what another size does is not known" in line.details[0]
+    assert (
+        line.next_test
+        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; what a size does is not known yet."
+    )
+
+
+def test_one_candle_of_each_size(tmp_path):
+    line = one(size_wicks([made(tmp_path / "b", {"2": 4.0, "3": 5.6}, spread=(0.0,))]))
+    assert line.slope.empty
+    assert line.details == (
+        (
+            "flat braid: too few candles for a line through 2 sizes: one more candle of a size shows how much candles"
+            " differ."
+        ),
+    )
+    assert line.pick == "3"
+    assert "mean of its 1 candle 5.60 g/h" in line.verdict
+
+
+def test_a_size_that_may_not_matter_is_read_off_the_candles(tmp_path):
+    line = one(size_wicks([made(tmp_path / "b", {"2": 5.2, "3": 5.3}, spread=(-0.6, 0.6))]))
+    assert "whether a larger wick changes burn rate is not shown" in line.details[0]
+    assert not line.meets.bounded
+    assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burnt"
+
+
+def test_the_other_way_than_wicks_do(tmp_path):
+    line = one(size_wicks([made(tmp_path / "b", {"1": 7.0, "2": 6.0, "3": 4.2})]))
+    assert "That is the other way than wicks do" in line.details[0]
+    assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burnt"
+
+
+def test_without_a_target_nothing_is_advised(tmp_path):
+    found = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0}, toml=TOML)])
+    assert found.answer == (
+        "batch.toml names no target for burn rate, so no size can be advised: add it under [targets].",
+    )
+    assert found.picks["pick"].tolist() == [""]
+    assert len(found.slopes) == 1
+
+
+def test_ranks_stand_in_where_a_density_is_missing(tmp_path):
+    wicks = [
+        row | {"linear_density_tex": None if row["wick_size"] == "5" else row["linear_density_tex"]} for row in WICKS
+    ]
+    found = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0}, wicks=wicks)])
+    assert one(found).column == "size_rank"
+    assert one(found).meets.estimate == pytest.approx(2.7)
+    assert any("so the rank stands in" in note for note in found.notes)
+
+
+def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening):
+    points = candle_values(pool([screening]), "burn_rate_g_per_h").set_index("candle")
+    assert points.index.is_unique
+    assert points.loc["S01", "wick_size"] == "3"  # not the wick put in later
+    assert points.loc["S01", "why"].startswith("cut short at 38 % of the fill: carried")
+    raw = pool([screening]).fresh.set_index("candle")["burn_rate_g_per_h"]
+    truth, mine, left = 4.1, points.loc[["S01", "S02", "S03"], "value"].mean(), raw[["S01", "S02", "S03"]].mean()
+    assert abs(mine - truth) < abs(left - truth)
+    walls = candle_values(pool([screening]), "wall_max_c").set_index("candle")
+    assert not walls.loc[["S01", "S02", "S03", "S17"], "in_line"].any()
+    assert walls.loc["S17", "why"].endswith("at least this")
+
+
+def test_a_wick_change_does_not_bend_the_line(tmp_path):
+    """Half the candles of the smaller size re-wicked half way, rates known: the size that meets the target is
+    still found."""
+    from candlelab.simulate.model import WickChange
+
+    wicks = tuple(
+        WickTruth("flat braid", size, n, rate, 3.0, tex)
+        for n, (size, rate, tex) in enumerate((("1", 4.5, 400), ("2", 5.5, 500), ("3", 6.5, 600)), start=1)
+    )
+    names = tuple((f"{w.wick_size}-{n}", "flat braid", w.wick_size) for w in wicks for n in range(6))
+    changes = tuple(WickChange(f"1-{n}", 5, "flat braid", "2", "left wax") for n in range(3))
+    write_batch(
+        simulate_batch(BatchPlan(wicks, names, Bench(), changes), seed=3).tables,
+        SIMULATED_TOML + "[targets]\nburn_rate_g_per_h = {low = 4, best = 5.0, high = 6}\n",
+        tmp_path,
+    )
+    line = one(size_wicks([read_batch(tmp_path)]))
+    assert len(line.points) == 18
+    assert line.meets.conf_low < 450 < line.meets.conf_high
+
+
+def test_another_recipe_is_another_question():
+    found = size_wicks([read_batch(DEMO / "waxes")])
+    assert [line.series for line in found.series] == [
+        "square braid, coconut and rapeseed",
+        "paper-cored, coconut and rapeseed",
+        "square braid, rapeseed and beeswax",
+        "paper-cored, rapeseed and beeswax",
+    ]
+    loads = size_wicks([read_batch(DEMO / "loads")])
+    assert loads.series[0].series == "square braid, no fragrance"
+
+
+def test_sizes_burnt_in_different_batches_are_said(tmp_path):
+    one_batch, other = made(tmp_path / "one", {"1": 4.0}), made(tmp_path / "other", {"2": 5.0, "3": 6.0})
+    notes = " ".join(size_wicks([one_batch, other]).notes)
+    assert "sizes and batches cannot be told apart" not in notes  # sizes 2 and 3 share a batch
+    third = made(tmp_path / "third", {"2": 5.0})
+    assert "sizes and batches cannot be told apart" in " ".join(size_wicks([one_batch, third]).notes)
+
+
+def test_a_bend_is_said(tmp_path):
+    notes = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 6.0, "3": 6.3}, spread=(-0.02, 0.02))]).notes
+    assert any("the line is shown to be bent" in note for note in notes)
+
+
+@pytest.mark.parametrize(
+    "metric", ["burn_rate_g_per_h", "wall_max_c", "life_h", "full_pool_h", "soot_max", "pool_share_max_pct"]
+)
+def test_metrics_of_every_kind_give_an_answer_and_a_figure(screening, metric):
+    found = size_wicks([screening], metric=metric)
+    assert found.details
+    for _, table in found.tables().values():
+        assert set(table.columns) <= set(GLOSSARY)
+    figure = sizing_figures.draw_sizing(found)
+    drawn = sum(
+        len(part.get_offsets())
+        for ax in figure.axes
+        for part in ax.collections
+        if part.get_label().startswith("a candle")
+    )
+    assert drawn == found.points["value"].notna().sum()
+    assert figure.get_label().startswith(GLOSSARY[metric].label.capitalize())
+    plt.close(figure)
+
+
+def test_refuses_an_unknown_metric(screening):
+    with pytest.raises(ValueError, match="metric must be one of"):
+        size_wicks([screening], metric="burn_rate")
+
+
+def test_the_interval_holds_the_true_size():
+    """Over 150 simulated series of three sizes with three candles each, 95 % of intervals hold the size that
+    meets the target."""
+    from candlelab.logs.settings import Target
+    from candlelab.size.sizing import _series_line
+
+    rng = np.random.default_rng(12)
+    sizes = pd.DataFrame(WICKS)[["wick_series", "wick_size", "size_rank", "linear_density_tex"]]
+    safety = pd.DataFrame(columns=["series", "wick_size", "verdict", "n_passed", "n_failed", "not_met"])
+    burnt = np.repeat(["2", "3", "4"], 3)
+    tex = np.repeat([400.0, 500.0, 600.0], 3)
+    inside = 0
+    for _ in range(150):
+        points = pd.DataFrame(
+            {
+                "wick_series": "flat braid",
+                "wick_size": burnt,
+                "batch": "b",
+                "candle": [f"C{n}" for n in range(9)],
+                "value": 4.0 + 0.01 * (tex - 400.0) + rng.normal(0, 0.3, 9),
+                "in_line": True,
+                "why": "",
+            }
+        )
+        line = _series_line(
+            "flat braid", points, sizes, safety, "burn_rate_g_per_h", Target("burn_rate_g_per_h", best=5.2), 0.95
+        )
+        inside += line.meets.conf_low <= 520.0 <= line.meets.conf_high
+    assert inside / 150 == pytest.approx(0.95, abs=0.054)
+
+
+def test_inside_says_that_a_candle_is_inside(screening):
+    sizes = size_wicks([screening]).sizes
+    for row in sizes[sizes["in_target"] == INSIDE].itertuples():
+        assert 5.0 <= row.candle_low < row.candle_high <= 6.5
+
+
+def test_larger_batches_of_the_bench_find_the_truth(tmp_path):
+    found = size_wicks([simulated(tmp_path / "b", [("1", 4.6, 5.0), ("2", 5.6, 3.0), ("3", 6.6, 2.0)], seed=8, each=6)])
+    assert found.slopes["estimate"].iloc[0] == pytest.approx(1.0, abs=0.25)

@@ -1,0 +1,134 @@
+"""Units against NIST SP 811 and pint; headers; the glossary's own order."""
+
+import numpy as np
+import pytest
+
+from candlelab.glossary import GLOSSARY, TABLES, heading
+from candlelab.units import UNITS, convert, normalise_header, split_unit, unit_symbol
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "to", "expected"),
+    [
+        (1, "oz", "g", 28.349523125),  # NIST SP 811, appendix B.8: exact
+        (1, "lb", "g", 453.59237),  # NIST SP 811: exact
+        (1, "in", "mm", 25.4),  # NIST SP 811: exact
+        (0.25, "in", "mm", 6.35),  # trim length of ASTM F2417, second-hand
+        (3, "in", "mm", 76.2),  # flame limit of ASTM F2417, second-hand
+        (1, "ft", "mm", 304.8),  # NIST SP 811: exact
+        (1, "floz", "ml", 29.5735295625),  # US fluid ounce, NIST SP 811: 2.957 353 E-05 m3
+        (140, "f", "c", 60),  # definition of the scale, NIST SP 811
+        (150, "f", "c", 65.5555555556),
+        (68, "f", "c", 20),
+        (86, "f", "c", 30),
+        (-40, "c", "f", -40),
+        (90, "min", "h", 1.5),
+        (90, "s", "min", 1.5),
+        (2, "days", "h", 48),
+        (2, "cm", "in", 0.7874015748),
+    ],
+)
+def test_conversion_by_outside_numbers(value, unit, to, expected):
+    assert convert(value, unit, to) == pytest.approx(expected, rel=1e-11)
+    assert convert(expected, to, unit) == pytest.approx(value, rel=1e-9)
+
+
+PINT_NAMES = {
+    "g": "gram", "kg": "kilogram", "oz": "ounce", "lb": "pound", "mm": "millimeter", "cm": "centimeter", "m": "meter",
+    "in": "inch", "ft": "foot", "c": "degC", "f": "degF", "h": "hour", "min": "minute", "s": "second", "days": "day",
+    "pct": "percent", "tex": "tex", "w": "watt", "g_per_h": "gram / hour", "ml": "milliliter", "floz": "US_fluid_ounce",
+    "kj_per_g": "kilojoule / gram", "g_per_ml": "gram / milliliter",
+}  # fmt: skip
+
+
+def test_every_unit_agrees_with_pint():
+    pint = pytest.importorskip("pint")
+    registry = pint.UnitRegistry()
+    assert PINT_NAMES.keys() == UNITS.keys()
+    for name, unit in UNITS.items():
+        for other, target in UNITS.items():
+            if unit.dimension == target.dimension:
+                expected = registry.Quantity(37.5, PINT_NAMES[name]).to(PINT_NAMES[other]).magnitude
+                assert convert(37.5, name, other) == pytest.approx(expected, rel=1e-12), (name, other)
+
+
+def test_convert_takes_arrays_and_leaves_them_alone():
+    values = np.array([212.0, 32.0, np.nan])
+    np.testing.assert_allclose(convert(values, "f", "c"), [100, 0, np.nan], atol=1e-12)
+    np.testing.assert_array_equal(values, [212.0, 32.0, np.nan])
+
+
+def test_convert_refuses_another_dimension():
+    with pytest.raises(ValueError, match=r"^g is a mass, mm a length$"):
+        convert(1, "g", "mm")
+
+
+@pytest.mark.parametrize(
+    ("name", "stem", "unit"),
+    [
+        ("mass_before_oz", "mass_before", "oz"),
+        ("burn_rate_g_per_h", "burn_rate", "g_per_h"),
+        ("heat_of_combustion_kj_per_g", "heat_of_combustion", "kj_per_g"),
+        ("brimful_volume_floz", "brimful_volume", "floz"),
+        ("lit_at", "lit_at", None),
+        ("note", "note", None),
+        ("g", "g", None),
+    ],
+)
+def test_the_unit_is_split_off(name, stem, unit):
+    assert split_unit(name) == (stem, unit)
+    assert unit_symbol(name) == (UNITS[unit].symbol if unit else "")
+
+
+@pytest.mark.parametrize(
+    ("header", "name"),
+    [
+        ("mass_before_g", "mass_before_g"),
+        (" Mass before [oz] ", "mass_before_oz"),
+        ("Mass Before (Ounces)", "mass_before_oz"),
+        ("Room [°F]", "room_f"),
+        ("Wall temperature °C", "wall_temperature_c"),
+        ("Fragrance load [%]", "fragrance_load_pct"),
+        ("Elapsed (hrs)", "elapsed_h"),
+        ("Rest, days", "rest_days"),
+        ("burn-rate [g/h]", "burn_rate_g_h"),
+        ("hours", "hours"),
+        ("", ""),
+        ("  ", ""),
+    ],
+)
+def test_headers_come_to_the_house_spelling(header, name):
+    assert normalise_header(header) == name
+
+
+def test_headings_carry_the_unit():
+    assert heading("wall_c") == "wall temperature (°C)"
+    assert heading("burn_rate_g_per_h") == "burn rate (g/h)"
+    assert heading("candle") == "candle"
+    with pytest.raises(KeyError):
+        heading("colour")
+
+
+def test_every_table_is_in_order():
+    for name, table in TABLES.items():
+        assert table.name == name
+        assert table.file == f"{name}.csv"
+        names = [c.name for c in table.columns]
+        assert len(names) == len(set(names))
+        assert set(table.key) <= set(names)
+        stems = [split_unit(n)[0] for n in names]
+        assert len(stems) == len(set(stems)), "a quantity stands in a table in one unit"
+        for column in table.columns:
+            assert column.meaning and column.label
+            if column.kind in ("number", "whole"):
+                assert column.low < column.high
+        assert table.column("wick_size" if name == "wicks" else "candle").required
+    with pytest.raises(KeyError):
+        TABLES["wicks"].column("candle")
+
+
+def test_a_name_means_one_thing_everywhere():
+    for table in TABLES.values():
+        for column in table.columns:
+            assert GLOSSARY[column.name].label == column.label
+            assert GLOSSARY[column.name].unit == column.unit
