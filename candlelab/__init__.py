@@ -12,7 +12,8 @@ __all__ = sorted(_PUBLIC)
 
 
 def __getattr__(name: str):
-    """Import a public name when it is first asked for, so that ``import candlelab`` costs nothing."""
+    """Import a public name when it is first asked for, so that ``import candlelab`` costs
+    nothing."""
     if name in _PUBLIC:
         return getattr(import_module(f"candlelab.{_PUBLIC[name]}"), name)
     raise AttributeError(f"module 'candlelab' has no attribute {name!r}")

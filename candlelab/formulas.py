@@ -40,7 +40,9 @@ def burn_rate_uncertainty(wax_used_g, burn_time_h, u_mass_g, u_time_h):
     """
     time = np.asarray(burn_time_h, dtype=float)
     time = np.where(time > 0, time, np.nan)
-    return np.sqrt(2.0 * np.square(u_mass_g / time) + 2.0 * np.square(wax_used_g * u_time_h / time**2))
+    return np.sqrt(
+        2.0 * np.square(u_mass_g / time) + 2.0 * np.square(wax_used_g * u_time_h / time**2)
+    )
 
 
 def heat_release(burn_rate_g_per_h, heat_of_combustion_kj_per_g=PARAFFIN_KJ_PER_G):
@@ -77,7 +79,8 @@ def pool_share(pool_diameter_mm, inner_diameter_mm):
 
 
 def full_pool_width(inner_diameter_mm, margin_mm=3.0):
-    """Pool diameter [mm] from which a pool counts as full: within ``margin_mm`` of the wall on either side.
+    """Pool diameter [mm] from which a pool counts as full: within ``margin_mm`` of the wall on
+    either side.
 
     Common practice, no source.
     """
@@ -107,8 +110,10 @@ def failure_rate_upper(failures, candles, confidence=0.95):
 def grouped_line(group, x, y, n_groups):
     """Least-squares straight line of y on x in each group, all groups at once.
 
-    ``group`` holds whole numbers 0 .. n_groups-1. Rows with a missing x or y are left out. Returns a
-    dict of arrays of length n_groups: ``n, x_mean, y_mean, sxx, slope, slope_u, residual_sd``; slope
+    ``group`` holds whole numbers 0 .. n_groups-1. Rows with a missing x or y are left out. Returns
+    a
+    dict of arrays of length n_groups: ``n, x_mean, y_mean, sxx, slope, slope_u, residual_sd``;
+    slope
     needs two different x, its standard error and the residual standard deviation three rows.
     """
     x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
@@ -127,12 +132,19 @@ def grouped_line(group, x, y, n_groups):
         flat = sxx <= 1e-12 * np.square(scale)
         slope = np.where(flat, np.nan, total(dx * dy) / np.where(flat, 1.0, sxx))
         residual = total(np.square(dy - np.nan_to_num(slope)[group] * dx))
-        residual_sd = np.where((n > 2) & ~flat, np.sqrt(residual / np.where(n > 2, n - 2, 1.0)), np.nan)
+        residual_sd = np.where(
+            (n > 2) & ~flat, np.sqrt(residual / np.where(n > 2, n - 2, 1.0)), np.nan
+        )
         slope_u = residual_sd / np.sqrt(np.where(flat, np.nan, sxx))
     return {
-        "n": n, "x_mean": x_mean, "y_mean": y_mean, "sxx": sxx,
-        "slope": slope, "slope_u": slope_u, "residual_sd": residual_sd,
-    }  # fmt: skip
+        "n": n,
+        "x_mean": x_mean,
+        "y_mean": y_mean,
+        "sxx": sxx,
+        "slope": slope,
+        "slope_u": slope_u,
+        "residual_sd": residual_sd,
+    }
 
 
 def t_quantile(probability, df):

@@ -78,7 +78,9 @@ def _flag(name, label, meaning):
 
 
 _CANDLE = _text("candle", "candle", "name of the candle, the same in every table", required=True)
-_BURN = _whole("burn", "burn", "number of the burn of this candle: 1, 2, 3 ...", 1, 200, required=True)
+_BURN = _whole(
+    "burn", "burn", "number of the burn of this candle: 1, 2, 3 ...", 1, 200, required=True
+)
 _NOTE = _text("note", "note", "anything worth keeping")
 _SERIES = _text("wick_series", "wick series", "wick series, as in wicks.csv", required=True)
 _SIZE = _text("wick_size", "wick size", "size within the series, as in wicks.csv", required=True)
@@ -211,7 +213,8 @@ _DERIVED = (
     _whole("first_burn", "first burn", "first burn of the wick run"),
     _whole("last_burn", "last burn", "last burn of the wick run"),
     _number("hours_h", "time burnt", "sum of the burn times"),
-    _number("rate_drift_g_per_h", "rate drift", "change of burn rate from a full candle to an empty one, straight line through the run's burns"),
+    _number("rate_drift_g_per_h", "rate drift", "change of burn rate from a full candle to an empty one, straight line through the run's "
+        "burns"),
     _number("rate_drift_u_g_per_h", "± rate drift", "standard error of the rate drift"),
     _whole("burns_to_full_pool", "burns to first full pool", "first burn of the run with a full pool; empty when none"),
     _flag("replaced", "replaced", "the wick was taken out before the candle ended"),
@@ -221,7 +224,8 @@ _DERIVED = (
     # per candle
     _flag("ended", "burnt to the end", "the last burn went out by itself with little wax left"),
     _number("life_h", "life", "sum of all burn times of a candle burnt to the end"),
-    _number("life_projected_h", "projected life", "life of an unfinished candle if its burn rate goes on as a straight line and it leaves as much wax as those that have ended"),
+    _number("life_projected_h", "projected life", "life of an unfinished candle if its burn rate goes on as a straight line and it leaves "
+        "as much wax as those that have ended"),
     _number("life_low_h", "projected life, low", "lower end of the 95 % prediction interval"),
     _number("life_high_h", "projected life, high", "upper end of the 95 % prediction interval; empty when there is none"),
     _number("wax_left_g", "wax left", "fill minus all wax used"),
@@ -238,7 +242,8 @@ _DERIVED = (
     _text("unit", "unit", "unit of value and limit"),
     _text("statement", "statement", "the criterion in words"),
     _text("source", "source", "where the limit comes from"),
-    _flag("decides", "counts for the verdict", "whether the criterion decides: a deciding one that is not met puts a candidate out, another is only shown"),
+    _flag("decides", "counts for the verdict", "whether the criterion decides: a deciding one that is not met puts a candidate out, "
+        "another is only shown"),
     _whole("n_candles", "candles", "candles that count here; in tables of safety and targets the fresh ones"),
     _whole("n_part_used", "part-used candles", "candles that met this wick after a wick change"),
     _whole("n_met", "met", "fresh candles that met it"),
@@ -274,7 +279,8 @@ _DERIVED = (
     _number("wax_g", "wax to weigh", "mass of wax, in whole steps of the scale"),
     _number("fragrance_g", "fragrance to weigh", "mass of fragrance, in whole steps of the scale"),
     _number("load_weighed_pct", "load as weighed", "the load that the rounded masses give, on the basis of the plan"),
-    _number("room_ml", "room it takes", "volume of the fill when it takes most room: liquid, where that density is given, else set"),
+    _number("room_ml", "room it takes", "volume of the fill when it takes most room: liquid, where that density is given, else "
+        "set"),
     _number("brim_pct", "share of the brim", "the room that the fill takes, as a share of what the vessel holds to the brim"),
     _whole("pour", "pour", "number of the jug"),
     _number("poured_g", "poured", "sum of the fills that a jug pours"),
@@ -353,16 +359,21 @@ _DERIVED = (
     _number("depth_pct", "share of fill used", "share of the fill used in the middle of the burn"),
     _text("batch", "batch", "folder of the batch"),
     _number("satisfaction", "satisfaction", "how far the targets are met together, from 0 to 1 (Derringer and Suich 1980)"),
-    _number("probability_best", "probability of being the best", "share of draws, each from resampled candles, in which it satisfies most of all candidates here"),
+    _number("probability_best", "probability of being the best", "share of draws, each from resampled candles, in which it satisfies most of all "
+        "candidates here"),
     _flag("pareto", "not beaten", "no other candidate is at least as good in every target and better in one"),
-    _number("shift", "change that would turn it", "smallest change of the winner's mean, in the unit of the target, at which the runner-up satisfies more"),
-    _number("shift_in_std_errors", "in standard errors", "the same change beside how well the mean is known: under 2 the answer hangs on this measurement"),
+    _number("shift", "change that would turn it", "smallest change of the winner's mean, in the unit of the target, at which the runner-up "
+        "satisfies more"),
+    _number("shift_in_std_errors", "in standard errors", "the same change beside how well the mean is known: under 2 the answer hangs on this "
+        "measurement"),
     # confirmation
     _text("verdict", "verdict", "stands, does not stand or not enough candles"),
     _text("because", "because", "what the verdict, or the leaving out, rests on"),
     _whole("n_fresh", "fresh candles", "candles of the confirmation that count, on the wick they were poured with"),
-    _whole("n_needed", "needed", "fresh candles at which a change that matters would be noticed; empty where no number is enough"),
-    _whole("n_more", "still wanting", "how many more candles, watched at every check, would settle it; empty where no number does"),
+    _whole("n_needed", "needed", "fresh candles at which a change that matters would be noticed; empty where no number is "
+        "enough"),
+    _whole("n_more", "still wanting", "how many more candles, watched at every check, would settle it; empty where no number "
+        "does"),
     _text("metric", "column", "what was measured, by its column"),
     _text("quantity", "measured", "what was measured, with its unit"),
     _whole("n_screened", "screened", "candles of the screening that the middle of the range rests on"),
@@ -372,7 +383,8 @@ _DERIVED = (
     _whole("n_measured", "measured on", "fresh candles that burnt to their end and have this measurement"),
     _number("fresh_mean", "fresh mean", "mean of the fresh candles, taken as in the screening"),
     _number("mean_low", "mean from", "lower end of the range in which the mean of the fresh candles should fall"),
-    _number("mean_high", "mean to", "upper end of the range in which the mean of the fresh candles should fall; empty where it is open"),
+    _number("mean_high", "mean to", "upper end of the range in which the mean of the fresh candles should fall; empty where "
+        "it is open"),
     _whole("n_outside", "outside", "fresh candles outside of the range predicted"),
     _text("held", "fell", "inside, outside, not measured, or why there is no range"),
     _number("candle_sd", "spread of candles", "standard deviation between candles that the range rests on"),
@@ -447,7 +459,9 @@ _DERIVED = (
     _text("standard", "standard to buy", "where the words and numbers that count stand"),
 )  # fmt: skip
 
-GLOSSARY = {c.name: c for table in TABLES.values() for c in table.columns} | {c.name: c for c in _DERIVED}
+GLOSSARY = {c.name: c for table in TABLES.values() for c in table.columns} | {
+    c.name: c for c in _DERIVED
+}
 
 
 def heading(name: str) -> str:
@@ -457,4 +471,8 @@ def heading(name: str) -> str:
 
 def in_words(text: str) -> str:
     """A sentence in which the names of columns are turned into their labels."""
-    return re.sub(r"\b[a-z]+(?:_[a-z0-9]+)+\b", lambda m: GLOSSARY[m[0]].label if m[0] in GLOSSARY else m[0], text)
+    return re.sub(
+        r"\b[a-z]+(?:_[a-z0-9]+)+\b",
+        lambda m: GLOSSARY[m[0]].label if m[0] in GLOSSARY else m[0],
+        text,
+    )

@@ -56,7 +56,8 @@ _SPELLINGS = {
 
 
 def split_unit(name: str) -> tuple[str, str | None]:
-    """Split ``mass_before_oz`` into ``("mass_before", "oz")``; the unit is None where there is none."""
+    """Split ``mass_before_oz`` into ``("mass_before", "oz")``; the unit is None where there is
+    none."""
     for suffix in _SUFFIXES:
         if name.endswith("_" + suffix):
             return name[: -len(suffix) - 1], suffix
@@ -76,14 +77,17 @@ def convert(values, from_unit: str, to_unit: str):
     """
     source, target = UNITS[from_unit], UNITS[to_unit]
     if source.dimension != target.dimension:
-        raise ValueError(f"{source.symbol} is a {source.dimension}, {target.symbol} a {target.dimension}")
+        raise ValueError(
+            f"{source.symbol} is a {source.dimension}, {target.symbol} a {target.dimension}"
+        )
     if from_unit == to_unit:
         return values
     return (values + source.offset) * source.factor / target.factor - target.offset
 
 
 def normalise_header(text: str) -> str:
-    """Bring a header cell to the house spelling: ``Mass before [oz]`` becomes ``mass_before_oz``."""
+    """Bring a header cell to the house spelling: ``Mass before [oz]`` becomes
+    ``mass_before_oz``."""
     name = text.strip().lower().replace("°", "deg").replace("%", "pct")
     name = re.sub(r"[^\w]+", "_", name).strip("_")
     stem, _, last = name.rpartition("_")

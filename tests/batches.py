@@ -41,23 +41,31 @@ def candle(name, wick="flat braid 2", fill=100.0, **more):
 
 
 def burn(name, number, used, h=4.0, **more):
-    """A row of burns.csv: lit at nine on day ``number`` of June; ``used`` [g] is weighed off by `batch`."""
+    """A row of burns.csv: lit at nine on day ``number`` of June; ``used`` [g] is weighed off by
+    `batch`."""
     minutes = round(h * 60)
     row = {
-        "candle": name, "burn": number, "lit_at": f"2026-06-{number:02d} 09:00",
-        "out_at": f"2026-06-{number:02d} {9 + minutes // 60:02d}:{minutes % 60:02d}", "used": used,
-        "room_c": 22, "ended_by": "timer", "aftersmoke_s": 5,
-    }  # fmt: skip
+        "candle": name,
+        "burn": number,
+        "lit_at": f"2026-06-{number:02d} 09:00",
+        "out_at": f"2026-06-{number:02d} {9 + minutes // 60:02d}:{minutes % 60:02d}",
+        "used": used,
+        "room_c": 22,
+        "ended_by": "timer",
+        "aftersmoke_s": 5,
+    }
     return row | more
 
 
 def check(name, number, minute, **seen):
-    """A row of checks.csv in which everything was seen and nothing is wrong, but for what is given."""
+    """A row of checks.csv in which everything was seen and nothing is wrong, but for what is
+    given."""
     return {"candle": name, "burn": number, "elapsed_min": minute} | SEEN | seen
 
 
 def checks(name, number, minutes=(60, 120, 180, 240), **seen):
-    """The checks of one burn; a list gives one reading for each check. The pool of 70 mm is full, 64 mm, at 3 h."""
+    """The checks of one burn; a list gives one reading for each check. The pool of 70 mm is full,
+    64 mm, at 3 h."""
     if len(minutes) == 4:
         seen = {"pool_diameter_mm": [30, 50, 64, 66]} | seen
     rows = []
@@ -68,8 +76,11 @@ def checks(name, number, minutes=(60, 120, 180, 240), **seen):
 
 
 def life(name, burns=5, used=19.4, **seen):
-    """Burns and checks of a candle of 100 g, burnt to its end in equal burns; 3 g are left by default."""
-    rows = [burn(name, n, used, ended_by="self" if n == burns else "timer") for n in range(1, burns + 1)]
+    """Burns and checks of a candle of 100 g, burnt to its end in equal burns; 3 g are left by
+    default."""
+    rows = [
+        burn(name, n, used, ended_by="self" if n == burns else "timer") for n in range(1, burns + 1)
+    ]
     return rows, [row for n in range(1, burns + 1) for row in checks(name, n, **seen)]
 
 
@@ -88,7 +99,12 @@ def weigh(candles, burns):
 
 def write(folder, candles, burns, checks=(), toml=TOML, wicks=WICKS, **more) -> Path:
     """Write a batch folder from lists of rows; a missing key is an empty cell."""
-    tables = {"candles": candles, "burns": weigh(candles, burns), "checks": list(checks), "wicks": wicks} | more
+    tables = {
+        "candles": candles,
+        "burns": weigh(candles, burns),
+        "checks": list(checks),
+        "wicks": wicks,
+    } | more
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "batch.toml").write_text(toml, encoding="utf-8")
@@ -119,20 +135,30 @@ def simulated(folder, wicks, *, seed, each=3, bench=None, **more) -> Batch:
 
     ``wicks`` holds (size, burn rate g/h, wax out of reach %) of one series, smallest first.
     """
-    truth = tuple(WickTruth("flat braid", size, n, rate, left) for n, (size, rate, left) in enumerate(wicks, start=1))
-    names = tuple((f"{w.wick_size}-{n}", "flat braid", w.wick_size) for w in truth for n in range(1, each + 1))
+    truth = tuple(
+        WickTruth("flat braid", size, n, rate, left)
+        for n, (size, rate, left) in enumerate(wicks, start=1)
+    )
+    names = tuple(
+        (f"{w.wick_size}-{n}", "flat braid", w.wick_size) for w in truth for n in range(1, each + 1)
+    )
     made = simulate_batch(BatchPlan(truth, names, bench or Bench(), **more), seed=seed)
     write_batch(made.tables, SIMULATED_TOML, folder)
     return read_batch(folder)
 
 
 def in_memory(plan, *, seed, toml=SIMULATED_TOML, folder="simulated") -> Batch:
-    """A seeded batch of the simulated bench as it is after reading, without a file. Tested against a written one."""
+    """A seeded batch of the simulated bench as it is after reading, without a file. Tested against
+    a written one."""
     made = simulate_batch(plan, seed=seed).tables
     checks = made["checks"].assign(soot=made["checks"]["soot"].astype(float))
     tables = {name: made.get(name, _empty(name)) for name in TABLES} | {"checks": checks}
     problems = ProblemList()
     return Batch(
-        folder=Path(folder), settings=read_settings(toml, problems), problems=problems.table(), lines={},
-        files=pd.DataFrame(columns=["file", "bytes", "sha256"]), **tables,
-    )  # fmt: skip
+        folder=Path(folder),
+        settings=read_settings(toml, problems),
+        problems=problems.table(),
+        lines={},
+        files=pd.DataFrame(columns=["file", "bytes", "sha256"]),
+        **tables,
+    )

@@ -14,8 +14,15 @@ hypothesis.settings.register_profile("suite", database=None, deadline=None, dera
 hypothesis.settings.load_profile("suite")
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 
 
 @pytest.fixture(scope="session")
@@ -24,7 +31,9 @@ def pack(tmp_path_factory):
     from candlelab.share.pack import make_pack
 
     demo = Path(__file__).parent.parent / "data" / "demo"
-    return make_pack([demo / "confirmation"], tmp_path_factory.mktemp("pack") / "confirmation.zip").path
+    return make_pack(
+        [demo / "confirmation"], tmp_path_factory.mktemp("pack") / "confirmation.zip"
+    ).path
 
 
 @pytest.fixture

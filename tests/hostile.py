@@ -1,4 +1,5 @@
-"""Batches and packs as nobody should send them: strategies for hypothesis, and what must hold for each."""
+"""Batches and packs as nobody should send them: strategies for hypothesis, and what must hold for
+each."""
 
 import json
 import shutil
@@ -35,25 +36,41 @@ def texts():
 
 @st.composite
 def changed_files(draw):
-    """The files of a small good batch with up to four changes: cells, headers, rows, bytes, whole files."""
+    """The files of a small good batch with up to four changes: cells, headers, rows, bytes, whole
+    files."""
     source = draw(st.sampled_from([SMALL, SMALL, CHANGED]))
     files = {path.name: path.read_bytes() for path in sorted(source.iterdir())}
     for _ in range(draw(st.sampled_from([1, 1, 1, 2, 4]))):
         name = draw(st.sampled_from(FILES))
         data = files.get(name, b"")
-        kind = draw(st.sampled_from(["cell"] * 6 + ["line", "line", "bytes", "cut", "whole", "row", "drop", "encode", "text"]))
+        kind = draw(
+            st.sampled_from(
+                ["cell"] * 6
+                + ["line", "line", "bytes", "cut", "whole", "row", "drop", "encode", "text"]
+            )
+        )
         if kind in ("cell", "line", "row", "text"):
             files[name] = _line_changed(draw, data, kind)
         elif kind == "bytes":
             at = draw(st.integers(0, len(data)))
-            files[name] = data[:at] + draw(st.binary(max_size=8)) + data[at + draw(st.integers(0, 8)) :]
+            files[name] = (
+                data[:at] + draw(st.binary(max_size=8)) + data[at + draw(st.integers(0, 8)) :]
+            )
         elif kind == "cut":
             files[name] = data[: draw(st.integers(0, len(data)))]
         elif kind == "whole":
-            files[name] = draw(st.one_of(st.binary(max_size=200), st.text(max_size=200).map(lambda t: t.encode("utf-8", "replace"))))
+            files[name] = draw(
+                st.one_of(
+                    st.binary(max_size=200),
+                    st.text(max_size=200).map(lambda t: t.encode("utf-8", "replace")),
+                )
+            )
         elif kind == "encode":
             text = data.decode("utf-8", "replace")
-            files[name] = text.encode(draw(st.sampled_from(["utf-16", "utf-8-sig", "cp1252", "utf-16-le", "utf-32"])), "replace")
+            files[name] = text.encode(
+                draw(st.sampled_from(["utf-16", "utf-8-sig", "cp1252", "utf-16-le", "utf-32"])),
+                "replace",
+            )
         else:
             files.pop(name, None)
     return files
@@ -76,9 +93,11 @@ def _line_changed(draw, data: bytes, kind: str) -> bytes:
 
 
 def result_or_problems(files: dict[str, bytes]) -> str:
-    """Read a batch of these files and work everything out; ``result`` or ``problems``, and never anything else.
+    """Read a batch of these files and work everything out; ``result`` or ``problems``, and never
+    anything else.
 
-    What a report needs is made: the record as JSON without NaN. The files are as they were afterwards.
+    What a report needs is made: the record as JSON without NaN. The files are as they were
+    afterwards.
     """
     folder = Path(tempfile.mkdtemp(prefix="hostile-"))
     try:
@@ -91,7 +110,9 @@ def result_or_problems(files: dict[str, bytes]) -> str:
             return "problems"
         finally:
             assert {path.name: path.read_bytes() for path in folder.iterdir()} == files
-        json.dumps(results_record(batch_results(batch), {}), allow_nan=False, ensure_ascii=False).encode("utf-8")
+        json.dumps(
+            results_record(batch_results(batch), {}), allow_nan=False, ensure_ascii=False
+        ).encode("utf-8")
         return "result"
     finally:
         shutil.rmtree(folder, ignore_errors=True)
@@ -108,21 +129,48 @@ def changed_pack(draw, files, raw):
         return raw[:at] + draw(st.binary(max_size=4)) + raw[at + draw(st.integers(0, 4)) :]
     name = draw(st.sampled_from(sorted(files)))
     if kind == "name":
-        other = draw(st.one_of(st.sampled_from([name.upper(), "../x", "a\\b", "CON", name + "/x"]), st.text(min_size=1, max_size=10)))
+        other = draw(
+            st.one_of(
+                st.sampled_from([name.upper(), "../x", "a\\b", "CON", name + "/x"]),
+                st.text(min_size=1, max_size=10),
+            )
+        )
         return {**{n: d for n, d in files.items() if n != name}, other: files[name]}
     if kind == "json":
         name = draw(st.sampled_from([n for n in sorted(files) if n.endswith((".json", ".ipynb"))]))
         return with_new_manifest({**files, name: _json_changed(draw, files[name])})
     data = files[name]
     at = draw(st.integers(0, len(data)))
-    changed = {**files, name: data[:at] + draw(st.binary(max_size=6)) + data[at + draw(st.integers(0, 6)) :]}
+    changed = {
+        **files,
+        name: data[:at] + draw(st.binary(max_size=6)) + data[at + draw(st.integers(0, 6)) :],
+    }
     return with_new_manifest(changed) if draw(st.booleans()) else changed
 
 
 def _json_changed(draw, data):
     """JSON with one value somewhere in it replaced."""
     whole = json.loads(data)
-    new = draw(st.sampled_from([None, [], {}, "", "\ud800", -1, 1e300, 2**70, True, float("nan"), [[]], {"": {}}, "../x", "x" * 1000]))
+    new = draw(
+        st.sampled_from(
+            [
+                None,
+                [],
+                {},
+                "",
+                "\ud800",
+                -1,
+                1e300,
+                2**70,
+                True,
+                float("nan"),
+                [[]],
+                {"": {}},
+                "../x",
+                "x" * 1000,
+            ]
+        )
+    )
     node = whole
     for _ in range(draw(st.integers(0, 5))):
         keys = list(node) if isinstance(node, dict) else list(range(len(node)))
@@ -136,7 +184,8 @@ def _json_changed(draw, data):
 
 
 def told_or_passed(path: Path, made, files: dict[str, bytes], patch) -> bool:
-    """Write a changed pack and check it, with the good pack's report in place of a new one; whether it passed."""
+    """Write a changed pack and check it, with the good pack's report in place of a new one;
+    whether it passed."""
     if isinstance(made, bytes):
         path.write_bytes(made)
     else:

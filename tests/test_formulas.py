@@ -1,6 +1,5 @@
 """The formulas against numbers from outside, other software, and brute force."""
 
-
 import numpy as np
 import pytest
 from places import REFERENCE
@@ -13,7 +12,8 @@ from candlelab import formulas
 
 
 def test_heat_release_of_a_measured_candle():
-    # 0.105 g/min, 43.8 kJ/g, calorimeter 77 +- 9 W: Hamins, Bundy, Dillon, J. Fire Prot. Eng. 15(4), 2005
+    # 0.105 g/min, 43.8 kJ/g, calorimeter 77 +- 9 W: Hamins, Bundy, Dillon, J. Fire Prot. Eng.
+    # 15(4), 2005
     # (abstract; the mass rate read second-hand). 0.105 * 43800 / 60 = 76.65 W.
     watts = formulas.heat_release(0.105 * 60)
     assert watts == pytest.approx(76.65, abs=0.005)
@@ -58,9 +58,12 @@ def test_rate_uncertainty_is_the_gum_sum_over_four_readings():
     slopes = np.array([(rate(readings + s) - rate(readings - s)) / 2e-5 for s in step])
     ours = formulas.burn_rate_uncertainty(before - after, out - lit, u_mass, u_time)
     assert ours == pytest.approx(np.sqrt(np.sum((slopes * u) ** 2)), rel=1e-6)
-    # The same with u_t for the whole burn time, sqrt(2) of that of one reading: 2 u_m^2 / t^2 + (m u_t / t^2)^2.
+    # The same with u_t for the whole burn time, sqrt(2) of that of one reading: 2 u_m^2 / t^2 + (m
+    # u_t / t^2)^2.
     mass, time, u_burn_time = before - after, out - lit, np.sqrt(2) * u_time
-    assert ours == pytest.approx(np.sqrt(2 * u_mass**2 / time**2 + (mass * u_burn_time / time**2) ** 2), rel=1e-12)
+    assert ours == pytest.approx(
+        np.sqrt(2 * u_mass**2 / time**2 + (mass * u_burn_time / time**2) ** 2), rel=1e-12
+    )
 
 
 def test_rate_uncertainty_against_monte_carlo():
@@ -73,7 +76,8 @@ def test_rate_uncertainty_against_monte_carlo():
     u_mass = formulas.reading_uncertainty(resolution, repeatability)
     u_time = formulas.reading_uncertainty(minutes, 0) / 60
     ours = formulas.burn_rate_uncertainty(19.16, 4.0, u_mass, u_time)
-    # A standard deviation of n values has the relative error 1 / sqrt(2 n) = 0.16 %; rounding is not quite a rectangle.
+    # A standard deviation of n values has the relative error 1 / sqrt(2 n) = 0.16 %; rounding is
+    # not quite a rectangle.
     assert ours == pytest.approx(rates.std(), rel=0.03)
 
 
@@ -83,8 +87,13 @@ def test_fragrance_on_both_bases():
     assert formulas.fragrance_fraction(8, "total") == pytest.approx(0.08)
     loads = np.linspace(0, 15, 7)
     of_total = 100 * formulas.fragrance_fraction(loads, "wax")
-    np.testing.assert_allclose(formulas.fragrance_fraction(of_total, "total"), formulas.fragrance_fraction(loads, "wax"))
-    assert (formulas.fragrance_fraction(loads[1:], "wax") < formulas.fragrance_fraction(loads[1:], "total")).all()
+    np.testing.assert_allclose(
+        formulas.fragrance_fraction(of_total, "total"), formulas.fragrance_fraction(loads, "wax")
+    )
+    assert (
+        formulas.fragrance_fraction(loads[1:], "wax")
+        < formulas.fragrance_fraction(loads[1:], "total")
+    ).all()
     assert formulas.fragrance_release(5.4, 8, "wax") == pytest.approx(0.4)
     with pytest.raises(ValueError, match="load basis must be wax or total, not 'oil'"):
         formulas.fragrance_fraction(8, "oil")
@@ -95,12 +104,14 @@ def test_fragrance_on_both_bases():
 
 def test_pool_share_and_full_pool():
     assert formulas.pool_share(37, 74) == 50
-    # A margin of 3 mm to the wall on either side: 68 mm in a vessel of 74 mm (common practice, no source).
+    # A margin of 3 mm to the wall on either side: 68 mm in a vessel of 74 mm (common practice, no
+    # source).
     assert formulas.full_pool_width(74) == 68 and formulas.full_pool_width(74, margin_mm=1.0) == 72
 
 
 def test_wall_in_a_warm_room():
-    # The test range ends at 30 °C (ASTM F2417, second-hand); the correction is an approximation of our own.
+    # The test range ends at 30 °C (ASTM F2417, second-hand); the correction is an approximation of
+    # our own.
     assert formulas.warm_room_wall(55.0, 22.5) == 62.5
     assert formulas.warm_room_wall(55.0, 30.0) == 55.0
     assert formulas.warm_room_wall(55.0, 32.0, warm_room_c=35.0) == 58.0
@@ -120,7 +131,9 @@ def test_wall_in_a_warm_room():
     ],
 )
 def test_longest_gap_by_hand(looks, lasted, longest):
-    assert formulas.longest_gap(np.zeros(len(looks), dtype=int), looks, [lasted]).tolist() == [longest]
+    assert formulas.longest_gap(np.zeros(len(looks), dtype=int), looks, [lasted]).tolist() == [
+        longest
+    ]
 
 
 def test_longest_gap_against_brute_force():
@@ -137,7 +150,10 @@ def test_longest_gap_against_brute_force():
 # ---------------------------------------------------------------- statistics
 
 
-@pytest.mark.parametrize(("candles", "bound_pct", "places"), [(3, 63.2, 1), (5, 45.1, 1), (6, 39.3, 1), (10, 25.9, 1), (29, 9.8, 1), (59, 4.95, 2)])
+@pytest.mark.parametrize(
+    ("candles", "bound_pct", "places"),
+    [(3, 63.2, 1), (5, 45.1, 1), (6, 39.3, 1), (10, 25.9, 1), (29, 9.8, 1), (59, 4.95, 2)],
+)
 def test_no_failure_leaves_a_failure_rate(candles, bound_pct, places):
     # 1 - 0.05 ** (1 / n), the success-run formula, worked out with other software.
     ours = 100 * float(formulas.failure_rate_upper(0, candles))
@@ -145,7 +161,10 @@ def test_no_failure_leaves_a_failure_rate(candles, bound_pct, places):
     assert ours == pytest.approx(100 * (1 - 0.05 ** (1 / candles)))
 
 
-@pytest.mark.parametrize(("n", "reliability", "confidence"), [(22, 0.9, 0.9), (29, 0.9, 0.95), (45, 0.95, 0.9), (59, 0.95, 0.95)])
+@pytest.mark.parametrize(
+    ("n", "reliability", "confidence"),
+    [(22, 0.9, 0.9), (29, 0.9, 0.95), (45, 0.95, 0.9), (59, 0.95, 0.95)],
+)
 def test_candles_needed_without_failure(n, reliability, confidence):
     # ceil(ln(1 - C) / ln R): 22, 29, 45, 59 candles; one candle fewer does not show it.
     assert formulas.failure_rate_upper(0, n, confidence) <= 1 - reliability
@@ -157,8 +176,11 @@ def test_failure_rate_against_scipy_and_statsmodels():
     k, n = k[k < n], n[k < n]
     ours = formulas.failure_rate_upper(k, n)
     np.testing.assert_allclose(ours, stats.beta.ppf(0.95, k + 1, n - k), rtol=1e-10)
-    np.testing.assert_allclose(ours, proportion_confint(k, n, alpha=0.10, method="beta")[1], rtol=1e-10)
-    # Exact two-sided 90 % interval of 4 out of 20, upper end: 0.401029, NIST/SEMATECH e-Handbook 7.2.4.1
+    np.testing.assert_allclose(
+        ours, proportion_confint(k, n, alpha=0.10, method="beta")[1], rtol=1e-10
+    )
+    # Exact two-sided 90 % interval of 4 out of 20, upper end: 0.401029, NIST/SEMATECH e-Handbook
+    # 7.2.4.1
     # (printed 9e-7 too high).
     assert formulas.failure_rate_upper(4, 20) == pytest.approx(0.401029, abs=2e-6)
 
@@ -172,8 +194,13 @@ def test_failure_rate_at_its_ends():
 def certified():
     """NIST's certified Norris regression and its data."""
     lines = (REFERENCE / "Norris.dat").read_text().splitlines()
-    b0, b1 = (next(line for line in lines if line.split()[:1] == [name]).split()[1:] for name in ("B0", "B1"))
-    sd = next(line for line in lines if line.strip().startswith("Standard Deviation   0.8")).split()[-1]
+    b0, b1 = (
+        next(line for line in lines if line.split()[:1] == [name]).split()[1:]
+        for name in ("B0", "B1")
+    )
+    sd = next(
+        line for line in lines if line.strip().startswith("Standard Deviation   0.8")
+    ).split()[-1]
     data = np.array([line.split() for line in lines[60:96]], dtype=float)
     return [float(v) for v in (*b0, *b1, sd)], data[:, 1], data[:, 0]
 
@@ -202,7 +229,10 @@ def test_lines_of_many_groups_against_scipy():
         assert lines["slope"][n] == pytest.approx(other.slope)
         assert lines["slope_u"][n] == pytest.approx(other.stderr)
         assert lines["y_mean"][n] == pytest.approx(other.intercept + other.slope * x[keep].mean())
-    assert lines["n"][20] == 0 and np.isnan([lines[name][20] for name in ("slope", "slope_u", "residual_sd")]).all()
+    assert (
+        lines["n"][20] == 0
+        and np.isnan([lines[name][20] for name in ("slope", "slope_u", "residual_sd")]).all()
+    )
 
 
 def test_a_line_needs_enough_points():

@@ -49,7 +49,10 @@ def test_every_unit_agrees_with_pint():
         for other, target in UNITS.items():
             if unit.dimension == target.dimension:
                 expected = registry.Quantity(37.5, PINT_NAMES[name]).to(PINT_NAMES[other]).magnitude
-                assert convert(37.5, name, other) == pytest.approx(expected, rel=1e-12), (name, other)
+                assert convert(37.5, name, other) == pytest.approx(expected, rel=1e-12), (
+                    name,
+                    other,
+                )
 
 
 def test_convert_takes_arrays_and_leaves_them_alone():

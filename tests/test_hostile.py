@@ -1,6 +1,8 @@
-"""Whatever arrives gives a result or a listed problem, never a traceback; nothing runs, nothing of the user's changes.
+"""Whatever arrives gives a result or a listed problem, never a traceback; nothing runs, nothing of
+the user's changes.
 
-The examples are hypothesis's, the same in every run; tests/benchmarks/hostile_reading.py and hostile_packs.py run many more.
+The examples are hypothesis's, the same in every run; tests/benchmarks/hostile_reading.py and
+hostile_packs.py run many more.
 """
 
 import json
@@ -11,13 +13,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from commands import run
 from hostile import TOKENS, changed_files, changed_pack, result_or_problems, told_or_passed
+from html_page import Page
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from packs import contents_of
 from places import BROKEN, DEMO
-from test_main import run
-from test_report import Page
 
 from candlelab.logs import batch as logs
 from candlelab.logs.batch import check_batch
@@ -47,11 +49,16 @@ def test_any_bytes_are_rows_or_a_problem(data):
     if records is None:
         assert len(problems.table())
     else:
-        assert all(len(column.codes) == len(records.lines) == len(records.widths) for column in records.columns)
+        assert all(
+            len(column.codes) == len(records.lines) == len(records.widths)
+            for column in records.columns
+        )
 
 
 @MANY
-@given(st.one_of(st.text(max_size=200), st.lists(st.sampled_from(TOKENS), max_size=8).map("\n".join)))
+@given(
+    st.one_of(st.text(max_size=200), st.lists(st.sampled_from(TOKENS), max_size=8).map("\n".join))
+)
 def test_any_text_is_settings_or_a_problem(text):
     problems = ProblemList()
     if read_settings(text, problems) is None:
@@ -71,7 +78,12 @@ def test_a_changed_pack_is_told_or_passes(tmp_path_factory, pack, data):
 @given(st.text())
 def test_a_slug_is_a_folder_name_everywhere(text):
     name = slug(text)
-    assert name and not set(name) & set('/\\:*?"<>|{}\0\n') and name not in (".", "..") and name.encode("utf-8")
+    assert (
+        name
+        and not set(name) & set('/\\:*?"<>|{}\0\n')
+        and name not in (".", "..")
+        and name.encode("utf-8")
+    )
 
 
 def small(tmp_path):
@@ -81,16 +93,29 @@ def small(tmp_path):
 def test_a_file_that_is_too_large_is_refused(tmp_path, monkeypatch):
     monkeypatch.setattr(logs, "MOST_BYTES", 100)
     problems = check_batch(small(tmp_path))
-    (row,) = [row for row in problems.to_dict("records") if row["file"] == "burns.csv" and row["problem"] == "file too large"]
-    assert row["level"] == "must fix" and row["expected"] == "at most 100 bytes" and row["found"].endswith(" bytes")
-    assert row["what_to_do"] == "Part the batch into several, or look whether it is another file. It was not read."
+    (row,) = [
+        row
+        for row in problems.to_dict("records")
+        if row["file"] == "burns.csv" and row["problem"] == "file too large"
+    ]
+    assert (
+        row["level"] == "must fix"
+        and row["expected"] == "at most 100 bytes"
+        and row["found"].endswith(" bytes")
+    )
+    assert (
+        row["what_to_do"]
+        == "Part the batch into several, or look whether it is another file. It was not read."
+    )
 
 
 def test_settings_that_are_too_large_are_refused(tmp_path):
     folder = small(tmp_path)
     with open(folder / "batch.toml", "ab") as file:
         file.write(b"#" * 1_000_000)
-    (row,) = [row for row in check_batch(folder).to_dict("records") if row["problem"] == "file too large"]
+    (row,) = [
+        row for row in check_batch(folder).to_dict("records") if row["problem"] == "file too large"
+    ]
     assert (row["file"], row["expected"]) == ("batch.toml", "at most 1,000,000 bytes")
 
 
@@ -100,9 +125,20 @@ def test_a_cell_that_is_too_long_is_refused(tmp_path):
     place = head.split(",").index("wax")
     cells = rows[0].split(",")
     cells[place] = "x" * (MOST_CHARACTERS + 1)
-    (folder / "candles.csv").write_text("\n".join([head, ",".join(cells), *rows[1:]]) + "\n", encoding="utf-8")
-    row = next(row for row in check_batch(folder).to_dict("records") if row["problem"] == "text too long for a cell")
-    assert (row["level"], row["line"], row["column"], row["expected"]) == ("must fix", 2, "wax", "at most 32,767 characters")
+    (folder / "candles.csv").write_text(
+        "\n".join([head, ",".join(cells), *rows[1:]]) + "\n", encoding="utf-8"
+    )
+    row = next(
+        row
+        for row in check_batch(folder).to_dict("records")
+        if row["problem"] == "text too long for a cell"
+    )
+    assert (row["level"], row["line"], row["column"], row["expected"]) == (
+        "must fix",
+        2,
+        "wax",
+        "at most 32,767 characters",
+    )
     assert len(row["found"]) == 80
 
 
@@ -117,7 +153,9 @@ def test_links_and_strange_names_in_a_folder(tmp_path):
     Path(os.fsdecode(os.fsencode(folder) + b"/\xff\xfe.csv")).write_text("x")
     (folder / "line\nbreak <b>.csv").write_text("x")
     problems = check_batch(folder)
-    assert set(problems["level"]) == {"look at this"} and set(problems["problem"]) == {"table not known"}
+    assert set(problems["level"]) == {"look at this"} and set(problems["problem"]) == {
+        "table not known"
+    }
     result = run("check", folder)
     assert result.exit_code == 0 and "Traceback" not in result.output
     json.loads(run("check", folder, "--json").stdout)
@@ -130,7 +168,9 @@ def test_a_folder_whose_name_is_no_text(tmp_path, quick):
     for name in (folder, folder + "no"):
         code = "from candlelab.cli.main import main; import sys; main(['check', sys.argv[1]])"
         environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-        done = subprocess.run([sys.executable, "-c", code, name], capture_output=True, check=False, env=environment)
+        done = subprocess.run(
+            [sys.executable, "-c", code, name], capture_output=True, check=False, env=environment
+        )
         assert done.returncode in (0, 2) and b"Traceback" not in done.stderr
     assert run("share", folder, "--out", tmp_path / "x.zip").exit_code == 0
     assert [name for name in contents_of(tmp_path / "x.zip") if name.startswith("batches/b/")]
@@ -152,7 +192,9 @@ def test_markup_in_every_text_field_shows_as_text(tmp_path):
     ):
         assert old in text
         text = text.replace(old, EVIL + ('"' if old.endswith('"') else ""), 1)
-    text = text.replace("stoneware tumbler", f"vessel {EVIL}").replace("coconut and rapeseed", f"wax {EVIL}")
+    text = text.replace("stoneware tumbler", f"vessel {EVIL}").replace(
+        "coconut and rapeseed", f"wax {EVIL}"
+    )
     (folder / "batch.toml").write_text(text, encoding="utf-8")
     words = {
         "stoneware tumbler": "vessel ",
@@ -172,7 +214,9 @@ def test_markup_in_every_text_field_shows_as_text(tmp_path):
     page = Page(text)
     assert all(image["src"].startswith("data:image/png") for image in page.all("img"))
     assert not [name for _, attrs in page.tags for name in attrs if name.startswith("on")]
-    assert not page.all("script") and not [a for a in page.all("a") if "javascript" in a.get("href", "")]
+    assert not page.all("script") and not [
+        a for a in page.all("a") if "javascript" in a.get("href", "")
+    ]
     whole = "".join(page.text)
     for start in ("candle ", "wick ", "note "):
         assert start + EVIL in whole, start

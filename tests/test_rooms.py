@@ -25,11 +25,17 @@ FLOORS = [
 ALLOWED = {"stats": {"text"}, "simulate": {"glossary", "units", "formulas", "logs.writer"}}
 USES_SIMULATE = {"plan", "cli"}
 FACE = {"__init__", "__main__"}  # what is handed out, and the command; they may use everything
-ONE_USER = {"papermill": "pages.run", "nbconvert": "pages.run", "rocrate": "share.describe", "icalendar": "plan.schedule"}
+ONE_USER = {
+    "papermill": "pages.run",
+    "nbconvert": "pages.run",
+    "rocrate": "share.describe",
+    "icalendar": "plan.schedule",
+}
 
 
 def imports(source):
-    """Modules of candlelab, and top-level names of others, that a source imports, wherever in it."""
+    """Modules of candlelab, and top-level names of others, that a source imports, wherever in
+    it."""
     own, others = set(), set()
     for node in ast.walk(ast.parse(source)):
         names = []
@@ -50,9 +56,11 @@ def room(module):
 
 
 MODULES = {
-    path.relative_to(PACKAGE).with_suffix("").as_posix().replace("/", ".").removesuffix(".__init__"): imports(
-        path.read_text(encoding="utf-8")
-    )
+    path.relative_to(PACKAGE)
+    .with_suffix("")
+    .as_posix()
+    .replace("/", ".")
+    .removesuffix(".__init__"): imports(path.read_text(encoding="utf-8"))
     for path in sorted(PACKAGE.rglob("*.py"))
 }
 ROOMS = sorted({room(module) for module in MODULES} - FACE)
@@ -64,31 +72,59 @@ def floor(name):
 
 def allowed(name):
     below = set().union(*FLOORS[: floor(name)]) if name not in ALLOWED else set()
-    return below | ALLOWED.get(name, set()) | ({"simulate"} if name in USES_SIMULATE else set()) | {name}
+    return (
+        below
+        | ALLOWED.get(name, set())
+        | ({"simulate"} if name in USES_SIMULATE else set())
+        | {name}
+    )
 
 
 def test_imports_are_found_wherever_they_stand():
-    source = "import numpy as np\nfrom candlelab import formulas\ndef f():\n    from candlelab.logs.batch import Batch\n"
-    assert imports(source + "import candlelab.stats\n") == ({"formulas", "logs.batch.Batch", "stats"}, {"numpy"})
+    source = (
+        "import numpy as np\nfrom candlelab import formulas\ndef f():\n    from "
+        "candlelab.logs.batch import Batch\n"
+    )
+    assert imports(source + "import candlelab.stats\n") == (
+        {"formulas", "logs.batch.Batch", "stats"},
+        {"numpy"},
+    )
 
 
 def test_every_room_has_its_floor():
-    assert set(ROOMS) == set().union(*FLOORS) | {"simulate"}, "give a new room its floor, and draw it in DEVELOPERS.md"
+    assert set(ROOMS) == set().union(*FLOORS) | {"simulate"}, (
+        "give a new room its floor, and draw it in DEVELOPERS.md"
+    )
 
 
 @pytest.mark.parametrize("name", ROOMS)
 def test_a_room_uses_only_rooms_below(name):
     may = allowed(name)
-    used = {(module, one) for module, (own, _) in MODULES.items() if room(module) == name for one in own}
-    astray = {(module, one) for module, one in used if room(one) not in may and not any(one.startswith(m) for m in may if "." in m)}
+    used = {
+        (module, one) for module, (own, _) in MODULES.items() if room(module) == name for one in own
+    }
+    astray = {
+        (module, one)
+        for module, one in used
+        if room(one) not in may and not any(one.startswith(m) for m in may if "." in m)
+    }
     assert not astray
 
 
 @pytest.mark.parametrize("name", ROOMS)
 def test_no_circle_within_a_room(name):
-    own = {module: {m for m in MODULES if any(one == m or one.startswith(m + ".") for one in used[0])} - {module} for module, used in MODULES.items() if room(module) == name}
+    own = {
+        module: {m for m in MODULES if any(one == m or one.startswith(m + ".") for one in used[0])}
+        - {module}
+        for module, used in MODULES.items()
+        if room(module) == name
+    }
     done = set()
-    while ready := {module for module, used in own.items() if module not in done and not (used & set(own)) - done}:
+    while ready := {
+        module
+        for module, used in own.items()
+        if module not in done and not (used & set(own)) - done
+    }:
         done |= ready
     assert set(own) == done
 
@@ -101,13 +137,30 @@ def test_a_library_has_one_user(library, user):
 @pytest.mark.parametrize(
     ("statement", "absent"),
     [
-        ("import candlelab", "numpy pandas scipy matplotlib seaborn papermill statsmodels IPython nbconvert"),
-        ("import candlelab.report.results", "matplotlib seaborn papermill statsmodels IPython nbconvert"),
-        ("import candlelab.cli.main", "matplotlib seaborn papermill statsmodels IPython nbconvert pandas"),
-        ("import candlelab.simulate.demo", "matplotlib seaborn papermill statsmodels IPython nbconvert candlelab.logs.batch"),
+        (
+            "import candlelab",
+            "numpy pandas scipy matplotlib seaborn papermill statsmodels IPython nbconvert",
+        ),
+        (
+            "import candlelab.report.results",
+            "matplotlib seaborn papermill statsmodels IPython nbconvert",
+        ),
+        (
+            "import candlelab.cli.main",
+            "matplotlib seaborn papermill statsmodels IPython nbconvert pandas",
+        ),
+        (
+            "import candlelab.simulate.demo",
+            "matplotlib seaborn papermill statsmodels IPython nbconvert candlelab.logs.batch",
+        ),
     ],
 )
 def test_nothing_heavy_on_import(statement, absent):
-    code = f"import sys; {statement}; print(*[name for name in {absent.split()} if name in sys.modules])"
-    run = subprocess.run([sys.executable, "-W", "error", "-c", code], cwd=ROOT, capture_output=True, text=True)
+    code = (
+        f"import sys; {statement}; print(*[name for name in {absent.split()} if name in "
+        "sys.modules])"
+    )
+    run = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code], cwd=ROOT, capture_output=True, text=True
+    )
     assert (run.returncode, run.stdout.split(), run.stderr) == (0, [], "")

@@ -27,11 +27,13 @@ def counted(burns: pd.DataFrame) -> pd.Series:
 
 
 def wick_runs(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFrame:
-    """One row per wick run in candle and run order: rates, drift, maxima, and what became of the wick.
+    """One row per wick run in candle and run order: rates, drift, maxima, and what became of the
+    wick.
 
     ``burns`` is the table of ``burn_cycles``, worked out anew when it is not given. Rates are total
     wax by total time [g/h]; drift is the slope of rate on the share of fill used [g/h from a full
-    candle to an empty one]; ``full_pool_h`` is the median over burns, empty when most never got there.
+    candle to an empty one]; ``full_pool_h`` is the median over burns, empty when most never got
+    there.
     """
     burns = burn_cycles(batch) if burns is None else burns
     table, code = _groups(burns, ["candle", "run"])
@@ -39,8 +41,12 @@ def wick_runs(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFrame:
     first = burns.groupby(code)["burn"].first().to_numpy()
     key = {"candle": table["candle"], "before_burn": first}
     changes = batch.wick_changes.set_index(["candle", "before_burn"])
-    at = changes.index.get_indexer(pd.MultiIndex.from_arrays([key["candle"], key["before_burn"].astype(float)]))
-    came_because = np.where(at >= 0, batch.wick_changes["reason"].to_numpy(dtype=object)[at] if len(changes) else "", "")
+    at = changes.index.get_indexer(
+        pd.MultiIndex.from_arrays([key["candle"], key["before_burn"].astype(float)])
+    )
+    came_because = np.where(
+        at >= 0, batch.wick_changes["reason"].to_numpy(dtype=object)[at] if len(changes) else "", ""
+    )
     follows = (table["candle"] == table["candle"].shift(-1)).to_numpy()
 
     def of_next(values):
@@ -56,15 +62,23 @@ def wick_runs(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFrame:
     )
 
 
-def candle_summary(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None) -> pd.DataFrame:
+def candle_summary(
+    batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """One row per candle: what it was poured as, how it burned, how long, and what was left.
 
-    Life is the sum of all burn times of a candle burnt to the end. An unfinished one has a projected
-    life with a 95 % prediction interval: the straight line of its last wick's burn rate against share
-    of fill used is carried on (three burns at least; the upper end is empty when the interval of the
-    rate reaches zero). It leaves as much wax as the ended candles of its wick, or of the batch, or none
-    if none has ended; at the lower end up to ``hang_up_pct``. One that went out early has none. ``burns``
-    and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not given.
+    Life is the sum of all burn times of a candle burnt to the end. An unfinished one has a
+    projected
+    life with a 95 % prediction interval: the straight line of its last wick's burn rate against
+    share
+    of fill used is carried on (three burns at least; the upper end is empty when the interval of
+    the
+    rate reaches zero). It leaves as much wax as the ended candles of its wick, or of the batch, or
+    none
+    if none has ended; at the lower end up to ``hang_up_pct``. One that went out early has none.
+    ``burns``
+    and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not
+    given.
     """
     burns = burn_cycles(batch) if burns is None else burns
     wicks = wick_runs(batch, burns) if runs is None else runs
@@ -79,8 +93,14 @@ def candle_summary(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.Dat
     same = (burns["candle"] == burns["candle"].shift()).to_numpy()
     between = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
     n_runs = last["run"].to_numpy()
-    stays = _wax_that_stays(last["candidate"], pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"]))
-    swaps = wicks[wicks["replaced"]].groupby("candle", sort=False)[["replaced_because", "replaced_by"]].agg("; ".join)
+    stays = _wax_that_stays(
+        last["candidate"], pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"])
+    )
+    swaps = (
+        wicks[wicks["replaced"]]
+        .groupby("candle", sort=False)[["replaced_because", "replaced_by"]]
+        .agg("; ".join)
+    )
     swaps = swaps.reindex(table["candle"], fill_value="")
     return table.assign(
         fill_mass_g=last["fill_mass_g"].to_numpy(),
@@ -88,7 +108,9 @@ def candle_summary(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.Dat
         n_runs=n_runs,
         ended=ended,
         life_h=np.where(ended, hours, np.nan),
-        **_projected_life(burns, code, n_runs, hours, stays, (last["ended_by"] == "self").to_numpy(), protocol),
+        **_projected_life(
+            burns, code, n_runs, hours, stays, (last["ended_by"] == "self").to_numpy(), protocol
+        ),
         wax_left_g=left,
         wax_left_pct=left_pct,
         hang_up=ended & (left_pct > protocol.hang_up_pct),
@@ -104,12 +126,23 @@ def _groups(burns: pd.DataFrame, by: list[str]) -> tuple[pd.DataFrame, np.ndarra
     """First row's names of each group, and the group of each burn; burns come in order."""
     start = (burns[by] != burns[by].shift()).any(axis=1)
     code = (start.cumsum() - 1).to_numpy()
-    names = ["candle", *(["run"] if "run" in by else []), "candidate", "wick", "wick_series", "wick_size", *RECIPE]
+    names = [
+        "candle",
+        *(["run"] if "run" in by else []),
+        "candidate",
+        "wick",
+        "wick_series",
+        "wick_size",
+        *RECIPE,
+    ]
     return burns.loc[start, names].reset_index(drop=True), code
 
 
-def _summaries(burns: pd.DataFrame, code: np.ndarray, n: int, batch: Batch) -> dict[str, np.ndarray]:
-    """What both summaries hold. Groups 0 .. n-1 come in order; one without a burn that counts is missing."""
+def _summaries(
+    burns: pd.DataFrame, code: np.ndarray, n: int, batch: Batch
+) -> dict[str, np.ndarray]:
+    """What both summaries hold. Groups 0 .. n-1 come in order; one without a burn that counts is
+    missing."""
     keep = counted(burns).to_numpy()
     used, group = burns[keep], code[keep]
     by_group = used.groupby(group)
@@ -124,16 +157,22 @@ def _summaries(burns: pd.DataFrame, code: np.ndarray, n: int, batch: Batch) -> d
 
     def largest(name):
         out = np.full(n, np.nan)
-        out[group[starts]] = np.fmax.reduceat(used[name].to_numpy(dtype=float), starts) if len(starts) else np.nan
+        out[group[starts]] = (
+            np.fmax.reduceat(used[name].to_numpy(dtype=float), starts) if len(starts) else np.nan
+        )
         return out
 
     middle = (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0
     line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
-    reached = used["full_pool_h"].mask(used["full_pool_h"].isna() & used["pool_watched_h"].notna(), _NEVER)
+    reached = used["full_pool_h"].mask(
+        used["full_pool_h"].isna() & used["pool_watched_h"].notna(), _NEVER
+    )
     typical = full(reached.groupby(group).median())
     full_pool = used["full_pool_by_h"].notna().to_numpy()
     turn = np.arange(len(group)) - np.repeat(starts, np.diff(starts, append=len(group))) + 1
-    early = (used["ended_by"] == "self") & (used["fill_used_pct"] < 100.0 - batch.settings.protocol.end_wax_left_pct)
+    early = (used["ended_by"] == "self") & (
+        used["fill_used_pct"] < 100.0 - batch.settings.protocol.end_wax_left_pct
+    )
     with np.errstate(invalid="ignore", divide="ignore"):
         per_hour = 1.0 / np.where(total(hours) > 0, total(hours), np.nan)
     return {
@@ -141,12 +180,15 @@ def _summaries(burns: pd.DataFrame, code: np.ndarray, n: int, batch: Batch) -> d
         "hours_h": np.bincount(code, burns["burn_time_h"], minlength=n),
         "wax_used_g": np.bincount(code, burns["wax_used_g"], minlength=n),
         "burn_rate_g_per_h": total(used["wax_used_g"]) * per_hour,
-        "burn_rate_u_g_per_h": np.sqrt(total(np.square(used["burn_rate_u_g_per_h"] * hours))) * per_hour,
+        "burn_rate_u_g_per_h": np.sqrt(total(np.square(used["burn_rate_u_g_per_h"] * hours)))
+        * per_hour,
         "rate_drift_g_per_h": line["slope"],
         "rate_drift_u_g_per_h": line["slope_u"],
         "heat_release_w": total(used["heat_release_w"] * hours) * per_hour,
         "fragrance_release_g_per_h": total(used["fragrance_release_g_per_h"] * hours) * per_hour,
-        "fill_used_start_pct": burns["fill_used_start_pct"].to_numpy()[np.flatnonzero(np.diff(code, prepend=-1))],
+        "fill_used_start_pct": burns["fill_used_start_pct"].to_numpy()[
+            np.flatnonzero(np.diff(code, prepend=-1))
+        ],
         "fill_used_pct": burns["fill_used_pct"].to_numpy()[np.flatnonzero(np.diff(code, append=n))],
         **{name: largest(name) for name in _MAXIMA},
         "pool_share_last_pct": full(by_group["pool_share_last_pct"].last()),
@@ -164,25 +206,46 @@ def _marks(burns: pd.DataFrame, code: np.ndarray, n: int) -> dict[str, object]:
 
 
 def _wax_that_stays(wick: pd.Series, left_at_end: pd.Series) -> np.ndarray:
-    """Share of the fill [%] that a candle will leave, going by those that have ended on its wick, or at all."""
-    return left_at_end.groupby(wick).transform("mean").fillna(left_at_end.mean()).fillna(0.0).to_numpy()
+    """Share of the fill [%] that a candle will leave, going by those that have ended on its wick,
+    or at all."""
+    return (
+        left_at_end.groupby(wick)
+        .transform("mean")
+        .fillna(left_at_end.mean())
+        .fillna(0.0)
+        .to_numpy()
+    )
 
 
 def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict[str, np.ndarray]:
-    """Straight line of rate on share of fill used, over the last wick's burns, carried to the wax that stays."""
+    """Straight line of rate on share of fill used, over the last wick's burns, carried to the wax
+    that stays."""
     n = len(runs)
     keep = (counted(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
     used, group = burns[keep], code[keep]
-    line = formulas.grouped_line(group, (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0, used["burn_rate_g_per_h"], n)
+    line = formulas.grouped_line(
+        group,
+        (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0,
+        used["burn_rate_g_per_h"],
+        n,
+    )
     ends = np.flatnonzero(np.diff(code, append=n))
-    fill, fill_used = burns["fill_mass_g"].to_numpy()[ends], burns["fill_used_pct"].to_numpy()[ends] / 100.0
-    left, least = (fill * np.maximum(1.0 - fill_used - share / 100.0, 0.0) for share in (stays, np.maximum(stays, protocol.hang_up_pct)))
+    fill, fill_used = (
+        burns["fill_mass_g"].to_numpy()[ends],
+        burns["fill_used_pct"].to_numpy()[ends] / 100.0,
+    )
+    left, least = (
+        fill * np.maximum(1.0 - fill_used - share / 100.0, 0.0)
+        for share in (stays, np.maximum(stays, protocol.hang_up_pct))
+    )
     ahead = (fill_used + 1.0 - stays / 100.0) / 2.0 - line["x_mean"]
     with np.errstate(invalid="ignore", divide="ignore"):
         rate = line["y_mean"] + line["slope"] * ahead
         rate = np.where((rate > 0) & ~went_out & (left > 0), rate, np.nan)
         burns_ahead = np.maximum(left / rate / protocol.burn_h, 1.0)
-        spread = line["residual_sd"] * np.sqrt(1.0 / burns_ahead + 1.0 / line["n"] + np.square(ahead) / line["sxx"])
+        spread = line["residual_sd"] * np.sqrt(
+            1.0 / burns_ahead + 1.0 / line["n"] + np.square(ahead) / line["sxx"]
+        )
         reach = formulas.t_quantile(0.975, line["n"] - 2.0) * spread
         slow = np.where(rate - reach > 0, rate - reach, np.nan)
         return {
@@ -199,18 +262,20 @@ def wick_change_effects(runs: pd.DataFrame) -> pd.DataFrame:
     """
     before = runs[runs["replaced"].to_numpy(dtype=bool)].reset_index(drop=True)
     after = runs[(runs["run"] > 1).to_numpy()].reset_index(drop=True)
-    return pd.DataFrame({
-        "candle": before["candle"],
-        "before_burn": after["first_burn"],
-        "wick_before": before["wick"],
-        "wick_after": after["wick"],
-        "reason": before["replaced_because"],
-        "burn_rate_before_g_per_h": before["burn_rate_g_per_h"],
-        "burn_rate_after_g_per_h": after["burn_rate_g_per_h"],
-        "burn_rate_change_g_per_h": after["burn_rate_g_per_h"] - before["burn_rate_g_per_h"],
-        "pool_before_pct": before["pool_share_max_pct"],
-        "pool_after_pct": after["pool_share_max_pct"],
-        "wall_before_c": before["wall_max_c"],
-        "wall_after_c": after["wall_max_c"],
-        "fill_used_pct": after["fill_used_start_pct"],
-    })  # fmt: skip
+    return pd.DataFrame(
+        {
+            "candle": before["candle"],
+            "before_burn": after["first_burn"],
+            "wick_before": before["wick"],
+            "wick_after": after["wick"],
+            "reason": before["replaced_because"],
+            "burn_rate_before_g_per_h": before["burn_rate_g_per_h"],
+            "burn_rate_after_g_per_h": after["burn_rate_g_per_h"],
+            "burn_rate_change_g_per_h": after["burn_rate_g_per_h"] - before["burn_rate_g_per_h"],
+            "pool_before_pct": before["pool_share_max_pct"],
+            "pool_after_pct": after["pool_share_max_pct"],
+            "wall_before_c": before["wall_max_c"],
+            "wall_after_c": after["wall_max_c"],
+            "fill_used_pct": after["fill_used_start_pct"],
+        }
+    )

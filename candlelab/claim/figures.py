@@ -12,7 +12,8 @@ from candlelab.size.figures import _BLUE, _ORANGE, _SAND
 
 @styled
 def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
-    """The life of every candle on one axis, with the mean, the two lower bounds, and 10 % either way of the
+    """The life of every candle on one axis, with the mean, the two lower bounds, and 10 % either
+    way of the
     time to print."""
     figure, ax = plt.subplots(figsize=(8.6, 0.3 * len(lives) + 1.6), layout="constrained")
     table = lives.reset_index(drop=True)

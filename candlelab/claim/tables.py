@@ -1,4 +1,5 @@
-"""Tables that go with a claim: the conditions it holds under, the wick and its tolerance, when to test again."""
+"""Tables that go with a claim: the conditions it holds under, the wick and its tolerance, when to
+test again."""
 
 from __future__ import annotations
 
@@ -17,7 +18,8 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     """Under what the burn time was found: a label that says otherwise is not covered."""
     key = pd.MultiIndex.from_frame(own[["batch", "candle"]])
     burns = pooled.burns[
-        pd.MultiIndex.from_frame(pooled.burns[["batch", "candle"]]).isin(key) & ~pooled.burns["excluded"]
+        pd.MultiIndex.from_frame(pooled.burns[["batch", "candle"]]).isin(key)
+        & ~pooled.burns["excluded"]
     ]
     candles = _candle_rows(pooled, own)
     first, protocol = own.iloc[0], pooled.batches[0].settings.protocol
@@ -26,7 +28,9 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
         if first["fragrance"] == "none"
         else f", {first['fragrance_load_pct']:g} % of {pooled.batches[0].settings.load_basis}"
     )
-    length = burns["wick_length_mm"].dropna() if "wick_length_mm" in burns else pd.Series(dtype=float)
+    length = (
+        burns["wick_length_mm"].dropna() if "wick_length_mm" in burns else pd.Series(dtype=float)
+    )
     rooms = burns["room_c"].dropna() if "room_c" in burns else pd.Series(dtype=float)
     rows = [
         (
@@ -37,10 +41,14 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
             ),
         ),
         ("vessel, wax", f"{first['vessel']}, {first['wax']}"),
-        ("fragrance", f"{'no fragrance' if first['fragrance'] == 'none' else first['fragrance']}{load}"),
+        (
+            "fragrance",
+            f"{'no fragrance' if first['fragrance'] == 'none' else first['fragrance']}{load}",
+        ),
         (
             "length of a burn",
-            f"{burns['burn_time_h'].median():.1f} h usually, the longest {burns['burn_time_h'].max():.1f} h",
+            f"{burns['burn_time_h'].median():.1f} h usually, the longest "
+            f"{burns['burn_time_h'].max():.1f} h",
         ),
         ("rest", f"at least {protocol.rest_h:g} h by plan"),
         (
@@ -65,13 +73,15 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
 
 def _candle_rows(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     every = pd.concat(
-        [b.candles.assign(batch=name) for name, b in zip(batch_names(pooled), pooled.batches)], ignore_index=True
+        [b.candles.assign(batch=name) for name, b in zip(batch_names(pooled), pooled.batches)],
+        ignore_index=True,
     )
     return own[["batch", "candle"]].merge(every, on=["batch", "candle"], how="left")
 
 
 def wick_table(pooled: Pooled, batches: list[Batch], first) -> pd.DataFrame:
-    """The wick as tested, with the tolerance to agree on with its supplier: half the way to the next size."""
+    """The wick as tested, with the tolerance to agree on with its supplier: half the way to the
+    next size."""
     sizes, _ = sizes_of(pooled)
     series = sizes[sizes["wick_series"] == first["wick_series"]].reset_index(drop=True)
     at = int(series.index[series["wick_size"] == first["wick_size"]][0])
@@ -83,7 +93,10 @@ def wick_table(pooled: Pooled, batches: list[Batch], first) -> pd.DataFrame:
         ),
         ("wicks in the candle", f"{first['wick_count']:g}", "none"),
     ]
-    for name, label, unit in (("linear_density_tex", "linear density", "tex"), ("width_mm", "width", "mm")):
+    for name, label, unit in (
+        ("linear_density_tex", "linear density", "tex"),
+        ("width_mm", "width", "mm"),
+    ):
         value = series[name].iat[at]
         if np.isnan(value):
             rows.append((label, "not in wicks.csv: ask the supplier and write it down", "–"))
@@ -119,17 +132,26 @@ def wick_table(pooled: Pooled, batches: list[Batch], first) -> pd.DataFrame:
 def _worth(batches: list[Batch], first, half: float) -> str:
     """What that tolerance does to the burn rate, where the line of `sizing` shows it."""
     for line in size_wicks(batches).series:
-        if line.series == first["series"] and len(line.slope) and line.column == "linear_density_tex":
+        if (
+            line.series == first["series"]
+            and len(line.slope)
+            and line.column == "linear_density_tex"
+        ):
             row = line.slope.iloc[0]
             if row["conf_low"] > 0:
-                return f"; by the line through its sizes that is worth ±{half * row['estimate']:.2f} g/h"
+                return (
+                    "; by the line through its sizes that is worth "
+                    f"±{half * row['estimate']:.2f} g/h"
+                )
     return ""
 
 
 def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     """Each change that asks for another test, with what was tested."""
     candles, first = _candle_rows(pooled, own), own.iloc[0]
-    lots = listed(natural_order(filter(None, candles["wax_lot"].fillna("").unique())) or ["not recorded"])
+    lots = listed(
+        natural_order(filter(None, candles["wax_lot"].fillna("").unique())) or ["not recorded"]
+    )
     now = {name: str(first[name]) for name in RECIPE} | {
         "wax_lot": lots,
         "fragrance_load_pct": f"{first['fragrance_load_pct']:g} %",
@@ -140,7 +162,8 @@ def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
         "": "",
     }
     return pd.DataFrame(
-        [(change, now[key], again) for change, key, again in TRIGGERS], columns=["change", "tested", "again"]
+        [(change, now[key], again) for change, key, again in TRIGGERS],
+        columns=["change", "tested", "again"],
     )
 
 
@@ -151,12 +174,17 @@ def _cure(pooled: Pooled) -> str:
 
 # what changes, and what to do again
 TRIGGERS = (
-    ("lot of wax", "wax_lot", "burn a confirmation round on the new lot before it is sold: waxes vary from lot to lot"),
+    (
+        "lot of wax",
+        "wax_lot",
+        "burn a confirmation round on the new lot before it is sold: waxes vary from lot to lot",
+    ),
     ("wax or blend", "wax", "start again with a screening round"),
     (
         "fragrance",
         "fragrance",
-        "start again with a screening round, one for each fragrance: the same load of another oil burns differently",
+        "start again with a screening round, one for each fragrance: the same load of another "
+        "oil burns differently",
     ),
     (
         "fragrance load",
@@ -169,30 +197,52 @@ TRIGGERS = (
         "vessel",
         "start again with a screening round: inner diameter, wall and material decide",
     ),
-    ("fill", "fill", "work out the burn time anew, and burn a confirmation round when the height of the fill changes"),
+    (
+        "fill",
+        "fill",
+        "work out the burn time anew, and burn a confirmation round when the height of the fill "
+        "changes",
+    ),
     (
         "wick size, series or its supplier",
         "wick",
-        "start again with a screening round; a new lot from the same supplier takes a confirmation round",
+        "start again with a screening round; a new lot from the same supplier takes a "
+        "confirmation round",
     ),
     ("number or place of the wicks", "wick_count", "start again with a screening round"),
     ("curing or pouring", "cure", "burn a confirmation round"),
-    ("a complaint or an incident", "", "stop selling that lot, keep the candle, and burn the same lot again"),
+    (
+        "a complaint or an incident",
+        "",
+        "stop selling that lot, keep the candle, and burn the same lot again",
+    ),
 )
 
 # topic, what the maker has to settle, where the words that count stand
 CAUTIONARY_TOPICS = (
     ("being watched", "that somebody is with the candle while it burns", "ASTM F2058; EN 15494"),
-    ("what is near it", "clearance from things that burn, and from other candles", "ASTM F2058; EN 15494"),
+    (
+        "what is near it",
+        "clearance from things that burn, and from other candles",
+        "ASTM F2058; EN 15494",
+    ),
     ("children and animals", "who must not reach it", "ASTM F2058; EN 15494"),
-    ("trimming the wick", "the length before each burn; this was tested as given under the conditions", "EN 15494"),
+    (
+        "trimming the wick",
+        "the length before each burn; this was tested as given under the conditions",
+        "EN 15494",
+    ),
     (
         "length of a burn",
         "the longest burn; nothing longer was tested here than is given under the conditions",
         "EN 15494",
     ),
     ("draught and surface", "where it may stand", "EN 15494"),
-    ("moving it, and liquid wax", "that it stays where it is while wax is liquid; no water on burning wax", "EN 15494"),
+    (
+        "moving it, and liquid wax",
+        "that it stays where it is while wax is liquid; no water on burning wax",
+        "EN 15494",
+    ),
     ("the end of it", "how much wax has to be left when it is put out for good", "EN 15494"),
     ("a damaged vessel", "that it is not lit again", "ASTM F2058; EN 15494"),
     (
@@ -202,7 +252,8 @@ CAUTIONARY_TOPICS = (
     ),
     (
         "soot",
-        "how much smoke is made, on the standard's own apparatus; the soot grades here are not that",
+        "how much smoke is made, on the standard's own apparatus; the soot grades here are not "
+        "that",
         "EN 15426; ASTM F2326",
     ),
     (
@@ -217,8 +268,10 @@ CAUTIONARY_TOPICS = (
     ),
 )
 BUY = (
-    "The standards named are sold by ASTM and by the national members of CEN. What they cover is given from memory and"
-    " from pages that quote them; which edition applies, and which words a label must carry, the purchased standard"
+    "The standards named are sold by ASTM and by the national members of CEN. What they cover is "
+    "given from memory and"
+    " from pages that quote them; which edition applies, and which words a label must carry, the "
+    "purchased standard"
     " and the local authority decide."
 )
 DECLARED_TOLERANCE = 0.10  # RAL-GZ 041, read second-hand

@@ -1,4 +1,5 @@
-"""How a command ends. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the work itself failed, 130 stopped."""
+"""How a command ends. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the work itself
+failed, 130 stopped."""
 
 from __future__ import annotations
 
@@ -12,7 +13,8 @@ PATH = click.Path(path_type=Path)
 
 
 def made(make, what: str = "page"):
-    """What ``make`` returns, or the end of the command with the exit code that its failure asks for."""
+    """What ``make`` returns, or the end of the command with the exit code that its failure asks
+    for."""
     from candlelab.logs.problems import BurnLogError
     from candlelab.pages.publish import NotOurFolder
     from candlelab.pages.run import ReportFailed

@@ -1,4 +1,5 @@
-"""The command line. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed, 130 stopped."""
+"""The command line. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself
+failed, 130 stopped."""
 
 from __future__ import annotations
 
@@ -17,11 +18,16 @@ from candlelab.cli.exits import FAILED, PROBLEMS, STOPPED
 
 
 class _Commands(click.Group):
-    """The commands, each ended in order by Ctrl-C, by a request to end and by a disk that refuses."""
+    """The commands, each ended in order by Ctrl-C, by a request to end and by a disk that
+    refuses."""
 
     def invoke(self, ctx: click.Context):
         ends = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-        before = {end: signal.signal(end, signal.default_int_handler) for end in ends if threading.current_thread() is threading.main_thread()}
+        before = {
+            end: signal.signal(end, signal.default_int_handler)
+            for end in ends
+            if threading.current_thread() is threading.main_thread()
+        }
         try:
             return super().invoke(ctx)
         except KeyboardInterrupt:
@@ -42,11 +48,15 @@ class _Commands(click.Group):
 def main() -> None:
     """Find the wick that burns best, and show it.
 
-    A batch is a folder with batch.toml and the tables candles.csv, burns.csv, checks.csv and wicks.csv;
-    "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the
+    A batch is a folder with batch.toml and the tables candles.csv, burns.csv, checks.csv and
+    wicks.csv;
+    "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3
+    the
     report itself failed, 130 stopped by Ctrl-C.
     """
-    if hasattr(sys.stdout, "reconfigure"):  # a name that is no text, or a letter that the terminal has not, is shown by its number
+    if hasattr(
+        sys.stdout, "reconfigure"
+    ):  # a name that is no text, or a letter that the terminal has not, is shown by its number
         sys.stdout.reconfigure(errors="backslashreplace")
 
 
@@ -56,7 +66,8 @@ def main() -> None:
 def check(folder: Path, as_json: bool) -> None:
     """List every problem in the burn logs of FOLDER.
 
-    Ends with 1 when something must be fixed; what to look at and what left the protocol is listed too.
+    Ends with 1 when something must be fixed; what to look at and what left the protocol is listed
+    too.
     """
     from candlelab.logs.batch import read_batch
     from candlelab.logs.problems import LEVELS, BurnLogError, problem_lines
@@ -74,35 +85,60 @@ def check(folder: Path, as_json: bool) -> None:
         if batch:
             click.echo(_what_was_read(batch), err=True)
         counts = problems["level"].value_counts()
-        click.echo(", ".join(f"{counts[level]} {level}" for level in LEVELS if level in counts) or "No problem found.", err=True)
+        click.echo(
+            ", ".join(f"{counts[level]} {level}" for level in LEVELS if level in counts)
+            or "No problem found.",
+            err=True,
+        )
     sys.exit(0 if batch else PROBLEMS)
 
 
 @main.command()
 def columns() -> None:
-    """List everything that can be written down: the columns of every table and the settings of batch.toml."""
+    """List everything that can be written down: the columns of every table and the settings of
+    batch.toml."""
     from dataclasses import MISSING, fields
 
     from candlelab.glossary import TABLES, TARGET_QUANTITIES
     from candlelab.logs.settings import SECTIONS, TOP
 
     for table in TABLES.values():
-        click.echo(f"{table.file}, {'one row for' if table.required else 'if there is any, one row for'} {table.row_is}")
+        click.echo(
+            f"{table.file}, "
+            f"{'one row for' if table.required else 'if there is any, one row for'} "
+            f"{table.row_is}"
+        )
         for column in table.columns:
-            choices = f" ({', '.join(column.choices)})" if column.choices and column.choices[0].isalpha() else ""
-            click.echo(f"  {column.name}{' *' if column.required else ''}: {column.meaning}{choices}")
+            choices = (
+                f" ({', '.join(column.choices)})"
+                if column.choices and column.choices[0].isalpha()
+                else ""
+            )
+            click.echo(
+                f"  {column.name}{' *' if column.required else ''}: {column.meaning}{choices}"
+            )
     click.echo(f"batch.toml\n  {', '.join(TOP)}")
     for name, kind in SECTIONS.items():
-        said = [f.name + ("" if f.default in (None, "", MISSING) else f" = {f.default:g}") for f in fields(kind)]
+        said = [
+            f.name + ("" if f.default in (None, "", MISSING) else f" = {f.default:g}")
+            for f in fields(kind)
+        ]
         click.echo(f"  [{name}] {', '.join(said)}")
-    click.echo(f"  [targets] QUANTITY = {{low = ..., high = ...}}, with one of {', '.join(TARGET_QUANTITIES)}")
-    click.echo("* must be there. Another unit at the end of a name is converted: mass_before_oz, wall_f, pool_diameter_in.")
+    click.echo(
+        f"  [targets] QUANTITY = {{low = ..., high = ...}}, with one of "
+        f"{', '.join(TARGET_QUANTITIES)}"
+    )
+    click.echo(
+        "* must be there. Another unit at the end of a name is converted: mass_before_oz, "
+        "wall_f, pool_diameter_in."
+    )
 
 
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("candlelab-demo"))
 def demo(folder: Path) -> None:
-    """Copy the four demo batches and a plan to FOLDER (candlelab-demo when not given) and report on the screening batch."""
+    """Copy the four demo batches and a plan to FOLDER (candlelab-demo when not given) and report
+    on the screening batch."""
     from candlelab.pages.run import shipped
 
     for batch in ("screening", "confirmation", "waxes", "loads", "plan"):
@@ -118,7 +154,8 @@ def demo(folder: Path) -> None:
 def lab(folder: Path | None) -> None:
     """Open the tables of FOLDER (the demo batch when not given) in a notebook in JupyterLab.
 
-    The notebook explore_wicks.ipynb is copied into the current folder; one that is there is left as it is.
+    The notebook explore_wicks.ipynb is copied into the current folder; one that is there is left
+    as it is.
     """
     from candlelab.pages.run import shipped
 
@@ -129,15 +166,24 @@ def lab(folder: Path | None) -> None:
     if not notebook.exists():
         book = json.loads((shipped("notebooks") / notebook.name).read_text(encoding="utf-8"))
         cell = next(c for c in book["cells"] if "parameters" in c["metadata"].get("tags", []))
-        cell["source"] = [f"batch_folder: str = {json.dumps(batch.as_posix())}  # folder with batch.toml and the tables"]
+        cell["source"] = [
+            f"batch_folder: str = {json.dumps(batch.as_posix())}  # folder with batch.toml and "
+            "the tables"
+        ]
         notebook.write_text(json.dumps(book, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-    options = ["--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
-               "--KernelManager.transport_encryption=auto"]  # fmt: skip
-    sys.exit(subprocess.run([sys.executable, "-m", "jupyterlab", *options, str(notebook)]).returncode)
+    options = [
+        "--LabApp.news_url=None",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        "--KernelManager.transport_encryption=auto",
+    ]
+    sys.exit(
+        subprocess.run([sys.executable, "-m", "jupyterlab", *options, str(notebook)]).returncode
+    )
 
 
 def _what_was_read(batch, at_most: int = 20) -> str:
-    """Rows of each table that every batch has, and the candidates with their candles: a slip of spelling shows here."""
+    """Rows of each table that every batch has, and the candidates with their candles: a slip of
+    spelling shows here."""
     from collections import Counter
 
     from candlelab.burns.candidates import natural_order, recipe_words, wick_names
@@ -149,7 +195,9 @@ def _what_was_read(batch, at_most: int = 20) -> str:
     def count(n: int, what: str) -> str:
         return f"{n} {what}" + ("" if n == 1 else "s")
 
-    rows = ", ".join(count(len(getattr(batch, f"{what}s")), what) for what in ("candle", "burn", "check"))
+    rows = ", ".join(
+        count(len(getattr(batch, f"{what}s")), what) for what in ("candle", "burn", "check")
+    )
     names = [f"{name} ({count(of_each[name], 'candle')})" for name in natural_order(of_each)]
     more = [f"and {len(names) - at_most} more"] if len(names) > at_most else []
     return f"{rows}; {count(len(names), 'candidate')}: " + ", ".join(names[:at_most] + more)
@@ -162,6 +210,16 @@ def _folder_or_usage(action, folder: Path):
         raise click.UsageError(str(error)) from error
 
 
-for _command in (pages.report, pages.compare, plan.plan, plan.candles, pages.size, pages.confirm, pages.claim,
-                 share.share, share.verify, share.diff):  # fmt: skip
+for _command in (
+    pages.report,
+    pages.compare,
+    plan.plan,
+    plan.candles,
+    pages.size,
+    pages.confirm,
+    pages.claim,
+    share.share,
+    share.verify,
+    share.diff,
+):
     main.add_command(_command)

@@ -7,29 +7,56 @@ from pathlib import Path
 
 import click
 
-from candlelab.cli.exits import PATH, FAILED, PROBLEMS
-
+from candlelab.cli.exits import FAILED, PATH, PROBLEMS
 
 
 @click.command()
 @click.argument("folders", type=PATH, nargs=-1)
 @click.option(
-    "--difference", type=float, help="Difference between two candidates that matters, in the metric's unit (g/h)."
+    "--difference",
+    type=float,
+    help="Difference between two candidates that matters, in the metric's unit (g/h).",
 )
-@click.option("--margin", type=float, help="Largest difference that does not matter: to show that two burn alike.")
-@click.option("--reliability", type=float, help="Share of candles that should be shown to pass, such as 0.9.")
-@click.option("--candidates", type=int, default=2, show_default=True, help="Candidates that are compared.")
 @click.option(
-    "--affordable", type=int, default=3, show_default=True, help="Candles of each candidate that you can burn."
+    "--margin",
+    type=float,
+    help="Largest difference that does not matter: to show that two burn alike.",
 )
-@click.option("--burns", type=int, help="Burns of each candle; as in the earlier batches, else 10, when not given.")
-@click.option("--power", type=float, default=0.8, show_default=True, help="How often the plan should succeed.")
-@click.option("--confidence", type=float, default=0.95, show_default=True, help="Confidence of the analysis.")
-@click.option("--metric", default="burn_rate_g_per_h", show_default=True, help="What is measured, by its column name.")
+@click.option(
+    "--reliability", type=float, help="Share of candles that should be shown to pass, such as 0.9."
+)
+@click.option(
+    "--candidates", type=int, default=2, show_default=True, help="Candidates that are compared."
+)
+@click.option(
+    "--affordable",
+    type=int,
+    default=3,
+    show_default=True,
+    help="Candles of each candidate that you can burn.",
+)
+@click.option(
+    "--burns",
+    type=int,
+    help="Burns of each candle; as in the earlier batches, else 10, when not given.",
+)
+@click.option(
+    "--power", type=float, default=0.8, show_default=True, help="How often the plan should succeed."
+)
+@click.option(
+    "--confidence", type=float, default=0.95, show_default=True, help="Confidence of the analysis."
+)
+@click.option(
+    "--metric",
+    default="burn_rate_g_per_h",
+    show_default=True,
+    help="What is measured, by its column name.",
+)
 def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
     """How many candles does it take? What do those that you can afford show?
 
-    FOLDERS are earlier batches, from which the spread between candles is taken; without one an assumption stands in.
+    FOLDERS are earlier batches, from which the spread between candles is taken; without one an
+    assumption stands in.
     Without --difference, --margin and --reliability the answer is for 0.5 g/h, ±0.5 g/h and 0.9.
     """
     from candlelab.logs.batch import read_batch
@@ -41,7 +68,9 @@ def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
     if metric == "burn_rate_g_per_h" and all(wanted[name] is None for name in asked):
         wanted |= {"difference": 0.5, "margin": 0.5, "reliability": 0.9}
     try:
-        plan = plan_candles([read_batch(folder) for folder in folders], wanted=Wanted(**wanted), metric=metric)
+        plan = plan_candles(
+            [read_batch(folder) for folder in folders], wanted=Wanted(**wanted), metric=metric
+        )
     except BurnLogError as error:
         click.echo(str(error), err=True)
         sys.exit(PROBLEMS)
@@ -61,23 +90,25 @@ def _as_text(table) -> str:
 
     heads = [heading(name) for name in table.columns]
     rows = [
-        [format_value(name, value) for name, value in zip(table.columns, row)] for row in table.itertuples(index=False)
+        [format_value(name, value) for name, value in zip(table.columns, row)]
+        for row in table.itertuples(index=False)
     ]
     widths = [max(len(line[n]) for line in [heads, *rows]) for n in range(len(heads))]
     return "\n".join(
-        "  ".join(text.rjust(width) for text, width in zip(line, widths)).rstrip() for line in [heads, *rows]
+        "  ".join(text.rjust(width) for text, width in zip(line, widths)).rstrip()
+        for line in [heads, *rows]
     )
-
-
 
 
 @click.command()
 @click.argument("plan_file", metavar="PLAN.toml", type=PATH)
 @click.option("--out", required=True, type=PATH, help="The batch folder to make.")
 def plan(plan_file: Path, out: Path) -> None:
-    """Make a batch folder of PLAN.toml, ready to log into: recipe, places by lot, calendar, log sheets to print.
+    """Make a batch folder of PLAN.toml, ready to log into: recipe, places by lot, calendar, log
+    sheets to print.
 
-    PLAN.toml says what is poured, on which bench, and when; wicks.csv lies beside it. Every fault of the plan is told at
+    PLAN.toml says what is poured, on which bench, and when; wicks.csv lies beside it. Every fault
+    of the plan is told at
     once. A folder in which somebody has begun to log is never replaced.
     """
     from candlelab.pages.publish import NotOurFolder

@@ -1,4 +1,5 @@
-"""The commands share, verify and diff. Exit codes: 0 fine, 1 problems or differences, 2 wrong usage, 3 the work itself failed."""
+"""The commands share, verify and diff. Exit codes: 0 fine, 1 problems or differences, 2 wrong
+usage, 3 the work itself failed."""
 
 from __future__ import annotations
 
@@ -7,19 +8,28 @@ from pathlib import Path
 
 import click
 
-from candlelab.cli.exits import PATH, FAILED, PROBLEMS
-
+from candlelab.cli.exits import FAILED, PATH, PROBLEMS
 
 
 @click.command()
 @click.argument("folders", metavar="BATCH...", nargs=-1, required=True, type=PATH)
 @click.option("--out", required=True, type=PATH, help="The zip file to make.")
-@click.option("--without-notes", is_flag=True, help="Empty the notes in copies of the logs, and report on the copies.")
-@click.option("--hashes", type=PATH, help="A list of packages with --hash=sha256:..., to pin the environment's files too.")
+@click.option(
+    "--without-notes",
+    is_flag=True,
+    help="Empty the notes in copies of the logs, and report on the copies.",
+)
+@click.option(
+    "--hashes",
+    type=PATH,
+    help="A list of packages with --hash=sha256:..., to pin the environment's files too.",
+)
 def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Path | None) -> None:
-    """Pack batches with their reports into one zip file that others can read, check and work out again.
+    """Pack batches with their reports into one zip file that others can read, check and work out
+    again.
 
-    BATCH is the folder of a batch, which is reported on anew, or of a report that lies near its batch,
+    BATCH is the folder of a batch, which is reported on anew, or of a report that lies near its
+    batch,
     which is packed as it is. Names of users, computers and other folders stay out.
     """
     from candlelab.logs.problems import BurnLogError
@@ -29,7 +39,13 @@ def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Pat
     from candlelab.share.redaction import NotesStay
 
     try:
-        packed = make_pack(list(folders), out, without_notes=without_notes, hashes=hashes, progress=sys.stderr.isatty())
+        packed = make_pack(
+            list(folders),
+            out,
+            without_notes=without_notes,
+            hashes=hashes,
+            progress=sys.stderr.isatty(),
+        )
     except BurnLogError as error:
         click.echo(str(error), err=True)
         sys.exit(PROBLEMS)
@@ -40,20 +56,35 @@ def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Pat
         sys.exit(FAILED)
     click.echo(packed.path)
     click.echo(f"{packed.files} files; SHA-256 {packed.sha256}", err=True)
-    click.echo("Tell whoever gets it the SHA-256 by another way than the file, so that they can tell a changed file from yours.", err=True)
+    click.echo(
+        "Tell whoever gets it the SHA-256 by another way than the file, so that they can tell a "
+        "changed file from yours.",
+        err=True,
+    )
     for hint in packed.hints:
         click.echo(f"look at this: {hint}", err=True)
 
 
 @click.command()
 @click.argument("pack", metavar="FILE.zip", type=PATH)
-@click.option("--every-number", is_flag=True, help="Print every number as found, expected and difference, not only those that differ.")
-@click.option("--run-packed-notebook", is_flag=True, help="Also run the notebook in the pack, after a question: that is running its sender's code.")
+@click.option(
+    "--every-number",
+    is_flag=True,
+    help="Print every number as found, expected and difference, not only those that differ.",
+)
+@click.option(
+    "--run-packed-notebook",
+    is_flag=True,
+    help="Also run the notebook in the pack, after a question: that is running its sender's code.",
+)
 def verify(pack: Path, every_number: bool, run_packed_notebook: bool) -> None:
-    """Check a pack: nothing changed or added, and every number the same when worked out again from its logs.
+    """Check a pack: nothing changed or added, and every number the same when worked out again from
+    its logs.
 
-    Nothing in the pack is run: the numbers are worked out by candlelab's own notebook. A number agrees
-    when it differs by at most a millionth of its size, or by 0.000000001. Ends with 0 when all is well,
+    Nothing in the pack is run: the numbers are worked out by candlelab's own notebook. A number
+    agrees
+    when it differs by at most a millionth of its size, or by 0.000000001. Ends with 0 when all is
+    well,
     1 when something is not.
     """
     from candlelab.pages.run import ReportFailed
@@ -70,12 +101,19 @@ def verify(pack: Path, every_number: bool, run_packed_notebook: bool) -> None:
         for batch, numbers in result.numbers.items():
             for row in numbers.itertuples():
                 place = ", ".join(filter(None, (batch, row.table, row.row, row.column)))
-                click.echo(f"{place}: found {row.found:.10g}, expected {row.expected:.10g}, difference {row.difference:.3g}")
+                click.echo(
+                    f"{place}: found {row.found:.10g}, expected {row.expected:.10g}, difference "
+                    f"{row.difference:.3g}"
+                )
     for row in result.findings.itertuples():
         click.echo(f"{row.level}: {row.step}: {f'{row.where}: ' if row.where else ''}{row.what}")
     problems = int((result.findings["level"] == PROBLEM).sum())
     notes = int((result.findings["level"] == NOTE).sum())
-    noted = f" {notes} note{'' if notes == 1 else 's'} above say what was not the same or not compared." if notes else ""
+    noted = (
+        f" {notes} note{'' if notes == 1 else 's'} above say what was not the same or not compared."
+        if notes
+        else ""
+    )
     click.echo(
         "Not verified: " + f"{problems} problem{'' if problems == 1 else 's'}."
         if problems
@@ -94,7 +132,8 @@ def _run_packed(pack: Path) -> None:
     from candlelab.share.verify import run_packed_notebooks
 
     click.echo(
-        "The notebook in this pack is a program of its sender. It can do on this computer whatever you can: read, send and delete your files.",
+        "The notebook in this pack is a program of its sender. It can do on this computer "
+        "whatever you can: read, send and delete your files.",
         err=True,
     )
     if not click.confirm("Run it?", default=False, err=True):
@@ -110,11 +149,15 @@ def _run_packed(pack: Path) -> None:
         differ += len(agreement.outside) + len(agreement.words)
         for row in agreement.outside.itertuples():
             place = ", ".join(filter(None, (name, row.table, row.row, row.column)))
-            click.echo(f"problem: packed notebook: {place}: found {row.found:.10g}, expected {row.expected:.10g}, difference {row.difference:.3g}")
+            click.echo(
+                f"problem: packed notebook: {place}: found {row.found:.10g}, expected "
+                f"{row.expected:.10g}, difference {row.difference:.3g}"
+            )
         for words in agreement.words:
             click.echo(f"problem: packed notebook: {name}: {words}")
         click.echo(
-            f"{'note' if differ else 'fine'}: packed notebook: {name}: {len(agreement.numbers):,} numbers compared, {len(agreement.outside)} differ."
+            f"{'note' if differ else 'fine'}: packed notebook: {name}: "
+            f"{len(agreement.numbers):,} numbers compared, {len(agreement.outside)} differ."
         )
     if differ:
         sys.exit(PROBLEMS)
@@ -123,7 +166,12 @@ def _run_packed(pack: Path) -> None:
 @click.command()
 @click.argument("one", metavar="A.zip", type=PATH)
 @click.argument("other", metavar="B.zip", type=PATH)
-@click.option("--all", "everything", is_flag=True, help="Print every difference, not the first 20 of each kind.")
+@click.option(
+    "--all",
+    "everything",
+    is_flag=True,
+    help="Print every difference, not the first 20 of each kind.",
+)
 def diff(one: Path, other: Path, everything: bool) -> None:
     """Say in what two packs differ: recipe, settings, data, parameters, versions, numbers.
 
@@ -149,10 +197,17 @@ def diff(one: Path, other: Path, everything: bool) -> None:
             click.echo(f"{section}: {f'{row.batch}: ' if row.batch else ''}{row.what}")
         if len(part) > len(shown):
             click.echo(f"{section}: ... and {len(part) - len(shown)} more; --all prints them.")
-    click.echo(f"{len(table)} difference{'' if len(table) == 1 else 's'}." if len(table) else "No difference.", err=True)
+    click.echo(
+        f"{len(table)} difference{'' if len(table) == 1 else 's'}."
+        if len(table)
+        else "No difference.",
+        err=True,
+    )
     sys.exit(PROBLEMS if len(table) else 0)
 
 
 def _file_or_usage(path: Path) -> None:
     if not path.is_file():
-        raise click.UsageError(f"{path} is not a file. Give the zip file that “candlelab share” made.")
+        raise click.UsageError(
+            f"{path} is not a file. Give the zip file that “candlelab share” made."
+        )

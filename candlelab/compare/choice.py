@@ -1,8 +1,10 @@
 """One answer out of many measurements: safety first, then the studio's targets taken together.
 
-Each target becomes a satisfaction between 0 and 1 (the desirability of Derringer and Suich, J. Qual.
+Each target becomes a satisfaction between 0 and 1 (the desirability of Derringer and Suich, J.
+Qual.
 Technol. 12:214, 1980), and their weighted geometric mean is the candidate's. How sure the order is
-comes from resampling the candles (``mean_draws``). A candle that never got there (no full pool while it was watched,
+comes from resampling the candles (``mean_draws``). A candle that never got there (no full pool
+while it was watched,
 not burnt to its end) is known only to lie above or below something, and counts at its worst.
 """
 
@@ -20,11 +22,15 @@ from candlelab.stats.desirability import desirability, draw_means, together
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """``candidates``: satisfaction by candidate, the probability of being the best, and whether no other is
-    at least as good in everything (``pareto``). ``by_target``: mean and satisfaction of each candidate in
+    """``candidates``: satisfaction by candidate, the probability of being the best, and whether no
+    other is
+    at least as good in everything (``pareto``). ``by_target``: mean and satisfaction of each
+    candidate in
     each target. ``drivers``: for each target, how
-    much the winner's mean would have to be off for the runner-up to win. ``left_out``: candidates that
-    could not be chosen, with the reason; ``unknown`` are those of them that are safe but not known well enough.
+    much the winner's mean would have to be off for the runner-up to win. ``left_out``: candidates
+    that
+    could not be chosen, with the reason; ``unknown`` are those of them that are safe but not known
+    well enough.
     ``notes``: what this rests on, in words."""
 
     candidates: pd.DataFrame
@@ -47,16 +53,25 @@ def choose(
 ) -> Choice:
     """Put the safe candidates in order of satisfaction, and say how sure the order is.
 
-    ``values`` has one row per fresh candle with ``candidate`` and a column per target; ``safe`` gives an
-    empty reason for each candidate that may be chosen, and the reason for one that may not. ``above`` and
-    ``below``, of the same rows, hold for a missing number what it is known to be above or below (0 and more).
-    A candidate is left out when what it satisfies hangs on such a number. The rest is told in ``notes``: where
-    it does not hang on it the number counts at its worst, and one that was not recorded does not count.
-    The probability is that of being the best of them under the targets as they stand (``mean_draws``): missing
-    for a single candidate, and when nothing shows how much candles differ. Raises ValueError without a target.
+    ``values`` has one row per fresh candle with ``candidate`` and a column per target; ``safe``
+    gives an
+    empty reason for each candidate that may be chosen, and the reason for one that may not.
+    ``above`` and
+    ``below``, of the same rows, hold for a missing number what it is known to be above or below (0
+    and more).
+    A candidate is left out when what it satisfies hangs on such a number. The rest is told in
+    ``notes``: where
+    it does not hang on it the number counts at its worst, and one that was not recorded does not
+    count.
+    The probability is that of being the best of them under the targets as they stand
+    (``mean_draws``): missing
+    for a single candidate, and when nothing shows how much candles differ. Raises ValueError
+    without a target.
     """
     if not targets:
-        raise ValueError("batch.toml names no target, so there is nothing to choose by: add [targets].")
+        raise ValueError(
+            "batch.toml names no target, so there is nothing to choose by: add [targets]."
+        )
     names = [t.quantity for t in targets]
     reasons = {name: reason for name, reason in safe.items() if reason}
     allowed = values[values["candidate"].map(lambda name: not safe.get(name, "no verdict"))]
@@ -66,19 +81,29 @@ def choose(
     unknown = tuple(name for name in reasons if name in missed.index)
     if kept.empty:
         none = _by_target(pd.DataFrame(), np.zeros((0, len(names))), names)
-        return Choice(_empty(), none, _no_drivers(), left_out, unknown, ("No candidate can be chosen.",))
+        return Choice(
+            _empty(), none, _no_drivers(), left_out, unknown, ("No candidate can be chosen.",)
+        )
     grouped = kept.groupby("candidate", sort=False)
     means, n = grouped[names].mean(), grouped.size().to_numpy()
     means = means.mask(missed.reindex(means.index)[names])
     separate = np.column_stack([_satisfied(means[t.quantity], t) for t in targets])
     overall = together(separate, [t.weight for t in targets])
     numbers = kept[names].mask(missed.loc[kept["candidate"], names].to_numpy())
-    drawn = draw_means(numbers, grouped.ngroup(), seed=seed, draws=draws) if len(means) > 1 else None
+    drawn = (
+        draw_means(numbers, grouped.ngroup(), seed=seed, draws=draws) if len(means) > 1 else None
+    )
     chance = _chance_of_best(drawn, targets)
     best = np.full(len(means), np.nan) if chance is None else chance
-    table = pd.DataFrame({
-        "candidate": means.index, "n_candles": n, "satisfaction": overall, "probability_best": best, "pareto": _pareto(separate),
-    })  # fmt: skip
+    table = pd.DataFrame(
+        {
+            "candidate": means.index,
+            "n_candles": n,
+            "satisfaction": overall,
+            "probability_best": best,
+            "pareto": _pareto(separate),
+        }
+    )
     order = np.lexsort((-table["probability_best"].fillna(0.0), -overall))
     told = [note for name, note in notes if name in means.index]
     return Choice(
@@ -96,12 +121,17 @@ def _satisfied(value, target: Target):
 
 
 def _filled(allowed, targets, above, below, reasons):
-    """The values with what is known of missing ones in their place, which candidates miss a target for certain, notes.
+    """The values with what is known of missing ones in their place, which candidates miss a target
+    for certain, notes.
 
     A candidate whose satisfaction hangs on a missing number gets a reason.
     """
     filled, notes = allowed.copy(), []
-    missed = pd.DataFrame(False, index=list(dict.fromkeys(allowed["candidate"])), columns=[t.quantity for t in targets])
+    missed = pd.DataFrame(
+        False,
+        index=list(dict.fromkeys(allowed["candidate"])),
+        columns=[t.quantity for t in targets],
+    )
     for target in targets:
         q = target.quantity
         number = allowed[q].astype(float)
@@ -109,15 +139,19 @@ def _filled(allowed, targets, above, below, reasons):
         if not len(lacking):
             continue
         over, under = (
-            (number * np.nan if ends is None or q not in ends else ends[q].reindex(allowed.index).astype(float)).where(
-                number.isna()
-            )
+            (
+                number * np.nan
+                if ends is None or q not in ends
+                else ends[q].reindex(allowed.index).astype(float)
+            ).where(number.isna())
             for ends in (above, below)
         )
         filled[q] = number.fillna(over).fillna(under)
         for name in lacking:
             own = (allowed["candidate"] == name).to_numpy()
-            reason, told, missed.loc[name, q] = _known(number[own], over[own], under[own], name, target)
+            reason, told, missed.loc[name, q] = _known(
+                number[own], over[own], under[own], name, target
+            )
             notes += [(name, note) for note in told]
             if reason:
                 reasons[name] = "; ".join(filter(None, [reasons.get(name, ""), reason]))
@@ -125,22 +159,31 @@ def _filled(allowed, targets, above, below, reasons):
 
 
 def _known(number, over, under, name, target):
-    """Why this candidate cannot be chosen by this target; or what must be told, and whether it misses it for certain."""
+    """Why this candidate cannot be chosen by this target; or what must be told, and whether it
+    misses it for certain."""
     label, n = GLOSSARY[target.quantity].label, len(number)
     ended = number.isna() & (over.notna() | under.notna())
     lost = int((number.isna() & ~ended).sum())
     if lost == n:
         return f"no candle has a number for {heading(target.quantity)}", [], False
     subject = f"{label.capitalize()} of {{}} of {n} candles of {name}"
-    told = [f"{subject.format(lost)} is not recorded: the mean is that of the others."] if lost else []
+    told = (
+        [f"{subject.format(lost)} is not recorded: the mean is that of the others."] if lost else []
+    )
     if not ended.any():
         return "", told, False
     words = _open_words(over, under, GLOSSARY[target.quantity].unit)
-    low, high = number.fillna(over).fillna(under * 0.0).mean(), number.where(over.isna(), np.inf).fillna(under).mean()
-    satisfied = _satisfied_between(np.nextafter(low, np.inf) if over.notna().any() else low, high, target)
+    low, high = (
+        number.fillna(over).fillna(under * 0.0).mean(),
+        number.where(over.isna(), np.inf).fillna(under).mean(),
+    )
+    satisfied = _satisfied_between(
+        np.nextafter(low, np.inf) if over.notna().any() else low, high, target
+    )
     if satisfied is None:
         return (
-            f"{label} of {ended.sum()} of {n} candles is known only to be {words}, which leaves open what it satisfies",
+            f"{label} of {ended.sum()} of {n} candles is known only to be {words}, which leaves "
+            "open what it satisfies",
             [],
             False,
         )
@@ -149,7 +192,11 @@ def _known(number, over, under, name, target):
         if satisfied == 0.0
         else "the mean is inside the target whatever it is, and counts as that"
     )
-    return "", [*told, f"{subject.format(ended.sum())} is known only to be {words}: {so}."], satisfied == 0.0
+    return (
+        "",
+        [*told, f"{subject.format(ended.sum())} is known only to be {words}: {so}."],
+        satisfied == 0.0,
+    )
 
 
 def _open_words(over: pd.Series, under: pd.Series, unit: str) -> str:
@@ -179,7 +226,8 @@ def _by_target(means: pd.DataFrame, separate: np.ndarray, names: list[str]) -> p
 
 
 def _errors(kept: pd.DataFrame, means: pd.DataFrame, names: list[str]) -> pd.DataFrame:
-    """Standard error of each candidate's mean, from the spread of candles within candidates pooled over all."""
+    """Standard error of each candidate's mean, from the spread of candles within candidates pooled
+    over all."""
     count = kept.groupby("candidate", sort=False)[names].count().where(means.notna())
     within = kept.set_index("candidate")[names]
     within = within - means.loc[within.index]
@@ -192,7 +240,8 @@ def _chance_of_best(drawn: np.ndarray | None, targets) -> np.ndarray | None:
     if drawn is None:
         return None
     satisfied = together(
-        np.stack([_satisfied(drawn[..., k], t) for k, t in enumerate(targets)], axis=-1), [t.weight for t in targets]
+        np.stack([_satisfied(drawn[..., k], t) for k, t in enumerate(targets)], axis=-1),
+        [t.weight for t in targets],
     )
     best = satisfied == satisfied.max(axis=1, keepdims=True)
     return (best / best.sum(axis=1, keepdims=True)).mean(axis=0)
@@ -206,7 +255,8 @@ def _pareto(separate: np.ndarray) -> np.ndarray:
 
 
 def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.DataFrame:
-    """For each target the smallest shift of the winner's mean at which the runner-up wins, also in standard errors."""
+    """For each target the smallest shift of the winner's mean at which the runner-up wins, also in
+    standard errors."""
     if len(means) < 2:
         return _no_drivers()
     first, second = np.argsort(-overall, kind="stable")[:2]
@@ -218,37 +268,47 @@ def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.
         moved = np.repeat(means.to_numpy()[first][None], len(shifts), axis=0)
         moved[:, place] += shifts
         satisfied = together(
-            np.column_stack([_satisfied(moved[:, k], t) for k, t in enumerate(targets)]), [t.weight for t in targets]
+            np.column_stack([_satisfied(moved[:, k], t) for k, t in enumerate(targets)]),
+            [t.weight for t in targets],
         )
         enough = np.abs(shifts[satisfied < overall[second]])
         shift = float(enough.min()) if len(enough) else np.nan
         rows.append((target.quantity, shift, shift / error if error > 0 else np.nan))
     table = pd.DataFrame(rows, columns=["target", "shift", "shift_in_std_errors"])
-    return table.sort_values("shift_in_std_errors", kind="stable", na_position="last").reset_index(drop=True)
+    return table.sort_values("shift_in_std_errors", kind="stable", na_position="last").reset_index(
+        drop=True
+    )
 
 
 def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
     notes = []
     if any(t.best is None for t in targets):
         plain = ", ".join(heading(t.quantity) for t in targets if t.best is None)
-        notes.append(f"A candidate is either inside or outside for {plain}: batch.toml names no best value there.")
+        notes.append(
+            f"A candidate is either inside or outside for {plain}: batch.toml names no best "
+            "value there."
+        )
     if len(n) == 1:
         notes.append("Only one candidate may be chosen, so there is nothing to compare it with.")
     elif not known:
         notes.append(
-            "One candle a candidate says nothing about the spread between candles, so how sure the order is cannot be "
+            "One candle a candidate says nothing about the spread between candles, so how sure "
+            "the order is cannot be "
             "said."
         )
     if np.all(overall == 0):
         notes.append(
-            "Every candidate misses a target altogether, so none satisfies: widen a target or try other candidates."
+            "Every candidate misses a target altogether, so none satisfies: widen a target or "
+            "try other candidates."
         )
     return tuple(notes)
 
 
 def _empty() -> pd.DataFrame:
     columns = ["candidate", "n_candles", "satisfaction", "probability_best", "pareto"]
-    return pd.DataFrame({name: pd.Series(dtype="str" if name == "candidate" else float) for name in columns})
+    return pd.DataFrame(
+        {name: pd.Series(dtype="str" if name == "candidate" else float) for name in columns}
+    )
 
 
 def _no_drivers() -> pd.DataFrame:

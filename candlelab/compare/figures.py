@@ -1,4 +1,5 @@
-"""Drawings of comparisons: every candle, the estimate, its interval. Computes nothing; carries its words."""
+"""Drawings of comparisons: every candle, the estimate, its interval. Computes nothing; carries its
+words."""
 
 from __future__ import annotations
 
@@ -12,12 +13,21 @@ from candlelab.pages.figure_style import INK, MARKERS, rows_axes, styled
 
 
 def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], metric: str) -> None:
-    """A dot for each candle in the row of its candidate, spread a little so that none hides another."""
+    """A dot for each candle in the row of its candidate, spread a little so that none hides
+    another."""
     blue = sns.color_palette("colorblind")[0]
     for row, name in enumerate(names):
         own = points[points[column].astype(str) == name].sort_values(metric)
         offset = np.linspace(-0.22, 0.0, len(own)) if len(own) > 1 else np.zeros(len(own))
-        ax.scatter(own[metric], row + offset - 0.05, s=20, color=blue, alpha=0.85, linewidth=0, label="a candle" if row == 0 else None)
+        ax.scatter(
+            own[metric],
+            row + offset - 0.05,
+            s=20,
+            color=blue,
+            alpha=0.85,
+            linewidth=0,
+            label="a candle" if row == 0 else None,
+        )
 
 
 @styled
@@ -28,47 +38,84 @@ def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, me
     figure, ax = plt.subplots(figsize=(8.6, 0.48 * len(names) + 1.1), layout="constrained")
     _scatter_in_rows(ax, points, by, names, metric)
     reach = np.abs(table[["conf_low", "conf_high"]].to_numpy().T - table["estimate"].to_numpy())
-    ax.errorbar(table["estimate"], np.arange(len(names)) + 0.14, xerr=reach, fmt="D", color=INK, markersize=5, capsize=4, linewidth=1.4,
-                label="estimate with its 95 % interval")  # fmt: skip
+    ax.errorbar(
+        table["estimate"],
+        np.arange(len(names)) + 0.14,
+        xerr=reach,
+        fmt="D",
+        color=INK,
+        markersize=5,
+        capsize=4,
+        linewidth=1.4,
+        label="estimate with its 95 % interval",
+    )
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.4, -0.6)
     ax.grid(axis="y", visible=False)
     ax.set_xlabel(heading(metric))
     figure.legend(loc="outside lower center", ncols=2)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each candidate with its 95 % interval: "
-        + ", ".join(f"{r.candidate} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})" for r in table.itertuples()) + "."
-    )  # fmt: skip
+        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each "
+        "candidate with its 95 % interval: "
+        + ", ".join(
+            f"{r.candidate} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})"
+            for r in table.itertuples()
+        )
+        + "."
+    )
     return figure
 
 
 @styled
 def draw_differences(differences: pd.DataFrame, *, metric: str):
-    """The difference of every pair with its interval; one that does not reach zero is more than luck."""
+    """The difference of every pair with its interval; one that does not reach zero is more than
+    luck."""
     table = differences.reset_index(drop=True)
-    names = [f"{r.candidate} minus {r.reference}" + (f", {r.within}" if getattr(r, "within", "") else "") for r in table.itertuples()]
+    names = [
+        f"{r.candidate} minus {r.reference}" + (f", {r.within}" if getattr(r, "within", "") else "")
+        for r in table.itertuples()
+    ]
     shown = (table["conf_low"] > 0) | (table["conf_high"] < 0)
     figure, ax = rows_axes(names, above=0.1)
     for mark, label, part in (("s", "more than luck", shown), ("o", "may be luck", ~shown)):
         rows = table[part]
         if len(rows):
-            reach = np.abs(rows[["conf_low", "conf_high"]].to_numpy().T - rows["estimate"].to_numpy())
-            ax.errorbar(rows["estimate"], rows.index, xerr=reach, fmt=mark, color=INK, markersize=5, capsize=3, linewidth=1.2, label=label,
-                        markerfacecolor=INK if mark == "s" else "white")  # fmt: skip
+            reach = np.abs(
+                rows[["conf_low", "conf_high"]].to_numpy().T - rows["estimate"].to_numpy()
+            )
+            ax.errorbar(
+                rows["estimate"],
+                rows.index,
+                xerr=reach,
+                fmt=mark,
+                color=INK,
+                markersize=5,
+                capsize=3,
+                linewidth=1.2,
+                label=label,
+                markerfacecolor=INK if mark == "s" else "white",
+            )
     ax.axvline(0, color=INK, linewidth=1, linestyle="--")
     unit = GLOSSARY[metric].unit
     ax.set_xlabel(f"difference in {GLOSSARY[metric].label}" + (f" ({unit})" if unit else ""))
     figure.legend(loc="lower center", ncols=2)
     figure.set_label(
         f"Differences in {GLOSSARY[metric].label} with intervals that allow for all pairs: "
-        + "; ".join(f"{n} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})" for n, r in zip(names, table.itertuples())) + "."
-    )  # fmt: skip
+        + "; ".join(
+            f"{n} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})"
+            for n, r in zip(names, table.itertuples())
+        )
+        + "."
+    )
     return figure
 
 
 @styled
-def draw_crossed(points: pd.DataFrame, estimates: pd.DataFrame, *, lines: str, across: str, metric: str):
-    """Two things varied at once: a line for each value of ``lines``, its estimates over the values of ``across``."""
+def draw_crossed(
+    points: pd.DataFrame, estimates: pd.DataFrame, *, lines: str, across: str, metric: str
+):
+    """Two things varied at once: a line for each value of ``lines``, its estimates over the values
+    of ``across``."""
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     places = {name: n for n, name in enumerate(dict.fromkeys(estimates[across]))}
     colours = sns.color_palette("colorblind")
@@ -76,33 +123,71 @@ def draw_crossed(points: pd.DataFrame, estimates: pd.DataFrame, *, lines: str, a
         shift = 0.06 * (n - (estimates[lines].nunique() - 1) / 2)
         x = own[across].map(places) + shift
         reach = np.abs(own[["conf_low", "conf_high"]].to_numpy().T - own["estimate"].to_numpy())
-        ax.errorbar(x, own["estimate"], yerr=reach, color=colours[n % len(colours)], marker=MARKERS[n % len(MARKERS)], markersize=7, capsize=4, linestyle=("-", "--", ":")[n % 3], label=name)
+        ax.errorbar(
+            x,
+            own["estimate"],
+            yerr=reach,
+            color=colours[n % len(colours)],
+            marker=MARKERS[n % len(MARKERS)],
+            markersize=7,
+            capsize=4,
+            linestyle=("-", "--", ":")[n % 3],
+            label=name,
+        )
         dots = points[points[lines] == name]
-        ax.scatter(dots[across].map(places) + shift + 0.03, dots[metric], s=18, color=colours[n % len(colours)], alpha=0.7, linewidth=0)
+        ax.scatter(
+            dots[across].map(places) + shift + 0.03,
+            dots[metric],
+            s=18,
+            color=colours[n % len(colours)],
+            alpha=0.7,
+            linewidth=0,
+        )
     ax.set_xticks(list(places.values()), list(places))
     ax.set_xlim(-0.4, len(places) - 0.6)
     ax.set_ylabel(heading(metric))
     figure.legend(loc="outside lower center", ncols=2)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each combination with its 95 % interval: "
-        + ", ".join(f"{a} with {b} {e:.2f}" for a, b, e in zip(estimates[lines], estimates[across], estimates["estimate"])) + "."
-    )  # fmt: skip
+        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each "
+        "combination with its 95 % interval: "
+        + ", ".join(
+            f"{a} with {b} {e:.2f}"
+            for a, b, e in zip(estimates[lines], estimates[across], estimates["estimate"])
+        )
+        + "."
+    )
     return figure
 
 
 @styled
 def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metric: str):
-    """Each candle against a number, with the straight line and its interval at the values tested."""
+    """Each candle against a number, with the straight line and its interval at the values
+    tested."""
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     blue = sns.color_palette("colorblind")[0]
-    ax.scatter(points[against], points[metric], s=24, color=blue, alpha=0.85, linewidth=0, label="a candle")
+    ax.scatter(
+        points[against], points[metric], s=24, color=blue, alpha=0.85, linewidth=0, label="a candle"
+    )
     line = levels.sort_values(against)
     ax.plot(line[against], line["estimate"], color=INK, linewidth=1.4, label="straight line")
-    ax.fill_between(line[against], line["conf_low"], line["conf_high"], color=INK, alpha=0.12, linewidth=0, label="its 95 % interval")
+    ax.fill_between(
+        line[against],
+        line["conf_low"],
+        line["conf_high"],
+        color=INK,
+        alpha=0.12,
+        linewidth=0,
+        label="its 95 % interval",
+    )
     ax.set(xlabel=heading(against), ylabel=heading(metric))
     figure.legend(loc="outside lower center", ncols=3)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle against {GLOSSARY[against].label}, with a straight line: "
-        + ", ".join(f"{x:g} {GLOSSARY[against].unit}: {e:.2f}" for x, e in zip(line[against], line["estimate"])) + "."
-    )  # fmt: skip
+        f"{GLOSSARY[metric].label.capitalize()} of every candle against "
+        f"{GLOSSARY[against].label}, with a straight line: "
+        + ", ".join(
+            f"{x:g} {GLOSSARY[against].unit}: {e:.2f}"
+            for x, e in zip(line[against], line["estimate"])
+        )
+        + "."
+    )
     return figure

@@ -30,9 +30,11 @@ UNIT = ["batch", "candle"]
 
 @dataclass(frozen=True, eq=False)
 class Pooled:
-    """Tables of several batches under each other, each row with its ``batch``; what is left out is marked.
+    """Tables of several batches under each other, each row with its ``batch``; what is left out is
+    marked.
 
-    ``above`` and ``below`` have the rows of ``fresh``: what its missing numbers are known to be above and below.
+    ``above`` and ``below`` have the rows of ``fresh``: what its missing numbers are known to be
+    above and below.
     """
 
     batches: tuple[Batch, ...]
@@ -53,20 +55,39 @@ def pool(batches: list[Batch]) -> Pooled:
         verdict = verdicts.candle_verdicts[verdicts.candle_verdicts["run"] == 1].set_index("candle")
         passed = (verdict[["standard_verdict", "studio_verdict"]] == MET).all(axis=1)
         seen = own[~own["excluded"] & (own["run"] == 1)].groupby("candle")
-        bracket = pd.DataFrame({
-            "full_pool_after_h": seen["full_pool_after_h"].median(),
-            "full_pool_by_h": seen["full_pool_by_h"].apply(lambda by: by.fillna(np.inf).median()),
-        })  # fmt: skip
-        values = values.drop(columns=["full_pool_h"]).merge(bracket.replace(np.inf, np.nan), left_on="candle", right_index=True, how="left")
+        bracket = pd.DataFrame(
+            {
+                "full_pool_after_h": seen["full_pool_after_h"].median(),
+                "full_pool_by_h": seen["full_pool_by_h"].apply(
+                    lambda by: by.fillna(np.inf).median()
+                ),
+            }
+        )
+        values = values.drop(columns=["full_pool_h"]).merge(
+            bracket.replace(np.inf, np.nan), left_on="candle", right_index=True, how="left"
+        )
         values = values.assign(
-            batch=name, passed=values["candle"].map(passed), full_pool_h=runs.set_index(["candle", "run"])["full_pool_h"].reindex(
-                pd.MultiIndex.from_arrays([values["candle"], values["run"]])).to_numpy(),
-            sooted=values["soot_max"] >= 2, full_pool_by_burn_3=values["burns_to_full_pool"].fillna(np.inf) <= 3,
-        )  # fmt: skip
+            batch=name,
+            passed=values["candle"].map(passed),
+            full_pool_h=runs.set_index(["candle", "run"])["full_pool_h"]
+            .reindex(pd.MultiIndex.from_arrays([values["candle"], values["run"]]))
+            .to_numpy(),
+            sooted=values["soot_max"] >= 2,
+            full_pool_by_burn_3=values["burns_to_full_pool"].fillna(np.inf) <= 3,
+        )
         fresh.append(_with_load(values))
         ends.append(open_ends(values, own))
-        burns.append(_with_load(own.assign(batch=name, depth_pct=(own["fill_used_start_pct"] + own["fill_used_pct"]) / 2.0)))
-    return Pooled(tuple(batches), *(pd.concat(tables, ignore_index=True) for tables in (burns, fresh, *zip(*ends))))
+        burns.append(
+            _with_load(
+                own.assign(
+                    batch=name, depth_pct=(own["fill_used_start_pct"] + own["fill_used_pct"]) / 2.0
+                )
+            )
+        )
+    return Pooled(
+        tuple(batches),
+        *(pd.concat(tables, ignore_index=True) for tables in (burns, fresh, *zip(*ends))),
+    )
 
 
 def _with_load(table: pd.DataFrame) -> pd.DataFrame:

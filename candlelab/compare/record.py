@@ -31,7 +31,8 @@ EXPLAINED = (
 
 @dataclass(frozen=True, eq=False)
 class Asked:
-    """A question and its answer. ``rows`` are the rows that were compared, ``points`` one per candle (and wick)."""
+    """A question and its answer. ``rows`` are the rows that were compared, ``points`` one per
+    candle (and wick)."""
 
     by: str
     metric: str
@@ -51,22 +52,36 @@ class Asked:
 
 
 def asked_record(asked: Asked, parameters: dict, versions: dict) -> dict:
-    """Plain data for ``results.json`` of a comparison: the answer, every table, methods, notes, inputs, versions."""
+    """Plain data for ``results.json`` of a comparison: the answer, every table, methods, notes,
+    inputs, versions."""
     return {
-        "format": "candlelab comparison 1", "by": asked.by, "metric": asked.metric, "answer": list(asked.answer),
-        "methods": methods(asked), "refused": list(asked.refused), "claims": list(asked.claims),
-        "tables": {name: table_record(row_is, table) for name, (row_is, table) in tables(asked).items()},
-        "inputs": [{"batch": name, **row} for name, batch in zip(batch_names(list(asked.pooled.batches)), asked.pooled.batches)
-                   for row in batch.files.to_dict("records")],
-        "parameters": parameters, "versions": versions,
-    }  # fmt: skip
+        "format": "candlelab comparison 1",
+        "by": asked.by,
+        "metric": asked.metric,
+        "answer": list(asked.answer),
+        "methods": methods(asked),
+        "refused": list(asked.refused),
+        "claims": list(asked.claims),
+        "tables": {
+            name: table_record(row_is, table) for name, (row_is, table) in tables(asked).items()
+        },
+        "inputs": [
+            {"batch": name, **row}
+            for name, batch in zip(batch_names(list(asked.pooled.batches)), asked.pooled.batches)
+            for row in batch.files.to_dict("records")
+        ],
+        "parameters": parameters,
+        "versions": versions,
+    }
 
 
 def explained(asked: Asked) -> tuple[list[str], dict[str, str]]:
     """Columns and names of methods that the page uses, for its list of words."""
     used = {name for _, table in tables(asked).values() for name in table.columns}
     text = " ".join(methods(asked))
-    return [name for name in EXPLAINED if name in used], {name: meaning for name, meaning in TERMS.items() if name in text}
+    return [name for name in EXPLAINED if name in used], {
+        name: meaning for name, meaning in TERMS.items() if name in text
+    }
 
 
 def methods(asked: Asked) -> list[str]:
@@ -75,7 +90,10 @@ def methods(asked: Asked) -> list[str]:
     lines = [line for part in parts if part is not None for line in (part.method, *part.notes)]
     lines += asked.notes
     if asked.choice is not None:
-        lines += [*([BEST] if asked.choice.candidates["probability_best"].notna().any() else []), *asked.choice.notes]
+        lines += [
+            *([BEST] if asked.choice.candidates["probability_best"].notna().any() else []),
+            *asked.choice.notes,
+        ]
     return list(dict.fromkeys(in_words(line) for line in lines))
 
 
@@ -83,19 +101,39 @@ def tables(asked: Asked) -> dict[str, tuple[str, pd.DataFrame]]:
     """Each table by its name, with what one row of it is."""
     found = {"candles": ("a candle on one wick", asked.points)}
     if asked.comparison is not None:
-        found |= {"estimates": ("a candidate", asked.comparison.estimates), "differences": ("a pair", asked.comparison.differences)}
+        found |= {
+            "estimates": ("a candidate", asked.comparison.estimates),
+            "differences": ("a pair", asked.comparison.differences),
+        }
     if asked.crossed is not None:
-        found |= {"estimates": ("a wax on a wick", asked.crossed.estimates), "differences": ("a pair", asked.crossed.differences),
-                  "interaction": ("the question whether the difference depends on the wick", asked.crossed.interaction)}  # fmt: skip
+        found |= {
+            "estimates": ("a wax on a wick", asked.crossed.estimates),
+            "differences": ("a pair", asked.crossed.differences),
+            "interaction": (
+                "the question whether the difference depends on the wick",
+                asked.crossed.interaction,
+            ),
+        }
     if asked.trend is not None:
-        found |= {"slope": ("the straight line", asked.trend.slope), "curvature": ("its bend", asked.trend.curvature),
-                  "ends": ("an end of the loads tested", asked.trend.ends), "levels": ("a load", asked.trend.levels)}  # fmt: skip
+        found |= {
+            "slope": ("the straight line", asked.trend.slope),
+            "curvature": ("its bend", asked.trend.curvature),
+            "ends": ("an end of the loads tested", asked.trend.ends),
+            "levels": ("a load", asked.trend.levels),
+        }
     for name, outcome in asked.outcomes.items():
         found[name] = ("a candidate", outcome.estimates)
         found[f"{name}_differences"] = ("a pair", outcome.differences)
     if asked.times is not None:
-        found |= {"time_to_full_pool": ("a candidate", asked.times.estimates), "time_differences": ("a pair", asked.times.differences)}
+        found |= {
+            "time_to_full_pool": ("a candidate", asked.times.estimates),
+            "time_differences": ("a pair", asked.times.differences),
+        }
     if asked.choice is not None:
-        found |= {"choice": ("a candidate", asked.choice.candidates), "satisfaction": ("a candidate and a target", asked.choice.by_target), "drivers": ("a target", asked.choice.drivers),
-                  "not_chosen": ("a candidate", asked.choice.left_out)}  # fmt: skip
+        found |= {
+            "choice": ("a candidate", asked.choice.candidates),
+            "satisfaction": ("a candidate and a target", asked.choice.by_target),
+            "drivers": ("a target", asked.choice.drivers),
+            "not_chosen": ("a candidate", asked.choice.left_out),
+        }
     return found

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import numpy as np
 
-from candlelab.compare.pooled import UNIT, BURN_METRICS
+from candlelab.compare.pooled import BURN_METRICS, UNIT
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.text import listed
 
-NO_CHOICE = "Candidates are put in order only when they are compared by wick and batch.toml names targets."
+NO_CHOICE = (
+    "Candidates are put in order only when they are compared by wick and batch.toml names targets."
+)
 
 
 def answer_words(asked: Asked) -> tuple[str, ...]:
     lines = {"fragrance_load_pct": _load_words, "wax": _wax_words}.get(asked.by, _wick_words)(asked)
     if not lines:
         lines = ["These candles cannot be compared: " + " ".join(asked.refused)]
-    lines.append("A difference that is not shown may still be there; these are numbers of candles burnt here, and screening evidence, not a certificate.")
+    lines.append(
+        "A difference that is not shown may still be there; these are numbers of candles burnt "
+        "here, and screening evidence, not a certificate."
+    )
     return tuple(line[0].upper() + line[1:] for line in lines)
 
 
@@ -33,13 +38,24 @@ def _wick_words(asked: Asked) -> list[str]:
     shown = int((pairs["p_adjusted"] < 1 - asked.comparison.confidence).sum())
     label = GLOSSARY[asked.metric].label
     if len(means) == 1:
-        first = f"there is only one candidate, {low['candidate']}, with {_number(asked, low['estimate'])}: nothing to compare it with."
+        first = (
+            f"there is only one candidate, {low['candidate']}, with "
+            f"{_number(asked, low['estimate'])}: nothing to compare it with."
+        )
     elif not shown:
-        first = (f"no two of the {len(means)} candidates are shown to differ in {label}: what was found, from {_number(asked, low['estimate'])} "
-                 f"({low['candidate']}) to {_number(asked, high['estimate'])} ({high['candidate']}), may be luck.")  # fmt: skip
+        first = (
+            f"no two of the {len(means)} candidates are shown to differ in {label}: what was "
+            f"found, from {_number(asked, low['estimate'])} "
+            f"({low['candidate']}) to {_number(asked, high['estimate'])} ({high['candidate']}), "
+            "may be luck."
+        )
     else:
-        first = (f"{label} is highest with {high['candidate']}, {_number(asked, high['estimate'])}, and lowest with {low['candidate']}, "
-                 f"{_number(asked, low['estimate'])}; {shown} of {len(pairs)} pair{'s differ' if shown != 1 else ' differs'} by more than luck.")  # fmt: skip
+        first = (
+            f"{label} is highest with {high['candidate']}, {_number(asked, high['estimate'])}, "
+            f"and lowest with {low['candidate']}, "
+            f"{_number(asked, low['estimate'])}; {shown} of {len(pairs)} "
+            f"pair{'s differ' if shown != 1 else ' differs'} by more than luck."
+        )
     return [first, *_choice_words(asked)]
 
 
@@ -49,19 +65,33 @@ def _choice_words(asked: Asked) -> list[str]:
     table, unknown = asked.choice.candidates, asked.choice.unknown
     gaps = " and are known well enough in every target" if unknown else ""
     if table.empty:
-        return ["No candidate can be chosen: each has a criterion that is not met or not recorded, or a number that is not known well enough."]
+        return [
+            "No candidate can be chosen: each has a criterion that is not met or not recorded, "
+            "or a number that is not known well enough."
+        ]
     best = table.iloc[0]
     if best["satisfaction"] == 0:
-        return [f"Each candidate that can be chosen misses at least one target altogether, so none is chosen{_and_unknown(unknown)}."]
+        return [
+            "Each candidate that can be chosen misses at least one target altogether, so none "
+            f"is chosen{_and_unknown(unknown)}."
+        ]
     share, chance = f"{100 * best['satisfaction']:.0f} %", best["probability_best"]
     if len(table) == 1:
-        only = f"Only {best['candidate']} met every criterion of safety{gaps.replace(' are ', ' is ')}"
+        only = (
+            f"Only {best['candidate']} met every criterion of safety{gaps.replace(' are ', ' is ')}"
+        )
         return [f"{only}; it satisfies the targets to {share}."]
-    lead = f"Of the {len(table)} that met every criterion of safety{gaps} {best['candidate']} satisfies the targets most"
+    lead = (
+        f"Of the {len(table)} that met every criterion of safety{gaps} {best['candidate']} "
+        "satisfies the targets most"
+    )
     if np.isnan(chance):
         return [f"{lead}, but how sure that is cannot be said."]
     sure = "" if chance >= 0.8 else ", which leaves the choice open"
-    return [f"{lead} ({share}), and it is truly the best of them with a probability of {_percent(chance)}{sure}."]
+    return [
+        f"{lead} ({share}), and it is truly the best of them with a probability of "
+        f"{_percent(chance)}{sure}."
+    ]
 
 
 def _percent(share: float) -> str:
@@ -77,22 +107,43 @@ def _pair_words(asked: Asked, row) -> str:
     label = GLOSSARY[asked.metric].label
     if row["conf_low"] > 0 or row["conf_high"] < 0:
         ends = sorted(abs(row[end]) for end in ("conf_low", "conf_high"))
-        return (f"{label} is {'higher' if row['estimate'] > 0 else 'lower'} with {row['candidate']} than with {row['reference']}, by "
-                f"{_number(asked, abs(row['estimate']))} ({_number(asked, ends[0])} to {_number(asked, ends[1])})")  # fmt: skip
-    return (f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: it lies between "
-            f"{_number(asked, row['conf_low'])} and {_number(asked, row['conf_high'])}")  # fmt: skip
+        return (
+            f"{label} is {'higher' if row['estimate'] > 0 else 'lower'} with {row['candidate']} "
+            f"than with {row['reference']}, by "
+            f"{_number(asked, abs(row['estimate']))} ({_number(asked, ends[0])} to "
+            f"{_number(asked, ends[1])})"
+        )
+    return (
+        f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: "
+        "it lies between "
+        f"{_number(asked, row['conf_low'])} and {_number(asked, row['conf_high'])}"
+    )
 
 
 def _wax_words(asked: Asked) -> list[str]:
     if asked.crossed is None:
-        return [] if asked.comparison is None else ["; ".join(_pair_words(asked, r) for _, r in asked.comparison.differences.iterrows()) + "."]
+        return (
+            []
+            if asked.comparison is None
+            else [
+                "; ".join(_pair_words(asked, r) for _, r in asked.comparison.differences.iterrows())
+                + "."
+            ]
+        )
     pairs = asked.crossed.differences
     main = pairs[(pairs["factor"] == "wax") & (pairs["within"] == "")]
-    first = "averaged over the wicks, " + "; ".join(_pair_words(asked, row) for _, row in main.iterrows()) + "."
+    first = (
+        "averaged over the wicks, "
+        + "; ".join(_pair_words(asked, row) for _, row in main.iterrows())
+        + "."
+    )
     p = float(asked.crossed.interaction["p_value"].iloc[0])
     same = p >= 1 - asked.crossed.confidence
-    second = ("That the difference depends on the wick is not shown." if same
-              else "The difference depends on the wick: read the wicks one by one in the table.")  # fmt: skip
+    second = (
+        "That the difference depends on the wick is not shown."
+        if same
+        else "The difference depends on the wick: read the wicks one by one in the table."
+    )
     return [first, second]
 
 
@@ -102,17 +153,30 @@ def _load_words(asked: Asked) -> list[str]:
     label, slope = GLOSSARY[asked.metric].label, asked.trend.slope.iloc[0]
     ends = sorted(abs(slope[end]) for end in ("conf_low", "conf_high"))
     if slope["conf_low"] > 0 or slope["conf_high"] < 0:
-        lines = [f"{label} {'rises' if slope['estimate'] > 0 else 'falls'} by {_step(asked, abs(slope['estimate']))} for each % of fragrance load "
-                 f"({_step(asked, ends[0])} to {_step(asked, ends[1])})."]  # fmt: skip
+        lines = [
+            f"{label} {'rises' if slope['estimate'] > 0 else 'falls'} by "
+            f"{_step(asked, abs(slope['estimate']))} for each % of fragrance load "
+            f"({_step(asked, ends[0])} to {_step(asked, ends[1])})."
+        ]
     else:
-        lines = [f"that {label} rises or falls with fragrance load is not shown: for each % of load it changes by something between "
-                 f"{_step(asked, slope['conf_low'])} and {_step(asked, slope['conf_high'])}."]  # fmt: skip
+        lines = [
+            f"that {label} rises or falls with fragrance load is not shown: for each % of load "
+            "it changes by something between "
+            f"{_step(asked, slope['conf_low'])} and {_step(asked, slope['conf_high'])}."
+        ]
     if not len(asked.trend.ends):
         return lines
     bend, top = asked.trend.curvature.iloc[0], asked.trend.ends.iloc[-1]
     if bend["conf_low"] <= 0 <= bend["conf_high"]:
-        return [*lines, "that the effect weakens or grows as the load rises is not shown: nothing speaks against a straight line."]
-    at = f"near {top[asked.by]:g} % one % changes it by something between {_step(asked, top['conf_low'])} and {_step(asked, top['conf_high'])}"
+        return [
+            *lines,
+            "that the effect weakens or grows as the load rises is not shown: nothing speaks "
+            "against a straight line.",
+        ]
+    at = (
+        f"near {top[asked.by]:g} % one % changes it by something between "
+        f"{_step(asked, top['conf_low'])} and {_step(asked, top['conf_high'])}"
+    )
     if not lines[0].startswith("that "):
         lines[0] = f"over all loads taken together {lines[0]}"
     return [*lines, f"the effect is not the same at every load: {at}."]
@@ -128,4 +192,6 @@ def under_title(asked: Asked) -> tuple[str, str]:
     wicks = f" ({len(points)} wicks in them)" if len(points) > n else ""
     burns = f", {len(asked.rows)} burns" if asked.metric in BURN_METRICS else ""
     candles = f"{n} candle{'' if n == 1 else 's'}"
-    return "; ".join(b.settings.title for b in asked.pooled.batches), f"{heading(asked.metric)} of {candles}{wicks}{burns}"
+    return "; ".join(
+        b.settings.title for b in asked.pooled.batches
+    ), f"{heading(asked.metric)} of {candles}{wicks}{burns}"

@@ -1,11 +1,16 @@
-"""Does the pick do it again? The screening says where fresh candles should fall; the confirmation is held against it.
+"""Does the pick do it again? The screening says where fresh candles should fall; the confirmation
+is held against it.
 
-A candidate stands when all its fresh candles met every deciding criterion, none of them (nor their mean) fell outside
+A candidate stands when all its fresh candles met every deciding criterion, none of them (nor their
+mean) fell outside
 of
-what the screening predicted, and they are enough to have noticed a change that matters. It does not stand when a
+what the screening predicted, and they are enough to have noticed a change that matters. It does
+not stand when a
 criterion
-was not met or a measurement fell outside. Else there are not enough candles. Screening and confirmation count passes
-together only where the recipe is the same; what was changed in between is new evidence with its own count.
+was not met or a measurement fell outside. Else there are not enough candles. Screening and
+confirmation count passes
+together only where the recipe is the same; what was changed in between is new evidence with its
+own count.
 """
 
 from __future__ import annotations
@@ -15,10 +20,28 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.confirm.ranges import CANDLE_COLUMNS, RANGE_COLUMNS, hold, screened_values
 from candlelab.confirm.matching import PARTS, Match, candidate_recipes, match_candidates
-from candlelab.confirm.ranges import Predicted, candles_needed, error_each, predict, wall_metric
-from candlelab.confirm.rounds import RATE, Round, not_counted, only_fresh, pass_counts, pass_row, read_round, same_limits
+from candlelab.confirm.ranges import (
+    CANDLE_COLUMNS,
+    RANGE_COLUMNS,
+    Predicted,
+    candles_needed,
+    error_each,
+    hold,
+    predict,
+    screened_values,
+    wall_metric,
+)
+from candlelab.confirm.rounds import (
+    RATE,
+    Round,
+    not_counted,
+    only_fresh,
+    pass_counts,
+    pass_row,
+    read_round,
+    same_limits,
+)
 from candlelab.confirm.verdict import VERDICT_COLUMNS, verdict
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare
@@ -33,14 +56,19 @@ _COUNTS = ["n_candles", "n_passed", "n_failed", "n_open", "failure_rate_up_to_pc
 class Confirmation:
     """Verdicts and what they rest on. Tables have one row per ...
 
-    ``verdicts``: candidate carried forward; ``ranges``: candidate and measurement; ``candles``: fresh candle and
-    measurement; ``screened``: whole screening candle of such a candidate and measurement; ``passes``: candidate and
+    ``verdicts``: candidate carried forward; ``ranges``: candidate and measurement; ``candles``:
+    fresh candle and
+    measurement; ``screened``: whole screening candle of such a candidate and measurement;
+    ``passes``: candidate and
     round,
-    and both together; ``recipes``: candidate and part of the recipe; ``new_evidence``: candidate that is not the same
+    and both together; ``recipes``: candidate and part of the recipe; ``new_evidence``: candidate
+    that is not the same
     as
-    any of the screening; ``not_carried``: candidate of the screening that was not burnt again as it was;
+    any of the screening; ``not_carried``: candidate of the screening that was not burnt again as
+    it was;
     ``not_counted``:
-    candle that is no fresh evidence or measured no whole life. ``error`` is the chance of a false alarm of one range,
+    candle that is no fresh evidence or measured no whole life. ``error`` is the chance of a false
+    alarm of one range,
     ``confidence`` that of none over all of them.
     """
 
@@ -73,15 +101,26 @@ def confirm_pick(
 ) -> Confirmation:
     """Hold a confirmation against what its screening predicted.
 
-    ``candidates`` names those to judge (all that both rounds have, when empty). ``confidence``: chance that no
+    ``candidates`` names those to judge (all that both rounds have, when empty). ``confidence``:
+    chance that no
     candidate
-    whose truth is unchanged falls outside, over all candidates, measurements and candles. ``shift_pct`` and ``power``:
-    there are enough candles when a change of the burn rate by so many percent would have been noticed with that chance.
-    Raises ValueError for a value out of its range, an unknown candidate, and two rounds that are one batch.
+    whose truth is unchanged falls outside, over all candidates, measurements and candles.
+    ``shift_pct`` and ``power``:
+    there are enough candles when a change of the burn rate by so many percent would have been
+    noticed with that chance.
+    Raises ValueError for a value out of its range, an unknown candidate, and two rounds that are
+    one batch.
     """
     _check(screening, confirmation)
     first, second = read_round(screening), read_round(only_fresh(screening, confirmation))
-    return confirm_rounds(first, second, candidates=candidates, confidence=confidence, shift_pct=shift_pct, power=power)
+    return confirm_rounds(
+        first,
+        second,
+        candidates=candidates,
+        confidence=confidence,
+        shift_pct=shift_pct,
+        power=power,
+    )
 
 
 def confirm_rounds(
@@ -101,33 +140,57 @@ def confirm_rounds(
     table = pd.DataFrame([row for row, _ in found], columns=RANGE_COLUMNS)
     fresh = pd.DataFrame([row for _, rows in found for row in rows], columns=CANDLE_COLUMNS)
     asked = {"shift_pct": shift_pct, "error": error, "power": power}
-    verdicts = [verdict(name, same.get(name, ""), first, second, predicted, table, fresh, asked) for name in names]
-    others = pd.concat([not_counted(first, SCREENING), not_counted(second, CONFIRMATION)], ignore_index=True)
+    verdicts = [
+        verdict(name, same.get(name, ""), first, second, predicted, table, fresh, asked)
+        for name in names
+    ]
+    others = pd.concat(
+        [not_counted(first, SCREENING), not_counted(second, CONFIRMATION)], ignore_index=True
+    )
     return Confirmation(
-        first, second, pd.DataFrame(verdicts, columns=VERDICT_COLUMNS), table, fresh, screened_values(first, predicted),
-        passes=_passes(first, second, names, same), recipes=_recipes(matches),
-        new_evidence=_new_evidence(second, matches), not_carried=_not_carried(first, screening, matches),
-        not_counted=others, predicted=tuple(predicted), confidence=confidence, error=error, shift_pct=shift_pct,
+        first,
+        second,
+        pd.DataFrame(verdicts, columns=VERDICT_COLUMNS),
+        table,
+        fresh,
+        screened_values(first, predicted),
+        passes=_passes(first, second, names, same),
+        recipes=_recipes(matches),
+        new_evidence=_new_evidence(second, matches),
+        not_carried=_not_carried(first, screening, matches),
+        not_counted=others,
+        predicted=tuple(predicted),
+        confidence=confidence,
+        error=error,
+        shift_pct=shift_pct,
         power=power,
-    )  # fmt: skip
+    )
 
 
 def candles_to_confirm(
     screening: Batch, candidates, *, confidence=0.95, shift_pct=20.0, power=0.8
 ) -> dict[str, int | None]:
-    """How many fresh candles of each of these candidates would settle it, from the screening alone; None where no number does.
+    """How many fresh candles of each of these candidates would settle it, from the screening
+    alone; None where no number does.
 
-    Names as in the screening; arguments as in `confirm_pick`. Raises ValueError for an unknown candidate.
+    Names as in the screening; arguments as in `confirm_pick`. Raises ValueError for an unknown
+    candidate.
     """
-    return candles_to_settle(read_round(screening), candidates, confidence=confidence, shift_pct=shift_pct, power=power)
+    return candles_to_settle(
+        read_round(screening), candidates, confidence=confidence, shift_pct=shift_pct, power=power
+    )
 
 
-def candles_to_settle(first: Round, candidates, *, confidence=0.95, shift_pct=20.0, power=0.8) -> dict[str, int | None]:
+def candles_to_settle(
+    first: Round, candidates, *, confidence=0.95, shift_pct=20.0, power=0.8
+) -> dict[str, int | None]:
     """`candles_to_confirm` on a round that is worked out already."""
     _check_numbers(confidence, shift_pct, power)
     known = list(candidate_recipes(first.batch).index)
     names = list(dict.fromkeys(_known(name, known) for name in candidates))
-    predicted = predict(first, names, wall_metric(first.values[first.values["candidate"].isin(names)]))
+    predicted = predict(
+        first, names, wall_metric(first.values[first.values["candidate"].isin(names)])
+    )
     error = error_each(predicted, confidence)
     return {
         f.candidate: candles_needed(f, shift_pct=shift_pct, error=error, power=power)
@@ -138,16 +201,22 @@ def candles_to_settle(first: Round, candidates, *, confidence=0.95, shift_pct=20
 
 def _check_numbers(confidence, shift_pct, power) -> None:
     check_confidence(confidence)
-    for name, value, low, high in (("shift_pct", shift_pct, 0.0, 100.0), ("power", power, 0.5, 1.0)):
+    for name, value, low, high in (
+        ("shift_pct", shift_pct, 0.0, 100.0),
+        ("power", power, 0.5, 1.0),
+    ):
         if isinstance(value, bool) or not isinstance(value, int | float) or not low < value < high:
-            raise ValueError(f"{name} must be a number above {low:g} and below {high:g}, not {value!r}.")
+            raise ValueError(
+                f"{name} must be a number above {low:g} and below {high:g}, not {value!r}."
+            )
 
 
 def _check(screening: Batch, confirmation: Batch) -> None:
     one, two = (sorted(b.files["sha256"]) for b in (screening, confirmation))
     if screening is confirmation or (len(one) and one == two):
         raise ValueError(
-            "Screening and confirmation are one and the same batch: candles cannot confirm themselves. Give the folder "
+            "Screening and confirmation are one and the same batch: candles cannot confirm "
+            "themselves. Give the folder "
             "of fresh candles."
         )
 
@@ -159,13 +228,20 @@ def _known(name: str, known: list[str]) -> str:
     raise ValueError(f"There is no candidate {name}. There are {listed(known, 12)}.")
 
 
-def _chosen(matches: list[Match], screened: list[str], first: Round, wanted) -> tuple[list[str], list[Match]]:
-    """Names (of the screening) to judge, the best of the screening first, and the matches that are asked for."""
+def _chosen(
+    matches: list[Match], screened: list[str], first: Round, wanted
+) -> tuple[list[str], list[Match]]:
+    """Names (of the screening) to judge, the best of the screening first, and the matches that are
+    asked for."""
     if wanted:
         known = list(dict.fromkeys([*screened, *(m.candidate for m in matches)]))
         asked = {_known(name, known) for name in wanted}
         matches = [m for m in matches if m.candidate in asked or m.near in asked]
-        names = [name for name in screened if name in asked or any(m.same and m.near == name for m in matches)]
+        names = [
+            name
+            for name in screened
+            if name in asked or any(m.same and m.near == name for m in matches)
+        ]
     else:
         names = [name for name in screened if any(m.same and m.near == name for m in matches)]
         ranks = first.ranks.reindex(screened)
@@ -190,7 +266,11 @@ def _passes(first: Round, second: Round, names: list[str], same: dict[str, str])
 
 
 def _recipes(matches: list[Match]) -> pd.DataFrame:
-    parts = [m.parts.assign(candidate=m.candidate, part=m.parts["part"].map(PARTS)) for m in matches if m.near]
+    parts = [
+        m.parts.assign(candidate=m.candidate, part=m.parts["part"].map(PARTS))
+        for m in matches
+        if m.near
+    ]
     columns = ["candidate", "part", "in_screening", "in_confirmation", "sameness"]
     return pd.concat(parts, ignore_index=True)[columns] if parts else pd.DataFrame(columns=columns)
 
@@ -209,7 +289,12 @@ def _not_carried(first: Round, screening: Batch, matches: list[Match]) -> pd.Dat
     carried = {m.near for m in matches if m.same}
     table = first.verdicts.candidates.set_index("candidate")
     rows = [
-        (name, first.ranks.get(name, pd.NA), table.at[name, "standard_verdict"], table.at[name, "studio_verdict"])
+        (
+            name,
+            first.ranks.get(name, pd.NA),
+            table.at[name, "standard_verdict"],
+            table.at[name, "studio_verdict"],
+        )
         for name in candidate_recipes(screening).index
         if name not in carried and name in table.index
     ]

@@ -1,4 +1,5 @@
-"""Drawings of a confirmation: every fresh candle against the range predicted. Computes nothing; carries its words."""
+"""Drawings of a confirmation: every fresh candle against the range predicted. Computes nothing;
+carries its words."""
 
 from __future__ import annotations
 
@@ -10,13 +11,17 @@ from candlelab.glossary import heading
 from candlelab.pages.figure_style import INK, blank, styled
 
 _BLUE, _RED, _BAND = "#0173b2", "#b2391f", "#d7dfe6"
-_PLACES = (("inside", "o", _BLUE, "fresh candle, inside"), ("ends between two checks", "o", "white", "fresh candle, the checks do not tell"),
-           ("outside", "X", _RED, "fresh candle, outside"))  # fmt: skip
+_PLACES = (
+    ("inside", "o", _BLUE, "fresh candle, inside"),
+    ("ends between two checks", "o", "white", "fresh candle, the checks do not tell"),
+    ("outside", "X", _RED, "fresh candle, outside"),
+)
 
 
 @styled
 def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame):
-    """A panel per measurement, a row per candidate: the range predicted as a band, screening candles above it, fresh ones in it."""
+    """A panel per measurement, a row per candidate: the range predicted as a band, screening
+    candles above it, fresh ones in it."""
     shown = ranges[ranges["range_low"].notna()]
     if shown.empty:
         return blank("No range could be predicted, so there is nothing to draw.")
@@ -43,7 +48,12 @@ def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.
 
 
 def _panel(
-    ax, metric: str, names: list[str], ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame
+    ax,
+    metric: str,
+    names: list[str],
+    ranges: pd.DataFrame,
+    candles: pd.DataFrame,
+    screened: pd.DataFrame,
 ) -> None:
     own = ranges[ranges["metric"] == metric].set_index("candidate")
     fresh, before = candles[candles["metric"] == metric], screened[screened["metric"] == metric]
@@ -134,6 +144,14 @@ def _words(ranges: pd.DataFrame) -> str:
     said = []
     for r in ranges.itertuples():
         end = "or more" if np.isnan(r.range_high) else f"to {r.range_high:.3g}"
-        fell = "none measured" if not r.n_measured else f"{r.n_measured} fresh candles, {r.n_outside} outside"
+        fell = (
+            "none measured"
+            if not r.n_measured
+            else f"{r.n_measured} fresh candles, {r.n_outside} outside"
+        )
         said.append(f"{r.candidate}, {r.quantity}: {r.range_low:.3g} {end}, {fell}")
-    return "Every fresh candle against the range that the screening predicted. " + "; ".join(said) + "."
+    return (
+        "Every fresh candle against the range that the screening predicted. "
+        + "; ".join(said)
+        + "."
+    )

@@ -1,4 +1,5 @@
-"""What a screening round says about candles not yet burnt: for each candidate and measurement a range, or why there is none."""
+"""What a screening round says about candles not yet burnt: for each candidate and measurement a
+range, or why there is none."""
 
 from __future__ import annotations
 
@@ -11,23 +12,29 @@ from candlelab.confirm.rounds import LEFT, POOL, RATE, WALL, WALL_WARM, Round
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.stats.intervals import candles_to_notice, reaches, spreads
 
-LEAST_CANDLES = (
-    3  # no fewer fresh candles confirm anything, however large the change looked for; common practice, no source
-)
+LEAST_CANDLES = 3  # no fewer fresh candles confirm anything, however large the change looked for; common practice, no source
 _MOST_DF = 200.0
 NO_CANDLE = "no candle of it burnt to its end on its first wick in the screening"
 NO_RECORD = "not recorded in the screening"
 NO_POOL = "no full pool was seen in the screening"
-NO_SPREAD = "no candidate of the screening has two whole candles with it, so nothing says how far candles differ"
-NO_DIFFERENCE = "all candles of the screening are alike in it, and without any spread there is no range"
+NO_SPREAD = (
+    "no candidate of the screening has two whole candles with it, so nothing says how far "
+    "candles differ"
+)
+NO_DIFFERENCE = (
+    "all candles of the screening are alike in it, and without any spread there is no range"
+)
 
 
 @dataclass(frozen=True)
 class Predicted:
-    """What the screening says of one measurement of one candidate. ``middle`` and ``sd`` are logarithms where ``by_ratio``.
+    """What the screening says of one measurement of one candidate. ``middle`` and ``sd`` are
+    logarithms where ``by_ratio``.
 
-    ``n`` candles of its own gave the middle, ``groups`` are the candidates that gave the spread. ``reading_sd`` is what
-    the checks leave open of a time. With ``open_above`` some candle never had a full pool, so the range has no upper
+    ``n`` candles of its own gave the middle, ``groups`` are the candidates that gave the spread.
+    ``reading_sd`` is what
+    the checks leave open of a time. With ``open_above`` some candle never had a full pool, so the
+    range has no upper
     end.
     ``why_not`` says why there is no range; it is empty when there is one.
     """
@@ -51,9 +58,12 @@ class Predicted:
 
 
 def wall_metric(values: pd.DataFrame) -> str:
-    """The wall carried over to a 30 degC room where the room is known for every whole candle, else the wall as read."""
+    """The wall carried over to a 30 degC room where the room is known for every whole candle, else
+    the wall as read."""
     whole = values[values["whole"]]
-    return WALL_WARM if len(whole) and (whole[WALL_WARM].notna() | whole[WALL].isna()).all() else WALL
+    return (
+        WALL_WARM if len(whole) and (whole[WALL_WARM].notna() | whole[WALL].isna()).all() else WALL
+    )
 
 
 def predict(one: Round, candidates: list[str], wall: str) -> list[Predicted]:
@@ -67,12 +77,14 @@ def predict(one: Round, candidates: list[str], wall: str) -> list[Predicted]:
 
 
 def _by_ratio(whole: pd.DataFrame, metric: str) -> bool:
-    """Times and what is left spread in proportion to their size, so their logarithm is used wherever all have one."""
+    """Times and what is left spread in proportion to their size, so their logarithm is used
+    wherever all have one."""
     return metric in (POOL, LEFT) and bool((whole[metric].dropna() > 0).all())
 
 
 def _values(whole: pd.DataFrame, metric: str) -> pd.Series:
-    """Values to average; a candle that never had a full pool stands with the time it was watched without one."""
+    """Values to average; a candle that never had a full pool stands with the time it was watched
+    without one."""
     values = whole[metric].astype(float)
     if metric == POOL:
         values = values.mask(np.isinf(whole["pool_high"]), whole["pool_low"])
@@ -82,11 +94,18 @@ def _values(whole: pd.DataFrame, metric: str) -> pd.Series:
 def _spreads(whole: pd.DataFrame, metric: str) -> dict:
     values = _values(whole, metric)
     never = set(whole.loc[np.isinf(whole["pool_high"]), "candidate"]) if metric == POOL else set()
-    groups = {name: own.dropna().to_numpy() for name, own in values.groupby(whole["candidate"], sort=False)}
-    return spreads({name: own if name not in never else own[:1] for name, own in groups.items() if len(own)})
+    groups = {
+        name: own.dropna().to_numpy()
+        for name, own in values.groupby(whole["candidate"], sort=False)
+    }
+    return spreads(
+        {name: own if name not in never else own[:1] for name, own in groups.items() if len(own)}
+    )
 
 
-def _predicted(whole: pd.DataFrame, candidate: str, metric: str, values: pd.Series, found: dict) -> Predicted:
+def _predicted(
+    whole: pd.DataFrame, candidate: str, metric: str, values: pd.Series, found: dict
+) -> Predicted:
     own = whole["candidate"] == candidate
     values = values[own].dropna()
     if not len(values):
@@ -97,7 +116,9 @@ def _predicted(whole: pd.DataFrame, candidate: str, metric: str, values: pd.Seri
         if width.empty:
             return Predicted(candidate, metric, why_not=NO_POOL)
         width = width / whole.loc[width.index, POOL] if _by_ratio(whole, metric) else width
-        reading = float(np.sqrt(np.square(width).mean() / 12.0))  # rectangular, JCGM 100:2008, 4.3.7
+        reading = float(
+            np.sqrt(np.square(width).mean() / 12.0)
+        )  # rectangular, JCGM 100:2008, 4.3.7
         open_above = bool(np.isinf(whole.loc[own, "pool_high"]).any())
     if candidate not in found:
         return Predicted(candidate, metric, n=len(values), why_not=NO_SPREAD)
@@ -105,23 +126,38 @@ def _predicted(whole: pd.DataFrame, candidate: str, metric: str, values: pd.Seri
     if spread.sd <= 1e-9 * max(1.0, abs(float(values.mean()))) and reading == 0.0:
         return Predicted(candidate, metric, n=len(values), why_not=NO_DIFFERENCE)
     return Predicted(
-        candidate, metric, n=len(values), middle=float(values.mean()), sd=spread.sd, df=float(spread.df),
+        candidate,
+        metric,
+        n=len(values),
+        middle=float(values.mean()),
+        sd=spread.sd,
+        df=float(spread.df),
         groups=spread.groups,
-        by_ratio=_by_ratio(whole, metric), reading_sd=reading, open_above=open_above,
-    )  # fmt: skip
+        by_ratio=_by_ratio(whole, metric),
+        reading_sd=reading,
+        open_above=open_above,
+    )
 
 
 def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, float]:
-    """Range of each of ``m`` fresh candles, and range of their mean, that together miss with a chance of ``error`` at most.
+    """Range of each of ``m`` fresh candles, and range of their mean, that together miss with a
+    chance of ``error`` at most.
 
-    What the checks leave open is added as a reading's uncertainty that no mean makes smaller, with Welch and
+    What the checks leave open is added as a reading's uncertainty that no mean makes smaller, with
+    Welch and
     Satterthwaite's degrees of freedom (JCGM 100:2008, G.4). Rates and times are not below zero.
     """
     ends = []
     for at, share in enumerate((1.0 + 1.0 / f.n, 1.0 / m + 1.0 / f.n)):
         between = f.sd**2 * share
         total = between + f.reading_sd**2
-        df = f.df if f.reading_sd == 0.0 else min(_MOST_DF, f.df * (total / between) ** 2) if between > 0 else _MOST_DF
+        df = (
+            f.df
+            if f.reading_sd == 0.0
+            else min(_MOST_DF, f.df * (total / between) ** 2)
+            if between > 0
+            else _MOST_DF
+        )
         reach = reaches(f.n, m, float(df), error)[at] * np.sqrt(total / share)
         ends += [f.middle - reach, np.inf if f.open_above else f.middle + reach]
     if f.by_ratio:
@@ -131,12 +167,14 @@ def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, flo
 
 
 def error_each(predicted: list[Predicted], confidence: float) -> float:
-    """Share of the chance of a false alarm that each range may take, so that all of them together stay within it."""
+    """Share of the chance of a false alarm that each range may take, so that all of them together
+    stay within it."""
     return (1.0 - confidence) / max(1, sum(not f.why_not for f in predicted))
 
 
 def candles_needed(f: Predicted, *, shift_pct: float, error: float, power: float) -> int | None:
-    """Fresh candles at which a change of the burn rate by ``shift_pct`` would be noticed with a chance of ``power``.
+    """Fresh candles at which a change of the burn rate by ``shift_pct`` would be noticed with a
+    chance of ``power``.
 
     None when no number does, or when there is no range.
     """
@@ -146,8 +184,11 @@ def candles_needed(f: Predicted, *, shift_pct: float, error: float, power: float
     return None if found is None else max(found, LEAST_CANDLES)
 
 
-def screening_needed(f: Predicted, *, shift_pct: float, error: float, power: float, most: int = 30) -> int | None:
-    """Candles of the candidate in a larger screening of the same spread at which as many fresh ones would notice; None for more than ``most``."""
+def screening_needed(
+    f: Predicted, *, shift_pct: float, error: float, power: float, most: int = 30
+) -> int | None:
+    """Candles of the candidate in a larger screening of the same spread at which as many fresh
+    ones would notice; None for more than ``most``."""
     for n in range(f.n + 1, most + 1):
         shift = abs(f.middle) * shift_pct / 100.0 / f.sd
         enough = candles_to_notice(shift, n, f.df + n - f.n, error, power)
@@ -158,13 +199,37 @@ def screening_needed(f: Predicted, *, shift_pct: float, error: float, power: flo
 
 def label(metric: str) -> str:
     """The measurement in words."""
-    return {WALL: "wall temperature", WALL_WARM: "wall temperature (30 °C room)"}.get(metric, GLOSSARY[metric].label)
+    return {WALL: "wall temperature", WALL_WARM: "wall temperature (30 °C room)"}.get(
+        metric, GLOSSARY[metric].label
+    )
 
 
-INSIDE, BELOW, ABOVE, UNTOLD, UNMEASURED = "inside", "below", "above", "ends between two checks", "not measured"
+INSIDE, BELOW, ABOVE, UNTOLD, UNMEASURED = (
+    "inside",
+    "below",
+    "above",
+    "ends between two checks",
+    "not measured",
+)
 OUTSIDE = "outside"
-RANGE_COLUMNS = ["candidate", "metric", "quantity", "n_screened", "middle", "range_low", "range_high", "n_measured", "fresh_mean", "mean_low",
-                  "mean_high", "n_outside", "held", "candle_sd", "df", "spread_from"]  # fmt: skip
+RANGE_COLUMNS = [
+    "candidate",
+    "metric",
+    "quantity",
+    "n_screened",
+    "middle",
+    "range_low",
+    "range_high",
+    "n_measured",
+    "fresh_mean",
+    "mean_low",
+    "mean_high",
+    "n_outside",
+    "held",
+    "candle_sd",
+    "df",
+    "spread_from",
+]
 CANDLE_COLUMNS = [
     "candle",
     "candidate",
@@ -185,17 +250,32 @@ def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[tuple, li
     value = values[f.metric].where(values["whole"]).to_numpy(dtype=float)
     low, high = value, value
     if f.metric == POOL:
-        low, high = (values[name].where(values["whole"]).to_numpy(dtype=float) for name in ("pool_low", "pool_high"))
+        low, high = (
+            values[name].where(values["whole"]).to_numpy(dtype=float)
+            for name in ("pool_low", "pool_high")
+        )
     measured = ~np.isnan(low) & ~np.isnan(high)
     m, quantity = int(measured.sum()), heading(f.metric)
     ends = (np.nan,) * 4 if f.why_not else ranges(f, max(m, 1), error)
-    places = [_place(a, b, *ends[:2]) if ok else UNMEASURED for a, b, ok in zip(low, high, measured)]
+    places = [
+        _place(a, b, *ends[:2]) if ok else UNMEASURED for a, b, ok in zip(low, high, measured)
+    ]
     mean = _mean(value[measured], f)
-    bracket = (low[measured].mean(), high[measured].mean()) if f.metric == POOL and m else (mean, mean)
+    bracket = (
+        (low[measured].mean(), high[measured].mean()) if f.metric == POOL and m else (mean, mean)
+    )
     outside = sum(place in (BELOW, ABOVE) for place in places)
     mean_place = UNMEASURED if f.why_not or not m else _place(*bracket, *ends[2:])
-    held = f.why_not or (UNMEASURED if not m else OUTSIDE if outside or mean_place in (BELOW, ABOVE) else INSIDE)
-    shares = "its own candles" if f.groups == (f.candidate,) else f"{len(f.groups)} candidates" if f.groups else ""
+    held = f.why_not or (
+        UNMEASURED if not m else OUTSIDE if outside or mean_place in (BELOW, ABOVE) else INSIDE
+    )
+    shares = (
+        "its own candles"
+        if f.groups == (f.candidate,)
+        else f"{len(f.groups)} candidates"
+        if f.groups
+        else ""
+    )
     sd = f.sd if not f.by_ratio else f.value * (np.exp(f.sd) - 1.0)
     row = (
         f.candidate,
@@ -217,11 +297,20 @@ def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[tuple, li
     )
     checked = f.metric == POOL
     return row, [
-        (candle, f.candidate, f.metric, quantity, v, a if checked else np.nan, _finite(b) if checked else np.nan,
-        ends[0], _finite(ends[1]),
-         place if not f.why_not else "no range")
+        (
+            candle,
+            f.candidate,
+            f.metric,
+            quantity,
+            v,
+            a if checked else np.nan,
+            _finite(b) if checked else np.nan,
+            ends[0],
+            _finite(ends[1]),
+            place if not f.why_not else "no range",
+        )
         for candle, v, a, b, place in zip(values["candle"], value, low, high, places)
-    ]  # fmt: skip
+    ]
 
 
 def _finite(value: float) -> float:

@@ -1,4 +1,5 @@
-"""One round of candles, screening or confirmation: what its fresh candles measured, and how many passed."""
+"""One round of candles, screening or confirmation: what its fresh candles measured, and how many
+passed."""
 
 from __future__ import annotations
 
@@ -8,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.burns import burn_cycles
-from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.burns.candidates import candidate_names
+from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.formulas import failure_rate_upper
 from candlelab.judge.ranking import first_wick_values, rank_candidates, target_results
 from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, judge_safety
@@ -28,11 +29,14 @@ ALSO_THERE = "burnt in the screening: the same name, poured on the same day"
 
 @dataclass(frozen=True, eq=False)
 class Round:
-    """A batch seen as a round. ``values`` has a row per fresh candle that counts, with ``pool_low`` and ``pool_high`` in h.
+    """A batch seen as a round. ``values`` has a row per fresh candle that counts, with
+    ``pool_low`` and ``pool_high`` in h.
 
-    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it was not watched. A
+    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it
+    was not watched. A
     candle
-    is ``whole`` when it burnt to its end on the wick it was poured with; only then do its values stand for a life.
+    is ``whole`` when it burnt to its end on the wick it was poured with; only then do its values
+    stand for a life.
     """
 
     batch: Batch
@@ -48,7 +52,9 @@ def read_round(batch: Batch) -> Round:
     runs = wick_runs(batch, burns)
     candles = candle_summary(batch, burns, runs)
     verdicts = judge_safety(batch, burns, runs)
-    ranks = rank_candidates(verdicts, target_results(batch, runs, candles)).set_index("candidate")["rank"]
+    ranks = rank_candidates(verdicts, target_results(batch, runs, candles)).set_index("candidate")[
+        "rank"
+    ]
     return Round(batch, burns, fresh_values(burns, runs, candles), verdicts, ranks)
 
 
@@ -58,39 +64,53 @@ def fresh_values(burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame)
     whole = values["wax_left_pct"].notna()
     kept = burns[~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()]
     kept = kept.assign(full_pool_by_h=kept["full_pool_by_h"].fillna(np.inf)).groupby("candle")
-    low, high = (values["candle"].map(kept[name].median()) for name in ("full_pool_after_h", "full_pool_by_h"))
+    low, high = (
+        values["candle"].map(kept[name].median())
+        for name in ("full_pool_after_h", "full_pool_by_h")
+    )
     return values[["candle", "candidate", RATE, WALL, WALL_WARM, POOL, LEFT]].assign(
         whole=whole, pool_low=low, pool_high=high
     )
 
 
 def only_fresh(screening: Batch, confirmation: Batch) -> Batch:
-    """The confirmation with candles that were in the screening already marked as left out: they are not fresh."""
-    first, second = (b.candles.set_index("candle")["poured_on"].dropna() for b in (screening, confirmation))
+    """The confirmation with candles that were in the screening already marked as left out: they
+    are not fresh."""
+    first, second = (
+        b.candles.set_index("candle")["poured_on"].dropna() for b in (screening, confirmation)
+    )
     both = [name for name in second.index.intersection(first.index) if first[name] == second[name]]
     if not both:
         return confirmation
     rows = pd.DataFrame({"candle": both, "burn": np.nan, "reason": ALSO_THERE}).astype(
         confirmation.exclusions.dtypes.to_dict()
     )
-    return replace(confirmation, exclusions=pd.concat([confirmation.exclusions, rows], ignore_index=True))
+    return replace(
+        confirmation, exclusions=pd.concat([confirmation.exclusions, rows], ignore_index=True)
+    )
 
 
 def pass_counts(one: Round, candidate: str) -> dict[str, int]:
-    """Fresh candles of a candidate, and how many passed, failed (part-used ones as well) and are open."""
+    """Fresh candles of a candidate, and how many passed, failed (part-used ones as well) and are
+    open."""
     table = one.verdicts.candidates.set_index("candidate")
     names = ["n_candles", "n_passed", "n_failed", "n_open"]
-    return {name: int(table.at[candidate, name]) if candidate in table.index else 0 for name in names}
+    return {
+        name: int(table.at[candidate, name]) if candidate in table.index else 0 for name in names
+    }
 
 
 def pass_row(counts: dict[str, int]) -> tuple[int, int, int, int, float]:
     """The counts as a row of a table, with the failure rate that they cannot rule out [%]."""
-    bound = 100.0 * float(failure_rate_upper(counts["n_failed"], counts["n_passed"] + counts["n_failed"]))
+    bound = 100.0 * float(
+        failure_rate_upper(counts["n_failed"], counts["n_passed"] + counts["n_failed"])
+    )
     return (*(counts[name] for name in ("n_candles", "n_passed", "n_failed", "n_open")), bound)
 
 
 def not_met(one: Round, candidate: str) -> list[tuple[str, list[str]]]:
-    """Deciding criteria that a candidate did not meet, each with its candles; a mean over candles has none."""
+    """Deciding criteria that a candidate did not meet, each with its candles; a mean over candles
+    has none."""
     return _deciding(one, candidate, NOT_MET)
 
 
@@ -120,7 +140,11 @@ def _deciding(one: Round, candidate: str, outcome: str) -> list[tuple[str, list[
 def only_left_out(one: Round, candidate: str, criterion: str) -> bool:
     """Whether a criterion was not met only in burns that are left out of the averages."""
     rows = one.verdicts.burns
-    rows = rows[(rows["candidate"] == candidate) & (rows["criterion"] == criterion) & (rows["outcome"] == NOT_MET)]
+    rows = rows[
+        (rows["candidate"] == candidate)
+        & (rows["criterion"] == criterion)
+        & (rows["outcome"] == NOT_MET)
+    ]
     return len(rows) > 0 and bool(rows["excluded"].all())
 
 
@@ -134,7 +158,8 @@ def limit_changes(first: Batch, second: Batch) -> list[str]:
         old, new = (asdict(getattr(b.settings, section)) for b in (first, second))
         for name in names or old:
             if old[name] != new[name] and (
-                None in (old[name], new[name]) or abs(old[name] - new[name]) > LIMIT_WITHIN * abs(old[name])
+                None in (old[name], new[name])
+                or abs(old[name] - new[name]) > LIMIT_WITHIN * abs(old[name])
             ):
                 a, b = ("none" if v is None else f"{v:.4g}" for v in (old[name], new[name]))
                 said.append(f"{name} is {a} in the screening and {b} in the confirmation")
@@ -142,12 +167,14 @@ def limit_changes(first: Batch, second: Batch) -> list[str]:
 
 
 def same_limits(first: Batch, second: Batch) -> bool:
-    """Whether both rounds were judged by the same limits, so that their passes may be counted together."""
+    """Whether both rounds were judged by the same limits, so that their passes may be counted
+    together."""
     return not limit_changes(first, second)
 
 
 def round_facts(first: Round, second: Round) -> pd.DataFrame:
-    """What is no part of a recipe and may still differ between the rounds: days, lots, cure, room, burns."""
+    """What is no part of a recipe and may still differ between the rounds: days, lots, cure, room,
+    burns."""
     facts = [_facts(one) for one in (first, second)]
     rows = [(part, facts[0][part], facts[1][part]) for part in facts[0]]
     return pd.DataFrame(rows, columns=["part", "in_screening", "in_confirmation"])
@@ -158,12 +185,21 @@ def _facts(one: Round) -> dict[str, str]:
     lit = burns.groupby("candle")["lit_at"].min().dt.tz_localize(None)
     cure = (lit - candles.set_index("candle")["poured_on"].reindex(lit.index)).dt.days.dropna()
     lots = ", ".join(dict.fromkeys(filter(None, candles["wax_lot"])))
-    days = f"{burns['lit_at'].min():%Y-%m-%d} to {burns['out_at'].max():%Y-%m-%d}" if len(burns) else "nothing burnt"
+    days = (
+        f"{burns['lit_at'].min():%Y-%m-%d} to {burns['out_at'].max():%Y-%m-%d}"
+        if len(burns)
+        else "nothing burnt"
+    )
     return {
-        "burnt": days, "wax lots": lots or "not recorded", "cured (days)": _span(cure, 0), "room (°C)": _span(burns["room_c"], 1),
+        "burnt": days,
+        "wax lots": lots or "not recorded",
+        "cured (days)": _span(cure, 0),
+        "room (°C)": _span(burns["room_c"], 1),
         "burn (h)": _span(burns["burn_time_h"], 1),
-        "fragrance load is a share of": {"wax": "the wax", "total": "the whole fill"}[one.batch.settings.load_basis],
-    }  # fmt: skip
+        "fragrance load is a share of": {"wax": "the wax", "total": "the whole fill"}[
+            one.batch.settings.load_basis
+        ],
+    }
 
 
 def _span(values: pd.Series, digits: int) -> str:
@@ -175,7 +211,8 @@ def _span(values: pd.Series, digits: int) -> str:
 
 
 def not_counted(one: Round, name: str) -> pd.DataFrame:
-    """Candles of a round that are no fresh evidence, or measured no whole life, each with the reason and what still counts."""
+    """Candles of a round that are no fresh evidence, or measured no whole life, each with the
+    reason and what still counts."""
     poured = candidate_names(one.batch)
     rows, whole = [], one.values.set_index("candle")["whole"]
     burns = one.burns.groupby("candle", sort=False)
@@ -191,11 +228,17 @@ def not_counted(one: Round, name: str) -> pd.DataFrame:
                     candle,
                     name,
                     candidate,
-                    "wick changed: its second wick met a part-used candle, and its first left no whole life to measure",
+                    "wick changed: its second wick met a part-used candle, and its first left no "
+                    "whole life to measure",
                 )
             )
         elif not whole.get(candle, False):
             rows.append(
-                (candle, name, candidate, "not burnt to its end: it counts for safety, but measured no whole life")
+                (
+                    candle,
+                    name,
+                    candidate,
+                    "not burnt to its end: it counts for safety, but measured no whole life",
+                )
             )
     return pd.DataFrame(rows, columns=["candle", "round", "candidate", "because"])

@@ -4,9 +4,27 @@ from __future__ import annotations
 
 import pandas as pd
 
-from candlelab.confirm.ranges import ABOVE, BELOW, OUTSIDE, quantity, span
-from candlelab.confirm.ranges import Predicted, candles_needed, label, screening_needed
-from candlelab.confirm.rounds import POOL, RATE, Round, not_met, not_recorded, only_left_out, pass_counts, same_limits
+from candlelab.confirm.ranges import (
+    ABOVE,
+    BELOW,
+    OUTSIDE,
+    Predicted,
+    candles_needed,
+    label,
+    quantity,
+    screening_needed,
+    span,
+)
+from candlelab.confirm.rounds import (
+    POOL,
+    RATE,
+    Round,
+    not_met,
+    not_recorded,
+    only_left_out,
+    pass_counts,
+    same_limits,
+)
 from candlelab.formulas import failure_rate_upper
 from candlelab.text import listed
 
@@ -15,9 +33,17 @@ VERDICT_COLUMNS = ["candidate", "verdict", "because", "n_fresh", "n_passed", "n_
 
 
 def verdict(
-    name: str, own: str, first: Round, second: Round, predicted: list[Predicted], table, fresh, asked: dict
+    name: str,
+    own: str,
+    first: Round,
+    second: Round,
+    predicted: list[Predicted],
+    table,
+    fresh,
+    asked: dict,
 ) -> tuple:
-    """One candidate: verdict, reason, fresh candles, those that passed, those needed and those still wanting."""
+    """One candidate: verdict, reason, fresh candles, those that passed, those needed and those
+    still wanting."""
     counts = pass_counts(second, own)
     rate = next(f for f in predicted if f.candidate == name and f.metric == RATE)
     needed = candles_needed(rate, **asked)
@@ -30,25 +56,42 @@ def verdict(
     ]
     if against:
         return name, FALLS, "; ".join(against), counts["n_candles"], counts["n_passed"], needed, 0
-    wanting, more = _wanting(own, second, counts, table[table["candidate"] == name], rate, needed, asked)
+    wanting, more = _wanting(
+        own, second, counts, table[table["candidate"] == name], rate, needed, asked
+    )
     if excused and needed is not None:
         said, outweigh = _outweighed(excused, first, name, counts, needed, second)
         wanting, more = (wanting + said, max(more, outweigh)) if outweigh else (wanting, more)
     if wanting:
-        return name, TOO_FEW, "; ".join(wanting), counts["n_candles"], counts["n_passed"], needed, more
+        return (
+            name,
+            TOO_FEW,
+            "; ".join(wanting),
+            counts["n_candles"],
+            counts["n_passed"],
+            needed,
+            more,
+        )
     held = [label(f.metric) for f in predicted if f.candidate == name and not f.why_not]
     n = counts["n_candles"]
-    because = (f"{'all ' if n > 1 else ''}{_candles(n, 'fresh candle')} met every deciding criterion, and {listed(held)} fell where the screening "
-               f"predicted; {_candles(needed, 'candle')} {'was' if needed == 1 else 'were'} needed")  # fmt: skip
+    because = (
+        f"{'all ' if n > 1 else ''}{_candles(n, 'fresh candle')} met every deciding criterion, "
+        f"and {listed(held)} fell where the screening "
+        f"predicted; {_candles(needed, 'candle')} {'was' if needed == 1 else 'were'} needed"
+    )
     because += "".join(f"; {line}, which is outweighed" for line in excused)
     return name, STANDS, because, n, counts["n_passed"], needed, 0
 
 
 def _failures(one: Round, candidate: str, where: str) -> tuple[list[str], list[str]]:
-    """Criteria not met, in words: in burns that count, and only in burns that are left out of the averages."""
+    """Criteria not met, in words: in burns that count, and only in burns that are left out of the
+    averages."""
     hard, excused = [], []
     for criterion, candles in not_met(one, candidate):
-        text = f"{where}{criterion} was not met{f' by {listed(candles)}' if candles else ' in the mean'}"
+        text = (
+            f"{where}{criterion} was not "
+            f"met{f' by {listed(candles)}' if candles else ' in the mean'}"
+        )
         if only_left_out(one, candidate, criterion):
             excused.append(f"{text}, only in burns that are left out of the averages")
         else:
@@ -59,7 +102,8 @@ def _failures(one: Round, candidate: str, where: str) -> tuple[list[str], list[s
 def _outweighed(
     excused: list[str], first: Round, name: str, counts, needed: int, second: Round
 ) -> tuple[list[str], int]:
-    """How many more passes outweigh screening failures in burns left out: the bound of as many passes as are needed and no failure."""
+    """How many more passes outweigh screening failures in burns left out: the bound of as many
+    passes as are needed and no failure."""
     old = pass_counts(first, name)
     passed = counts["n_passed"] + (old["n_passed"] if same_limits(first.batch, second.batch) else 0)
     wanted = old["n_failed"] + needed
@@ -69,7 +113,8 @@ def _outweighed(
     failures = "one failure" if old["n_failed"] == 1 else f"{old['n_failed']} failures"
     return [
         (
-            f"{'; '.join(excused)}: {wanted} candles judged with {failures} among them say as much as {needed} without, "
+            f"{'; '.join(excused)}: {wanted} candles judged with {failures} among them say as "
+            f"much as {needed} without, "
             f"and there are {judged} so far"
         )
     ], max(wanted - judged, 0)
@@ -90,13 +135,17 @@ def _outside(name: str, table: pd.DataFrame, fresh: pd.DataFrame) -> list[str]:
         if not row.n_outside:
             place = BELOW if row.fresh_mean < row.mean_low else ABOVE
             known = "" if row.metric == POOL else f", {quantity(row.metric, row.fresh_mean)},"
-            said.append(f"mean {label(row.metric)} of its fresh candles{known} is {place} the range predicted for it, "
-                        f"{span(row.metric, row.mean_low, row.mean_high)}")  # fmt: skip
+            said.append(
+                f"mean {label(row.metric)} of its fresh candles{known} is {place} the range "
+                "predicted for it, "
+                f"{span(row.metric, row.mean_low, row.mean_high)}"
+            )
     return said
 
 
 def _wanting(own, second, counts, table, rate, needed, asked) -> tuple[list[str], int | None]:
-    """What keeps a candidate from standing, and how many more candles would settle it (None where no number does)."""
+    """What keeps a candidate from standing, and how many more candles would settle it (None where
+    no number does)."""
     said, more = [], 0
     if not own or not counts["n_candles"]:
         said.append(
@@ -107,22 +156,32 @@ def _wanting(own, second, counts, table, rate, needed, asked) -> tuple[list[str]
     if counts["n_open"]:
         gaps = listed([criterion for criterion, _ in not_recorded(second, own)], 4)
         have = "has" if counts["n_open"] == 1 else "have"
-        said.append(f"{counts['n_open']} of {counts['n_candles']} fresh candles {have} a gap ({gaps}), and a gap is never a pass: "
-                    "burn others in their place, watched at every check, and leave these out with the reason")  # fmt: skip
+        said.append(
+            f"{counts['n_open']} of {counts['n_candles']} fresh candles {have} a gap ({gaps}), "
+            "and a gap is never a pass: "
+            "burn others in their place, watched at every check, and leave these out with the "
+            "reason"
+        )
         more = counts["n_open"]
     if needed is None:
         return [*said, _no_number(rate, asked)], None
     for row in table.itertuples():
         if row.middle == row.middle and row.n_measured < min(needed, max(counts["n_candles"], 1)):
             said += (
-                [f"{label(row.metric)} was measured on {row.n_measured} of {counts['n_candles']} fresh candles"]
+                [
+                    f"{label(row.metric)} was measured on {row.n_measured} of "
+                    f"{counts['n_candles']} fresh candles"
+                ]
                 if counts["n_candles"]
                 else []
             )
             more = max(more, needed - row.n_measured)
     if counts["n_passed"] < needed and counts["n_candles"] < needed:
-        said.append(f"{_candles(counts['n_candles'], 'fresh candle')} of the {needed} that are needed to notice a change of the burn rate by "
-                    f"{asked['shift_pct']:g} % with a chance of {100 * asked['power']:g} %")  # fmt: skip
+        said.append(
+            f"{_candles(counts['n_candles'], 'fresh candle')} of the {needed} that are needed to "
+            "notice a change of the burn rate by "
+            f"{asked['shift_pct']:g} % with a chance of {100 * asked['power']:g} %"
+        )
     more = max(more, needed - counts["n_passed"]) if said else 0
     return said, more
 
@@ -130,9 +189,14 @@ def _wanting(own, second, counts, table, rate, needed, asked) -> tuple[list[str]
 def _no_number(rate: Predicted, asked) -> str:
     if rate.why_not:
         return f"its burn rate cannot be predicted: {rate.why_not}"
-    text = f"no number of fresh candles would settle it: {_candles(rate.n, 'candle')} of it in the screening say too little"
+    text = (
+        f"no number of fresh candles would settle it: {_candles(rate.n, 'candle')} of it in the "
+        "screening say too little"
+    )
     each = screening_needed(rate, **asked)
-    return text + (f"; {each} in a new screening and as many fresh ones after it would" if each else "")
+    return text + (
+        f"; {each} in a new screening and as many fresh ones after it would" if each else ""
+    )
 
 
 def _candles(n: int, what: str) -> str:

@@ -17,13 +17,20 @@ _MOST = 6
 
 
 def answer(result: Confirmation) -> tuple[str, ...]:
-    """The verdict on each candidate in a sentence, the best of the screening first; then what is new, and what so many passes show."""
+    """The verdict on each candidate in a sentence, the best of the screening first; then what is
+    new, and what so many passes show."""
     lines = [_verdict_words(row) for row in result.verdicts.head(_MOST).itertuples()]
     if len(result.verdicts) > _MOST:
-        lines.append(f"{len(result.verdicts) - _MOST} more candidates stand in the table of verdicts.")
-    carried = result.verdicts["candidate"].isin(result.passes.loc[result.passes["round"] != SCREENING, "candidate"])
+        lines.append(
+            f"{len(result.verdicts) - _MOST} more candidates stand in the table of verdicts."
+        )
+    carried = result.verdicts["candidate"].isin(
+        result.passes.loc[result.passes["round"] != SCREENING, "candidate"]
+    )
     if not carried.any():
-        lines.insert(0, "No candidate of the screening was burnt again as it was, so nothing is confirmed.")
+        lines.insert(
+            0, "No candidate of the screening was burnt again as it was, so nothing is confirmed."
+        )
     if len(result.new_evidence):
         lines.append(_new_words(result.new_evidence))
     lines.append(_shown(result))
@@ -31,23 +38,39 @@ def answer(result: Confirmation) -> tuple[str, ...]:
 
 
 def _verdict_words(row) -> str:
-    verdict = {STANDS: "stands", FALLS: "does not stand", TOO_FEW: "is not settled: not enough candles"}[row.verdict]
+    verdict = {
+        STANDS: "stands",
+        FALLS: "does not stand",
+        TOO_FEW: "is not settled: not enough candles",
+    }[row.verdict]
     text = f"{row.candidate} {verdict}. {row.because[0].upper()}{row.because[1:]}."
     if row.verdict == TOO_FEW and not pd.isna(row.n_more) and row.n_more > 0:
-        text += f" To settle it takes {row.n_more} more fresh candle{'' if row.n_more == 1 else 's'}, watched at every check to the end."
+        text += (
+            f" To settle it takes {row.n_more} more fresh "
+            f"candle{'' if row.n_more == 1 else 's'}, watched at every check to the end."
+        )
     return text
 
 
 def _new_words(new: pd.DataFrame) -> str:
     said = []
     for row in new.head(_MOST).itertuples():
-        count = f"{row.n_passed} of {row.n_candles} fresh candle{'' if row.n_candles == 1 else 's'} passed"
+        count = (
+            f"{row.n_passed} of {row.n_candles} fresh candle{'' if row.n_candles == 1 else 's'} "
+            "passed"
+        )
         count += f", {row.n_failed} failed" if row.n_failed else ""
         count += f", {row.n_open} with a gap" if row.n_open else ""
-        said.append(f"{row.candidate} ({row.changed}{f'; nearest is {row.near}' if row.near else ''}): {count}")
+        said.append(
+            f"{row.candidate} ({row.changed}{f'; nearest is {row.near}' if row.near else ''}): "
+            f"{count}"
+        )
     many = f", and {len(new) - _MOST} more in their table" if len(new) > _MOST else ""
-    return (f"New evidence, counted on its own, because it is not what was screened: {'; '.join(said)}{many}. It confirms nothing yet; "
-            "it is a screening of its own.")  # fmt: skip
+    return (
+        "New evidence, counted on its own, because it is not what was screened: "
+        f"{'; '.join(said)}{many}. It confirms nothing yet; "
+        "it is a screening of its own."
+    )
 
 
 def _shown(result: Confirmation) -> str:
@@ -57,57 +80,79 @@ def _shown(result: Confirmation) -> str:
     if stands.empty:
         return f"Nothing is proved by what did not stand or is not settled; {tail}"
     rows = result.passes[result.passes["candidate"] == stands.iloc[0]]
-    row = rows[rows["round"] == (TOGETHER if (rows["round"] == TOGETHER).any() else "confirmation")].iloc[0]
+    row = rows[
+        rows["round"] == (TOGETHER if (rows["round"] == TOGETHER).any() else "confirmation")
+    ].iloc[0]
     both = ", screening and confirmation together," if row["round"] == TOGETHER else ""
     failed = "without a failure" if not row["n_failed"] else f"with {row['n_failed']} failed"
-    return (f"{row['n_passed']} candles of {stands.iloc[0]}{both} {failed} still leave room for a failure rate of up to "
-            f"{row['failure_rate_up_to_pct']:.0f} % (one-sided, 95 % confidence): {tail}")  # fmt: skip
+    return (
+        f"{row['n_passed']} candles of {stands.iloc[0]}{both} {failed} still leave room for a "
+        "failure rate of up to "
+        f"{row['failure_rate_up_to_pct']:.0f} % (one-sided, 95 % confidence): {tail}"
+    )
 
 
 def trust(result: Confirmation) -> list[str]:
-    """How the ranges were made, what they cannot show, and what differs between the rounds; plain words first."""
+    """How the ranges were made, what they cannot show, and what differs between the rounds; plain
+    words first."""
     made = [f for f in result.predicted if not f.why_not]
     alarm = 100.0 * (1.0 - result.confidence)
     # tests/benchmarks/verdict_calibration.py: 101 of 2,335 pairs, four ranges each
-    measured = "; in 2,335 simulated ones in which nothing had changed it was 4.3 of 100" if result.confidence == 0.95 else ""
+    measured = (
+        "; in 2,335 simulated ones in which nothing had changed it was 4.3 of 100"
+        if result.confidence == 0.95
+        else ""
+    )
     lines = [
         (
-            "Stands means: every fresh candle met every deciding criterion, none of them and no mean of them fell "
+            "Stands means: every fresh candle met every deciding criterion, none of them and no "
+            "mean of them fell "
             "outside of what the screening "
-            "predicted, and they are enough to have noticed a change that matters. Not enough candles is not a "
+            "predicted, and they are enough to have noticed a change that matters. Not enough "
+            "candles is not a "
             "failure, and not a pass."
         ),
         (
-            f"A range is where fresh candles should fall if nothing has changed, with the spread between candles and "
-            "the few candles screened both allowed for (a prediction interval, Student's t), as if candles scattered "
-            f"like a bell curve. All {len(made)} ranges on this page together, for every candle and for the mean, are meant to "
+            "A range is where fresh candles should fall if nothing has changed, with the spread "
+            "between candles and "
+            "the few candles screened both allowed for (a prediction interval, Student's t), as "
+            "if candles scattered "
+            f"like a bell curve. All {len(made)} ranges on this page together, for every candle "
+            "and for the mean, are meant to "
             f"give a false alarm in at most {alarm:.3g} of 100 confirmations{measured}."
         ),
         (
-            f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be noticed with a chance of "
+            f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be "
+            "noticed with a chance of "
             f"{100 * result.power:g} % at least, and "
-            "never fewer than 3 (common practice, no source). A smaller change may go unnoticed: stands is not the "
+            "never fewer than 3 (common practice, no source). A smaller change may go unnoticed: "
+            "stands is not the "
             "same as identical."
         ),
         *_spread_words(made),
     ]
     if any(f.metric == POOL for f in made):
         lines.append(
-            "Time to full pool is known only to lie between two checks. The range allows for that, and a fresh candle "
+            "Time to full pool is known only to lie between two checks. The range allows for "
+            "that, and a fresh candle "
             "counts as outside only when "
-            "all of the time between its two checks lies outside; one whose checks do not tell is not held against it."
+            "all of the time between its two checks lies outside; one whose checks do not tell "
+            "is not held against it."
         )
     if any(f.metric in (POOL, "wax_left_pct") and f.by_ratio for f in made):
         lines.append(
-            "Time to full pool and wax left are taken to spread in proportion to their size (by logarithms), so their "
+            "Time to full pool and wax left are taken to spread in proportion to their size (by "
+            "logarithms), so their "
             "ranges reach further up than down."
         )
     wall = next(f.metric for f in result.predicted if f.metric.startswith("wall"))
     lines.append(
-        "Wall temperatures are compared as read, because the room is not recorded for every candle: a warmer room "
+        "Wall temperatures are compared as read, because the room is not recorded for every "
+        "candle: a warmer room "
         "shows as a warmer wall."
         if wall == WALL
-        else "Wall temperatures are compared as carried over to a 30 °C room, an approximation, so that the season does "
+        else "Wall temperatures are compared as carried over to a 30 °C room, an approximation, "
+        "so that the season does "
         "not count; limits are judged as read."
     )
     lines += [
@@ -117,7 +162,8 @@ def trust(result: Confirmation) -> list[str]:
     ]
     lines += round_notes(result.screening, result.confirmation)
     lines.append(
-        "The ranges know how candles of one round differ. They do not know what a new lot, another season or another "
+        "The ranges know how candles of one round differ. They do not know what a new lot, "
+        "another season or another "
         "hand does: an alarm may come from "
         "those as well, and the table of the two rounds shows what changed."
     )
@@ -131,15 +177,20 @@ def _spread_words(made) -> list[str]:
     lines = []
     if shared:
         lines.append(
-            "How far candles differ is taken from all candidates of the screening that are alike in it; one whose "
+            "How far candles differ is taken from all candidates of the screening that are alike "
+            "in it; one whose "
             "candles differ more than luck allows "
-            "(Cochran's test at 1 %) keeps a spread of its own. The tables say from how many candidates."
+            "(Cochran's test at 1 %) keeps a spread of its own. The tables say from how many "
+            "candidates."
         )
     if alone:
         what = listed([f"{label(f.metric)} of {f.candidate}" for f in alone], 8)
-        lines.append(f"The spread of {what} is from its own few candles alone, which makes its range wide.")
+        lines.append(
+            f"The spread of {what} is from its own few candles alone, which makes its range wide."
+        )
     lines += [
-        f"{f.candidate}: how far candles differ in {label(f.metric)} is taken from {f.groups[0]}, the only one with "
+        f"{f.candidate}: how far candles differ in {label(f.metric)} is taken from "
+        f"{f.groups[0]}, the only one with "
         f"two candles."
         for f in borrowed
     ]
@@ -147,7 +198,8 @@ def _spread_words(made) -> list[str]:
     lines += (
         [
             (
-                f"One candle only of {listed(single)} was screened to its end: its range rests on that one and on the "
+                f"One candle only of {listed(single)} was screened to its end: its range rests "
+                "on that one and on the "
                 f"spread of others."
             )
         ]
@@ -161,24 +213,38 @@ def round_notes(first: Round, second: Round) -> list[str]:
     """What makes the two folders an odd pair of rounds."""
     old, new, lines = first.batch, second.batch, []
     if new.settings.stage != "confirmation":
-        lines.append(f'batch.toml of the second folder says stage = "{new.settings.stage}", not "confirmation".')
+        lines.append(
+            f'batch.toml of the second folder says stage = "{new.settings.stage}", not '
+            '"confirmation".'
+        )
     if old.settings.stage != "screening":
-        lines.append(f'batch.toml of the first folder says stage = "{old.settings.stage}", not "screening".')
+        lines.append(
+            f'batch.toml of the first folder says stage = "{old.settings.stage}", not "screening".'
+        )
     name = old.folder.resolve().name
     if new.settings.confirms and new.settings.confirms != name:
-        lines.append(f'The confirmation says that it confirms "{new.settings.confirms}"; it was held against "{name}".')
+        lines.append(
+            f'The confirmation says that it confirms "{new.settings.confirms}"; it was held '
+            f'against "{name}".'
+        )
     try:
-        earlier = len(first.burns) and len(second.burns) and second.burns["lit_at"].min() < first.burns["out_at"].max()
+        earlier = (
+            len(first.burns)
+            and len(second.burns)
+            and second.burns["lit_at"].min() < first.burns["out_at"].max()
+        )
     except TypeError:  # one log has a time zone, the other none
         earlier = False
     if earlier:
         lines.append(
-            "The confirmation was lit before the screening had ended: are the two folders the right way round?"
+            "The confirmation was lit before the screening had ended: are the two folders the "
+            "right way round?"
         )
     changes = limit_changes(old, new)
     if changes:
         lines.append(
-            f"The two rounds were judged by limits that differ, so their passes are not counted together: "
+            "The two rounds were judged by limits that differ, so their passes are not counted "
+            "together: "
             f"{'; '.join(changes)}."
         )
     names = set(old.candles["candle"]) & set(new.candles["candle"])
@@ -192,7 +258,8 @@ def round_notes(first: Round, second: Round) -> list[str]:
     ]
     if undated:
         lines.append(
-            f"{listed(sorted(undated), 4)}: the same name in both rounds, and no pouring day that tells them apart. "
+            f"{listed(sorted(undated), 4)}: the same name in both rounds, and no pouring day "
+            "that tells them apart. "
             f"They are taken for fresh candles."
         )
     return lines
@@ -208,19 +275,39 @@ def tables(result: Confirmation) -> dict[str, tuple[str, pd.DataFrame]]:
         "passes": ("a candidate and a round", result.passes),
         "new_evidence": ("a candidate that is not what was screened", result.new_evidence),
         "recipes": ("a candidate and a part of its recipe", result.recipes),
-        "rounds": ("something that may differ between the rounds", round_facts(result.screening, result.confirmation)),
-        "not_carried": ("a candidate of the screening that was not burnt again", result.not_carried),
-        "not_counted": ("a candle that is no fresh evidence, or measured no whole life", result.not_counted),
+        "rounds": (
+            "something that may differ between the rounds",
+            round_facts(result.screening, result.confirmation),
+        ),
+        "not_carried": (
+            "a candidate of the screening that was not burnt again",
+            result.not_carried,
+        ),
+        "not_counted": (
+            "a candle that is no fresh evidence, or measured no whole life",
+            result.not_counted,
+        ),
     }
 
 
 def confirmed_record(result: Confirmation, parameters: dict, versions: dict) -> dict:
-    """Plain data for ``results.json``: answer, how far to trust it, every table, inputs, parameters, versions."""
+    """Plain data for ``results.json``: answer, how far to trust it, every table, inputs,
+    parameters, versions."""
     rounds = {"screening": result.screening.batch, "confirmation": result.confirmation.batch}
     return {
-        "format": FORMAT, "answer": list(answer(result)), "trust": trust(result),
-        "false_alarm_of_all": float(np.round(1.0 - result.confidence, 9)), "false_alarm_of_one_range": float(result.error),
-        "tables": {name: table_record(row_is, table) for name, (row_is, table) in tables(result).items()},
-        "inputs": [{"batch": b.folder.resolve().name, "round": name, **row} for name, b in rounds.items() for row in b.files.to_dict("records")],
-        "parameters": parameters, "versions": versions,
-    }  # fmt: skip
+        "format": FORMAT,
+        "answer": list(answer(result)),
+        "trust": trust(result),
+        "false_alarm_of_all": float(np.round(1.0 - result.confidence, 9)),
+        "false_alarm_of_one_range": float(result.error),
+        "tables": {
+            name: table_record(row_is, table) for name, (row_is, table) in tables(result).items()
+        },
+        "inputs": [
+            {"batch": b.folder.resolve().name, "round": name, **row}
+            for name, b in rounds.items()
+            for row in b.files.to_dict("records")
+        ],
+        "parameters": parameters,
+        "versions": versions,
+    }

@@ -16,12 +16,20 @@ from candlelab.judge.safety import STANDARDS
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Limits, Target
 
-SMALL, LARGE, MIXED, NEITHER, UNSEEN = "too small", "too large", "mixed", "neither", "not enough seen"
+SMALL, LARGE, MIXED, NEITHER, UNSEEN = (
+    "too small",
+    "too large",
+    "mixed",
+    "neither",
+    "not enough seen",
+)
 _SET_BY_THE_STUDIO = {
     "hang_up_left_pct": "over hang_up_pct", "used_up_left_pct": "up to hang_up_pct", "full_pool_in_time_h": "inside the target full_pool_h",
     "wall_over_caution_c": "against wall_caution_c",
 }  # fmt: skip
-_FULL_POOL = Target("full_pool_h", 1.5, 4.0)  # where the studio names no target; common practice, no source
+_FULL_POOL = Target(
+    "full_pool_h", 1.5, 4.0
+)  # where the studio names no target; common practice, no source
 _FLAME_LIMIT_MM = next(c.limit for c in STANDARDS if c.criterion == "flame height")
 
 
@@ -29,8 +37,10 @@ _FLAME_LIMIT_MM = next(c.limit for c in STANDARDS if c.criterion == "flame heigh
 class Rule:
     """A sign: ``feature`` at or above (``at_least``) or at or below (``at_most``) its threshold.
 
-    ``points_to`` is too small, too large, or neither for a sign that all is well. ``words`` says what
-    was seen, with ``{}`` for the reading, shown to ``digits`` decimals. A ``weak`` sign proves nothing
+    ``points_to`` is too small, too large, or neither for a sign that all is well. ``words`` says
+    what
+    was seen, with ``{}`` for the reading, shown to ``digits`` decimals. A ``weak`` sign proves
+    nothing
     when it stands alone on half of the candles or fewer.
     """
 
@@ -69,7 +79,8 @@ RULES = (
          digits=0, weak=True),
     Rule("replaced", "replaced_with_wax", SMALL, "the wick was replaced and the rest burned on a new one", at_least=1),
     Rule("tall flame", "flame_max_mm", LARGE, "the flame rose to {} mm, near the limit or over it",
-         at_least=0.8 * _FLAME_LIMIT_MM, source="four fifths of the limit of ASTM F2417, read second-hand; the share is common practice", digits=0),
+         at_least=0.8 * _FLAME_LIMIT_MM, source="four fifths of the limit of ASTM F2417, read second-hand; the share is common "
+             "practice", digits=0),
     Rule("soot", "soot_max", LARGE, "soot of grade {} was seen", at_least=2, digits=0),
     Rule("full pool in the first hour", "first_full_pool_by_h", LARGE, "the pool was full within the first hour of the first burn", at_most=1),
     Rule("deep pool", "pool_depth_max_mm", LARGE, "the pool was {} mm deep", at_least=13.01),
@@ -94,7 +105,12 @@ class Diagnosis:
     candidates: pd.DataFrame
 
 
-def diagnose(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None, candles: pd.DataFrame | None = None) -> Diagnosis:
+def diagnose(
+    batch: Batch,
+    burns: pd.DataFrame | None = None,
+    runs: pd.DataFrame | None = None,
+    candles: pd.DataFrame | None = None,
+) -> Diagnosis:
     """Look for the signs of each rule, say what they mean together, and what to try next.
 
     ``burns``, ``runs`` and ``candles`` are the tables of ``burn_cycles``, ``wick_runs`` and
@@ -102,29 +118,49 @@ def diagnose(batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame
     """
     burns = burn_cycles(batch) if burns is None else burns
     runs = wick_runs(batch, burns) if runs is None else runs
-    features = _features(batch, burns, runs, candle_summary(batch, burns, runs) if candles is None else candles)
+    features = _features(
+        batch, burns, runs, candle_summary(batch, burns, runs) if candles is None else candles
+    )
     signs = pd.concat([_signs(features, rule) for rule in RULES], ignore_index=True)
     found = _run_findings(features, signs)
-    candidates = pd.DataFrame([_candidate_finding(batch, found, signs, name) for name in dict.fromkeys(found["candidate"])])
-    rules = pd.DataFrame([(r.rule, r.points_to, r.threshold, r.source) for r in RULES], columns=["rule", "points_to", "threshold", "source"])
+    candidates = pd.DataFrame(
+        [
+            _candidate_finding(batch, found, signs, name)
+            for name in dict.fromkeys(found["candidate"])
+        ]
+    )
+    rules = pd.DataFrame(
+        [(r.rule, r.points_to, r.threshold, r.source) for r in RULES],
+        columns=["rule", "points_to", "threshold", "source"],
+    )
     return Diagnosis(rules, signs, found, _with_hints(candidates, burns, batch.settings.limits))
 
 
-def _features(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:
+def _features(
+    batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame
+) -> pd.DataFrame:
     """What the rules look at, one row per wick run."""
     used = burns[counted(burns)]
     of_run = [used["candle"], used["run"]]
     turn = used.groupby(of_run).cumcount()
     key = pd.MultiIndex.from_frame(runs[["candle", "run"]])
     long = used[used["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h].assign(turn=turn)
-    first = long[long.groupby(["candle", "run"]).cumcount() < 3].groupby(["candle", "run"]).agg(
-        n=("pool_watched_h", "count"), widest=("pool_share_max_pct", "max"), full=("full_pool_by_h", "count")
+    first = (
+        long[long.groupby(["candle", "run"]).cumcount() < 3]
+        .groupby(["candle", "run"])
+        .agg(
+            n=("pool_watched_h", "count"),
+            widest=("pool_share_max_pct", "max"),
+            full=("full_pool_by_h", "count"),
+        )
     )
     short = first[(first["n"] == 3) & (first["full"] == 0)]["widest"]
     trends = {of: _pool_trend(run) for of, run in long.groupby(["candle", "run"])}
     mushroom = used["mushroom_max_mm"]
     again = np.minimum(mushroom, mushroom.groupby(of_run).shift())
-    first_burn = used[(turn == 0) & (used["run"] == 1)].set_index(["candle", "run"])["full_pool_by_h"]
+    first_burn = used[(turn == 0) & (used["run"] == 1)].set_index(["candle", "run"])[
+        "full_pool_by_h"
+    ]
     candles = candles.set_index("candle")
     last_run = ~runs["replaced"]
     ended = runs["candle"].map(candles["ended"]) & last_run
@@ -135,7 +171,9 @@ def _features(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd
         pool_trend_pct=np.array([trends.get(of, np.nan) for of in key], dtype=float),
         hang_up_left_pct=left.where(left > batch.settings.protocol.hang_up_pct),
         used_up_left_pct=left.where(left <= batch.settings.protocol.hang_up_pct),
-        full_pool_in_time_h=runs["full_pool_h"].where(runs["full_pool_h"].between(pool.low, pool.high)),
+        full_pool_in_time_h=runs["full_pool_h"].where(
+            runs["full_pool_h"].between(pool.low, pool.high)
+        ),
         replaced_with_wax=runs["replaced"].astype(float),
         first_full_pool_by_h=first_burn.reindex(key).to_numpy(),
         wall_over_caution_c=runs["wall_max_c"] - batch.settings.limits.wall_caution_c,
@@ -149,7 +187,11 @@ def _pool_trend(run: pd.DataFrame) -> float:
 
     Missing with fewer than three burns or when one of the last two had a full pool.
     """
-    if len(run) < 3 or run["full_pool_by_h"].tail(2).notna().any() or run["pool_share_max_pct"].isna().any():
+    if (
+        len(run) < 3
+        or run["full_pool_by_h"].tail(2).notna().any()
+        or run["pool_share_max_pct"].isna().any()
+    ):
         return np.nan
     return float(np.polyfit(run["turn"], run["pool_share_max_pct"], 1)[0])
 
@@ -158,9 +200,12 @@ def _signs(features: pd.DataFrame, rule: Rule) -> pd.DataFrame:
     value = features[rule.feature].to_numpy(dtype=float)
     seen = (value >= rule.at_least) & (value <= rule.at_most)
     return features.loc[seen, ["candle", "run", "candidate", "excluded"]].assign(
-        rule=rule.rule, points_to=rule.points_to, weak=rule.weak, value=value[seen],
+        rule=rule.rule,
+        points_to=rule.points_to,
+        weak=rule.weak,
+        value=value[seen],
         words=[rule.say([v]) for v in value[seen]],
-    )  # fmt: skip
+    )
 
 
 def _finding(small: int, large: int, enough: bool) -> str:
@@ -175,27 +220,44 @@ def _finding(small: int, large: int, enough: bool) -> str:
 
 def _run_findings(features: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
     rows, of_run = [], {}
-    for candle, run, *sign in signs[["candle", "run", "points_to", "words", "weak"]].itertuples(index=False, name=None):
+    for candle, run, *sign in signs[["candle", "run", "points_to", "words", "weak"]].itertuples(
+        index=False, name=None
+    ):
         of_run.setdefault((candle, run), []).append(sign)
     for run in features.itertuples():
         own = of_run.get((run.candle, run.run), [])
-        by = {way: [words for points_to, words, _ in own if points_to == way] for way in (SMALL, LARGE, NEITHER)}
+        by = {
+            way: [words for points_to, words, _ in own if points_to == way]
+            for way in (SMALL, LARGE, NEITHER)
+        }
         strong = any(points_to == LARGE and not weak for points_to, _, weak in own)
         finding = _finding(len(by[SMALL]), len(by[LARGE]) if strong else 0, run.seen_enough)
         against = by[LARGE] if finding == NEITHER else by[NEITHER]
-        evidence = by[finding] if finding in by else [words for points_to, words, _ in own if points_to != NEITHER]
+        evidence = (
+            by[finding]
+            if finding in by
+            else [words for points_to, words, _ in own if points_to != NEITHER]
+        )
         rows.append((finding, "; ".join(evidence), "; ".join(against)))
-    names = features[["candle", "run", "candidate", "wick", "wick_series", "wick_size", "excluded", "n_burns"]]
-    found = pd.DataFrame(rows, columns=["finding", "evidence", "counter_evidence"], index=names.index)
+    names = features[
+        ["candle", "run", "candidate", "wick", "wick_series", "wick_size", "excluded", "n_burns"]
+    ]
+    found = pd.DataFrame(
+        rows, columns=["finding", "evidence", "counter_evidence"], index=names.index
+    )
     return pd.concat([names, found], axis=1)
 
 
-def _candidate_finding(batch: Batch, runs: pd.DataFrame, signs: pd.DataFrame, candidate: str) -> dict:
+def _candidate_finding(
+    batch: Batch, runs: pd.DataFrame, signs: pd.DataFrame, candidate: str
+) -> dict:
     own = runs[(runs["candidate"] == candidate) & ~runs["excluded"]]
     seen = own.groupby("finding")["candle"].nunique()
     n, small, large = own["candle"].nunique(), int(seen.get(SMALL, 0)), int(seen.get(LARGE, 0))
     both = int(seen.get(MIXED, 0)) or (small and large)
-    speaking = signs[(signs["candidate"] == candidate) & ~signs["excluded"] & (signs["points_to"] == SMALL)]
+    speaking = signs[
+        (signs["candidate"] == candidate) & ~signs["excluded"] & (signs["points_to"] == SMALL)
+    ]
     only_weak = bool(speaking["weak"].all())
     if both:
         finding = MIXED
@@ -206,19 +268,40 @@ def _candidate_finding(batch: Batch, runs: pd.DataFrame, signs: pd.DataFrame, ca
     else:
         finding = NEITHER if seen.get(NEITHER, 0) else UNSEEN
     if finding == NEITHER and (own["run"] == 1).any():
-        own, n = own[own["run"] == 1], own.loc[own["run"] == 1, "candle"].nunique()  # that all is well is shown by fresh candles only
-    agree = own.loc[own["finding"].isin([SMALL, LARGE, MIXED] if finding == MIXED else [finding]), "candle"].nunique()
+        own, n = (
+            own[own["run"] == 1],
+            own.loc[own["run"] == 1, "candle"].nunique(),
+        )  # that all is well is shown by fresh candles only
+    agree = own.loc[
+        own["finding"].isin([SMALL, LARGE, MIXED] if finding == MIXED else [finding]), "candle"
+    ].nunique()
     of_candidate = signs[(signs["candidate"] == candidate) & ~signs["excluded"]]
-    of_candidate = of_candidate[pd.MultiIndex.from_frame(of_candidate[["candle", "run"]]).isin(list(zip(own["candle"], own["run"])))]
-    ways = {SMALL: [SMALL], LARGE: [LARGE], MIXED: [SMALL, LARGE], NEITHER: [NEITHER], UNSEEN: [SMALL, LARGE]}[finding]
+    of_candidate = of_candidate[
+        pd.MultiIndex.from_frame(of_candidate[["candle", "run"]]).isin(
+            list(zip(own["candle"], own["run"]))
+        )
+    ]
+    ways = {
+        SMALL: [SMALL],
+        LARGE: [LARGE],
+        MIXED: [SMALL, LARGE],
+        NEITHER: [NEITHER],
+        UNSEEN: [SMALL, LARGE],
+    }[finding]
     evidence = of_candidate[of_candidate["points_to"].isin(ways)]
     against = of_candidate[~of_candidate["points_to"].isin(ways)]
     alone = 2 * agree <= n and evidence["rule"].nunique() == 1
     next_wick, advice = _advice(batch, own, finding, against, alone)
     return {
-        "candidate": candidate, "n_candles": n, "finding": finding, "advice": advice, "next_wick": next_wick,
-        "evidence": _together(evidence, own), "counter_evidence": _together(against, own), "how_sure": _how_sure(agree, n, finding, evidence),
-    }  # fmt: skip
+        "candidate": candidate,
+        "n_candles": n,
+        "finding": finding,
+        "advice": advice,
+        "next_wick": next_wick,
+        "evidence": _together(evidence, own),
+        "counter_evidence": _together(against, own),
+        "how_sure": _how_sure(agree, n, finding, evidence),
+    }
 
 
 def _together(signs: pd.DataFrame, own: pd.DataFrame) -> str:
@@ -238,12 +321,21 @@ def _how_sure(agree: int, n: int, finding: str, evidence: pd.DataFrame) -> str:
     if finding == UNSEEN:
         return "not at all: too few burns, or less than half of the wax"
     signs = evidence["rule"].nunique()
-    word = "good" if agree == n and n >= 3 and signs >= 2 else "fair" if 2 * agree > n and n >= 2 else "weak"
+    word = (
+        "good"
+        if agree == n and n >= 3 and signs >= 2
+        else "fair"
+        if 2 * agree > n and n >= 2
+        else "weak"
+    )
     return f"{word}: seen on {agree} of {n}, by {signs} kind{'' if signs == 1 else 's'} of sign"
 
 
-def _advice(batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame, alone: bool) -> tuple[str, str]:
-    """The next wick and what to do; ``alone`` says that one kind of sign was seen, on half of the candles at most."""
+def _advice(
+    batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame, alone: bool
+) -> tuple[str, str]:
+    """The next wick and what to do; ``alone`` says that one kind of sign was seen, on half of the
+    candles at most."""
     if own.empty or finding == UNSEEN:
         return "", "Burn more candles, and to the end."
     if finding == MIXED:
@@ -251,15 +343,27 @@ def _advice(batch: Batch, own: pd.DataFrame, finding: str, against: pd.DataFrame
     if finding == NEITHER:
         if (against["rule"] == "mushroom returns").any():
             return "", "Keep it; trim to 6 mm before every burn and judge the mushroom again."
-        return "", "Keep it." if batch.settings.stage == "confirmation" else "Keep it; confirm on fresh candles."
+        return (
+            "",
+            "Keep it."
+            if batch.settings.stage == "confirmation"
+            else "Keep it; confirm on fresh candles.",
+        )
     step = 1 if finding == SMALL else -1
     way, end = ("up", "larger") if step > 0 else ("down", "smaller")
     series = own["wick_series"].iat[0]
     size = next_size(batch.wicks, series, own["wick_size"].iat[0], step)
     if size is None:
-        return "", f"One size {way}, but {series} has no {end} size in wicks.csv: try another series."
+        return (
+            "",
+            f"One size {way}, but {series} has no {end} size in wicks.csv: try another series.",
+        )
     if alone:
-        return f"{series} {size}", f"One sign only: burn another candle before changing; if it comes again, one size {way}: {series} {size}."
+        return (
+            f"{series} {size}",
+            "One sign only: burn another candle before changing; if it comes again, one size "
+            f"{way}: {series} {size}.",
+        )
     return f"{series} {size}", f"Try one size {way}: {series} {size}."
 
 
@@ -277,21 +381,44 @@ def _with_hints(candidates: pd.DataFrame, burns: pd.DataFrame, limits: Limits) -
     for name, part in notes.groupby("candidate", sort=False):
         warm, limit = part["wall_max_warm_room_c"].max(), limits.wall_caution_c
         if part["wall_max_c"].max() <= limit < warm:
-            hints[name].append(f"In a 30 °C room its wall may reach {warm:.1f} °C, over the caution limit of {limit:g} °C: try it in a warm room.")
+            hints[name].append(
+                f"In a 30 °C room its wall may reach {warm:.1f} °C, over the caution limit of "
+                f"{limit:g} °C: try it in a warm room."
+            )
         flicker = part.loc[part["note"].str.contains("flicker", case=False), "candle"].unique()
         aside = part.loc[part["note"].str.contains("off.cent", case=False), "candle"].unique()
         if len(flicker):
-            hints[name].append(f"Flicker was noted ({', '.join(flicker)}): look for a draught first.")
+            hints[name].append(
+                f"Flicker was noted ({', '.join(flicker)}): look for a draught first."
+            )
         if len(aside):
-            hints[name].append(f"A wick off centre was noted ({', '.join(aside)}): consider leaving the candle out, with the reason.")
-    recipe = burns.drop_duplicates("candidate").set_index("candidate")[["wick", "vessel", "wax", "fragrance"]]
+            hints[name].append(
+                f"A wick off centre was noted ({', '.join(aside)}): consider leaving the candle "
+                "out, with the reason."
+            )
+    recipe = burns.drop_duplicates("candidate").set_index("candidate")[
+        ["wick", "vessel", "wax", "fragrance"]
+    ]
     finding = candidates.set_index("candidate")["finding"]
     for name in finding.index[finding.isin([SMALL, LARGE, MIXED])]:
         own = recipe.loc[name]
-        twins = recipe[(recipe[["wick", "vessel", "wax"]] == own[["wick", "vessel", "wax"]]).all(axis=1) & (recipe["fragrance"] != own["fragrance"])]
+        twins = recipe[
+            (recipe[["wick", "vessel", "wax"]] == own[["wick", "vessel", "wax"]]).all(axis=1)
+            & (recipe["fragrance"] != own["fragrance"])
+        ]
         fine = [t for t in twins.index if finding[t] == NEITHER]
         if fine:
-            scents = " or ".join(f"with {recipe.loc[t, 'fragrance']}" if recipe.loc[t, "fragrance"] else "without fragrance" for t in fine)
-            hints[name].append(f"The same wick shows no such sign {scents}: the fragrance may be the cause, try another series.")
-    advice = [" ".join([a, *hints[c]]) for c, a in zip(candidates["candidate"], candidates["advice"])]
+            scents = " or ".join(
+                f"with {recipe.loc[t, 'fragrance']}"
+                if recipe.loc[t, "fragrance"]
+                else "without fragrance"
+                for t in fine
+            )
+            hints[name].append(
+                f"The same wick shows no such sign {scents}: the fragrance may be the cause, try "
+                "another series."
+            )
+    advice = [
+        " ".join([a, *hints[c]]) for c, a in zip(candidates["candidate"], candidates["advice"])
+    ]
     return candidates.assign(advice=advice)

@@ -22,23 +22,52 @@ PROBLEM_COLUMNS = {
 class ProblemList:
     """Collects problems while a batch is read; ``table()`` gives them sorted.
 
-    ``line`` is the line of the text file on which the row begins, the first line being 1; ``row`` is
+    ``line`` is the line of the text file on which the row begins, the first line being 1; ``row``
+    is
     the row number that a spreadsheet shows. They differ only after a cell that holds a line break.
     """
 
     def __init__(self) -> None:
         self._rows: list[tuple] = []
 
-    def add(self, level, problem, file, *, line=None, row=None, candle="", column="", found="", expected="", do="") -> None:
+    def add(
+        self,
+        level,
+        problem,
+        file,
+        *,
+        line=None,
+        row=None,
+        candle="",
+        column="",
+        found="",
+        expected="",
+        do="",
+    ) -> None:
         """Note one problem. ``do`` tells the user what to do about it."""
-        self._rows.append((level, problem, clip(file, 255), line, row, clip(candle), clip(column), clip(found), clip(expected, 1000), clip(do, 1000)))
+        self._rows.append(
+            (
+                level,
+                problem,
+                clip(file, 255),
+                line,
+                row,
+                clip(candle),
+                clip(column),
+                clip(found),
+                clip(expected, 1000),
+                clip(do, 1000),
+            )
+        )
 
     def noted(self, file: str, column: str) -> bool:
-        """Whether a problem has been noted for a column of a file, or for a setting of a section of batch.toml."""
+        """Whether a problem has been noted for a column of a file, or for a setting of a section
+        of batch.toml."""
         return any(r[2] == file and f"{r[6]}.".startswith(f"{column}.") for r in self._rows)
 
     def begun(self, file: str, start: str) -> bool:
-        """Whether a problem has been noted for a column or setting of a file whose name begins so."""
+        """Whether a problem has been noted for a column or setting of a file whose name begins
+        so."""
         return any(r[2] == file and r[6].startswith(start) for r in self._rows)
 
     def table(self) -> pd.DataFrame:
@@ -58,13 +87,16 @@ class ProblemList:
         return pd.DataFrame(rows, columns=list(PROBLEM_COLUMNS)).astype(PROBLEM_COLUMNS)
 
 
-_SINGLY = 3  # rows with one and the same problem that are told one by one; more of them share a line
+_SINGLY = (
+    3  # rows with one and the same problem that are told one by one; more of them share a line
+)
 
 
 def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
     """Problems as lines of text for a terminal, the worst first, at most ``at_most`` of them.
 
-    A problem that more than three rows of one column have is one line, with the texts of the first row.
+    A problem that more than three rows of one column have is one line, with the texts of the first
+    row.
     """
     kind = ["level", "file", "column", "problem"]
     many = problems.groupby(kind)["file"].transform("size") > _SINGLY
@@ -82,7 +114,9 @@ def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
 def _line(first, alike: pd.DataFrame) -> str:
     """One line for the problem ``first``, or for all those ``alike`` it, itself among them."""
     lines, rows = alike["line"].dropna(), alike["row"].dropna()
-    where = _span("line", lines) + (f" ({_span('row', rows)} in a spreadsheet)" if not rows.equals(lines) else "")
+    where = _span("line", lines) + (
+        f" ({_span('row', rows)} in a spreadsheet)" if not rows.equals(lines) else ""
+    )
     head, what = [first.file], first.problem
     if len(alike) > 1:
         what += f" in {len(alike)} rows" + (f", {where}" if where else "")
@@ -94,7 +128,9 @@ def _line(first, alike: pd.DataFrame) -> str:
         head.append(f"{'setting' if first.file.endswith('.toml') else 'column'} {first.column}")
     facts = [f"Found {first.found}{' first' if len(alike) > 1 else ''}."] if first.found else []
     facts += [f"Expected {first.expected}."] if first.expected else []
-    return " ".join([f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]).strip()
+    return " ".join(
+        [f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]
+    ).strip()
 
 
 def _span(word: str, numbers: pd.Series) -> str:

@@ -43,11 +43,25 @@ def rows_axes(names: list[str], *, above: float):
     """
     width, height = 8.6, 0.27 * len(names) + 0.85 + above
     figure, ax = plt.subplots(figsize=(width, height))
-    font, pen = FontProperties(family=plt.rcParams["font.family"], size=plt.rcParams["ytick.labelsize"]), figure.canvas.get_renderer()
+    font, pen = (
+        FontProperties(family=plt.rcParams["font.family"], size=plt.rcParams["ytick.labelsize"]),
+        figure.canvas.get_renderer(),
+    )
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", "Glyph .* missing from")  # drawn as a box, as wide as any
-        widest = max((pen.get_text_width_height_descent(name, font, False)[0] for name in names), default=0.0) / figure.dpi
-    figure.subplots_adjust(left=min(widest + 0.15, 6.0) / width, right=1 - 0.1 / width, bottom=0.75 / height, top=1 - above / height)
+        widest = (
+            max(
+                (pen.get_text_width_height_descent(name, font, False)[0] for name in names),
+                default=0.0,
+            )
+            / figure.dpi
+        )
+    figure.subplots_adjust(
+        left=min(widest + 0.15, 6.0) / width,
+        right=1 - 0.1 / width,
+        bottom=0.75 / height,
+        top=1 - above / height,
+    )
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.4, -0.6)
     return figure, ax

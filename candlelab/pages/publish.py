@@ -1,4 +1,5 @@
-"""Puts a finished folder in its place in one step: whoever looks sees the old one or the new one, whole."""
+"""Puts a finished folder in its place in one step: whoever looks sees the old one or the new one,
+whole."""
 
 from __future__ import annotations
 
@@ -11,7 +12,6 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-
 
 _STALE_S = 6 * 3600.0
 
@@ -31,7 +31,9 @@ def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
     except (FileExistsError, NotADirectoryError) as error:
-        raise NotOurFolder(f"{target} cannot be made: a file is in the way. Give another place with --out.") from error
+        raise NotOurFolder(
+            f"{target} cannot be made: a file is in the way. Give another place with --out."
+        ) from error
     _sweep(target)
     new = Path(tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".unfinished", dir=target.parent))
     try:
@@ -51,9 +53,16 @@ def _refuse_foreign(target: Path, names: tuple[str, ...]) -> None:
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         raise NotOurFolder(f"{target} is not a folder. Give another place with --out.")
     if target.is_dir():
-        foreign = sorted(p.name for p in target.iterdir() if p.name not in names and p.name != ".ipynb_checkpoints")
+        foreign = sorted(
+            p.name
+            for p in target.iterdir()
+            if p.name not in names and p.name != ".ipynb_checkpoints"
+        )
         if foreign:
-            raise NotOurFolder(f"{target} holds other files ({', '.join(foreign[:3])}). Give an empty or a new folder with --out.")
+            raise NotOurFolder(
+                f"{target} holds other files ({', '.join(foreign[:3])}). Give an empty or a new "
+                "folder with --out."
+            )
 
 
 def _sweep(target: Path) -> None:
@@ -74,7 +83,8 @@ def _flush(folder: Path) -> None:
 
 
 def _swap_in(new: Path, target: Path) -> None:
-    """Rename ``new`` to ``target``. An old target is exchanged with it in one step where the system can.
+    """Rename ``new`` to ``target``. An old target is exchanged with it in one step where the
+    system can.
 
     Linux has renameat2 with RENAME_EXCHANGE, macOS renamex_np with RENAME_SWAP. Elsewhere the old
     folder is first renamed, and renamed back when the second step fails.
@@ -87,7 +97,12 @@ def _swap_in(new: Path, target: Path) -> None:
             if not target.exists():  # else a run beside this one was quicker
                 raise
     if not _exchange(new, target):
-        old = Path(tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".unfinished", dir=target.parent)) / "old"
+        old = (
+            Path(
+                tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".unfinished", dir=target.parent)
+            )
+            / "old"
+        )
         os.rename(target, old)
         try:
             os.rename(new, target)
@@ -114,7 +129,8 @@ def _exchange(one: Path, other: Path) -> bool:
 
 @contextmanager
 def whole_file(target: Path) -> Iterator[Path]:
-    """Give the path of a new file to write; on leaving without an error it takes the place of ``target`` in one step."""
+    """Give the path of a new file to write; on leaving without an error it takes the place of
+    ``target`` in one step."""
     target.parent.mkdir(parents=True, exist_ok=True)
     for left in target.parent.glob(f".{_plain(target.name)}.*.unfinished"):
         try:
@@ -122,7 +138,9 @@ def whole_file(target: Path) -> Iterator[Path]:
                 left.unlink()
         except OSError:
             continue
-    handle, name = tempfile.mkstemp(prefix=f".{_plain(target.name)}.", suffix=".unfinished", dir=target.parent)
+    handle, name = tempfile.mkstemp(
+        prefix=f".{_plain(target.name)}.", suffix=".unfinished", dir=target.parent
+    )
     os.close(handle)
     new = Path(name)
     try:
@@ -136,5 +154,6 @@ def whole_file(target: Path) -> Iterator[Path]:
 
 
 def _plain(name: str) -> str:
-    """A name without what ``glob`` would read as a pattern, short enough to have something put round it."""
+    """A name without what ``glob`` would read as a pattern, short enough to have something put
+    round it."""
     return "".join(c if c.isalnum() or c in ".-_" else "-" for c in name)[:60]

@@ -1,4 +1,5 @@
-"""A page's answer as plain data for ``results.json``: every table with its units, methods, inputs, versions."""
+"""A page's answer as plain data for ``results.json``: every table with its units, methods, inputs,
+versions."""
 
 from __future__ import annotations
 
@@ -13,22 +14,37 @@ from candlelab.logs.batch import Batch
 
 
 def page_record(kind: str, result, batches: list[Batch], parameters: dict, **more) -> dict:
-    """Plain data of a result that has ``answer``, ``notes`` and ``tables()``; ``more`` is put beside them."""
+    """Plain data of a result that has ``answer``, ``notes`` and ``tables()``; ``more`` is put
+    beside them."""
     return {
         "format": f"candlelab {kind} 1",
         "answer": list(result.answer),
         "notes": list(result.notes),
         **more,
-        "tables": {name: table_record(row_is, table) for name, (row_is, table) in result.tables().items()},
+        "tables": {
+            name: table_record(row_is, table) for name, (row_is, table) in result.tables().items()
+        },
         "inputs": [
-            {"batch": batch.folder.resolve().name, **row} for batch in batches for row in batch.files.to_dict("records")
+            {"batch": batch.folder.resolve().name, **row}
+            for batch in batches
+            for row in batch.files.to_dict("records")
         ],
         "parameters": parameters,
         "versions": versions(),
     }
 
 
-_PACKAGES = ("candlelab", "numpy", "pandas", "scipy", "matplotlib", "seaborn", "papermill", "nbconvert", "ipykernel")
+_PACKAGES = (
+    "candlelab",
+    "numpy",
+    "pandas",
+    "scipy",
+    "matplotlib",
+    "seaborn",
+    "papermill",
+    "nbconvert",
+    "ipykernel",
+)
 
 
 def versions() -> dict[str, str]:
@@ -43,9 +59,15 @@ def versions() -> dict[str, str]:
 
 
 def table_record(row_is: str, table: pd.DataFrame) -> dict:
-    columns = [{"name": n, "unit": GLOSSARY[n].unit, "meaning": GLOSSARY[n].meaning} for n in table.columns]
-    return {"one_row_is": row_is, "rows": len(table), "columns": columns,
-            "data": [[_plain(v) for v in row] for row in table.itertuples(index=False)]}  # fmt: skip
+    columns = [
+        {"name": n, "unit": GLOSSARY[n].unit, "meaning": GLOSSARY[n].meaning} for n in table.columns
+    ]
+    return {
+        "one_row_is": row_is,
+        "rows": len(table),
+        "columns": columns,
+        "data": [[_plain(v) for v in row] for row in table.itertuples(index=False)],
+    }
 
 
 def _plain(value):

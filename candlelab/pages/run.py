@@ -34,13 +34,20 @@ def slug(name: str) -> str:
     return re.sub(r"[^\w.-]+", "-", name).strip("-.") or "batch"
 
 
-def notebook_texts(name: str, parameters: dict, near: dict, title: str, progress: bool = False) -> tuple[str, str, str]:
-    """Run a notebook of ours; its text as it is kept, with the parameters ``near``, its page and its results."""
+def notebook_texts(
+    name: str, parameters: dict, near: dict, title: str, progress: bool = False
+) -> tuple[str, str, str]:
+    """Run a notebook of ours; its text as it is kept, with the parameters ``near``, its page and
+    its results."""
     book = run_notebook(shipped("notebooks") / outputs(name)[0], parameters, progress=progress)
     record = record_of(book)
     _make_portable(book, near)
     kept = json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True)
-    return kept, page_of(book, title), json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+    return (
+        kept,
+        page_of(book, title),
+        json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False),
+    )
 
 
 def write_text(path: Path, text: str) -> None:
@@ -49,7 +56,8 @@ def write_text(path: Path, text: str) -> None:
 
 
 def _papermill():
-    """papermill, imported without the slow grammar that jsonschema builds for a check Jupyter never uses."""
+    """papermill, imported without the slow grammar that jsonschema builds for a check Jupyter
+    never uses."""
     sys.modules.setdefault("rfc3987_syntax", None)
     import papermill
 
@@ -57,9 +65,11 @@ def _papermill():
 
 
 def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
-    """Run a notebook of ours with the parameters given; returns the executed notebook, writes nothing.
+    """Run a notebook of ours with the parameters given; returns the executed notebook, writes
+    nothing.
 
-    Raises ValueError for a parameter that the notebook has not or whose type differs, and ReportFailed
+    Raises ValueError for a parameter that the notebook has not or whose type differs, and
+    ReportFailed
     when it cannot be run.
     """
     papermill = _papermill()
@@ -69,33 +79,60 @@ def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
     known = papermill.inspect_notebook(path)
     for name, value in parameters.items():
         if name not in known:
-            raise ValueError(f"{notebook.name} has no parameter {name!r}; it has {', '.join(known)}.")
+            raise ValueError(
+                f"{notebook.name} has no parameter {name!r}; it has {', '.join(known)}."
+            )
         if known[name]["inferred_type_name"] != type(value).__name__:
-            raise ValueError(f"{notebook.name}: {name} is a {known[name]['inferred_type_name']}, not a {type(value).__name__}.")
+            raise ValueError(
+                f"{notebook.name}: {name} is a {known[name]['inferred_type_name']}, not a "
+                f"{type(value).__name__}."
+            )
     for attempt in range(3):
         try:
-            with tempfile.TemporaryDirectory(prefix="candlelab-", ignore_cleanup_errors=True) as own:
-                config = Config({"KernelManager": {"transport_encryption": "auto", "connection_file": os.path.join(own, "kernel.json")}})
+            with tempfile.TemporaryDirectory(
+                prefix="candlelab-", ignore_cleanup_errors=True
+            ) as own:
+                config = Config(
+                    {
+                        "KernelManager": {
+                            "transport_encryption": "auto",
+                            "connection_file": os.path.join(own, "kernel.json"),
+                        }
+                    }
+                )
                 try:
                     return papermill.execute_notebook(
-                        path, None, parameters=parameters, progress_bar=progress, kernel_manager_class=_own_kernel(own), config=config,
-                        shutdown_kernel="immediate", log_output=False,
-                    )  # fmt: skip
+                        path,
+                        None,
+                        parameters=parameters,
+                        progress_bar=progress,
+                        kernel_manager_class=_own_kernel(own),
+                        config=config,
+                        shutdown_kernel="immediate",
+                        log_output=False,
+                    )
                 except BaseException:
                     _end_kernel(own)
                     raise
         except papermill.PapermillExecutionError as error:
-            raise ReportFailed(f"{notebook.name}, cell {error.cell_index + 1}: {error.ename}: {error.evalue}") from error
+            raise ReportFailed(
+                f"{notebook.name}, cell {error.cell_index + 1}: {error.ename}: {error.evalue}"
+            ) from error
         except RuntimeError as error:
             if attempt == 2:
-                raise ReportFailed(f"{notebook.name}: the kernel did not start ({error})") from error
+                raise ReportFailed(
+                    f"{notebook.name}: the kernel did not start ({error})"
+                ) from error
 
 
 def _own_kernel(own: str) -> type:
-    """A kernel manager that always starts this Python with this candlelab, whatever kernels the user has installed.
+    """A kernel manager that always starts this Python with this candlelab, whatever kernels the
+    user has installed.
 
-    What the user's IPython runs at its start, and the session's plotting backend, stay out: the folder
-    ``own`` takes the place of theirs, which may not be there to write to. A file numpy.py in the current
+    What the user's IPython runs at its start, and the session's plotting backend, stay out: the
+    folder
+    ``own`` takes the place of theirs, which may not be there to write to. A file numpy.py in the
+    current
     folder, where it may have come with a batch, is not taken for a module.
     """
     from ipykernel.kernelspec import get_kernel_dict
@@ -105,12 +142,24 @@ def _own_kernel(own: str) -> type:
     home = Path(__file__).resolve().parents[2]
     env = {"IPYTHONDIR": own, "MPLBACKEND": "agg"}
     if home.name not in ("site-packages", "dist-packages"):
-        # the kernel drops the first place when it is the current folder, as it is for who stands in a checkout
-        env["PYTHONPATH"] = os.pathsep.join([own, str(home), *filter(None, [os.environ.get("PYTHONPATH")])])
+        # the kernel drops the first place when it is the current folder, as it is for who stands
+        # in a checkout
+        env["PYTHONPATH"] = os.pathsep.join(
+            [own, str(home), *filter(None, [os.environ.get("PYTHONPATH")])]
+        )
 
-    # not by -m ipykernel_launcher, which takes the current folder off the path even where PYTHONPATH names it
+    # not by -m ipykernel_launcher, which takes the current folder off the path even where
+    # PYTHONPATH names it
     start = "from ipykernel.kernelapp import launch_new_instance; launch_new_instance()"
-    command = [sys.executable, "-P", "-c", start, "-f", "{connection_file}", "--IPKernelApp.ignore_cwd=True"]
+    command = [
+        sys.executable,
+        "-P",
+        "-c",
+        start,
+        "-f",
+        "{connection_file}",
+        "--IPKernelApp.ignore_cwd=True",
+    ]
 
     class ThisPython(KernelSpecManager):
         def get_kernel_spec(self, kernel_name):
@@ -125,7 +174,8 @@ def _own_kernel(own: str) -> type:
 
 
 def _end_kernel(own: str) -> None:
-    """End the kernel that an interrupted run left running: the child that was told of a file in ``own``, even if nobody holds it yet."""
+    """End the kernel that an interrupted run left running: the child that was told of a file in
+    ``own``, even if nobody holds it yet."""
     import psutil
 
     for child in psutil.Process().children(recursive=True):
@@ -147,7 +197,8 @@ def record_of(book) -> dict:
 
 
 def _make_portable(book, parameters: dict) -> None:
-    """Take times, paths and random names out of a run notebook, so that it can be shared and compared.
+    """Take times, paths and random names out of a run notebook, so that it can be shared and
+    compared.
 
     So does what libraries say on the side ("building the font cache", a warning with its file).
     """
@@ -156,20 +207,32 @@ def _make_portable(book, parameters: dict) -> None:
         cell.metadata.pop("papermill", None)
         cell.metadata.pop("execution", None)
         if "outputs" in cell:
-            cell["outputs"] = [output for output in cell["outputs"] if output.get("name") != "stderr"]
+            cell["outputs"] = [
+                output for output in cell["outputs"] if output.get("name") != "stderr"
+            ]
         if "injected-parameters" in cell.metadata.get("tags", []):
             cell["id"] = "injected-parameters"
-            cell["source"] = "\n".join(["# Parameters", *(f"{name} = {json.dumps(value)}" for name, value in parameters.items())])
+            cell["source"] = "\n".join(
+                [
+                    "# Parameters",
+                    *(f"{name} = {json.dumps(value)}" for name, value in parameters.items()),
+                ]
+            )
 
 
 def page_of(book, title: str) -> str:
-    """One self-contained HTML page of an executed notebook: no script, nothing loaded from elsewhere."""
+    """One self-contained HTML page of an executed notebook: no script, nothing loaded from
+    elsewhere."""
     from nbconvert import HTMLExporter
 
     exporter = HTMLExporter(
-        extra_template_basedirs=[str(Path(__file__).resolve().parent / "templates")], template_name="candlelab",
-        exclude_input=True, exclude_input_prompt=True, exclude_output_prompt=True, exclude_anchor_links=True,
-    )  # fmt: skip
+        extra_template_basedirs=[str(Path(__file__).resolve().parent / "templates")],
+        template_name="candlelab",
+        exclude_input=True,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+    )
     body, _ = exporter.from_notebook_node(book, resources={"page_title": html.unescape(title)})
     return body
 
@@ -178,11 +241,14 @@ _PACKAGE = Path(__file__).resolve().parents[1]
 
 
 def shipped(name: str) -> Path:
-    """Path of ``notebooks`` or ``data/demo``: inside the installed package, or beside it in a checkout.
+    """Path of ``notebooks`` or ``data/demo``: inside the installed package, or beside it in a
+    checkout.
 
     Raises FileNotFoundError when it is in neither place.
     """
     for base in (_PACKAGE, _PACKAGE.parent):
         if (base / name).exists():
             return base / name
-    raise FileNotFoundError(f"{name} is missing from this installation of candlelab: install it again.")
+    raise FileNotFoundError(
+        f"{name} is missing from this installation of candlelab: install it again."
+    )

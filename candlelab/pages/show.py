@@ -1,4 +1,5 @@
-"""Shows tables, figures and sentences in a notebook as safe HTML: whatever a log holds shows as the text it is."""
+"""Shows tables, figures and sentences in a notebook as safe HTML: whatever a log holds shows as
+the text it is."""
 
 from __future__ import annotations
 
@@ -22,10 +23,25 @@ from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 _DIGITS = {"g/h": 2, "°C": 1, "mm": 1, "%": 1, "h": 1, "W": 0, "g": 1, "min": 0, "s": 0, "days": 0}
 _MARKS = {MET: "✓", NOT_MET: "✗", NOT_RECORDED: "?"}
 _KINDS = {NOT_MET: "bad", NOT_RECORDED: "open"}
-_NAMES = {"candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "poured_on", "criterion"}
+_NAMES = {
+    "candidate",
+    "wick",
+    "replaced_by",
+    "wick_before",
+    "wick_after",
+    "lit_at",
+    "poured_on",
+    "criterion",
+}
 _CHANCES = {"p_value", "p_adjusted", "smallest_p"}
 _SHARES = {"satisfaction", "probability_best"}
-_WEIGHINGS = {"wax_g", "fragrance_g", "weighed_out_g", "losses_g", "poured_g"}  # shown to the last step of the scale
+_WEIGHINGS = {
+    "wax_g",
+    "fragrance_g",
+    "weighed_out_g",
+    "losses_g",
+    "poured_g",
+}  # shown to the last step of the scale
 _EMPTY = "–"
 
 
@@ -37,7 +53,13 @@ def _parts():
 
 def format_value(name: str, value) -> str:
     """One value of a column as text, rounded for its unit; a dash where there is none."""
-    if value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and np.isnan(value)) or value == "":
+    if (
+        value is None
+        or value is pd.NA
+        or value is pd.NaT
+        or (isinstance(value, float) and np.isnan(value))
+        or value == ""
+    ):
         return _EMPTY
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
@@ -65,8 +87,16 @@ def format_value(name: str, value) -> str:
     return str(value)
 
 
-def show_table(table: pd.DataFrame, caption: str, *, columns: list[str] | None = None, note: str = "", nothing: str = "Nothing to show.") -> None:
-    """A table with the glossary's headings, the first column as row heads; ``nothing`` when it has no row."""
+def show_table(
+    table: pd.DataFrame,
+    caption: str,
+    *,
+    columns: list[str] | None = None,
+    note: str = "",
+    nothing: str = "Nothing to show.",
+) -> None:
+    """A table with the glossary's headings, the first column as row heads; ``nothing`` when it has
+    no row."""
     if table.empty:
         display(HTML(str(_parts().sentences([nothing], "plain"))))
         return
@@ -74,21 +104,31 @@ def show_table(table: pd.DataFrame, caption: str, *, columns: list[str] | None =
     heads = []
     for name in names:
         column = GLOSSARY[name]
-        heads.append({"label": column.heading, "meaning": column.meaning, "number": _is_number(table[name])})
+        heads.append(
+            {"label": column.heading, "meaning": column.meaning, "number": _is_number(table[name])}
+        )
     rows = []
     for values in table[names].itertuples(index=False):
-        rows.append([_cell(name, value, head["number"]) for name, value, head in zip(names, values, heads)])
+        rows.append(
+            [_cell(name, value, head["number"]) for name, value, head in zip(names, values, heads)]
+        )
     _display_table(caption, heads, rows, note)
 
 
 def _is_number(values: pd.Series) -> bool:
-    return pd.api.types.is_numeric_dtype(values.dtype) and not pd.api.types.is_bool_dtype(values.dtype)
+    return pd.api.types.is_numeric_dtype(values.dtype) and not pd.api.types.is_bool_dtype(
+        values.dtype
+    )
 
 
 def show_glossary(names: list[str], terms: dict[str, str] | None = None) -> None:
     """What columns mean, one row each, and other terms with their meaning."""
-    meanings = [(GLOSSARY[name].heading, GLOSSARY[name].meaning) for name in names] + list((terms or {}).items())
-    rows = [[{"text": word, "kind": ""}, {"text": meaning, "kind": ""}] for word, meaning in meanings]
+    meanings = [(GLOSSARY[name].heading, GLOSSARY[name].meaning) for name in names] + list(
+        (terms or {}).items()
+    )
+    rows = [
+        [{"text": word, "kind": ""}, {"text": meaning, "kind": ""}] for word, meaning in meanings
+    ]
     _display_table("Words of this page", [{"label": "word"}, {"label": "meaning"}], rows, "")
 
 
@@ -107,20 +147,38 @@ def _breadth(name: str, text: str) -> str:
 
 
 def show_grid(criteria: pd.DataFrame, caption: str) -> None:
-    """Candle by criterion: one row per candle and wick, a mark per criterion, its word for a screen reader."""
+    """Candle by criterion: one row per candle and wick, a mark per criterion, its word for a
+    screen reader."""
     names = criteria["candle"] + np.where(criteria["excluded"], " (left out)", "")
     wick = criteria["wick"] + ["" if run == 1 else f", {wick_turn(run)}" for run in criteria["run"]]
-    cells = criteria.assign(row=names + ", " + wick, text=criteria["outcome"], mark=criteria["outcome"].map(_MARKS))
-    _show_matrix(cells, "candle and wick", "criterion", caption, ", ".join(f"{mark} {outcome}" for outcome, mark in _MARKS.items()))
+    cells = criteria.assign(
+        row=names + ", " + wick, text=criteria["outcome"], mark=criteria["outcome"].map(_MARKS)
+    )
+    _show_matrix(
+        cells,
+        "candle and wick",
+        "criterion",
+        caption,
+        ", ".join(f"{mark} {outcome}" for outcome, mark in _MARKS.items()),
+    )
 
 
 def show_criteria(by_candidate: pd.DataFrame, caption: str) -> None:
-    """Candidate by criterion: how many fresh candles met it, and the failure rate that so many cannot rule out."""
+    """Candidate by criterion: how many fresh candles met it, and the failure rate that so many
+    cannot rule out."""
     t = by_candidate
     bound = 100.0 * failure_rate_upper(t["n_not_met"], t["n_met"] + t["n_not_met"])
-    text = [f"{_MARKS[o]} {m}/{n}" + (f" ({b:.0f} %)" if np.isfinite(b) else "") for o, m, n, b in zip(t["outcome"], t["n_met"], t["n_candles"], bound)]
-    note = "Fresh candles that met it, of those that count; in brackets the failure rate that they cannot rule out (one-sided, 95 %)."
-    _show_matrix(t.assign(row=t["candidate"], text=text, mark=""), "candidate", "criterion", caption, note)
+    text = [
+        f"{_MARKS[o]} {m}/{n}" + (f" ({b:.0f} %)" if np.isfinite(b) else "")
+        for o, m, n, b in zip(t["outcome"], t["n_met"], t["n_candles"], bound)
+    ]
+    note = (
+        "Fresh candles that met it, of those that count; in brackets the failure rate that they "
+        "cannot rule out (one-sided, 95 %)."
+    )
+    _show_matrix(
+        t.assign(row=t["candidate"], text=text, mark=""), "candidate", "criterion", caption, note
+    )
 
 
 def show_targets(targets: pd.DataFrame, caption: str, *, nothing: str) -> None:
@@ -129,21 +187,40 @@ def show_targets(targets: pd.DataFrame, caption: str, *, nothing: str) -> None:
         show_sentences(nothing)
         return
     t = targets
-    ends = [f"{a:g} to {b:g}" if a <= b else f"at least {a:g}" if np.isfinite(a) else f"at most {b:g}" for a, b in zip(t["low"], t["high"])]
+    ends = [
+        f"{a:g} to {b:g}" if a <= b else f"at least {a:g}" if np.isfinite(a) else f"at most {b:g}"
+        for a, b in zip(t["low"], t["high"])
+    ]
     asked = [f"{GLOSSARY[name].heading}: {end}" for name, end in zip(t["target"], ends)]
-    text = [f"{format_value(name, mean)} ({inside} of {n})" for name, mean, inside, n in zip(t["target"], t["mean"], t["n_inside"], t["n_candles"])]
+    text = [
+        f"{format_value(name, mean)} ({inside} of {n})"
+        for name, mean, inside, n in zip(t["target"], t["mean"], t["n_inside"], t["n_candles"])
+    ]
     cells = t.assign(row=t["candidate"], asked=asked, text=text, mark="", outcome="")
-    _show_matrix(cells, "candidate", "asked", caption, "Mean over fresh candles, and how many of them are inside the target.")
+    _show_matrix(
+        cells,
+        "candidate",
+        "asked",
+        caption,
+        "Mean over fresh candles, and how many of them are inside the target.",
+    )
 
 
 def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, note: str) -> None:
-    """A long table with ``row, text, mark, outcome`` as a matrix, rows and columns in order of appearance."""
+    """A long table with ``row, text, mark, outcome`` as a matrix, rows and columns in order of
+    appearance."""
     columns = list(dict.fromkeys(cells[across]))
     heads = [{"label": corner}, *({"label": name, "centred": True} for name in columns)]
     rows = []
     for row, part in cells.groupby("row", sort=False):
-        by = {cell[0]: cell[1:] for cell in part[[across, "text", "mark", "outcome"]].itertuples(index=False)}
-        marks = [{"text": by[c][0], "mark": by[c][1], "kind": f"mid {_KINDS.get(by[c][2], '')}".strip()} for c in columns]
+        by = {
+            cell[0]: cell[1:]
+            for cell in part[[across, "text", "mark", "outcome"]].itertuples(index=False)
+        }
+        marks = [
+            {"text": by[c][0], "mark": by[c][1], "kind": f"mid {_KINDS.get(by[c][2], '')}".strip()}
+            for c in columns
+        ]
         rows.append([{"text": row}, *marks])
     _display_table(caption, heads, rows, note)
 
@@ -177,10 +254,13 @@ def show_figure(figure) -> None:
     """A figure with its words as alternative text; raises ValueError when it has none."""
     words = figure.get_label()
     if not words:
-        raise ValueError("the figure has no words: set_label() says what it shows to a reader who cannot see it")
+        raise ValueError(
+            "the figure has no words: set_label() says what it shows to a reader who cannot see it"
+        )
     picture = io.BytesIO()
     with warnings.catch_warnings():
-        # a sign that no installed font has is drawn as a box; the words and the tables spell the name
+        # a sign that no installed font has is drawn as a box; the words and the tables spell the
+        # name
         warnings.filterwarnings("ignore", "Glyph .* missing from")
         figure.savefig(picture, format="png")
     plt.close(figure)
@@ -189,7 +269,22 @@ def show_figure(figure) -> None:
 
 
 def show_results(record: dict, file: str = "results.json") -> None:
-    """The record of a report, kept in the notebook as JSON; the page says how many numbers its file holds."""
-    numbers = sum(sum(isinstance(v, int | float) and not isinstance(v, bool) for v in row) for t in record["tables"].values() for row in t["data"])
-    words = f"{file} holds {numbers:,} numbers in {len(record['tables'])} tables, each with its unit and its count of rows."
-    display({"application/json": record, "text/html": str(_parts().sentences([words], "plain")), "text/plain": words}, raw=True)
+    """The record of a report, kept in the notebook as JSON; the page says how many numbers its
+    file holds."""
+    numbers = sum(
+        sum(isinstance(v, int | float) and not isinstance(v, bool) for v in row)
+        for t in record["tables"].values()
+        for row in t["data"]
+    )
+    words = (
+        f"{file} holds {numbers:,} numbers in {len(record['tables'])} tables, each with its unit "
+        "and its count of rows."
+    )
+    display(
+        {
+            "application/json": record,
+            "text/html": str(_parts().sentences([words], "plain")),
+            "text/plain": words,
+        },
+        raw=True,
+    )

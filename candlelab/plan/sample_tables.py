@@ -17,9 +17,12 @@ _SHOWN = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30)
 class Wanted:
     """What the candles should show. What is None is not asked for.
 
-    ``difference`` and ``margin`` are in the metric's unit: the difference between two candidates that matters, and
-    the largest that does not. ``reliability`` is the share of candles that should pass, such as 0.90. ``affordable``
-    is the number of candles of each candidate that the studio can burn, ``burns`` the number of burns of a candle
+    ``difference`` and ``margin`` are in the metric's unit: the difference between two candidates
+    that matters, and
+    the largest that does not. ``reliability`` is the share of candles that should pass, such as
+    0.90. ``affordable``
+    is the number of candles of each candidate that the studio can burn, ``burns`` the number of
+    burns of a candle
     (None: as in the earlier batches, else 10). ``power`` is how often the plan should succeed.
     """
 
@@ -38,8 +41,11 @@ def plan_of(wanted: Wanted, burns: int, candles: int) -> Plan:
     return Plan(candles, wanted.candidates, burns, wanted.confidence)
 
 
-def candles_wanted(wanted: Wanted, burns: int, spread: Spread, formula, simulated, size: float) -> int | None:
-    """Smallest number of candles of each candidate with the wanted power: found by the formula, settled by
+def candles_wanted(
+    wanted: Wanted, burns: int, spread: Spread, formula, simulated, size: float
+) -> int | None:
+    """Smallest number of candles of each candidate with the wanted power: found by the formula,
+    settled by
     simulation."""
     low, high = 1, 2
     while formula(plan_of(wanted, burns, high), spread, size) < wanted.power:
@@ -49,11 +55,15 @@ def candles_wanted(wanted: Wanted, burns: int, spread: Spread, formula, simulate
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (
-            (low, middle) if formula(plan_of(wanted, burns, middle), spread, size) >= wanted.power else (middle, high)
+            (low, middle)
+            if formula(plan_of(wanted, burns, middle), spread, size) >= wanted.power
+            else (middle, high)
         )
 
     def enough(n: int) -> bool:
-        return simulated(plan_of(wanted, burns, n), spread, size) >= wanted.power - 0.005  # the noise of the simulation
+        return (
+            simulated(plan_of(wanted, burns, n), spread, size) >= wanted.power - 0.005
+        )  # the noise of the simulation
 
     while not enough(high):
         high += 1
@@ -67,8 +77,11 @@ def _rows(wanted: Wanted, needed: int | None) -> list[int]:
     return sorted(shown | {wanted.affordable} | ({needed} if needed else set()))
 
 
-def difference_table(wanted: Wanted, burns: int, spread: Spread, needed: int | None) -> pd.DataFrame:
-    """One row per number of candles: how often the difference is found, and the smallest that is."""
+def difference_table(
+    wanted: Wanted, burns: int, spread: Spread, needed: int | None
+) -> pd.DataFrame:
+    """One row per number of candles: how often the difference is found, and the smallest that
+    is."""
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)
@@ -84,12 +97,22 @@ def difference_table(wanted: Wanted, burns: int, spread: Spread, needed: int | N
         )
     return pd.DataFrame(
         rows,
-        columns=["n_each", "n_in_all", "found_simulated_pct", "found_formula_pct", "smallest_difference", "known_to"],
+        columns=[
+            "n_each",
+            "n_in_all",
+            "found_simulated_pct",
+            "found_formula_pct",
+            "smallest_difference",
+            "known_to",
+        ],
     )
 
 
-def equivalence_table(wanted: Wanted, burns: int, spread: Spread, needed: int | None) -> pd.DataFrame:
-    """One row per number of candles: how often two alike are shown to be, and the narrowest margin."""
+def equivalence_table(
+    wanted: Wanted, burns: int, spread: Spread, needed: int | None
+) -> pd.DataFrame:
+    """One row per number of candles: how often two alike are shown to be, and the narrowest
+    margin."""
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)
@@ -103,7 +126,14 @@ def equivalence_table(wanted: Wanted, burns: int, spread: Spread, needed: int | 
             )
         )
     return pd.DataFrame(
-        rows, columns=["n_each", "n_in_all", "found_simulated_pct", "found_formula_pct", "smallest_margin"]
+        rows,
+        columns=[
+            "n_each",
+            "n_in_all",
+            "found_simulated_pct",
+            "found_formula_pct",
+            "smallest_margin",
+        ],
     )
 
 
@@ -121,8 +151,13 @@ def claim_table(wanted: Wanted) -> pd.DataFrame:
             (
                 failures,
                 n,
-                100 * power.claim_carried(n, wanted.reliability, wanted.confidence, truth=good_truth(wanted)),
+                100
+                * power.claim_carried(
+                    n, wanted.reliability, wanted.confidence, truth=good_truth(wanted)
+                ),
                 100 * power.claim_carried_formula(n, failures, truth=good_truth(wanted)),
             )
         )
-    return pd.DataFrame(rows, columns=["failures_allowed", "n_each", "found_simulated_pct", "found_formula_pct"])
+    return pd.DataFrame(
+        rows, columns=["failures_allowed", "n_each", "found_simulated_pct", "found_formula_pct"]
+    )

@@ -1,7 +1,9 @@
 """What ``plan.toml`` says: what is poured, on which bench it burns, and when.
 
-A plan has the sections of ``batch.toml`` (vessels, waxes, limits, protocol, instruments, targets), which pass into
-the batch, and those of this module. Defaults are common practice, no source, unless a docstring says otherwise.
+A plan has the sections of ``batch.toml`` (vessels, waxes, limits, protocol, instruments, targets),
+which pass into
+the batch, and those of this module. Defaults are common practice, no source, unless a docstring
+says otherwise.
 """
 
 from __future__ import annotations
@@ -20,7 +22,8 @@ WALL_MM = 5.0  # of a vessel whose outer diameter is not given; common practice,
 
 @dataclass(frozen=True)
 class PlannedVessel(Vessel):
-    """A vessel, and how far it is filled: by a mass that was measured, or by the volume up to the fill line."""
+    """A vessel, and how far it is filled: by a mass that was measured, or by the volume up to the
+    fill line."""
 
     outer_diameter_mm: float | None = None
     fill_mass_g: float | None = None
@@ -33,7 +36,8 @@ class PlannedVessel(Vessel):
 
     @property
     def brim_ml(self) -> float | None:
-        """What it holds to the brim [ml]: as measured, else as a cylinder; None when neither is known."""
+        """What it holds to the brim [ml]: as measured, else as a cylinder; None when neither is
+        known."""
         if self.brimful_volume_ml is not None or self.inner_height_mm is None:
             return self.brimful_volume_ml
         return math.pi / 4.0 * self.inner_diameter_mm**2 * self.inner_height_mm / 1000.0
@@ -41,7 +45,8 @@ class PlannedVessel(Vessel):
 
 @dataclass(frozen=True)
 class PlannedWax(Wax):
-    """A wax, with its density once it has set and, where known, while it is poured (liquid wax takes more room)."""
+    """A wax, with its density once it has set and, where known, while it is poured (liquid wax
+    takes more room)."""
 
     density_g_per_ml: float = 0.9
     liquid_density_g_per_ml: float | None = None
@@ -49,9 +54,11 @@ class PlannedWax(Wax):
 
 @dataclass(frozen=True)
 class CandleRecipe:
-    """What candles are made of; a None is filled in from ``[recipe]``. Load on the basis that ``load_basis`` names.
+    """What candles are made of; a None is filled in from ``[recipe]``. Load on the basis that
+    ``load_basis`` names.
 
-    ``burn_rate_g_per_h`` is what the studio expects, from an earlier batch or a guess: it sets how many burns are planned.
+    ``burn_rate_g_per_h`` is what the studio expects, from an earlier batch or a guess: it sets how
+    many burns are planned.
     """
 
     vessel: str = None
@@ -76,7 +83,8 @@ class PlannedCandidate(CandleRecipe):
 
 @dataclass(frozen=True)
 class Pour:
-    """The day of pouring, what the jug holds, and what stays in it, as a share of what was weighed out."""
+    """The day of pouring, what the jug holds, and what stays in it, as a share of what was weighed
+    out."""
 
     poured_on: date | None = None
     jug_g: float = 1500.0
@@ -110,7 +118,8 @@ class BenchTop:
 class Timetable:
     """When candles are lit and who watches them.
 
-    A check of one candle takes ``minutes_per_check``, ``spare_pct`` of the time between checks stays free, and
+    A check of one candle takes ``minutes_per_check``, ``spare_pct`` of the time between checks
+    stays free, and
     ``margin_pct`` is added to the life that the expected burn rate gives.
     """
 
@@ -125,9 +134,11 @@ class Timetable:
 
 @dataclass(frozen=True)
 class Aim:
-    """What the candles should show: a difference in burn rate that matters, and the share that should be shown to pass.
+    """What the candles should show: a difference in burn rate that matters, and the share that
+    should be shown to pass.
 
-    The spread between candles of one candidate, and between burns of one candle, as standard deviations; "candlelab
+    The spread between candles of one candidate, and between burns of one candle, as standard
+    deviations; "candlelab
     candles" prints those of earlier batches. Without both an assumption stands in.
     """
 
@@ -164,10 +175,14 @@ _OWN = {"recipe": CandleRecipe, "pour": Pour, "layout": Layout, "schedule": Time
 SECTIONS = (*_OWN, "candidates", "benches")
 
 
-def read_plan_text(text: str, file: str, problems: ProblemList) -> tuple[Plan | None, Reader | None]:
-    """A plan from the text of its file, and the reader that finds lines in it; faults go to ``problems``.
+def read_plan_text(
+    text: str, file: str, problems: ProblemList
+) -> tuple[Plan | None, Reader | None]:
+    """A plan from the text of its file, and the reader that finds lines in it; faults go to
+    ``problems``.
 
-    A part that could not be read is left at its default, so that the others can still be judged. The plan is None
+    A part that could not be read is left at its default, so that the others can still be judged.
+    The plan is None
     only when the text is no TOML.
     """
     data = parse_settings(text, problems, file)
@@ -182,9 +197,14 @@ def read_plan_text(text: str, file: str, problems: ProblemList) -> tuple[Plan | 
     values.setdefault("title", "untitled")
     own = {name: _section(data, name, kind, reader) for name, kind in _OWN.items()}
     plan = Plan(
-        settings=Settings(**values), candidates=_candidates(data, own["recipe"], reader), pour=own["pour"], layout=own["layout"],
-        benches=_benches(data, reader), timetable=own["schedule"], aim=own["aim"],
-    )  # fmt: skip
+        settings=Settings(**values),
+        candidates=_candidates(data, own["recipe"], reader),
+        pour=own["pour"],
+        layout=own["layout"],
+        benches=_benches(data, reader),
+        timetable=own["schedule"],
+        aim=own["aim"],
+    )
     return plan, reader
 
 
@@ -192,7 +212,13 @@ def _section(data: dict, name: str, kind: type, reader: Reader):
     """One section of the plan into its record; the defaults where it is missing."""
     section = data.get(name, {})
     if not isinstance(section, dict):
-        reader.fault("wrong type of value", name, found=section, expected=f"a section [{name}]", do=f"See {reader.example} for its form.")
+        reader.fault(
+            "wrong type of value",
+            name,
+            found=section,
+            expected=f"a section [{name}]",
+            do=f"See {reader.example} for its form.",
+        )
         section = {}
     return reader.section(kind, section, name)
 
@@ -200,27 +226,58 @@ def _section(data: dict, name: str, kind: type, reader: Reader):
 def _candidates(data: dict, recipe: CandleRecipe, reader: Reader) -> tuple[PlannedCandidate, ...]:
     """Every ``[[candidates]]``, completed from ``[recipe]``."""
     entries = data.get("candidates", [])
-    if not isinstance(entries, list) or not entries or not all(isinstance(entry, dict) for entry in entries):
-        found = "" if "candidates" not in data else "none" if entries == [] else type(entries).__name__
-        reader.fault("missing setting", "candidates", found=found, expected="[[candidates]] with wick_series and wick_size, once for each wick",
-                     do=f"See {reader.example} for its form.")  # fmt: skip
+    if (
+        not isinstance(entries, list)
+        or not entries
+        or not all(isinstance(entry, dict) for entry in entries)
+    ):
+        found = (
+            "" if "candidates" not in data else "none" if entries == [] else type(entries).__name__
+        )
+        reader.fault(
+            "missing setting",
+            "candidates",
+            found=found,
+            expected="[[candidates]] with wick_series and wick_size, once for each wick",
+            do=f"See {reader.example} for its form.",
+        )
         return ()
     read = []
     for n, entry in enumerate(entries, start=1):
         own = reader.section(PlannedCandidate, entry, f"candidates {n}")
         for name in ("wick_series", "wick_size"):
             if name not in entry:
-                reader.fault("missing setting", name, f"candidates {n}", expected=f'{name} = "..."', do=f"Add {name}, as in wicks.csv.")
-        usual = {f.name: getattr(recipe, f.name) for f in dataclasses.fields(CandleRecipe) if getattr(own, f.name) is None}
+                reader.fault(
+                    "missing setting",
+                    name,
+                    f"candidates {n}",
+                    expected=f'{name} = "..."',
+                    do=f"Add {name}, as in wicks.csv.",
+                )
+        usual = {
+            f.name: getattr(recipe, f.name)
+            for f in dataclasses.fields(CandleRecipe)
+            if getattr(own, f.name) is None
+        }
         read.append(dataclasses.replace(own, **usual))
     return tuple(read)
 
 
 def _benches(data: dict, reader: Reader) -> dict[str, BenchTop]:
     entries = data.get("benches", {})
-    if not isinstance(entries, dict) or not entries or not all(isinstance(entry, dict) for entry in entries.values()):
-        reader.fault("missing setting" if "benches" not in data else "wrong type of value", "benches",
-                     expected="[benches.NAME] with length_mm and depth_mm", do="Name each bench with its length and depth.")  # fmt: skip
+    if (
+        not isinstance(entries, dict)
+        or not entries
+        or not all(isinstance(entry, dict) for entry in entries.values())
+    ):
+        reader.fault(
+            "missing setting" if "benches" not in data else "wrong type of value",
+            "benches",
+            expected="[benches.NAME] with length_mm and depth_mm",
+            do="Name each bench with its length and depth.",
+        )
         return {}
-    read = {name: reader.section(BenchTop, entry, f"benches.{name}") for name, entry in entries.items()}
+    read = {
+        name: reader.section(BenchTop, entry, f"benches.{name}") for name, entry in entries.items()
+    }
     return {name: bench for name, bench in read.items() if bench}

@@ -1,4 +1,5 @@
-"""What a plan says in sentences: the answer that opens its page, its files, and what it takes for granted."""
+"""What a plan says in sentences: the answer that opens its page, its files, and what it takes for
+granted."""
 
 from __future__ import annotations
 
@@ -15,15 +16,26 @@ def answer(planned: PlannedBatch) -> list[str]:
     wax = ", ".join(f"{m.to_order_g:g} g of {m.item}" for m in planned.materials.itertuples())
     each = sorted(set(planned.candidates["n_candles"]))
     clear = f", at least {planned.clear_mm:.0f} mm apart" if math.isfinite(planned.clear_mm) else ""
-    groups = "" if planned.groups == 1 else f" They burn in {planned.groups} groups, since so many cannot be watched at once."
-    span = f"from {sessions['lit_from'].iloc[0]:%Y-%m-%d} to {sessions['lit_from'].iloc[-1]:%Y-%m-%d}"
+    groups = (
+        ""
+        if planned.groups == 1
+        else f" They burn in {planned.groups} groups, since so many cannot be watched at once."
+    )
+    span = (
+        f"from {sessions['lit_from'].iloc[0]:%Y-%m-%d} to {sessions['lit_from'].iloc[-1]:%Y-%m-%d}"
+    )
     return [
-        f"{_count(n, 'candle')} of {_count(len(planned.candidates), 'candidate')} ({_span(each)} each) {'is' if n == 1 else 'are'} poured on "
-        f"{plan.pour.poured_on:%Y-%m-%d} in {_count(len(planned.pours), 'pour')}, and cured on {planned.cured:%Y-%m-%d}.",
-        f"{n} of {_count(len(planned.places), 'place')} on the bench are taken{clear}. {_count(plan.timetable.people, 'person', 'people')} can watch "
+        f"{_count(n, 'candle')} of {_count(len(planned.candidates), 'candidate')} ({_span(each)} "
+        f"each) {'is' if n == 1 else 'are'} poured on "
+        f"{plan.pour.poured_on:%Y-%m-%d} in {_count(len(planned.pours), 'pour')}, and cured on "
+        f"{planned.cured:%Y-%m-%d}.",
+        f"{n} of {_count(len(planned.places), 'place')} on the bench are taken{clear}. "
+        f"{_count(plan.timetable.people, 'person', 'people')} can watch "
         f"{planned.watched} at once, at {plan.timetable.minutes_per_check:g} min a check.{groups}",
-        f"{_count(len(sessions), 'burn session')} {span} bring{'s' if len(sessions) == 1 else ''} the candles to "
-        f"their expected end, after {_span(sorted(set(burns)))} burns of {plan.settings.protocol.burn_h:g} h.",
+        f"{_count(len(sessions), 'burn session')} {span} "
+        f"bring{'s' if len(sessions) == 1 else ''} the candles to "
+        f"their expected end, after {_span(sorted(set(burns)))} burns of "
+        f"{plan.settings.protocol.burn_h:g} h.",
         f"To have at hand, reserve included: {wax}.",
     ]
 
@@ -37,42 +49,71 @@ def _span(values: list) -> str:
 
 
 def identities(planned: PlannedBatch) -> str:
-    """Whether wax and fragrance make the fill, and what is poured and lost what was weighed out, in every row; in words."""
+    """Whether wax and fragrance make the fill, and what is poured and lost what was weighed out,
+    in every row; in words."""
     r, p = planned.recipes, planned.pours
-    off = max((r["wax_g"] + r["fragrance_g"] - r["fill_mass_g"]).abs().max(), (p["wax_g"] + p["fragrance_g"] - p["weighed_out_g"]).abs().max(),
-              (p["poured_g"] + p["losses_g"] - p["weighed_out_g"]).abs().max())  # fmt: skip
-    return f"Checked: wax + fragrance = fill, and poured + left in the jug = weighed out, in every row; the largest difference is {off:.6f} g."
+    off = max(
+        (r["wax_g"] + r["fragrance_g"] - r["fill_mass_g"]).abs().max(),
+        (p["wax_g"] + p["fragrance_g"] - p["weighed_out_g"]).abs().max(),
+        (p["poured_g"] + p["losses_g"] - p["weighed_out_g"]).abs().max(),
+    )
+    return (
+        "Checked: wax + fragrance = fill, and poured + left in the jug = weighed out, in every "
+        f"row; the largest difference is {off:.6f} g."
+    )
 
 
 def assumptions(planned: PlannedBatch) -> list[str]:
     """What the plan takes for granted, with its numbers."""
     plan, protocol, time = planned.plan, planned.plan.settings.protocol, planned.plan.timetable
-    basis = "100 g of wax" if plan.settings.load_basis == "wax" else "100 g of wax and fragrance together"
+    basis = (
+        "100 g of wax"
+        if plan.settings.load_basis == "wax"
+        else "100 g of wax and fragrance together"
+    )
     return [
-        f"The load is grams of fragrance for {basis}. Masses are rounded to the scale's steps of {plan.settings.instruments.scale_resolution_g:g} g.",
-        "A fill given as a volume is turned into a mass by the densities in plan.toml, as if wax and fragrance mixed without a change of volume; "
-        "0.9 g/ml for a wax that names none is common practice, no source. A fill that was weighed is surer.",
-        f"{plan.pour.losses_pct:g} % of what is weighed out stays in the jug; a jug holds {plan.pour.jug_g:g} g.",
-        f"Places are drawn by lot with the seed {plan.layout.seed}: the same plan gives the same places. Along each bench candles stand in rounds; in "
-        "a round no candidate comes twice, and groups and pours have their share of every candidate. Numbers are given along the bench and tell "
+        f"The load is grams of fragrance for {basis}. Masses are rounded to the scale's steps of "
+        f"{plan.settings.instruments.scale_resolution_g:g} g.",
+        "A fill given as a volume is turned into a mass by the densities in plan.toml, as if wax "
+        "and fragrance mixed without a change of volume; "
+        "0.9 g/ml for a wax that names none is common practice, no source. A fill that was "
+        "weighed is surer.",
+        f"{plan.pour.losses_pct:g} % of what is weighed out stays in the jug; a jug holds "
+        f"{plan.pour.jug_g:g} g.",
+        f"Places are drawn by lot with the seed {plan.layout.seed}: the same plan gives the same "
+        "places. Along each bench candles stand in rounds; in "
+        "a round no candidate comes twice, and groups and pours have their share of every "
+        "candidate. Numbers are given along the bench and tell "
         "nothing of the wick.",
-        f"A check of one candle takes {time.minutes_per_check:g} min, and {time.spare_pct:g} % of the {protocol.check_every_min:g} min between "
+        f"A check of one candle takes {time.minutes_per_check:g} min, and {time.spare_pct:g} % "
+        f"of the {protocol.check_every_min:g} min between "
         "checks stays free: assumptions of this plan, not a rule of a standard. Candles are lit "
         f"{stagger_min(protocol, time)} min after one another, so that checks come in turn.",
-        f"The expected life is the fill divided by the expected burn rate, as if no wax were left, and {time.margin_pct:g} % are added. A candle that "
+        "The expected life is the fill divided by the expected burn rate, as if no wax were "
+        f"left, and {time.margin_pct:g} % are added. A candle that "
         "still burns after its planned burns goes on to its end.",
-        f"Between two burns lie at least {protocol.rest_h:g} h of rest and {protocol.burn_tolerance_min:g} min for a burn that runs over. No "
+        f"Between two burns lie at least {protocol.rest_h:g} h of rest and "
+        f"{protocol.burn_tolerance_min:g} min for a burn that runs over. No "
         "session lies over a change of the clocks.",
         "candles.csv holds the planned fill until you write in what the scale said.",
-    ]  # fmt: skip
+    ]
 
 
 FILE_WORDS = (
     ("candles.csv", "one row for each candle, with its place; put in the weighed fill"),
     ("burns.csv, checks.csv", "the logs, with their headers and no row yet"),
     ("batch.toml, wicks.csv", "what no log holds: vessel, limits, targets; and the wick sizes"),
-    ("log_sheets_a4.html, log_sheets_letter.html", "sheets to print, one set for each burn session, in two paper sizes"),
-    ("schedule.ics", "pouring, cure, burn sessions and checks for a calendar program, with reminders"),
+    (
+        "log_sheets_a4.html, log_sheets_letter.html",
+        "sheets to print, one set for each burn session, in two paper sizes",
+    ),
+    (
+        "schedule.ics",
+        "pouring, cure, burn sessions and checks for a calendar program, with reminders",
+    ),
     ("plan.toml", "the plan itself, to change and make again"),
-    ("plan_batch.html, plan_batch.ipynb, plan.json", "this page, the notebook behind it, and every number in it"),
+    (
+        "plan_batch.html, plan_batch.ipynb, plan.json",
+        "this page, the notebook behind it, and every number in it",
+    ),
 )

@@ -17,7 +17,7 @@ from candlelab.judge.safety import MET, NOT_MET, Verdicts, judge_safety
 from candlelab.logs.batch import Batch
 from candlelab.logs.problems import LOOK, PROTOCOL
 from candlelab.logs.rules import burn_places
-from candlelab.report.results import table_record, versions
+from candlelab.pages.record import table_record, versions
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison, compare_candidates
 from candlelab.text import counted
@@ -61,37 +61,89 @@ class BatchResults:
 
     @property
     def walls(self) -> pd.DataFrame:
-        """Per candidate the hottest wall as read and carried over to a 30 degC room, and which candles cross what."""
+        """Per candidate the hottest wall as read and carried over to a 30 degC room, and which
+        candles cross what."""
         limits, rows = self.batch.settings.limits, []
         for candidate, own in self.burns[~self.burns["excluded"]].groupby("candidate", sort=False):
-            over = [", ".join(dict.fromkeys(own.loc[own[name] > limit, "candle"])) for name in ("wall_max_c", "wall_max_warm_room_c")
-                    for limit in (limits.wall_caution_c, limits.wall_stop_c)]  # fmt: skip
-            rows.append((candidate, own["wall_max_c"].max(), *over[:2], own["wall_max_warm_room_c"].max(), *over[2:]))
-        return pd.DataFrame(rows, columns=["candidate", "wall_max_c", "over_caution", "over_stop", "wall_max_warm_room_c",
-                                           "over_caution_warm_room", "over_stop_warm_room"])  # fmt: skip
+            over = [
+                ", ".join(dict.fromkeys(own.loc[own[name] > limit, "candle"]))
+                for name in ("wall_max_c", "wall_max_warm_room_c")
+                for limit in (limits.wall_caution_c, limits.wall_stop_c)
+            ]
+            rows.append(
+                (
+                    candidate,
+                    own["wall_max_c"].max(),
+                    *over[:2],
+                    own["wall_max_warm_room_c"].max(),
+                    *over[2:],
+                )
+            )
+        return pd.DataFrame(
+            rows,
+            columns=[
+                "candidate",
+                "wall_max_c",
+                "over_caution",
+                "over_stop",
+                "wall_max_warm_room_c",
+                "over_caution_warm_room",
+                "over_stop_warm_room",
+            ],
+        )
 
     @property
     def recipes(self) -> pd.DataFrame:
         """What was poured: one row per candidate, fill as the mean of its candles."""
-        candles = self.batch.candles.assign(candidate=self.batch.candles["candle"].map(self.candles.set_index("candle")["candidate"]))
+        candles = self.batch.candles.assign(
+            candidate=self.batch.candles["candle"].map(
+                self.candles.set_index("candle")["candidate"]
+            )
+        )
         inner = {name: v.inner_diameter_mm for name, v in self.batch.settings.vessels.items()}
-        first = candles.groupby("candidate", sort=False).agg({
-            "candle": lambda names: ", ".join(names), "vessel": "first", "wax": "first", "fragrance": "first", "fragrance_load_pct": "first",
-            "dye": "first", "fill_mass_g": "mean", "poured_on": "min", "wax_lot": lambda lots: ", ".join(dict.fromkeys(filter(None, lots))),
-        })  # fmt: skip
+        first = candles.groupby("candidate", sort=False).agg(
+            {
+                "candle": lambda names: ", ".join(names),
+                "vessel": "first",
+                "wax": "first",
+                "fragrance": "first",
+                "fragrance_load_pct": "first",
+                "dye": "first",
+                "fill_mass_g": "mean",
+                "poured_on": "min",
+                "wax_lot": lambda lots: ", ".join(dict.fromkeys(filter(None, lots))),
+            }
+        )
         return first.assign(inner_diameter_mm=first["vessel"].map(inner)).reset_index()
 
     @property
     def traces(self) -> pd.DataFrame:
-        """Where a criterion was not met or not recorded: the worst reading, or the first gap, with its line in checks.csv."""
-        rows = self.verdicts.checks.assign(line=np.tile(self.batch.lines["checks"], self.verdicts.checks["criterion"].nunique()))
+        """Where a criterion was not met or not recorded: the worst reading, or the first gap, with
+        its line in checks.csv."""
+        rows = self.verdicts.checks.assign(
+            line=np.tile(self.batch.lines["checks"], self.verdicts.checks["criterion"].nunique())
+        )
         rows = rows[rows["outcome"] != MET]
-        worst = rows.assign(order=-rows["value"].fillna(np.inf)).sort_values(["order", "line"], kind="stable")
-        first = worst.groupby(["candle", "criterion", "outcome"], sort=False).agg(
-            burn=("burn", "first"), elapsed_min=("elapsed_min", "first"), value=("value", "first"), limit=("limit", "first"), unit=("unit", "first"),
-            n_readings=("line", "size"), line=("line", "first")).reset_index()  # fmt: skip
+        worst = rows.assign(order=-rows["value"].fillna(np.inf)).sort_values(
+            ["order", "line"], kind="stable"
+        )
+        first = (
+            worst.groupby(["candle", "criterion", "outcome"], sort=False)
+            .agg(
+                burn=("burn", "first"),
+                elapsed_min=("elapsed_min", "first"),
+                value=("value", "first"),
+                limit=("limit", "first"),
+                unit=("unit", "first"),
+                n_readings=("line", "size"),
+                line=("line", "first"),
+            )
+            .reset_index()
+        )
         order = {name: n for n, name in enumerate(self.candles["candle"])}
-        return first.sort_values("candle", key=lambda names: names.map(order), kind="stable").reset_index(drop=True)
+        return first.sort_values(
+            "candle", key=lambda names: names.map(order), kind="stable"
+        ).reset_index(drop=True)
 
     @property
     def under_title(self) -> tuple[str, ...]:
@@ -100,18 +152,23 @@ class BatchResults:
         of_studio = f" of {s.studio}" if s.studio else ""
         confirms = f", confirms {s.confirms}" if s.confirms else ""
         return (
-            s.question, f"{s.stage.capitalize()} batch{of_studio}{confirms}",
-            f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} left out), {counted(counts['burns'], 'burn')} "
+            s.question,
+            f"{s.stage.capitalize()} batch{of_studio}{confirms}",
+            f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} left out), "
+            f"{counted(counts['burns'], 'burn')} "
             f"({counts['burns_left_out']} left out), {counted(counts['checks'], 'check')}",
-        )  # fmt: skip
+        )
 
     @property
     def counts(self) -> dict[str, int]:
         """How many candles, burns and checks, and how many of them were left out."""
         return {
-            "candles": len(self.candles), "candles_left_out": int(self.candles["excluded"].sum()), "burns": len(self.burns),
-            "burns_left_out": int(self.burns["excluded"].sum()), "checks": len(self.batch.checks),
-        }  # fmt: skip
+            "candles": len(self.candles),
+            "candles_left_out": int(self.candles["excluded"].sum()),
+            "burns": len(self.burns),
+            "burns_left_out": int(self.burns["excluded"].sum()),
+            "checks": len(self.batch.checks),
+        }
 
     @property
     def noted(self) -> pd.DataFrame:
@@ -122,33 +179,57 @@ class BatchResults:
     def bench_words(self) -> tuple[str, ...]:
         """How and when it was burnt, in sentences."""
         s, burns = self.batch.settings, self.burns
-        days = f"Burnt from {burns['lit_at'].min():%d %B %Y} to {burns['out_at'].max():%d %B %Y}" if len(burns) else "Nothing is burnt yet"
+        days = (
+            f"Burnt from {burns['lit_at'].min():%d %B %Y} to {burns['out_at'].max():%d %B %Y}"
+            if len(burns)
+            else "Nothing is burnt yet"
+        )
         tools = s.instruments
         return (
-            f"{days}, time zone {s.time_zone or 'not given'}. Fragrance load is a share of {'the wax' if s.load_basis == 'wax' else 'the whole fill'}.",
-            f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} min, a check every {s.protocol.check_every_min:g} min, room "
-            f"{s.protocol.room_low_c:g} to {s.protocol.room_high_c:g} °C, rest of {s.protocol.rest_h:g} h, wick at most "
+            f"{days}, time zone {s.time_zone or 'not given'}. Fragrance load is a share of "
+            f"{'the wax' if s.load_basis == 'wax' else 'the whole fill'}.",
+            f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} "
+            f"min, a check every {s.protocol.check_every_min:g} min, room "
+            f"{s.protocol.room_low_c:g} to {s.protocol.room_high_c:g} °C, rest of "
+            f"{s.protocol.rest_h:g} h, wick at most "
             f"{s.protocol.wick_length_max_mm:g} mm.",
-            f"The scale shows steps of {tools.scale_resolution_g:g} g and repeats to {tools.scale_repeatability_g:g} g, the clock steps of "
+            f"The scale shows steps of {tools.scale_resolution_g:g} g and repeats to "
+            f"{tools.scale_repeatability_g:g} g, the clock steps of "
             f"{tools.clock_resolution_min:g} min.",
         )
 
     @property
     def pool_checks(self) -> pd.DataFrame:
-        """Checks that measured the pool, with the candidate of their burn, hours and share of the width."""
+        """Checks that measured the pool, with the candidate of their burn, hours and share of the
+        width."""
         inner = {name: v.inner_diameter_mm for name, v in self.batch.settings.vessels.items()}
         place = burn_places(self.burns, self.batch.checks)
-        table = self.batch.checks.assign(candidate=self.burns["candidate"].to_numpy()[place], vessel=self.burns["vessel"].to_numpy()[place])
-        table = table.assign(elapsed_h=table["elapsed_min"] / 60.0, pool_share_pct=pool_share(table["pool_diameter_mm"], table["vessel"].map(inner)))
-        rank = table["candidate"].map({name: n for n, name in enumerate(dict.fromkeys(self.burns["candidate"]))})
+        table = self.batch.checks.assign(
+            candidate=self.burns["candidate"].to_numpy()[place],
+            vessel=self.burns["vessel"].to_numpy()[place],
+        )
+        table = table.assign(
+            elapsed_h=table["elapsed_min"] / 60.0,
+            pool_share_pct=pool_share(table["pool_diameter_mm"], table["vessel"].map(inner)),
+        )
+        rank = table["candidate"].map(
+            {name: n for n, name in enumerate(dict.fromkeys(self.burns["candidate"]))}
+        )
         order = table.assign(rank=rank).sort_values(["rank", "candle", "burn", "elapsed_min"])
-        return order[["candidate", "candle", "burn", "elapsed_h", "pool_share_pct"]].dropna().reset_index(drop=True)
+        return (
+            order[["candidate", "candle", "burn", "elapsed_h", "pool_share_pct"]]
+            .dropna()
+            .reset_index(drop=True)
+        )
 
     @property
     def full_pool_pct(self) -> float:
         """Share of the width at which the narrowest vessel's pool counts as full."""
         margin = self.batch.settings.protocol.full_pool_margin_mm
-        inner = [self.batch.settings.vessels[name].inner_diameter_mm for name in self.burns["vessel"].unique()]
+        inner = [
+            self.batch.settings.vessels[name].inner_diameter_mm
+            for name in self.burns["vessel"].unique()
+        ]
         return min(pool_share(full_pool_width(width, margin), width) for width in inner)
 
     def tables(self) -> dict[str, tuple[str, pd.DataFrame]]:
@@ -159,9 +240,14 @@ class BatchResults:
             "candidate_criteria": ("a candidate and a criterion", self.verdicts.candidate_criteria),
             "candle_criteria": ("a candle on one wick and a criterion", self.verdicts.candles),
             "candle_verdicts": ("a candle on one wick", self.verdicts.candle_verdicts),
-            **({} if self.comparison is None else {
-                "burn_rate_estimates": ("a candidate", self.comparison.estimates), "burn_rate_differences": ("a pair", self.comparison.differences),
-            }),
+            **(
+                {}
+                if self.comparison is None
+                else {
+                    "burn_rate_estimates": ("a candidate", self.comparison.estimates),
+                    "burn_rate_differences": ("a pair", self.comparison.differences),
+                }
+            ),
             "advice": ("a candidate", self.advice),
             "findings": ("a candle on one wick", self.diagnosis.runs),
             "candles": ("a candle", self.candles),
@@ -172,7 +258,10 @@ class BatchResults:
             "traces": ("a candle and a criterion not met or not recorded", self.traces),
             "wick_changes": ("a wick change", self.changes),
             "left_out": ("a candle or burn left out", self.left_out),
-            "problems": ("something to look at, or a deviation from the protocol", self.batch.problems),
+            "problems": (
+                "something to look at, or a deviation from the protocol",
+                self.batch.problems,
+            ),
             "criteria": ("a criterion", self.verdicts.criteria),
             "rules": ("a rule of the diagnosis", self.diagnosis.rules),
         }
@@ -207,43 +296,67 @@ def batch_results(batch: Batch) -> BatchResults:
 
 
 def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
-    """Burn rates of the candidates against each other, or why they cannot be compared. Depth counts where a wick was changed."""
+    """Burn rates of the candidates against each other, or why they cannot be compared. Depth
+    counts where a wick was changed."""
     table = burns.assign(depth_pct=(burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0)
     covariates = ("depth_pct",) if (burns.loc[~burns["excluded"], "run"] > 1).any() else ()
     try:
-        return compare_candidates(table, metric="burn_rate_g_per_h", by="candidate", covariates=covariates), ""
+        return compare_candidates(
+            table, metric="burn_rate_g_per_h", by="candidate", covariates=covariates
+        ), ""
     except CannotCompare as error:
         return None, in_words(str(error))
 
 
 def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
-    """What was left out and why, and which criteria were not met in it: an exclusion hides nothing."""
+    """What was left out and why, and which criteria were not met in it: an exclusion hides
+    nothing."""
     whole = burns.groupby("candle")["excluded"].transform("all")
     marked = burns.assign(burn=burns["burn"].astype("Int64").mask(whole))[burns["excluded"]]
-    failed = verdicts.burns[verdicts.burns["outcome"] == NOT_MET].merge(burns.loc[burns["excluded"], ["candle", "burn"]], on=["candle", "burn"])
+    failed = verdicts.burns[verdicts.burns["outcome"] == NOT_MET].merge(
+        burns.loc[burns["excluded"], ["candle", "burn"]], on=["candle", "burn"]
+    )
     rows = []
     for (candle, burn), part in marked.groupby(["candle", "burn"], dropna=False, sort=False):
-        own = failed[(failed["candle"] == candle) & (True if pd.isna(burn) else failed["burn"] == burn)]
-        rows.append((candle, burn, part["exclusion_reason"].iat[0], len(part), ", ".join(dict.fromkeys(own["criterion"]))))
-    table = pd.DataFrame(rows, columns=["candle", "burn", "exclusion_reason", "n_burns", "not_met_in_it"])
+        own = failed[
+            (failed["candle"] == candle) & (True if pd.isna(burn) else failed["burn"] == burn)
+        ]
+        rows.append(
+            (
+                candle,
+                burn,
+                part["exclusion_reason"].iat[0],
+                len(part),
+                ", ".join(dict.fromkeys(own["criterion"])),
+            )
+        )
+    table = pd.DataFrame(
+        rows, columns=["candle", "burn", "exclusion_reason", "n_burns", "not_met_in_it"]
+    )
     return table.astype({"burn": "Int64"})
 
 
 def results_record(results: BatchResults, parameters: dict) -> dict:
-    """Plain data for ``results.json``: every table with the unit and meaning of each column and its row
-    count, the answer, versions, the inputs' SHA-256 and the parameters. Missing numbers are null."""
+    """Plain data for ``results.json``: every table with the unit and meaning of each column and
+    its row
+    count, the answer, versions, the inputs' SHA-256 and the parameters. Missing numbers are
+    null."""
     batch, settings = results.batch, results.batch.settings
     return {
         "format": FORMAT,
         "batch": {
-            "title": settings.title, "question": settings.question, "stage": settings.stage, "confirms": settings.confirms,
-            "studio": settings.studio, **results.counts,
+            "title": settings.title,
+            "question": settings.question,
+            "stage": settings.stage,
+            "confirms": settings.confirms,
+            "studio": settings.studio,
+            **results.counts,
         },
         "answer": list(results.answer),
-        "tables": {name: table_record(row_is, table) for name, (row_is, table) in results.tables().items()},
+        "tables": {
+            name: table_record(row_is, table) for name, (row_is, table) in results.tables().items()
+        },
         "inputs": batch.files.to_dict("records"),
         "parameters": parameters,
         "versions": versions(),
-    }  # fmt: skip
-
-
+    }

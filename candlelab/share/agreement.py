@@ -1,4 +1,5 @@
-"""Compares two records of results (``results.json``): every number with a tolerance, every text as it is."""
+"""Compares two records of results (``results.json``): every number with a tolerance, every text as
+it is."""
 
 from __future__ import annotations
 
@@ -10,7 +11,8 @@ import pandas as pd
 
 from candlelab.report.results import FORMAT
 
-# A number agrees when |found - expected| <= max(1e-6 |larger of the two|, 1e-9). Common practice, no source:
+# A number agrees when |found - expected| <= max(1e-6 |larger of the two|, 1e-9). Common practice,
+# no source:
 # far below what any scale or clock resolves, far above what another processor or library rounds.
 RELATIVE, ABSOLUTE = 1e-6, 1e-9
 _COLUMNS = {
@@ -24,7 +26,8 @@ class NotResults(ValueError):
 
 @dataclass(frozen=True, eq=False)
 class Agreement:
-    """``numbers`` has one row for each number that both records may hold; ``words`` says what differs otherwise.
+    """``numbers`` has one row for each number that both records may hold; ``words`` says what
+    differs otherwise.
 
     A number on one side only has a missing value on the other and is not inside.
     """
@@ -42,7 +45,9 @@ def read_record(data: bytes) -> dict:
     """A record from the bytes of ``results.json``. Raises NotResults for anything else."""
     try:
         record = json.loads(data.decode("utf-8"), parse_constant=_no_constant)
-        json.dumps(record, ensure_ascii=False).encode("utf-8")  # half a character, written as \ud800, is no text
+        json.dumps(record, ensure_ascii=False).encode(
+            "utf-8"
+        )  # half a character, written as \ud800, is no text
     except (ValueError, RecursionError) as error:
         raise NotResults("it is no JSON text in UTF-8") from error
     if not isinstance(record, dict) or record.get("format") != FORMAT:
@@ -58,22 +63,43 @@ def _no_constant(name: str):
 
 def _has_shape(record: dict) -> bool:
     tables, inputs = record.get("tables"), record.get("inputs")
-    if not all(isinstance(record.get(key), dict) for key in ("tables", "batch", "versions", "parameters")):
+    if not all(
+        isinstance(record.get(key), dict) for key in ("tables", "batch", "versions", "parameters")
+    ):
         return False
-    if not (isinstance(record.get("answer"), list) and all(isinstance(line, str) for line in record["answer"])):
+    if not (
+        isinstance(record.get("answer"), list)
+        and all(isinstance(line, str) for line in record["answer"])
+    ):
         return False
     if not all(_plain(value) for part in ("batch", "versions") for value in record[part].values()):
         return False
     if not (
-        isinstance(inputs, list) and all(isinstance(i, dict) and isinstance(i.get("file"), str) and isinstance(i.get("sha256"), str) for i in inputs)
+        isinstance(inputs, list)
+        and all(
+            isinstance(i, dict)
+            and isinstance(i.get("file"), str)
+            and isinstance(i.get("sha256"), str)
+            for i in inputs
+        )
     ):
         return False
     for table in tables.values():
-        if not isinstance(table, dict) or not isinstance(table.get("columns"), list) or not isinstance(table.get("data"), list):
+        if (
+            not isinstance(table, dict)
+            or not isinstance(table.get("columns"), list)
+            or not isinstance(table.get("data"), list)
+        ):
             return False
-        if not all(isinstance(column, dict) and isinstance(column.get("name"), str) for column in table["columns"]):
+        if not all(
+            isinstance(column, dict) and isinstance(column.get("name"), str)
+            for column in table["columns"]
+        ):
             return False
-        if not all(isinstance(row, list) and len(row) == len(table["columns"]) and all(map(_plain, row)) for row in table["data"]):
+        if not all(
+            isinstance(row, list) and len(row) == len(table["columns"]) and all(map(_plain, row))
+            for row in table["data"]
+        ):
             return False
     return True
 
@@ -81,10 +107,19 @@ def _has_shape(record: dict) -> bool:
 def _plain(value) -> bool:
     if isinstance(value, int) and not isinstance(value, bool):
         return abs(value) < 2**63
-    return value is None or isinstance(value, str | bool) or (isinstance(value, float) and math.isfinite(value))
+    return (
+        value is None
+        or isinstance(value, str | bool)
+        or (isinstance(value, float) and math.isfinite(value))
+    )
 
 
-def compare_records(expected: dict, found: dict, *, sides: tuple[str, str] = ("the pack", "what was worked out here")) -> Agreement:
+def compare_records(
+    expected: dict,
+    found: dict,
+    *,
+    sides: tuple[str, str] = ("the pack", "what was worked out here"),
+) -> Agreement:
     """Compare two records as ``read_record`` gives them; ``sides`` are their names in words.
 
     Versions, parameters and inputs are left to the caller.
@@ -108,14 +143,21 @@ def compare_records(expected: dict, found: dict, *, sides: tuple[str, str] = ("t
 
 
 def _rows(table: dict | None) -> dict[str, dict] | None:
-    """Rows of a table by a name made of the first columns that tell them apart; by place where none do."""
+    """Rows of a table by a name made of the first columns that tell them apart; by place where
+    none do."""
     if table is None:
         return None
     names = [column["name"] for column in table["columns"]]
     rows = [dict(zip(names, row)) for row in table["data"]]
     for width in range(1, min(len(names), 6) + 1):
-        keys = [", ".join(f"{n} {row[n]}" for n in names[:width] if row[n] is not None) for row in rows]
-        if all(keys) and len(set(keys)) == len(keys) and not any(isinstance(row[n], float) for row in rows for n in names[:width]):
+        keys = [
+            ", ".join(f"{n} {row[n]}" for n in names[:width] if row[n] is not None) for row in rows
+        ]
+        if (
+            all(keys)
+            and len(set(keys)) == len(keys)
+            and not any(isinstance(row[n], float) for row in rows for n in names[:width])
+        ):
             return dict(zip(keys, rows))
     return {f"number {n}": row for n, row in enumerate(rows, start=1)}
 
@@ -129,7 +171,9 @@ def _compare_row(table: str, key: str, one: dict, other: dict, numbers: list, wo
             inside = both and math.isclose(a, b, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
             values = [float(v) if _number(v) else math.nan for v in (a, b)]
             numbers.append((table, key, name, *values, values[1] - values[0], inside))
-        if (not _number(a) and a is not None and a != b) or (not _number(b) and b is not None and a != b):
+        if (not _number(a) and a is not None and a != b) or (
+            not _number(b) and b is not None and a != b
+        ):
             words.append(f"{where}: {name} is {_said(a)} against {_said(b)}.")
 
 

@@ -1,6 +1,8 @@
-"""Zip files: written so that the same files give the same bytes, and opened so that no zip can do harm.
+"""Zip files: written so that the same files give the same bytes, and opened so that no zip can do
+harm.
 
-A zip that arrives is refused as a whole, with the reason, before anything of it is written: names that
+A zip that arrives is refused as a whole, with the reason, before anything of it is written: names
+that
 lead out of the folder, links, names that two systems read in two ways, bombs, encryption, damage.
 """
 
@@ -26,7 +28,13 @@ _RATIO_FROM_BYTES = 5_000_000
 _EPOCH = (1980, 1, 1, 0, 0, 0)
 _CHUNK = 1 << 20
 _STALE_S = 6 * 3600.0
-_DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
+_DEVICES = {
+    "con",
+    "prn",
+    "aux",
+    "nul",
+    *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10)),
+}
 
 
 class UnsafePack(ValueError):
@@ -34,11 +42,16 @@ class UnsafePack(ValueError):
 
 
 def write_zip(target: Path, files: dict[str, bytes]) -> None:
-    """Write files into a zip: sorted by name, one date (1980-01-01), plain permissions, nothing of the system."""
+    """Write files into a zip: sorted by name, one date (1980-01-01), plain permissions, nothing of
+    the system."""
     with zipfile.ZipFile(target, "w") as archive:
         for name in sorted(files):
             entry = zipfile.ZipInfo(name, _EPOCH)
-            entry.compress_type, entry.create_system, entry.external_attr = zipfile.ZIP_DEFLATED, 3, (stat.S_IFREG | 0o644) << 16
+            entry.compress_type, entry.create_system, entry.external_attr = (
+                zipfile.ZIP_DEFLATED,
+                3,
+                (stat.S_IFREG | 0o644) << 16,
+            )
             archive.writestr(entry, files[name], compresslevel=6)
 
 
@@ -49,16 +62,28 @@ def sha256_of(path: Path) -> str:
 
 
 def read_zip(path: Path) -> dict[str, bytes]:
-    """Every file of a zip by its name, nothing written to the disk. Raises UnsafePack, or OSError when it cannot be opened."""
+    """Every file of a zip by its name, nothing written to the disk. Raises UnsafePack, or OSError
+    when it cannot be opened."""
     if path.stat().st_size > MOST_BYTES:
-        raise UnsafePack(f"the file has {path.stat().st_size:,} bytes; more than {MOST_BYTES:,} are not opened")
+        raise UnsafePack(
+            f"the file has {path.stat().st_size:,} bytes; more than {MOST_BYTES:,} are not opened"
+        )
     try:
         with zipfile.ZipFile(path) as archive:
             entries = archive.infolist()
             _check_names(entries)
             _check_places(archive, entries)
-            return {entry.filename: _content(archive, entry) for entry in entries if not entry.is_dir()}
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, ValueError, RuntimeError, IndexError) as error:
+            return {
+                entry.filename: _content(archive, entry) for entry in entries if not entry.is_dir()
+            }
+    except (
+        zipfile.BadZipFile,
+        zipfile.LargeZipFile,
+        EOFError,
+        ValueError,
+        RuntimeError,
+        IndexError,
+    ) as error:
         if isinstance(error, UnsafePack):
             raise
         raise UnsafePack(f"it cannot be read as a zip file: {clip(error)}") from error
@@ -94,7 +119,9 @@ def unsafe_name(name: str) -> str:
 
 def _check_names(entries: list[zipfile.ZipInfo]) -> None:
     if len(entries) > MOST_FILES:
-        raise UnsafePack(f"it holds {len(entries):,} files; more than {MOST_FILES:,} are not opened")
+        raise UnsafePack(
+            f"it holds {len(entries):,} files; more than {MOST_FILES:,} are not opened"
+        )
     seen: dict[str, str] = {}
     for entry in entries:
         name, shown = entry.filename, clip(entry.orig_filename)
@@ -111,14 +138,21 @@ def _check_names(entries: list[zipfile.ZipInfo]) -> None:
             raise UnsafePack(f"{shown}: a folder with a content of its own")
         key = _key(name)
         if key in seen:
-            same = "twice" if seen[key] == name else f"beside {clip(seen[key])}, the same name on some systems"
+            same = (
+                "twice"
+                if seen[key] == name
+                else f"beside {clip(seen[key])}, the same name on some systems"
+            )
             raise UnsafePack(f"{shown}: it is there {same}")
         seen[key] = name
     folders: dict[str, str] = {}
     for name in seen.values():
         for folder in _folders(name):
             if folders.setdefault(_key(folder), folder) != folder:
-                raise UnsafePack(f"{clip(name)}: its folder is there as {clip(folders[_key(folder)])} too, the same name on some systems")
+                raise UnsafePack(
+                    f"{clip(name)}: its folder is there as {clip(folders[_key(folder)])} too, "
+                    "the same name on some systems"
+                )
     for key, name in seen.items():
         if key in folders and not name.endswith("/"):
             raise UnsafePack(f"{clip(name)}: a file and a folder of one name")
@@ -137,20 +171,31 @@ def _folders(name: str) -> list[str]:
 def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
     for entry in entries:
         if entry.file_size > MOST_BYTES_OF_A_FILE:
-            raise UnsafePack(f"{clip(entry.filename)}: {entry.file_size:,} bytes; more than {MOST_BYTES_OF_A_FILE:,} are not opened")
-        if entry.file_size > _RATIO_FROM_BYTES and entry.file_size > MOST_RATIO * max(entry.compress_size, 1):
-            raise UnsafePack(f"{clip(entry.filename)}: it unpacks to more than {MOST_RATIO} times its size, as no log does")
+            raise UnsafePack(
+                f"{clip(entry.filename)}: {entry.file_size:,} bytes; more than "
+                f"{MOST_BYTES_OF_A_FILE:,} are not opened"
+            )
+        if entry.file_size > _RATIO_FROM_BYTES and entry.file_size > MOST_RATIO * max(
+            entry.compress_size, 1
+        ):
+            raise UnsafePack(
+                f"{clip(entry.filename)}: it unpacks to more than {MOST_RATIO} times its size, "
+                "as no log does"
+            )
     total = sum(entry.file_size for entry in entries)
     if total > MOST_BYTES:
         raise UnsafePack(f"it unpacks to {total:,} bytes; more than {MOST_BYTES:,} are not opened")
 
 
 def _check_places(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> None:
-    """Files must lie one after the other from the first byte on: none over another, nothing in front."""
+    """Files must lie one after the other from the first byte on: none over another, nothing in
+    front."""
     end = 0
     for entry in sorted(entries, key=lambda e: e.header_offset):
         if not end and entry.header_offset:
-            raise UnsafePack("there are bytes before its first file: it is another kind of file as well")
+            raise UnsafePack(
+                "there are bytes before its first file: it is another kind of file as well"
+            )
         if entry.header_offset < end:
             raise UnsafePack(f"{clip(entry.filename)}: it lies over another file, as in a zip bomb")
         end = entry.header_offset + 30 + len(entry.orig_filename) + entry.compress_size

@@ -1,4 +1,5 @@
-"""What a pack holds beside logs and reports: the page for whoever opens it first, the descriptions, the manifest.
+"""What a pack holds beside logs and reports: the page for whoever opens it first, the
+descriptions, the manifest.
 
 All of it follows from the logs, the results and the parameters; the same in, the same bytes out.
 """
@@ -16,16 +17,26 @@ import jinja2
 from candlelab.logs.batch import Batch
 from candlelab.logs.csv_text import decode
 from candlelab.logs.problems import ProblemList
-from candlelab.text import clip
 from candlelab.logs.writer import runs_as_formula
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.share.agreement import ABSOLUTE, RELATIVE
-from candlelab.share.describe import Run, crate_metadata
-from candlelab.share.describe import data_package, describe_batch, first_and_last_day
+from candlelab.share.describe import (
+    Run,
+    crate_metadata,
+    data_package,
+    describe_batch,
+    first_and_last_day,
+)
+from candlelab.text import clip
 
 FORMAT = "candlelab pack 1"
 BATCHES, REPORTS = "batches", "reports"
-MANIFEST, DESCRIPTOR, CRATE, PARAMETERS = "manifest-sha256.txt", "datapackage.json", "ro-crate-metadata.json", "parameters.json"
+MANIFEST, DESCRIPTOR, CRATE, PARAMETERS = (
+    "manifest-sha256.txt",
+    "datapackage.json",
+    "ro-crate-metadata.json",
+    "parameters.json",
+)
 REQUIREMENTS, ENVIRONMENT = "environment/requirements.txt", "environment/environment.json"
 READ_PAGE, READ_TEXT = "READ-ME-FIRST.html", "READ-ME-FIRST.txt"
 MADE = (READ_PAGE, READ_TEXT, DESCRIPTOR, CRATE, PARAMETERS, REQUIREMENTS, ENVIRONMENT)
@@ -34,7 +45,11 @@ _WORDS = {
     PARAMETERS: "What was packed, and how", REQUIREMENTS: "Packages at their exact versions", ENVIRONMENT: "Python and packages behind the reports",
     MANIFEST: "SHA-256 of every other file",
 }  # fmt: skip
-_OF_REPORT = {PAGE: "the report", NOTEBOOK: "the notebook behind the report", RESULTS: "every number of the report"}
+_OF_REPORT = {
+    PAGE: "the report",
+    NOTEBOOK: "the notebook behind the report",
+    RESULTS: "every number of the report",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,9 +79,15 @@ def json_bytes(data) -> bytes:
     return (json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
 
 
-def pack_contents(batches: list[PackedBatch], parameters: dict, requirements: bytes, environment: bytes) -> dict[str, bytes]:
+def pack_contents(
+    batches: list[PackedBatch], parameters: dict, requirements: bytes, environment: bytes
+) -> dict[str, bytes]:
     """Every file of a pack by its name. ``parameters`` is what ``parameters.json`` holds."""
-    made = {PARAMETERS: json_bytes(parameters), REQUIREMENTS: requirements, ENVIRONMENT: environment}
+    made = {
+        PARAMETERS: json_bytes(parameters),
+        REQUIREMENTS: requirements,
+        ENVIRONMENT: environment,
+    }
     made[DESCRIPTOR] = json_bytes(_descriptor(batches))
     title, parts = _first_words(batches, parameters, b"--hash=" in requirements)
     made[READ_PAGE] = _page(title, parts).encode("utf-8")
@@ -91,28 +112,49 @@ def manifest(files: dict[str, bytes]) -> bytes:
 def _descriptor(batches: list[PackedBatch]) -> dict:
     resources = []
     for n, packed in enumerate(batches, start=1):
-        prefix, name = f"{BATCHES}/{packed.name}/", packed.name if len(batches) == 1 else f"{n}-{packed.name}"
+        prefix, name = (
+            f"{BATCHES}/{packed.name}/",
+            packed.name if len(batches) == 1 else f"{n}-{packed.name}",
+        )
         resources += describe_batch(packed.batch, packed.files, prefix=prefix, name=name)
     titles = "; ".join(packed.batch.settings.title for packed in batches)
-    return data_package("-and-".join(packed.name for packed in batches), titles, "Burn logs of test candles.", resources)
+    return data_package(
+        "-and-".join(packed.name for packed in batches),
+        titles,
+        "Burn logs of test candles.",
+        resources,
+    )
 
 
 def _crate(batches: list[PackedBatch], title: str, names: dict[str, str]) -> dict:
     runs = []
     for packed in batches:
         logs, report = f"{BATCHES}/{packed.name}", f"{REPORTS}/{packed.name}"
-        runs.append(Run(
-            name=packed.name, title=packed.batch.settings.title, studio=packed.batch.settings.studio,
-            inputs=tuple(f"{logs}/{name}" for name in packed.files), notebook=f"{report}/{NOTEBOOK}",
-            outputs=tuple(f"{report}/{name}" for name in OUTPUTS),
-            parameters=(("batch_folder", f"../../{logs}"),), version=packed.version,
-        ))  # fmt: skip
+        runs.append(
+            Run(
+                name=packed.name,
+                title=packed.batch.settings.title,
+                studio=packed.batch.settings.studio,
+                inputs=tuple(f"{logs}/{name}" for name in packed.files),
+                notebook=f"{report}/{NOTEBOOK}",
+                outputs=tuple(f"{report}/{name}" for name in OUTPUTS),
+                parameters=(("batch_folder", f"../../{logs}"),),
+                version=packed.version,
+            )
+        )
     first, last = first_and_last_day([packed.batch for packed in batches])
-    return crate_metadata(title, f"Burn logs from {first} to {last}, the reports on them, and what is needed to check both.", last, runs, names)
+    return crate_metadata(
+        title,
+        f"Burn logs from {first} to {last}, the reports on them, and what is needed to check both.",
+        last,
+        runs,
+        names,
+    )
 
 
 def formula_cells(files: dict[str, bytes]) -> list[str]:
-    """Cells of the tables that a spreadsheet program may take for a formula, as ``burns.csv, row 3``, at most one a row."""
+    """Cells of the tables that a spreadsheet program may take for a formula, as ``burns.csv, row
+    3``, at most one a row."""
     found = []
     for name, data in files.items():
         text = decode(data, name, ProblemList()) if name.endswith(".csv") else None
@@ -124,31 +166,66 @@ def formula_cells(files: dict[str, bytes]) -> list[str]:
             rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=mark))
         except csv.Error:
             rows = [line.split(mark) for line in lines]
-        found += [f"{name}, row {n}" for n, row in enumerate(rows, start=1) if any(map(runs_as_formula, row))]
+        found += [
+            f"{name}, row {n}"
+            for n, row in enumerate(rows, start=1)
+            if any(map(runs_as_formula, row))
+        ]
     return found
 
 
-def _first_words(batches: list[PackedBatch], parameters: dict, hashed: bool) -> tuple[str, list[dict]]:
-    studios = list(dict.fromkeys(packed.batch.settings.studio for packed in batches if packed.batch.settings.studio))
+def _first_words(
+    batches: list[PackedBatch], parameters: dict, hashed: bool
+) -> tuple[str, list[dict]]:
+    studios = list(
+        dict.fromkeys(
+            packed.batch.settings.studio for packed in batches if packed.batch.settings.studio
+        )
+    )
     title = "Burn tests" + (f" of {' and '.join(studios)}" if studios else "")
     several = len(batches) > 1
-    parts = [{"head": "What this is", "lines": [
-        f"The burn logs of {f'{len(batches)} batches' if several else 'one batch'} of test candles, the report on {'each' if several else 'it'}, and all "
-        "that is needed to check that nothing was changed and to work every number out again. To read it, unpack the zip file first.",
-        "A report opens in any browser. Nothing is installed, and nothing is loaded from the network.",
-    ]}]  # fmt: skip
+    parts = [
+        {
+            "head": "What this is",
+            "lines": [
+                f"The burn logs of {f'{len(batches)} batches' if several else 'one batch'} of "
+                f"test candles, the report on {'each' if several else 'it'}, and all "
+                "that is needed to check that nothing was changed and to work every number out "
+                "again. To read it, unpack the zip file first.",
+                "A report opens in any browser. Nothing is installed, and nothing is loaded from "
+                "the network.",
+            ],
+        }
+    ]
     for packed in batches:
         settings = packed.batch.settings
         lines = [settings.question, *packed.record["answer"]]
-        parts.append({"head": settings.title, "lines": [line for line in lines if line], "link": f"{REPORTS}/{packed.name}/{PAGE}"})
-    parts.append({"head": "What is where", "points": [
-        f"{BATCHES}: the logs, " + ("with the notes emptied" if parameters["without_notes"] else "as the studio wrote them"),
-        f"{REPORTS}: {PAGE} is the report, {RESULTS} every number in it, {NOTEBOOK} the program that made it",
-        f"{DESCRIPTOR}: every column with its unit and meaning, for other programs",
-        f"{CRATE}: what was made from what, for archives",
-        "environment: the programs behind the numbers, at their exact versions",
-        f"{MANIFEST}: a fingerprint (SHA-256) of every file",
-    ]})  # fmt: skip
+        parts.append(
+            {
+                "head": settings.title,
+                "lines": [line for line in lines if line],
+                "link": f"{REPORTS}/{packed.name}/{PAGE}",
+            }
+        )
+    parts.append(
+        {
+            "head": "What is where",
+            "points": [
+                f"{BATCHES}: the logs, "
+                + (
+                    "with the notes emptied"
+                    if parameters["without_notes"]
+                    else "as the studio wrote them"
+                ),
+                f"{REPORTS}: {PAGE} is the report, {RESULTS} every number in it, {NOTEBOOK} the "
+                "program that made it",
+                f"{DESCRIPTOR}: every column with its unit and meaning, for other programs",
+                f"{CRATE}: what was made from what, for archives",
+                "environment: the programs behind the numbers, at their exact versions",
+                f"{MANIFEST}: a fingerprint (SHA-256) of every file",
+            ],
+        }
+    )
     parts.append(_left_out(batches, parameters))
     parts.append(_checking(batches, hashed))
     parts.append(_cautions(batches))
@@ -157,14 +234,24 @@ def _first_words(batches: list[PackedBatch], parameters: dict, hashed: bool) -> 
 
 def _left_out(batches: list[PackedBatch], parameters: dict) -> dict:
     points = [
-        "Names of users, of computers and of folders (but for the batch's own), and the hours at which the reports were made.",
+        "Names of users, of computers and of folders (but for the batch's own), and the hours at "
+        "which the reports were made.",
         "Files of the batch's folder that candlelab does not read.",
     ]
-    emptied = [f"{entry['name']}: {words}" for entry in parameters["batches"] for words in entry["emptied"]]
+    emptied = [
+        f"{entry['name']}: {words}" for entry in parameters["batches"] for words in entry["emptied"]
+    ]
     if parameters["without_notes"]:
-        points.append("The notes. The logs here are copies; every other byte is as it was, and the SHA-256 values are those of the copies. Emptied: "
-                      + ("; ".join(emptied) or "nothing, there were none") + ".")  # fmt: skip
-        points.append("What stays, since the numbers need it: the reasons for wick changes and for what was left out, and the names of candles.")
+        points.append(
+            "The notes. The logs here are copies; every other byte is as it was, and the SHA-256 "
+            "values are those of the copies. Emptied: "
+            + ("; ".join(emptied) or "nothing, there were none")
+            + "."
+        )
+        points.append(
+            "What stays, since the numbers need it: the reasons for wick changes and for what "
+            "was left out, and the names of candles."
+        )
     else:
         points.append("Nothing of the logs: notes and remarks are in them as they were written.")
     return {"head": "What was left out", "points": points}
@@ -172,32 +259,52 @@ def _left_out(batches: list[PackedBatch], parameters: dict) -> dict:
 
 def _checking(batches: list[PackedBatch], hashed: bool) -> dict:
     versions = " and ".join(dict.fromkeys(packed.version for packed in batches))
-    hashes = "with the SHA-256 of their files" if hashed else "without the hashes of their files, which were not known where this was packed"
+    hashes = (
+        "with the SHA-256 of their files"
+        if hashed
+        else "without the hashes of their files, which were not known where this was packed"
+    )
     return {
         "head": "How to check it",
         "lines": [
-            f"Without any program of ours: unpack it, and in its folder type “sha256sum -c {MANIFEST}” (Linux), “shasum -a 256 -c {MANIFEST}” (macOS), "
+            "Without any program of ours: unpack it, and in its folder type “sha256sum -c "
+            f"{MANIFEST}” (Linux), “shasum -a 256 -c {MANIFEST}” (macOS), "
             "or in Windows PowerShell “Get-FileHash FILE” for a file and compare.",
-            "That finds accidents. Whoever changes a file on purpose can write a new list as well: ask the sender, by another way than the one "
+            "That finds accidents. Whoever changes a file on purpose can write a new list as "
+            "well: ask the sender, by another way than the one "
             "on which this came, for the SHA-256 of the zip file.",
-            f"With candlelab (these reports were made with version {versions}): “candlelab verify FILE.zip” works every number out again from the logs "
-            f"and compares it with {RESULTS}. A number agrees within {RELATIVE:g} of its size, or {ABSOLUTE:g} where it is small. Nothing in this pack is run for that.",
-            f"The same versions of all other packages: “pip install -r {REQUIREMENTS}”; the list names them {hashes}.",
+            f"With candlelab (these reports were made with version {versions}): “candlelab "
+            "verify FILE.zip” works every number out again from the logs "
+            f"and compares it with {RESULTS}. A number agrees within {RELATIVE:g} of its size, "
+            f"or {ABSOLUTE:g} where it is small. Nothing in this pack is run for that.",
+            f"The same versions of all other packages: “pip install -r {REQUIREMENTS}”; the list "
+            f"names them {hashes}.",
         ],
     }
 
 
 def _cautions(batches: list[PackedBatch]) -> dict:
     cells = [f"{packed.name}/{cell}" for packed in batches for cell in formula_cells(packed.files)]
-    shown = ", ".join(clip(cell) for cell in cells[:10]) + (f" and {len(cells) - 10} more" if len(cells) > 10 else "")
-    risk = f"A spreadsheet program may take cells in these places for formulas: {shown}. Open the tables as text." if cells else (
-        "No cell of the tables begins like a formula of a spreadsheet program.")  # fmt: skip
-    return {"head": "Take care", "points": [
-        f"{NOTEBOOK} is a program. Running somebody's notebook is running their code, with all that you may do on your computer; read it without running it, "
-        "or let “candlelab verify” work with its own copy.",
-        risk,
-        "The numbers are screening evidence. A certificate takes the purchased standard and an accredited laboratory.",
-    ]}  # fmt: skip
+    shown = ", ".join(clip(cell) for cell in cells[:10]) + (
+        f" and {len(cells) - 10} more" if len(cells) > 10 else ""
+    )
+    risk = (
+        f"A spreadsheet program may take cells in these places for formulas: {shown}. Open the "
+        "tables as text."
+        if cells
+        else ("No cell of the tables begins like a formula of a spreadsheet program.")
+    )
+    return {
+        "head": "Take care",
+        "points": [
+            f"{NOTEBOOK} is a program. Running somebody's notebook is running their code, with "
+            "all that you may do on your computer; read it without running it, "
+            "or let “candlelab verify” work with its own copy.",
+            risk,
+            "The numbers are screening evidence. A certificate takes the purchased standard and "
+            "an accredited laboratory.",
+        ],
+    }
 
 
 def _page(title: str, parts: list[dict]) -> str:

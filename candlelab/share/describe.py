@@ -1,7 +1,10 @@
-"""Describes the tables of a batch for other tools: a Data Package (version 2) with a Table Schema for each CSV.
+"""Describes the tables of a batch for other tools: a Data Package (version 2) with a Table Schema
+for each CSV.
 
-Names, units and meanings come from ``columns``; header, delimiter, decimal mark, encoding, dates and
-spellings are those of each file, as the reader found them. What is plausible only (and warned about,
+Names, units and meanings come from ``columns``; header, delimiter, decimal mark, encoding, dates
+and
+spellings are those of each file, as the reader found them. What is plausible only (and warned
+about,
 never refused) stands as ``plausible``; what cannot be (below zero, over 100 %) as a constraint.
 """
 
@@ -34,8 +37,13 @@ _SLASHED = {"day/month/year": ("%d/%m/%Y",), "month/day/year": ("%m/%d/%Y",)}
 
 
 def encoding_of(data: bytes) -> tuple[str, bytes]:
-    """Encoding of a file that could be read, and its byte-order mark; the same choice as ``csvtext.decode``."""
-    for mark, name in ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be")):
+    """Encoding of a file that could be read, and its byte-order mark; the same choice as
+    ``csvtext.decode``."""
+    for mark, name in (
+        (codecs.BOM_UTF8, "utf-8"),
+        (codecs.BOM_UTF16_LE, "utf-16-le"),
+        (codecs.BOM_UTF16_BE, "utf-16-be"),
+    ):
         if data.startswith(mark):
             return name, mark
     try:
@@ -45,7 +53,9 @@ def encoding_of(data: bytes) -> tuple[str, bytes]:
     return "utf-8", b""
 
 
-def describe_batch(batch: Batch, files: dict[str, bytes], *, prefix: str = "", name: str = "") -> list[dict]:
+def describe_batch(
+    batch: Batch, files: dict[str, bytes], *, prefix: str = "", name: str = ""
+) -> list[dict]:
     """One resource for each table of a batch that was read; ``files`` are its bytes by file name.
 
     ``prefix`` goes before each path, ``name`` before each resource's name.
@@ -53,15 +63,24 @@ def describe_batch(batch: Batch, files: dict[str, bytes], *, prefix: str = "", n
     found = []
     for spec in TABLES.values():
         if spec.file in files:
-            resource = _resource(spec, files[spec.file], batch, prefix, f"{name}-{spec.name}" if name else spec.name)
+            resource = _resource(
+                spec, files[spec.file], batch, prefix, f"{name}-{spec.name}" if name else spec.name
+            )
             if resource:
                 found.append(resource)
     return found
 
 
 def data_package(name: str, title: str, description: str, resources: list[dict]) -> dict:
-    """The whole of ``datapackage.json``; ``name`` is brought to the letters that the standard allows."""
-    return {"$schema": PACKAGE_SCHEMA, "name": package_name(name), "title": title, "description": description, "resources": resources}
+    """The whole of ``datapackage.json``; ``name`` is brought to the letters that the standard
+    allows."""
+    return {
+        "$schema": PACKAGE_SCHEMA,
+        "name": package_name(name),
+        "title": title,
+        "description": description,
+        "resources": resources,
+    }
 
 
 def package_name(text: str) -> str:
@@ -79,33 +98,57 @@ def _resource(spec: Table, data: bytes, batch: Batch, prefix: str, name: str) ->
     fields, by_place = [], {match.place: match for match in table.found.values()}
     comma = uses_comma(records, table.found)
     for place, header in enumerate(records.header):
-        fields.append(_field(records, place, header, by_place.get(place), comma, batch.settings.slash_dates))
+        fields.append(
+            _field(records, place, header, by_place.get(place), comma, batch.settings.slash_dates)
+        )
     key = [table.found[column].header for column in spec.key if column in table.found]
     schema = {"fields": fields, "missingValues": [""]}
     if len(key) == len(spec.key) and all(spec.column(column).required for column in spec.key):
         schema["primaryKey"] = key
-    dialect = {"delimiter": records.delimiter, "quoteChar": '"', "doubleQuote": True, "header": True}
+    dialect = {
+        "delimiter": records.delimiter,
+        "quoteChar": '"',
+        "doubleQuote": True,
+        "header": True,
+    }
     if records.header_row != 1:
         dialect["headerRows"] = [records.header_row]
     resource = {
-        "name": package_name(name), "path": f"{prefix}{spec.file}", "type": "table", "title": spec.name.replace("_", " "),
-        "description": f"One row is {spec.row_is}.", "format": "csv", "mediatype": "text/csv",
-        "encoding": "utf-16" if encoding.startswith("utf-16") else encoding, "byteOrderMark": bool(mark),
-        "bytes": len(data), "hash": f"sha256:{hashlib.sha256(data).hexdigest()}", "rows": len(records.lines),
-        "dialect": dialect, "schema": schema,
-    }  # fmt: skip
+        "name": package_name(name),
+        "path": f"{prefix}{spec.file}",
+        "type": "table",
+        "title": spec.name.replace("_", " "),
+        "description": f"One row is {spec.row_is}.",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-16" if encoding.startswith("utf-16") else encoding,
+        "byteOrderMark": bool(mark),
+        "bytes": len(data),
+        "hash": f"sha256:{hashlib.sha256(data).hexdigest()}",
+        "rows": len(records.lines),
+        "dialect": dialect,
+        "schema": schema,
+    }
     if batch.settings.time_zone and any(column.kind == "time" for column in spec.columns):
         resource["timeZone"] = batch.settings.time_zone
     return resource
 
 
-def _field(records: Records, place: int, header: str, match: Match | None, comma: bool, slash_dates: str) -> dict:
+def _field(
+    records: Records, place: int, header: str, match: Match | None, comma: bool, slash_dates: str
+) -> dict:
     texts = [text for text in records.columns[place].texts if text]
     if match is None:
         return {"name": header, "type": "string", "description": "Not read by candlelab."}
     column = match.column
     kind = _kind(column, texts, comma, slash_dates)
-    field = {"name": header, **kind, "title": column.label, "description": column.meaning, "candlelabName": column.name}
+    field = {
+        "name": header,
+        **kind,
+        "title": column.label,
+        "description": column.meaning,
+        "candlelabName": column.name,
+    }
     if match.unit:
         field["unit"] = UNITS[match.unit].symbol
     limits = _limits(column, match.unit, kind["type"])
@@ -116,7 +159,10 @@ def _field(records: Records, place: int, header: str, match: Match | None, comma
     if limits:
         field["constraints"] = limits
     if column.low is not None and column.kind in ("number", "whole"):
-        field["plausible"] = {"minimum": _converted(column, column.low, match.unit), "maximum": _converted(column, column.high, match.unit)}
+        field["plausible"] = {
+            "minimum": _converted(column, column.low, match.unit),
+            "maximum": _converted(column, column.high, match.unit),
+        }
     return field
 
 
@@ -130,7 +176,11 @@ def _kind(column: Column, texts: list[str], comma: bool, slash_dates: str) -> di
             return {"type": "number", "decimalChar": "," if comma else "."}
         return {"type": "string", "comment": _MANY_WAYS}
     if column.kind == "flag":
-        return {"type": "boolean", "trueValues": _spelled(texts, _TRUE), "falseValues": _spelled(texts, _FALSE)}
+        return {
+            "type": "boolean",
+            "trueValues": _spelled(texts, _TRUE),
+            "falseValues": _spelled(texts, _FALSE),
+        }
     if column.kind in ("time", "date"):
         pattern = _pattern(texts, column.kind, slash_dates)
         if pattern:
@@ -140,13 +190,21 @@ def _kind(column: Column, texts: list[str], comma: bool, slash_dates: str) -> di
 
 
 def _spelled(texts: list[str], words: tuple[str, ...]) -> list[str]:
-    return [*words, *sorted({text for text in texts if text.casefold() in words and text not in words})]
+    return [
+        *words,
+        *sorted({text for text in texts if text.casefold() in words and text not in words}),
+    ]
 
 
 def _pattern(texts: list[str], kind: str, slash_dates: str) -> str | None:
-    """The one pattern by which all the texts are dates, or dates and times; None where no one does."""
+    """The one pattern by which all the texts are dates, or dates and times; None where no one
+    does."""
     days = (*_DAYS, *_SLASHED.get(slash_dates, ()))
-    patterns = days if kind == "date" else [f"{day}{mark}{clock}" for day in days for mark in (" ", "T") for clock in _CLOCKS]
+    patterns = (
+        days
+        if kind == "date"
+        else [f"{day}{mark}{clock}" for day in days for mark in (" ", "T") for clock in _CLOCKS]
+    )
     for pattern in patterns:
         try:
             for text in texts:
@@ -164,7 +222,11 @@ def _limits(column: Column, unit: str | None, written: str) -> dict:
     if column.kind != "number" or written != "number":
         return {}
     own = split_unit(column.name)[1]
-    limits = {"minimum": _converted(column, -273.15 if own and UNITS[own].dimension == "temperature" else 0.0, unit)}
+    limits = {
+        "minimum": _converted(
+            column, -273.15 if own and UNITS[own].dimension == "temperature" else 0.0, unit
+        )
+    }
     if own == "pct":
         limits["maximum"] = 100.0
     return limits
@@ -177,7 +239,8 @@ def _converted(column: Column, value: float, unit: str | None) -> float:
 
 
 def first_and_last_day(batches: list[Batch]) -> tuple[str, str]:
-    """First and last day on which a candle burnt, year first; the batches' own dates, never the clock's."""
+    """First and last day on which a candle burnt, year first; the batches' own dates, never the
+    clock's."""
     lit = pd.concat([batch.burns["lit_at"].dt.strftime("%Y-%m-%d") for batch in batches])
     out = pd.concat([batch.burns["out_at"].dt.strftime("%Y-%m-%d") for batch in batches])
     return (str(lit.min()), str(out.max())) if len(lit) else ("1980-01-01", "1980-01-01")
@@ -192,7 +255,8 @@ _KINDS = {
 
 @dataclass(frozen=True)
 class Run:
-    """One report in the pack: what went in, what ran, what came out, all by their names in the pack."""
+    """One report in the pack: what went in, what ran, what came out, all by their names in the
+    pack."""
 
     name: str
     title: str
@@ -204,7 +268,9 @@ class Run:
     version: str
 
 
-def crate_metadata(title: str, description: str, day: str, runs: list[Run], names: dict[str, str]) -> dict:
+def crate_metadata(
+    title: str, description: str, day: str, runs: list[Run], names: dict[str, str]
+) -> dict:
     """The crate as plain data. ``names`` gives every file of the pack with a few words on it."""
     from rocrate.model.contextentity import ContextEntity
     from rocrate.rocrate import ROCrate
@@ -219,30 +285,60 @@ def crate_metadata(title: str, description: str, day: str, runs: list[Run], name
         return entity
 
     crate.name, crate.description, crate.datePublished = title, description, day
-    crate.license = add("#licence", "CreativeWork", name="No licence is named", description="Ask the studio before passing this on.")
+    crate.license = add(
+        "#licence",
+        "CreativeWork",
+        name="No licence is named",
+        description="Ask the studio before passing this on.",
+    )
     profile = add(PROCESS_RUN, "CreativeWork", name="Process Run Crate", version="0.5")
     crate.root_dataset["conformsTo"] = profile
-    studios = {name: add(f"#studio-{n}", "Organization", name=name) for n, name in enumerate(dict.fromkeys(r.studio for r in runs if r.studio), 1)}
+    studios = {
+        name: add(f"#studio-{n}", "Organization", name=name)
+        for n, name in enumerate(dict.fromkeys(r.studio for r in runs if r.studio), 1)
+    }
     if studios:
         crate.root_dataset["author"] = crate.publisher = _one(list(studios.values()))
     files = {}
     notebooks = {run.notebook: run.version for run in runs}
     for path, words in sorted(names.items()):
         kind = _KINDS["." + path.rpartition(".")[2]]
-        code = {"@type": ["File", "SoftwareSourceCode"], "programmingLanguage": "Python", "version": notebooks[path]} if path in notebooks else {}
-        files[path] = crate.add_file(dest_path=path, properties={"name": words, "encodingFormat": kind, **code})
-    programs = {v: add(f"#candlelab-{v}", "SoftwareApplication", name="candlelab", version=v) for v in dict.fromkeys(run.version for run in runs)}
+        code = (
+            {
+                "@type": ["File", "SoftwareSourceCode"],
+                "programmingLanguage": "Python",
+                "version": notebooks[path],
+            }
+            if path in notebooks
+            else {}
+        )
+        files[path] = crate.add_file(
+            dest_path=path, properties={"name": words, "encodingFormat": kind, **code}
+        )
+    programs = {
+        v: add(f"#candlelab-{v}", "SoftwareApplication", name="candlelab", version=v)
+        for v in dict.fromkeys(run.version for run in runs)
+    }
     actions = []
     for n, run in enumerate(runs, start=1):
-        values = [add(f"#run-{n}-parameter-{m}", "PropertyValue", name=key, value=value) for m, (key, value) in enumerate(run.parameters, start=1)]
+        values = [
+            add(f"#run-{n}-parameter-{m}", "PropertyValue", name=key, value=value)
+            for m, (key, value) in enumerate(run.parameters, start=1)
+        ]
         actions.append(
             add(
-                f"#run-{n}", "CreateAction", name=f"Report on {run.name}", instrument=programs[run.version], agent=studios.get(run.studio),
-                description=f"candlelab {run.version} read the tables of “{run.title}”, worked out the numbers and made the page.",
-                object=[*(files[name] for name in run.inputs), *values], result=[files[name] for name in run.outputs],
+                f"#run-{n}",
+                "CreateAction",
+                name=f"Report on {run.name}",
+                instrument=programs[run.version],
+                agent=studios.get(run.studio),
+                description=f"candlelab {run.version} read the tables of “{run.title}”, worked out the "
+                "numbers and made the page.",
+                object=[*(files[name] for name in run.inputs), *values],
+                result=[files[name] for name in run.outputs],
                 actionStatus="http://schema.org/CompletedActionStatus",
             )
-        )  # fmt: skip
+        )
     crate.root_dataset["mentions"] = _one(actions)
     return crate.metadata.generate()
 

@@ -1,4 +1,5 @@
-"""Says in plain words in what two packs differ: recipe, settings, data, parameters, versions, numbers."""
+"""Says in plain words in what two packs differ: recipe, settings, data, parameters, versions,
+numbers."""
 
 from __future__ import annotations
 
@@ -10,12 +11,12 @@ from pathlib import Path
 import pandas as pd
 
 from candlelab.glossary import GLOSSARY, TABLES, Table
-from candlelab.units import unit_symbol
 from candlelab.logs.settings import Settings
 from candlelab.share.agreement import compare_records
 from candlelab.share.contents import ENVIRONMENT, REQUIREMENTS, PackedBatch
 from candlelab.share.environment import pinned_versions
 from candlelab.share.read import load_pack
+from candlelab.units import unit_symbol
 
 SECTIONS = ("recipe", "settings", "data", "parameters", "versions", "numbers")
 _RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye", "wick_count", "wax_lot")
@@ -23,7 +24,8 @@ _WORDS = {"vessels": "vessel", "waxes": "wax"}
 
 
 def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:
-    """Every difference between two packs as a table with ``section``, ``batch`` and ``what``; the first pack is A, the other B.
+    """Every difference between two packs as a table with ``section``, ``batch`` and ``what``; the
+    first pack is A, the other B.
 
     Batches are paired by their names; where each pack has one batch, the two are a pair. Raises
     UnsafePack for a pack that is not whole or was changed, and OSError.
@@ -37,25 +39,52 @@ def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:
     (batches_a, parameters_a, files_a), (batches_b, parameters_b, files_b) = sides
     for a, b in _pairs(batches_a, batches_b, rows):
         label = a.name if a.name == b.name else f"{a.name} and {b.name}"
-        for section, said in (("recipe", _recipe(a, b)), ("settings", _settings(a.batch.settings, b.batch.settings)), ("data", _data(a, b)),
-                              ("parameters", _parameters(a, b, parameters_a, parameters_b)), ("numbers", _numbers(a, b))):  # fmt: skip
+        for section, said in (
+            ("recipe", _recipe(a, b)),
+            ("settings", _settings(a.batch.settings, b.batch.settings)),
+            ("data", _data(a, b)),
+            ("parameters", _parameters(a, b, parameters_a, parameters_b)),
+            ("numbers", _numbers(a, b)),
+        ):
             rows += [(section, label, words) for words in said]
-        rows += [("versions", label, words) for words in _versions(a.record["versions"], b.record["versions"], "report made with ")]
-    packages = [pinned_versions(files[REQUIREMENTS].decode("utf-8", "replace")) for files in (files_a, files_b)]
+        rows += [
+            ("versions", label, words)
+            for words in _versions(a.record["versions"], b.record["versions"], "report made with ")
+        ]
+    packages = [
+        pinned_versions(files[REQUIREMENTS].decode("utf-8", "replace"))
+        for files in (files_a, files_b)
+    ]
     rows += [("versions", "", words) for words in _versions(*packages, "packed beside ")]
-    if not any(row[0] == "versions" for row in rows) and files_a[ENVIRONMENT] != files_b[ENVIRONMENT]:
-        rows.append(("versions", "", "Packed by another code of candlelab under the same version, or on another kind of computer."))
+    if (
+        not any(row[0] == "versions" for row in rows)
+        and files_a[ENVIRONMENT] != files_b[ENVIRONMENT]
+    ):
+        rows.append(
+            (
+                "versions",
+                "",
+                "Packed by another code of candlelab under the same version, or on another kind "
+                "of computer.",
+            )
+        )
     rows.sort(key=lambda row: SECTIONS.index(row[0]))
     return pd.DataFrame(rows, columns=["section", "batch", "what"]).astype("str")
 
 
-def _pairs(batches_a: list[PackedBatch], batches_b: list[PackedBatch], rows: list) -> list[tuple[PackedBatch, PackedBatch]]:
+def _pairs(
+    batches_a: list[PackedBatch], batches_b: list[PackedBatch], rows: list
+) -> list[tuple[PackedBatch, PackedBatch]]:
     if len(batches_a) == len(batches_b) == 1:
         return [(batches_a[0], batches_b[0])]
     by_name = {batch.name: batch for batch in batches_b}
     pairs = [(a, by_name.pop(a.name)) for a in batches_a if a.name in by_name]
     paired = {a.name for a, _ in pairs}
-    rows += [("data", batch.name, "This batch is only in A.") for batch in batches_a if batch.name not in paired]
+    rows += [
+        ("data", batch.name, "This batch is only in A.")
+        for batch in batches_a
+        if batch.name not in paired
+    ]
     rows += [("data", name, "This batch is only in B.") for name in by_name]
     return pairs
 
@@ -67,7 +96,10 @@ def _recipe(a: PackedBatch, b: PackedBatch) -> list[str]:
     for name in _RECIPE:
         values = [sorted({_shown(name, value) for value in table[name]}) for table in (one, other)]
         if values[0] != values[1]:
-            said.append(f"{GLOSSARY[name].label.capitalize()}: {', '.join(values[0])} in A, {', '.join(values[1])} in B.")
+            said.append(
+                f"{GLOSSARY[name].label.capitalize()}: {', '.join(values[0])} in A, "
+                f"{', '.join(values[1])} in B."
+            )
     wicks = [set(table["wick_series"] + " " + table["wick_size"]) for table in (one, other)]
     said += [
         f"The wick {wick} was tested only in {side}."
@@ -94,7 +126,10 @@ def _flat(values: dict, before: str = "") -> dict:
     flat = {}
     for key, value in values.items():
         if key == "targets":
-            value = {target["quantity"]: {end: target[end] for end in ("low", "high")} for target in value}
+            value = {
+                target["quantity"]: {end: target[end] for end in ("low", "high")}
+                for target in value
+            }
         if isinstance(value, dict):
             flat |= _flat(value, f"{before}{key}.")
         else:
@@ -105,7 +140,9 @@ def _flat(values: dict, before: str = "") -> dict:
 def _value(name: str, value) -> str:
     if value is None or value == "" or (isinstance(value, float) and math.isinf(value)):
         return "not given"
-    unit = unit_symbol(name if name.rpartition(".")[2] not in ("low", "high") else name.rpartition(".")[0])
+    unit = unit_symbol(
+        name if name.rpartition(".")[2] not in ("low", "high") else name.rpartition(".")[0]
+    )
     return f"{value:g} {unit}".strip() if isinstance(value, float) else f"“{value}”"
 
 
@@ -121,17 +158,26 @@ def _data(a: PackedBatch, b: PackedBatch) -> list[str]:
             for column in spec.columns:
                 left, right = one[key][column.name], other[key][column.name]
                 if not _same(left, right):
-                    said.append(f"{spec.file}: {key}: {column.label} {_shown(column.name, left)} in A, {_shown(column.name, right)} in B.")
+                    said.append(
+                        f"{spec.file}: {key}: {column.label} {_shown(column.name, left)} in A, "
+                        f"{_shown(column.name, right)} in B."
+                    )
     unread = [name for name in a.files.keys() & b.files.keys() if a.files[name] != b.files[name]]
     if unread and not said:
-        said += [f"{name}: its bytes differ; what was read from it does not." for name in sorted(unread)]
+        said += [
+            f"{name}: its bytes differ; what was read from it does not." for name in sorted(unread)
+        ]
     return said
 
 
 def _by_key(spec: Table, table: pd.DataFrame) -> dict[str, dict]:
     rows = {}
     for row in table.to_dict("records"):
-        key = ", ".join(f"{GLOSSARY[name].label} {_shown(name, row[name])}" for name in spec.key if not _missing(row[name]) and row[name] != "")
+        key = ", ".join(
+            f"{GLOSSARY[name].label} {_shown(name, row[name])}"
+            for name in spec.key
+            if not _missing(row[name]) and row[name] != ""
+        )
         while key in rows:
             key += " (again)"
         rows[key] = row
@@ -139,7 +185,12 @@ def _by_key(spec: Table, table: pd.DataFrame) -> dict[str, dict]:
 
 
 def _missing(value) -> bool:
-    return value is None or value is pd.NaT or value is pd.NA or (isinstance(value, float) and math.isnan(value))
+    return (
+        value is None
+        or value is pd.NaT
+        or value is pd.NA
+        or (isinstance(value, float) and math.isnan(value))
+    )
 
 
 def _same(left, right) -> bool:
@@ -163,13 +214,21 @@ def _shown(name: str, value) -> str:
 def _parameters(a: PackedBatch, b: PackedBatch, one: dict, other: dict) -> list[str]:
     said = []
     if one["without_notes"] != other["without_notes"]:
-        said.append(f"{'A' if one['without_notes'] else 'B'} was packed without its notes, {'B' if one['without_notes'] else 'A'} with them.")
-    made = [next(entry["report"] for entry in parameters["batches"] if entry["name"] == packed.name) for packed, parameters in ((a, one), (b, other))]
+        said.append(
+            f"{'A' if one['without_notes'] else 'B'} was packed without its notes, "
+            f"{'B' if one['without_notes'] else 'A'} with them."
+        )
+    made = [
+        next(entry["report"] for entry in parameters["batches"] if entry["name"] == packed.name)
+        for packed, parameters in ((a, one), (b, other))
+    ]
     if made[0] != made[1]:
         said.append(f"The report in A is “{made[0]}”, in B “{made[1]}”.")
     left, right = a.record["parameters"], b.record["parameters"]
     return said + [
-        f"{name}: “{left.get(name)}” in A, “{right.get(name)}” in B." for name in dict.fromkeys([*left, *right]) if left.get(name) != right.get(name)
+        f"{name}: “{left.get(name)}” in A, “{right.get(name)}” in B."
+        for name in dict.fromkeys([*left, *right])
+        if left.get(name) != right.get(name)
     ]
 
 
@@ -182,12 +241,16 @@ def _versions(one: dict, other: dict, words: str) -> list[str]:
 
 
 def _numbers(a: PackedBatch, b: PackedBatch) -> list[str]:
-    """Results that differ by more than the tolerance of ``agreement``, then what differs and is no number."""
+    """Results that differ by more than the tolerance of ``agreement``, then what differs and is no
+    number."""
     agreement = compare_records(a.record, b.record, sides=("A", "B"))
     said = []
     for row in agreement.outside.itertuples():
         place = ", ".join(filter(None, (row.table, row.row, row.column)))
-        values = ["none" if pd.isna(value) else f"{value:.7g} {unit_symbol(row.column)}".strip() for value in (row.expected, row.found)]
+        values = [
+            "none" if pd.isna(value) else f"{value:.7g} {unit_symbol(row.column)}".strip()
+            for value in (row.expected, row.found)
+        ]
         difference = "" if pd.isna(row.difference) else f", difference {row.difference:.3g}"
         said.append(f"{place}: {values[0]} in A, {values[1]} in B{difference}.")
     return said + agreement.words

@@ -1,7 +1,10 @@
-"""The packages behind a report: name and exact version of each, as pip takes them. No host, no path, no user.
+"""The packages behind a report: name and exact version of each, as pip takes them. No host, no
+path, no user.
 
-What is installed does not know the hash of the file that it was installed from, and asking would take
-the network. Hashes are therefore taken from a list that the user gives, and only when it has one for
+What is installed does not know the hash of the file that it was installed from, and asking would
+take
+the network. Hashes are therefore taken from a list that the user gives, and only when it has one
+for
 every package at the version that is installed; else the list holds exact versions without hashes.
 """
 
@@ -26,9 +29,11 @@ class WrongList(ValueError):
 
 
 def installed() -> dict[str, str]:
-    """Name and version of every package that candlelab needs here, needs of needs included, in order of name.
+    """Name and version of every package that candlelab needs here, needs of needs included, in
+    order of name.
 
-    candlelab itself is not among them. Nothing is imported and nothing is asked for over the network.
+    candlelab itself is not among them. Nothing is imported and nothing is asked for over the
+    network.
     """
     from packaging.requirements import Requirement
 
@@ -64,9 +69,11 @@ def canonical(name: str) -> str:
 
 
 def hashes_from(text: str, versions: dict[str, str]) -> dict[str, list[str]]:
-    """SHA-256 of the distribution files of each package, from a list with ``name==version --hash=sha256:...``.
+    """SHA-256 of the distribution files of each package, from a list with ``name==version
+    --hash=sha256:...``.
 
-    Whatever else the list says (hosts, comments) is left out. Raises WrongList, naming the packages,
+    Whatever else the list says (hosts, comments) is left out. Raises WrongList, naming the
+    packages,
     when the list lacks one or has it at another version.
     """
     listed: dict[str, tuple[str, list[str]]] = {}
@@ -77,18 +84,30 @@ def hashes_from(text: str, versions: dict[str, str]) -> dict[str, list[str]]:
     for name, version in versions.items():
         given, hashes = listed.get(name, ("", []))
         if given != version or not hashes:
-            wrong.append(f"{name} {version} (the list has {given or 'none'}{', without a hash' if given == version else ''})")
+            wrong.append(
+                f"{name} {version} (the list has "
+                f"{given or 'none'}{', without a hash' if given == version else ''})"
+            )
     if wrong:
         more = f" and {len(wrong) - 5} more" if len(wrong) > 5 else ""
-        raise WrongList(f"the list of hashes does not fit what is installed: {', '.join(wrong[:5])}{more}")
+        raise WrongList(
+            f"the list of hashes does not fit what is installed: {', '.join(wrong[:5])}{more}"
+        )
     return {name: listed[name][1] for name in versions}
 
 
-def requirements_text(versions: dict[str, str], hashes: dict[str, list[str]], candlelab: str) -> str:
+def requirements_text(
+    versions: dict[str, str], hashes: dict[str, list[str]], candlelab: str
+) -> str:
     """The list as pip reads it (``pip install -r``)."""
-    lines = [f"# Beside candlelab {candlelab} itself, which is installed with --no-deps.", f"# Python {platform.python_version()}."]
+    lines = [
+        f"# Beside candlelab {candlelab} itself, which is installed with --no-deps.",
+        f"# Python {platform.python_version()}.",
+    ]
     if not hashes:
-        lines.append("# Exact versions; the hashes of their files are not known where this list was made.")
+        lines.append(
+            "# Exact versions; the hashes of their files are not known where this list was made."
+        )
     for name, version in versions.items():
         marks = "".join(f" \\\n    --hash=sha256:{value}" for value in hashes.get(name, []))
         lines.append(f"{name}=={version}{marks}")
@@ -97,22 +116,35 @@ def requirements_text(versions: dict[str, str], hashes: dict[str, list[str]], ca
 
 def pinned_versions(text: str) -> dict[str, str]:
     """Name and version of each package in a list that ``requirements_text`` wrote."""
-    return {canonical(m[1]): m[2] for line in text.splitlines() if (m := _PINNED.match(line.strip()))}
+    return {
+        canonical(m[1]): m[2] for line in text.splitlines() if (m := _PINNED.match(line.strip()))
+    }
 
 
 def not_pinned(text: bytes) -> list[str]:
-    """Lines of a list that pip would read and that are no package at an exact version: another index, an address, an option."""
+    """Lines of a list that pip would read and that are no package at an exact version: another
+    index, an address, an option."""
     joined = text.decode("utf-8", "replace").replace("\\\n", " ")
     lines = [line.strip() for line in joined.splitlines()]
-    return [line for line in lines if line and not line.startswith("#") and not _PINNED.fullmatch(_HASH.sub("", line).strip())]
+    return [
+        line
+        for line in lines
+        if line and not line.startswith("#") and not _PINNED.fullmatch(_HASH.sub("", line).strip())
+    ]
 
 
 def environment_record(versions: dict[str, str]) -> dict:
-    """Python, candlelab and packages. The digest of candlelab's code tells a changed copy of the same version."""
+    """Python, candlelab and packages. The digest of candlelab's code tells a changed copy of the
+    same version."""
     return {
-        "python": platform.python_version(), "implementation": platform.python_implementation(), "system": platform.system(),
-        "machine": platform.machine(), "candlelab": candlelab_version(), "candlelab_code_sha256": code_digest(), "packages": versions,
-    }  # fmt: skip
+        "python": platform.python_version(),
+        "implementation": platform.python_implementation(),
+        "system": platform.system(),
+        "machine": platform.machine(),
+        "candlelab": candlelab_version(),
+        "candlelab_code_sha256": code_digest(),
+        "packages": versions,
+    }
 
 
 def candlelab_version() -> str:
@@ -124,12 +156,16 @@ def candlelab_version() -> str:
 
 
 def code_digest() -> str:
-    """One SHA-256 over candlelab's own modules, page templates and report notebook, line ends made equal."""
-    from candlelab.pages.run import shipped
-    from candlelab.pages.run import NOTEBOOK
+    """One SHA-256 over candlelab's own modules, page templates and report notebook, line ends made
+    equal."""
+    from candlelab.pages.run import NOTEBOOK, shipped
 
     package = Path(__file__).resolve().parents[1]
-    files = {path.relative_to(package).as_posix(): path for kind in ("*.py", "*.j2", "conf.json") for path in package.rglob(kind)}
+    files = {
+        path.relative_to(package).as_posix(): path
+        for kind in ("*.py", "*.j2", "conf.json")
+        for path in package.rglob(kind)
+    }
     files[f"notebooks/{NOTEBOOK}"] = shipped("notebooks") / NOTEBOOK
     whole = hashlib.sha256()
     for name in sorted(files):

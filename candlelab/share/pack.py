@@ -1,4 +1,5 @@
-"""Packs batches with their reports into one file that a partner can read, check and work out again."""
+"""Packs batches with their reports into one file that a partner can read, check and work out
+again."""
 
 from __future__ import annotations
 
@@ -10,12 +11,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from candlelab.logs.batch import read_batch, refuse_unburnt
-from candlelab.text import clip
+from candlelab.pages.publish import whole_file
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, RESULTS, slug
 from candlelab.report.make import make_report
 from candlelab.share.agreement import NotResults, read_record
-from candlelab.share.archive import MOST_BYTES, MOST_BYTES_OF_A_FILE, UnsafePack, read_zip, sha256_of, unsafe_name, write_files, write_zip
-from candlelab.pages.publish import whole_file
+from candlelab.share.archive import (
+    MOST_BYTES,
+    MOST_BYTES_OF_A_FILE,
+    UnsafePack,
+    read_zip,
+    sha256_of,
+    unsafe_name,
+    write_files,
+    write_zip,
+)
 from candlelab.share.contents import (
     BATCHES,
     CRATE,
@@ -26,8 +35,15 @@ from candlelab.share.contents import (
     json_bytes,
     pack_contents,
 )  # fmt: skip
-from candlelab.share.environment import candlelab_version, environment_record, hashes_from, installed, requirements_text
+from candlelab.share.environment import (
+    candlelab_version,
+    environment_record,
+    hashes_from,
+    installed,
+    requirements_text,
+)
 from candlelab.share.redaction import without_notes as take_notes_out
+from candlelab.text import clip
 
 _SETTINGS_FILE = "batch.toml"
 _DEVICES = "con prn aux nul"
@@ -57,14 +73,22 @@ class _Source:
 
 
 def make_pack(
-    folders: list[str | Path], out: str | Path, *, without_notes: bool = False, hashes: str | Path | None = None, progress: bool = False
+    folders: list[str | Path],
+    out: str | Path,
+    *,
+    without_notes: bool = False,
+    hashes: str | Path | None = None,
+    progress: bool = False,
 ) -> Packed:
-    """Pack batches into the zip file ``out``. A folder is a batch, or a report that lies near its batch.
+    """Pack batches into the zip file ``out``. A folder is a batch, or a report that lies near its
+    batch.
 
     A batch is reported on anew; a report is packed as it is. ``without_notes`` empties the notes in
-    copies of the logs and reports on the copies; ``hashes`` is a list of packages with the SHA-256 of
+    copies of the logs and reports on the copies; ``hashes`` is a list of packages with the SHA-256
+    of
     their files. ``out`` is made whole or not at all, and the folders are never written to. Raises
-    CannotPack, BurnLogError when a batch has something to fix first, WrongList, ReportFailed and OSError.
+    CannotPack, BurnLogError when a batch has something to fix first, WrongList, ReportFailed and
+    OSError.
     """
     out = Path(os.path.abspath(out))
     sources = _sources([Path(folder).resolve() for folder in folders])
@@ -79,7 +103,9 @@ def make_pack(
             entries.append(entry)
         parameters = {"format": FORMAT, "without_notes": without_notes, "batches": entries}
         requirements = requirements_text(versions, known, candlelab_version()).encode("utf-8")
-        files = pack_contents(batches, parameters, requirements, json_bytes(environment_record(versions)))
+        files = pack_contents(
+            batches, parameters, requirements, json_bytes(environment_record(versions))
+        )
         _check_sizes(files)
         with whole_file(out) as new:
             write_zip(new, files)
@@ -118,11 +144,16 @@ def _batch_and_report(folder: Path) -> tuple[Path, Path | None]:
         return folder, None
     missing = [name for name in OUTPUTS if not (folder / name).is_file()]
     if missing:
-        raise CannotPack(f"{folder} is not a whole report: {', '.join(missing)} is missing. Make it again with “candlelab report”.")
+        raise CannotPack(
+            f"{folder} is not a whole report: {', '.join(missing)} is missing. Make it again "
+            "with “candlelab report”."
+        )
     way = _way_to_batch(folder / NOTEBOOK)
     batch = (folder / way).resolve() if way else None
     if batch is None or not (batch / _SETTINGS_FILE).is_file():
-        raise CannotPack(f"{folder} does not lie near its batch. Give the folder of the batch itself.")
+        raise CannotPack(
+            f"{folder} does not lie near its batch. Give the folder of the batch itself."
+        )
     return batch, folder
 
 
@@ -141,28 +172,45 @@ def _json_of(path: Path):
     try:
         return json.loads(path.read_bytes())
     except (ValueError, RecursionError) as error:
-        raise CannotPack(f"{path} cannot be read. Make the report again with “candlelab report”.") from error
+        raise CannotPack(
+            f"{path} cannot be read. Make the report again with “candlelab report”."
+        ) from error
 
 
 def _parameters_cell(book) -> dict | None:
     try:
-        return next((cell for cell in book["cells"] if "injected-parameters" in cell["metadata"].get("tags", [])), None)
+        return next(
+            (
+                cell
+                for cell in book["cells"]
+                if "injected-parameters" in cell["metadata"].get("tags", [])
+            ),
+            None,
+        )
     except (TypeError, KeyError, AttributeError):
         return None
 
 
 def _check_out(out: Path, sources: list[_Source]) -> None:
     if out.suffix.lower() != ".zip":
-        raise CannotPack(f"{out} does not end in .zip. Give a file such as {slug(sources[0].name)}.zip with --out.")
+        raise CannotPack(
+            f"{out} does not end in .zip. Give a file such as {slug(sources[0].name)}.zip with "
+            "--out."
+        )
     if out.is_dir():
         raise CannotPack(f"{out} is a folder. Give the name of a file with --out.")
     place = out.parent.resolve()
     for source in sources:
         for folder in filter(None, (source.folder, source.report)):
             if place == folder or folder in place.parents:
-                raise CannotPack(f"{out} is inside {folder}, which is never written to. Give another place with --out.")
+                raise CannotPack(
+                    f"{out} is inside {folder}, which is never written to. Give another place "
+                    "with --out."
+                )
     if (out.exists() or out.is_symlink()) and not _is_pack(out):
-        raise CannotPack(f"{out} is there already and is no pack of candlelab. Give another name with --out.")
+        raise CannotPack(
+            f"{out} is there already and is no pack of candlelab. Give another name with --out."
+        )
 
 
 def _is_pack(path: Path) -> bool:
@@ -173,7 +221,9 @@ def _is_pack(path: Path) -> bool:
         return False
 
 
-def _pack_one(source: _Source, work: Path, without_notes: bool, progress: bool) -> tuple[PackedBatch, dict]:
+def _pack_one(
+    source: _Source, work: Path, without_notes: bool, progress: bool
+) -> tuple[PackedBatch, dict]:
     """One batch, copied, read and reported on in ``work``; and its entry in ``parameters.json``."""
     original = read_batch(source.folder)  # tells of problems under the folder's own name
     refuse_unburnt(original)
@@ -191,7 +241,12 @@ def _pack_one(source: _Source, work: Path, without_notes: bool, progress: bool) 
         make_report(copy, report, progress=progress)
         made = {name: (report / name).read_bytes() for name in OUTPUTS}
     record = read_record(made[RESULTS])
-    entry = {"name": source.name, "title": batch.settings.title, "report": "as it was" if as_it_was else "made for this pack", "emptied": emptied}
+    entry = {
+        "name": source.name,
+        "title": batch.settings.title,
+        "report": "as it was" if as_it_was else "made for this pack",
+        "emptied": emptied,
+    }
     return PackedBatch(source.name, files, batch, made, record), entry
 
 
@@ -201,18 +256,23 @@ def _report_as_it_is(source: _Source, batch) -> dict[str, bytes]:
     try:
         record = read_record(made[RESULTS])
     except NotResults as error:
-        raise CannotPack(f"{source.report / RESULTS}: {error}. Make the report again with “candlelab report”.") from error
+        raise CannotPack(
+            f"{source.report / RESULTS}: {error}. Make the report again with “candlelab report”."
+        ) from error
     then = {entry["file"]: entry["sha256"] for entry in record["inputs"]}
     now = dict(zip(batch.files["file"], batch.files["sha256"]))
     changed = sorted(name for name in then.keys() | now.keys() if then.get(name) != now.get(name))
     if changed:
         raise CannotPack(
-            f"{source.report} was made from another state of {source.folder} ({', '.join(changed)}). Make it again with “candlelab report”."
+            f"{source.report} was made from another state of {source.folder} "
+            f"({', '.join(changed)}). Make it again with “candlelab report”."
         )
     book = json.loads(made[NOTEBOOK])
     cell = _parameters_cell(book)
     cell["source"] = f"# Parameters\nbatch_folder = {json.dumps(f'../../{BATCHES}/{source.name}')}"
-    made[NOTEBOOK] = (json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode("utf-8")
+    made[NOTEBOOK] = (json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode(
+        "utf-8"
+    )
     return made
 
 
@@ -222,7 +282,8 @@ def _check_sizes(files: dict[str, bytes]) -> None:
     if large or total > MOST_BYTES:
         what = f"{large[0]} has" if large else "the pack would have"
         raise CannotPack(
-            f"{what} {len(files[large[0]]) if large else total:,} bytes unpacked, more than “candlelab verify” opens. Pack fewer batches."
+            f"{what} {len(files[large[0]]) if large else total:,} bytes unpacked, more than "
+            "“candlelab verify” opens. Pack fewer batches."
         )
 
 
@@ -233,7 +294,10 @@ def _hints(files: dict[str, bytes]) -> list[str]:
     hints = []
     for name, data in sorted(files.items()):
         if any(mark in data for mark in marks):
-            hints.append(f"{clip(name)} holds the name of a folder of this computer. Take it out of the log, or use --without-notes.")
+            hints.append(
+                f"{clip(name)} holds the name of a folder of this computer. Take it out of the "
+                "log, or use --without-notes."
+            )
     return hints
 
 

@@ -13,7 +13,10 @@ from candlelab.logs.problems import ProblemList
 from candlelab.share.describe import encoding_of
 
 NOTE_COLUMNS = {"note"}
-_TOML = re.compile(r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|(#[^\r\n]*)', re.DOTALL)
+_TOML = re.compile(
+    r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|(#[^\r\n]*)',
+    re.DOTALL,
+)
 
 
 class NotesStay(ValueError):
@@ -23,7 +26,8 @@ class NotesStay(ValueError):
 def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]:
     """Files of a readable batch with their remarks emptied, and what was emptied, in words.
 
-    Emptied are the cells of every column ``note``, the cells of columns that candlelab does not know
+    Emptied are the cells of every column ``note``, the cells of columns that candlelab does not
+    know
     (a misspelt ``Notes`` is one of those), and the comments of ``batch.toml``. Raises NotesStay.
     """
     emptied, said = {}, []
@@ -53,7 +57,9 @@ def _table_without_notes(spec: Table, data: bytes) -> tuple[bytes, list[str]]:
     text = data.removeprefix(mark).decode(encoding)
     new = mark + _emptied(text, records, places, spec.file).encode(encoding)
     _compare(records, read_records(new, spec.file, ProblemList()), places, spec.file)
-    return new, [records.header[n].strip() or f"number {n + 1}, which has no name" for n in sorted(places)]
+    return new, [
+        records.header[n].strip() or f"number {n + 1}, which has no name" for n in sorted(places)
+    ]
 
 
 def _emptied(text: str, records: Records, places: set[int], file: str) -> str:
@@ -67,7 +73,10 @@ def _emptied(text: str, records: Records, places: set[int], file: str) -> str:
     while at < len(text):
         found = cell.match(text, at)
         if found is None:
-            raise NotesStay(f"{file}: its quotes are such that the notes cannot be told from the rest; take them out by hand")
+            raise NotesStay(
+                f"{file}: its quotes are such that the notes cannot be told from the rest; take "
+                "them out by hand"
+            )
         parts.append(found[2] if row > records.header_row and place in places else found[0])
         place = place + 1 if found[2] == records.delimiter else 0
         row += place == 0
@@ -77,19 +86,31 @@ def _emptied(text: str, records: Records, places: set[int], file: str) -> str:
 
 def _compare(before: Records, after: Records | None, places: set[int], file: str) -> None:
     """Raise NotesStay unless the two differ in the emptied cells only."""
-    same = after is not None and before.header == after.header and len(before.lines) == len(after.lines)
+    same = (
+        after is not None
+        and before.header == after.header
+        and len(before.lines) == len(after.lines)
+    )
     for n, column in enumerate(before.columns):
         if same and n in places:
             same = bool(after.columns[n].blank().all())
         elif same:
-            same = [column.texts[code] for code in column.codes] == [after.columns[n].texts[code] for code in after.columns[n].codes]
+            same = [column.texts[code] for code in column.codes] == [
+                after.columns[n].texts[code] for code in after.columns[n].codes
+            ]
     if not same:
-        raise NotesStay(f"{file}: the notes cannot be taken out without touching something else; take them out by hand")
+        raise NotesStay(
+            f"{file}: the notes cannot be taken out without touching something else; take them "
+            "out by hand"
+        )
 
 
 def _settings_without_comments(name: str, data: bytes) -> bytes:
     text = data.decode("utf-8")
     new = _TOML.sub(lambda found: "" if found[1] else found[0], text)
     if tomllib.loads(new.removeprefix("\ufeff")) != tomllib.loads(text.removeprefix("\ufeff")):
-        raise NotesStay(f"{name}: its comments cannot be taken out without touching something else; take them out by hand")
+        raise NotesStay(
+            f"{name}: its comments cannot be taken out without touching something else; take "
+            "them out by hand"
+        )
     return new.encode("utf-8")

@@ -1,4 +1,5 @@
-"""The demo batches of an invented studio, and their README. ``python -m candlelab.simulate.demo FOLDER`` writes them."""
+"""The demo batches of an invented studio, and their README. ``python -m candlelab.simulate.demo
+FOLDER`` writes them."""
 
 from __future__ import annotations
 
@@ -35,8 +36,18 @@ from candlelab.simulate.demo_batches import (
 )
 from candlelab.simulate.model import EVENT_KINDS, BatchPlan, Model
 
-TOMLS = {"screening": SCREENING_TOML, "confirmation": CONFIRMATION_TOML, "waxes": WAXES_TOML, "loads": LOADS_TOML}
-EVENTS = {"screening": SCREENING_EVENTS, "confirmation": CONFIRMATION_EVENTS, "waxes": WAX_EVENTS, "loads": LOAD_EVENTS}
+TOMLS = {
+    "screening": SCREENING_TOML,
+    "confirmation": CONFIRMATION_TOML,
+    "waxes": WAXES_TOML,
+    "loads": LOADS_TOML,
+}
+EVENTS = {
+    "screening": SCREENING_EVENTS,
+    "confirmation": CONFIRMATION_EVENTS,
+    "waxes": WAX_EVENTS,
+    "loads": LOAD_EVENTS,
+}
 _README = """# Demonstration data
 
 **Invented.** Saltmarsh Lane Candles does not exist, nor do its wicks, its vessel, its waxes and its fragrance.
@@ -129,7 +140,12 @@ burn rate and wall; readings miss nothing but what was planted.
 def write_demo(folder) -> None:
     """Write the four demo batches and their README into a folder; the same bytes every time."""
     folder = Path(folder)
-    made = {"screening": demo_screening(), "confirmation": demo_confirmation(), "waxes": demo_waxes(), "loads": demo_loads()}
+    made = {
+        "screening": demo_screening(),
+        "confirmation": demo_confirmation(),
+        "waxes": demo_waxes(),
+        "loads": demo_loads(),
+    }
     for name, toml in TOMLS.items():
         style = SPREADSHEET if name == "confirmation" else PLAIN
         write_batch(made[name].tables, toml, folder / name, style=style)
@@ -137,48 +153,96 @@ def write_demo(folder) -> None:
 
 
 def _readme(made):
-    """Text of the demo's README, from the plans and from what happened, so that it is always true."""
+    """Text of the demo's README, from the plans and from what happened, so that it is always
+    true."""
     suited = suited_rate(BatchPlan(DEMO_WICKS, ()))
-    wicks = [(f"{w.wick_series} {w.wick_size}", w.rate_g_per_h, f"{w.rate_g_per_h / suited:.2f}", w.left_pct, w.character) for w in DEMO_WICKS]
+    wicks = [
+        (
+            f"{w.wick_series} {w.wick_size}",
+            w.rate_g_per_h,
+            f"{w.rate_g_per_h / suited:.2f}",
+            w.left_pct,
+            w.character,
+        )
+        for w in DEMO_WICKS
+    ]
     lines = simulate.__doc__.splitlines()
     start = next(i for i, line in enumerate(lines) if line.startswith("    rate "))
-    numbers = [(f.name, f"{f.default:.4g}", *f.metadata.values()) for f in dataclasses.fields(Model)]
+    numbers = [
+        (f.name, f"{f.default:.4g}", *f.metadata.values()) for f in dataclasses.fields(Model)
+    ]
     outcomes = [row for batch, simulated in made.items() for row in _outcomes(batch, simulated)]
-    head = "batch|candle|first wick|burns|rate effect of the candle (g/h)|wax truly left (%)|last burn ended by"
+    head = (
+        "batch|candle|first wick|burns|rate effect of the candle (g/h)|wax truly left (%)|last "
+        "burn ended by"
+    )
     square, paper = (-recipe.rate_effect_g_per_h for recipe in WAX_RECIPES)
     return _README.format(
-        seed=SCREENING_SEED, second_seed=CONFIRMATION_SEED, third_seed=WAXES_SEED, fourth_seed=LOADS_SEED, suited=suited,
-        formulas="\n".join(lines[start : start + 6]), wax_effect=(square + paper) / 2, wax_more=paper - square, slope=-LOAD_SLOPE_G_PER_H,
-        throw_slope=LOAD_THROW["throw_slope"], throw_half=LOAD_THROW["throw_half_g_per_h"],
-        wicks=_markdown("wick|mean burn rate (g/h)|rate / suited rate|wax out of reach (%)|character", wicks),
-        recipes=_markdown("batch|wick|wax|fig leaf (%)|candles|true mean burn rate (g/h)", _recipes(made)),
+        seed=SCREENING_SEED,
+        second_seed=CONFIRMATION_SEED,
+        third_seed=WAXES_SEED,
+        fourth_seed=LOADS_SEED,
+        suited=suited,
+        formulas="\n".join(lines[start : start + 6]),
+        wax_effect=(square + paper) / 2,
+        wax_more=paper - square,
+        slope=-LOAD_SLOPE_G_PER_H,
+        throw_slope=LOAD_THROW["throw_slope"],
+        throw_half=LOAD_THROW["throw_half_g_per_h"],
+        wicks=_markdown(
+            "wick|mean burn rate (g/h)|rate / suited rate|wax out of reach (%)|character", wicks
+        ),
+        recipes=_markdown(
+            "batch|wick|wax|fig leaf (%)|candles|true mean burn rate (g/h)", _recipes(made)
+        ),
         planted=_markdown("batch|candle|burn|what|note in the log", _all_planted(made)),
-        candles=_markdown(head, outcomes), model=_markdown("name|value|unit|tag|meaning", numbers),
-    )  # fmt: skip
+        candles=_markdown(head, outcomes),
+        model=_markdown("name|value|unit|tag|meaning", numbers),
+    )
 
 
 def _recipes(made):
-    """A row for each wick and recipe of the batches about waxes and loads, with its true burn rate."""
+    """A row for each wick and recipe of the batches about waxes and loads, with its true burn
+    rate."""
     rate = {(w.wick_series, w.wick_size): w.rate_g_per_h for w in DEMO_WICKS}
     rows = []
     for batch, recipes in (("waxes", WAX_RECIPES), ("loads", LOAD_RECIPES)):
-        effect = {candle: recipe.rate_effect_g_per_h for recipe in recipes for candle in recipe.candles}
+        effect = {
+            candle: recipe.rate_effect_g_per_h for recipe in recipes for candle in recipe.candles
+        }
         same = ["wick_series", "wick_size", "wax", "fragrance_load_pct"]
-        for (series, size, wax, load), own in made[batch].tables["candles"].groupby(same, sort=False):
+        for (series, size, wax, load), own in (
+            made[batch].tables["candles"].groupby(same, sort=False)
+        ):
             true = rate[series, size] + effect.get(own["candle"].iloc[0], 0.0)
-            rows.append((batch, f"{series} {size}", wax, f"{load:g}", ", ".join(own["candle"]), f"{true:.2f}"))
+            rows.append(
+                (
+                    batch,
+                    f"{series} {size}",
+                    wax,
+                    f"{load:g}",
+                    ", ".join(own["candle"]),
+                    f"{true:.2f}",
+                )
+            )
     return rows
 
 
 def _all_planted(made):
-    """A row for each planted event, wick change and stop at the wall's limit, in the order of batches and candles."""
+    """A row for each planted event, wick change and stop at the wall's limit, in the order of
+    batches and candles."""
     rows = [_planted(event, batch) for batch, events in EVENTS.items() for event in events]
     for c in SCREENING_CHANGES:
-        what = f"before this burn: wick changed to {c.wick_series} {c.wick_size}, {c.reason}, rest {c.rest_days} d"
+        what = (
+            f"before this burn: wick changed to {c.wick_series} {c.wick_size}, {c.reason}, rest "
+            f"{c.rest_days} d"
+        )
         rows.append(("screening", c.candle, c.before_burn, what, _plain(c.note)))
     rows += [row for batch, simulated in made.items() for row in _wall_stops(batch, simulated)]
     order = list(EVENTS)
-    return sorted(rows, key=lambda row: (order.index(row[0]), row[1], 0 if row[2] == "all" else row[2]))
+    return sorted(
+        rows, key=lambda row: (order.index(row[0]), row[1], 0 if row[2] == "all" else row[2])
+    )
 
 
 def _planted(event, batch):
@@ -187,7 +251,8 @@ def _planted(event, batch):
 
 
 def _wall_stops(batch, simulated):
-    """Burns that the bench ended because the wall read more than its stop limit: nobody planted these."""
+    """Burns that the bench ended because the wall read more than its stop limit: nobody planted
+    these."""
     burns = simulated.tables["burns"]
     rows = burns[(burns["ended_by"] == "stopped") & burns["note"].eq("")]
     what = "put out: wall over 65 °C (follows from the model)"
@@ -196,12 +261,21 @@ def _wall_stops(batch, simulated):
 
 def _outcomes(batch, simulated):
     table = simulated.tables["candles"].merge(simulated.candle_truth, on="candle")
-    table = table.merge(simulated.tables["burns"].groupby("candle", as_index=False).last(), on="candle")
+    table = table.merge(
+        simulated.tables["burns"].groupby("candle", as_index=False).last(), on="candle"
+    )
     return [
-        (batch, c.candle, f"{c.wick_series} {c.wick_size}", c.burn, f"{c.candle_effect_g_per_h:+.2f}",
-         f"{100 * c.left_g / c.fill_mass_g:.1f}", c.ended_by)
+        (
+            batch,
+            c.candle,
+            f"{c.wick_series} {c.wick_size}",
+            c.burn,
+            f"{c.candle_effect_g_per_h:+.2f}",
+            f"{100 * c.left_g / c.fill_mass_g:.1f}",
+            c.ended_by,
+        )
         for c in table.itertuples()
-    ]  # fmt: skip
+    ]
 
 
 def _plain(text):

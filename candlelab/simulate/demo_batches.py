@@ -1,10 +1,11 @@
-"""What the four demo batches are: settings, wicks, planted events, recipes and seeds. ``demo`` writes them."""
+"""What the four demo batches are: settings, wicks, planted events, recipes and seeds. ``demo``
+writes them."""
 
 from __future__ import annotations
 
-from candlelab.units import UNITS
 from candlelab.simulate.batch import SimulatedBatch, simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, Event, Recipe, WickChange, WickTruth
+from candlelab.units import UNITS
 
 SCREENING_SEED, CONFIRMATION_SEED = 20260241, 20260183
 WAXES_SEED, LOADS_SEED = 20260413, 20260518
@@ -99,7 +100,9 @@ DEMO_WICKS = (
     WickTruth("square braid", "3", 3, 6.5, 2.2, 780, 2.2, "a little large"),
     WickTruth("square braid", "4", 4, 7.5, 2, 950, 2.4, "not burnt"),
     WickTruth("paper-cored", "3", 1, 5.0, 8, 700, 2.2, "not burnt"),
-    WickTruth("paper-cored", "4", 2, 6.0, 3.2, 840, 2.4, "right, a little warm; its log has missed checks"),
+    WickTruth(
+        "paper-cored", "4", 2, 6.0, 3.2, 840, 2.4, "right, a little warm; its log has missed checks"
+    ),
     WickTruth("paper-cored", "5", 3, 7.9, 1.8, 1010, 2.7, "too large: hot wall, soot, tall flame"),
     WickTruth("paper-cored", "6", 4, 8.8, 1.5, 1200, 3.0, "not burnt"),
     WickTruth("wooden", "8", 1, 4.4, 15, None, 8.0, "not burnt"),
@@ -111,14 +114,25 @@ SCREENED = (
     ("paper-cored", "4"), ("paper-cored", "5"),
 )  # fmt: skip
 SCREENING_EVENTS = (
-    Event("drowned", "S03", 3, 142, note="small flame drowned in the pool, wax standing all round, not lit again"),
+    Event(
+        "drowned",
+        "S03",
+        3,
+        142,
+        note="small flame drowned in the pool, wax standing all round, not lit again",
+    ),
     Event("note", "S01", 4, note="wall of wax about 9 mm thick, growing"),
     Event("long wick", "S04", 4, 8.0, note="trimmer not at hand, wick left long"),
     Event("cold room", "S05", 2, 18.5, note="yard door left open"),
     Event("off centre", "S06", 0, 5.0, note="wick off centre, nearer the wall on one side"),
     Event("note", "S06", 1, note="wick seen to be off centre once the wax was clear"),
     Event("note", "S07", 2, note='<b>soot?</b> $5 scale, "new" =SUM(A1)'),
-    Event("note", "S08", 5, note="flame leaned to the window,\nstraight again after the blind was closed"),
+    Event(
+        "note",
+        "S08",
+        5,
+        note="flame leaned to the window,\nstraight again after the blind was closed",
+    ),
     Event("short rest", "S10", 4, 2.0, note="lit again too soon"),
     Event("long burn", "S11", 3, 310, note="timer set wrong"),
     Event("missed check", "S13", 3, at_min=120),
@@ -137,15 +151,25 @@ CONFIRMATION_EVENTS = (
     Event("note", "C08", 3, note="wisp when the door was opened"),
 )
 SCREENING_CHANGES = (
-    WickChange("S01", 6, "flat braid", "4", "left wax standing", 1, "old wick pulled while the wax was warm"),
+    WickChange(
+        "S01",
+        6,
+        "flat braid",
+        "4",
+        "left wax standing",
+        1,
+        "old wick pulled while the wax was warm",
+    ),
     WickChange("S02", 5, "flat braid", "4", "left wax standing", 2),
 )
-# Twelve candles, poured and lit in turn so that no candidate has a corner of the bench or an hour of its own.
+# Twelve candles, poured and lit in turn so that no candidate has a corner of the bench or an hour
+# of its own.
 WAX_CELLS = (
     (("square braid", "2"), "coconut and rapeseed"), (("paper-cored", "4"), "coconut and rapeseed"),
     (("square braid", "2"), "rapeseed and beeswax"), (("paper-cored", "4"), "rapeseed and beeswax"),
 )  # fmt: skip
-# Slower by 0.7 g/h in the mean of the wicks; 0.1 g/h more on one wick than on the other is the interaction.
+# Slower by 0.7 g/h in the mean of the wicks; 0.1 g/h more on one wick than on the other is the
+# interaction.
 WAX_RECIPES = (
     Recipe(("W03", "W07", "W11"), -0.65, "rapeseed and beeswax", 41.0, "L12"),
     Recipe(("W04", "W08", "W12"), -0.75, "rapeseed and beeswax", 41.0, "L12"),
@@ -155,13 +179,23 @@ WAX_EVENTS = (
     Event("draught", "W08", 5, 0.9, note="fan left on beside the bench"),
     Event("note", "W08", 5, note="fan found on at the third check, switched off"),
 )
-# The wick's mean burn rate of 5.6 g/h is that at the 8 % of the other batches; the line goes through that point.
+# The wick's mean burn rate of 5.6 g/h is that at the 8 % of the other batches; the line goes
+# through that point.
 LOADS, LOAD_SLOPE_G_PER_H = (0.0, 3.0, 6.0, 9.0), -0.06
 LOAD_RECIPES = tuple(
-    Recipe(tuple(f"F{i + 1:02d}" for i in range(place, 16, 4)), round(LOAD_SLOPE_G_PER_H * (load - 8), 2), fragrance_load_pct=load)
+    Recipe(
+        tuple(f"F{i + 1:02d}" for i in range(place, 16, 4)),
+        round(LOAD_SLOPE_G_PER_H * (load - 8), 2),
+        fragrance_load_pct=load,
+    )
     for place, load in enumerate(LOADS)
 )
-LOAD_THROW = {"throw_burns": (2, 5), "throw_candles": 4, "throw_slope": 40.0, "throw_half_g_per_h": 0.2}
+LOAD_THROW = {
+    "throw_burns": (2, 5),
+    "throw_candles": 4,
+    "throw_slope": 40.0,
+    "throw_half_g_per_h": 0.2,
+}
 LOAD_EVENTS = (
     Event("note", "F04", 2, note="scent strong at the door"),
     Event("draught", "F11", 4, 0.8, note="door stood open during the burn"),
@@ -171,26 +205,36 @@ LOAD_EVENTS = (
 
 def demo_screening() -> SimulatedBatch:
     """The screening batch of the demo: six candidates, three candles each, burnt to their end."""
-    candles = tuple((f"S{3 * i + j + 1:02d}", *wick) for i, wick in enumerate(SCREENED) for j in range(3))
+    candles = tuple(
+        (f"S{3 * i + j + 1:02d}", *wick) for i, wick in enumerate(SCREENED) for j in range(3)
+    )
     bench = Bench(wall_stop_c=65.0)
-    plan = BatchPlan(DEMO_WICKS, candles, bench, SCREENING_CHANGES, SCREENING_EVENTS, throw_burns=(2, 5))
+    plan = BatchPlan(
+        DEMO_WICKS, candles, bench, SCREENING_CHANGES, SCREENING_EVENTS, throw_burns=(2, 5)
+    )
     return simulate_batch(plan, seed=SCREENING_SEED)
 
 
 def demo_confirmation() -> SimulatedBatch:
-    """The confirmation batch of the demo: six fresh candles of the pick, three of the next choice."""
+    """The confirmation batch of the demo: six fresh candles of the pick, three of the next
+    choice."""
     picks = [("square braid", "2")] * 6 + [("paper-cored", "4")] * 3
     candles = tuple((f"C{i + 1:02d}", *wick) for i, wick in enumerate(picks))
     bench = Bench(
-        first_day="2026-03-02", first_lit="09:10", cure_days=14, wall_stop_c=65.0,
-        scale_resolution_g=0.005 * UNITS["oz"].factor, wax_lot="L09",
-    )  # fmt: skip
+        first_day="2026-03-02",
+        first_lit="09:10",
+        cure_days=14,
+        wall_stop_c=65.0,
+        scale_resolution_g=0.005 * UNITS["oz"].factor,
+        wax_lot="L09",
+    )
     plan = BatchPlan(DEMO_WICKS, candles, bench, events=CONFIRMATION_EVENTS)
     return simulate_batch(plan, seed=CONFIRMATION_SEED)
 
 
 def demo_waxes() -> SimulatedBatch:
-    """The waxes batch of the demo: two waxes on two wicks, three candles each, burnt to their end."""
+    """The waxes batch of the demo: two waxes on two wicks, three candles each, burnt to their
+    end."""
     candles = tuple((f"W{i + 1:02d}", *WAX_CELLS[i % 4][0]) for i in range(12))
     bench = Bench(first_day="2026-04-13", wall_stop_c=65.0, wax_lot="L11")
     plan = BatchPlan(DEMO_WICKS, candles, bench, events=WAX_EVENTS, recipes=WAX_RECIPES)
@@ -198,8 +242,11 @@ def demo_waxes() -> SimulatedBatch:
 
 
 def demo_loads() -> SimulatedBatch:
-    """The loads batch of the demo: one wick and fragrance at four loads, four candles each, burnt to their end."""
+    """The loads batch of the demo: one wick and fragrance at four loads, four candles each, burnt
+    to their end."""
     candles = tuple((f"F{i + 1:02d}", "square braid", "2") for i in range(16))
     bench = Bench(first_day="2026-05-18", wall_stop_c=65.0, wax_lot="L13")
-    plan = BatchPlan(DEMO_WICKS, candles, bench, events=LOAD_EVENTS, recipes=LOAD_RECIPES, **LOAD_THROW)
+    plan = BatchPlan(
+        DEMO_WICKS, candles, bench, events=LOAD_EVENTS, recipes=LOAD_RECIPES, **LOAD_THROW
+    )
     return simulate_batch(plan, seed=LOADS_SEED)

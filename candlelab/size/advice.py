@@ -6,11 +6,11 @@ import numpy as np
 import pandas as pd
 
 from candlelab.glossary import GLOSSARY
-from candlelab.units import UNITS
 from candlelab.judge.safety import NOT_RECORDED
 from candlelab.logs.settings import Target
 from candlelab.stats.intervals import Inverse
 from candlelab.stats.proportions import candles_needed, candles_still_needed
+from candlelab.units import UNITS
 
 FRESH = 3  # candles for a first look at a size; common practice, no source
 CLAIM = 0.9
@@ -32,14 +32,17 @@ def advise(
 ) -> tuple[str, str]:
     """The size advised (empty for none) and what to burn next.
 
-    ``table`` is the table of sizes, ``slope`` the line's slope and whether it is shown, ``direction`` what a larger
+    ``table`` is the table of sizes, ``slope`` the line's slope and whether it is shown,
+    ``direction`` what a larger
     wick is expected to do to the metric.
     """
     if target is None or not np.isfinite(aim):
         return "", "Name a target first."
     trusted = slope is not None and slope[1] and direction in (0, np.sign(slope[0]))
     value = table["predicted"] if trusted else table["mean"]
-    table = table.assign(value=value, away=(value - aim).abs(), fits=(value >= target.low) & (value <= target.high))
+    table = table.assign(
+        value=value, away=(value - aim).abs(), fits=(value >= target.low) & (value <= target.high)
+    )
     good = table[table["fits"] & (table["barred"] == "")]
     if len(good):
         pick = good.sort_values("away", kind="stable").iloc[0]
@@ -49,45 +52,62 @@ def advise(
         return (
             "",
             (
-                f"No candle of this series has a value for {GLOSSARY[metric].label}: burn {FRESH} candles of a size to"
+                f"No candle of this series has a value for {GLOSSARY[metric].label}: burn "
+                f"{FRESH} candles of a size to"
                 " the end."
             ),
         )
-    return "", _step(table, seen, target, aim, direction if not trusted else int(np.sign(slope[0])), trusted)
+    return "", _step(
+        table, seen, target, aim, direction if not trusted else int(np.sign(slope[0])), trusted
+    )
 
 
 def _test_of(pick) -> str:
     name = f"{pick['series']}, size {pick['wick_size']}"
     if not pick["safety"]:
         return (
-            f"Pour {FRESH} candles of {name} and burn them to the end: it was not burnt yet"
-            f" ({'between sizes that were' if pick['where'] == 'between' else 'one size beyond what was'} burnt), and"
+            f"Pour {FRESH} candles of {name} and burn them to the end: it was not burnt yet "
+            f"({'between sizes that were' if pick['where'] == 'between' else 'one size beyond what was'} "
+            "burnt), and"
             " nothing is known of its safety."
         )
     if pick["safety"] == NOT_RECORDED:
         return (
-            f"Burn {FRESH} fresh candles of {name} to the end with every check: what was required was not all recorded,"
+            f"Burn {FRESH} fresh candles of {name} to the end with every check: what was "
+            "required was not all recorded,"
             " so it is not known to be safe."
         )
     more = candles_still_needed(int(pick["n_passed"]), int(pick["n_failed"]), reliability=CLAIM)
     if not more:
-        return f"{name} has carried a claim of {100 * CLAIM:g} %: no further test is needed for that."
+        return (
+            f"{name} has carried a claim of {100 * CLAIM:g} %: no further test is needed for that."
+        )
     return (
-        f"Confirm {name} on fresh candles: {pick['n_passed']} passed so far; a claim that {100 * CLAIM:g} % pass, with"
+        f"Confirm {name} on fresh candles: {pick['n_passed']} passed so far; a claim that "
+        f"{100 * CLAIM:g} % pass, with"
         f" 95 % confidence, takes {more} more, all of them passed ({candles_needed(CLAIM)} in all)."
     )
 
 
-def _step(table: pd.DataFrame, seen: pd.DataFrame, target: Target, aim: float, direction: int, trusted: bool) -> str:
-    """What to burn when no size can be advised: between two sizes, towards the target, or another series."""
+def _step(
+    table: pd.DataFrame,
+    seen: pd.DataFrame,
+    target: Target,
+    aim: float,
+    direction: int,
+    trusted: bool,
+) -> str:
+    """What to burn when no size can be advised: between two sizes, towards the target, or another
+    series."""
     fitting = seen[seen["fits"]]
     if len(fitting):
-        why = "; ".join(f"{row.wick_size} {'(' + row.barred + ')' }" for row in fitting.itertuples())
+        why = "; ".join(f"{row.wick_size} {'(' + row.barred + ')'}" for row in fitting.itertuples())
         return f"The sizes that would meet the target must not be used: {why}. Try another series."
     below, above = seen[seen["value"] < target.low], seen[seen["value"] > target.high]
     if len(below) and len(above):
         return (
-            "The target falls between two sizes of this series: try another series, or another diameter of vessel, load"
+            "The target falls between two sizes of this series: try another series, or another "
+            "diameter of vessel, load"
             " or wax."
         )
     if not direction:
@@ -100,20 +120,25 @@ def _step(table: pd.DataFrame, seen: pd.DataFrame, target: Target, aim: float, d
     way = "larger" if up else "smaller"
     if not 0 <= at < len(ranked):
         return (
-            f"No size of this series in wicks.csv meets the target: it would take a {way} one than the"
+            f"No size of this series in wicks.csv meets the target: it would take a {way} one "
+            "than the"
             f" {'largest' if up else 'smallest'}. Try another series."
         )
     step = ranked.iloc[at]
     if step["barred"]:
         return (
-            f"The target would take a {way} size, but {step['wick_size']} must not be used ({step['barred']}). Try"
+            f"The target would take a {way} size, but {step['wick_size']} must not be used "
+            f"({step['barred']}). Try"
             " another series."
         )
     known = (
-        "the line does not reach that far, so go one size at a time" if trusted else "what a size does is not known yet"
+        "the line does not reach that far, so go one size at a time"
+        if trusted
+        else "what a size does is not known yet"
     )
     return (
-        f"Pour {FRESH} candles of {step['series']}, size {step['wick_size']}: the target asks for a {way} wick;"
+        f"Pour {FRESH} candles of {step['series']}, size {step['wick_size']}: the target asks "
+        f"for a {way} wick;"
         f" {known}."
     )
 
@@ -145,7 +170,8 @@ def _value_words(row, metric: str, shown: bool) -> str:
             f" {quantity(metric, row['candle_low'])} and {quantity(metric, row['candle_high'])}"
         )
     return (
-        f"mean of its {row['n_candles']} candle{'' if row['n_candles'] == 1 else 's'} {quantity(metric, row['mean'])}"
+        f"mean of its {row['n_candles']} candle{'' if row['n_candles'] == 1 else 's'} "
+        f"{quantity(metric, row['mean'])}"
     )
 
 
@@ -163,15 +189,18 @@ def _what_size_does(table, metric, against, shown, slope, direction) -> str:
             return (
                 f"only size {row['wick_size']} has candles that count here, with a mean of"
                 f" {quantity(metric, row['mean'])} over {row['n_candles']}"
-                f" candle{'' if row['n_candles'] == 1 else 's'}: what another size does is not known."
+                f" candle{'' if row['n_candles'] == 1 else 's'}: what another size does is not "
+                "known."
             )
         if np.ptp(burnt["mean"]) < 1e-9:
             return (
-                f"{label} is {quantity(metric, burnt['mean'].iloc[0])} in every candle of {len(burnt)} sizes: nothing"
+                f"{label} is {quantity(metric, burnt['mean'].iloc[0])} in every candle of "
+                f"{len(burnt)} sizes: nothing"
                 " to tell sizes apart by."
             )
         return (
-            f"too few candles for a line through {len(burnt)} sizes: one more candle of a size shows how much candles"
+            f"too few candles for a line through {len(burnt)} sizes: one more candle of a size "
+            "shows how much candles"
             " differ."
         )
     row = slope.iloc[0]
@@ -180,25 +209,33 @@ def _what_size_does(table, metric, against, shown, slope, direction) -> str:
     n = f"{row['n_candles']} candles of {len(burnt)} sizes"
     if not shown:
         return (
-            f"whether a larger wick changes {label} is not shown by {n}: between {quantity(metric, low)} and"
-            f" {quantity(metric, high)} for each {_axis(against)}. Only sizes that were burnt can be advised, by their"
+            f"whether a larger wick changes {label} is not shown by {n}: between "
+            f"{quantity(metric, low)} and"
+            f" {quantity(metric, high)} for each {_axis(against)}. Only sizes that were burnt "
+            "can be advised, by their"
             " own candles."
         )
     ends = sorted((abs(low), abs(high)))
     text = (
-        f"{label} {'rises' if change > 0 else 'falls'} by {quantity(metric, abs(change))} ({quantity(metric, ends[0])}"
+        f"{label} {'rises' if change > 0 else 'falls'} by {quantity(metric, abs(change))} "
+        f"({quantity(metric, ends[0])}"
         f" to {quantity(metric, ends[1])}) for each {_axis(against)} more, by {n}."
     )
     if direction and np.sign(change) != direction:
         text += (
-            " That is the other way than wicks do: see whether candles or sizes were mixed up. Only sizes that were"
+            " That is the other way than wicks do: see whether candles or sizes were mixed up. "
+            "Only sizes that were"
             " burnt can be advised."
         )
     return text
 
 
 def _size_words(value: float, against: str) -> str:
-    return f"{value:.0f} {UNITS['tex'].symbol}" if against == "linear_density_tex" else f"rank {value:.1f}"
+    return (
+        f"{value:.0f} {UNITS['tex'].symbol}"
+        if against == "linear_density_tex"
+        else f"rank {value:.1f}"
+    )
 
 
 def _meets_words(table, metric, target, against, meets: Inverse, confidence) -> str:
@@ -215,7 +252,10 @@ def _meets_words(table, metric, target, against, meets: Inverse, confidence) -> 
         beyond = "smaller" if meets.estimate < table["x"].iloc[0] else "larger"
         return f"{text}; that is {beyond} than any size of this series in wicks.csv."
     nearest = table.iloc[(table["x"] - meets.estimate).abs().argmin()]
-    text += f"; the nearest size that exists is {nearest['wick_size']} ({_size_words(nearest['x'], against)}), "
+    text += (
+        f"; the nearest size that exists is {nearest['wick_size']} "
+        f"({_size_words(nearest['x'], against)}), "
+    )
     burnt = table.loc[table["n_candles"] > 0, "x"]
     if nearest["n_candles"]:
         text += "which was burnt"
@@ -234,28 +274,37 @@ def method(metric: str, columns: set[str], confidence: float) -> tuple[str, ...]
         ways.append("linear density (tex, g per km of wick) as wicks.csv gives it")
     if "size_rank" in columns:
         ways.append(
-            "the rank of the size where wicks.csv lacks a density; ranks are taken to be equal steps, which sizes need"
+            "the rank of the size where wicks.csv lacks a density; ranks are taken to be equal "
+            "steps, which sizes need"
             " not be"
         )
     return (
         (
-            f"One value per candle, on the wick it was poured with: {GLOSSARY[metric].meaning}. A straight line is put"
-            f" through the candles of one series in one recipe, against {' or '.join(ways)}; all of its candles are"
+            f"One value per candle, on the wick it was poured with: {GLOSSARY[metric].meaning}. "
+            "A straight line is put"
+            f" through the candles of one series in one recipe, against {' or '.join(ways)}; all "
+            "of its candles are"
             " taken to spread equally about it."
         ),
         (
-            f"The line is read backwards for the size whose mean meets the target, with its {share} interval (Fieller"
-            " 1954), which is open when the candles do not show that size matters. The range for one fresh candle"
+            "The line is read backwards for the size whose mean meets the target, with its "
+            f"{share} interval (Fieller"
+            " 1954), which is open when the candles do not show that size matters. The range for "
+            "one fresh candle"
             " holds in the same share of cases what the next candle does."
         ),
         (
-            "A candle whose wick was changed or that was put out for good counts with its first wick only. A mean is"
-            " carried to the depth of the other candles along the usual rise of the rate from full to empty; a largest"
+            "A candle whose wick was changed or that was put out for good counts with its first "
+            "wick only. A mean is"
+            " carried to the depth of the other candles along the usual rise of the rate from "
+            "full to empty; a largest"
             " reading of such a candle is kept out of the line and drawn hollow."
         ),
         (
-            "Advised is the size whose predicted mean comes nearest to the target among those that exist, were burnt or"
-            " are at most one size beyond what was burnt, and whose candles broke no criterion. A size that was not"
+            "Advised is the size whose predicted mean comes nearest to the target among those "
+            "that exist, were burnt or"
+            " are at most one size beyond what was burnt, and whose candles broke no criterion. "
+            "A size that was not"
             " burnt and is larger than one that broke a criterion is not advised either."
         ),
     )

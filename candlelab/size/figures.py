@@ -1,4 +1,5 @@
-"""Drawings of sizing and of claims: every candle, the line, its band, the target. Computes nothing; carries
+"""Drawings of sizing and of claims: every candle, the line, its band, the target. Computes
+nothing; carries
 its words."""
 
 from __future__ import annotations
@@ -15,12 +16,18 @@ _BLUE, _ORANGE, _SAND = "#0173b2", "#b25c00", "#e9dfc9"
 
 @styled
 def draw_sizing(sizing):
-    """Each series in a panel: its candles, the line with its interval, the range of one fresh candle, the target."""
+    """Each series in a panel: its candles, the line with its interval, the range of one fresh
+    candle, the target."""
     lines = sizing.series
     across = min(3, len(lines))
     down = -(-len(lines) // across)
     figure, axes = plt.subplots(
-        down, across, figsize=(8.6, 3.1 * down + 0.7), sharey=True, squeeze=False, layout="constrained"
+        down,
+        across,
+        figsize=(8.6, 3.1 * down + 0.7),
+        sharey=True,
+        squeeze=False,
+        layout="constrained",
     )
     for ax in axes.flat[len(lines) :]:
         ax.remove()
@@ -28,7 +35,11 @@ def draw_sizing(sizing):
         _panel(ax, line, sizing.target)
     for row in axes:
         row[0].set_ylabel(heading(sizing.metric))
-    shown = {label: handle for ax in axes.flat[: len(lines)] for handle, label in zip(*ax.get_legend_handles_labels())}
+    shown = {
+        label: handle
+        for ax in axes.flat[: len(lines)]
+        for handle, label in zip(*ax.get_legend_handles_labels())
+    }
     first = sorted(shown, key=lambda label: not label.startswith("a candle"))
     figure.legend([shown[label] for label in first], first, loc="outside lower center", ncols=3)
     figure.set_label(_sizing_words(sizing))
@@ -59,7 +70,8 @@ def _panel(ax, line, target) -> None:
     ax.set_xlim(at.min() - pad, at.max() + pad)
     ax.tick_params(axis="x", labelsize=8)
     ax.set_xlabel(
-        ("size (✗ not to be used)" if (known["barred"] != "").any() else "size") + f"\nand its {heading(line.column)}"
+        ("size (✗ not to be used)" if (known["barred"] != "").any() else "size")
+        + f"\nand its {heading(line.column)}"
     )
     ax.set_title(line.series)
     if line.pick:
@@ -68,11 +80,28 @@ def _panel(ax, line, target) -> None:
 
 
 def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
-    for ends, alpha, label in (("candle", 0.08, "range of one fresh candle"), ("conf", 0.20, "interval of the mean")):
-        ax.fill_between(band["x"], band[f"{ends}_low"], band[f"{ends}_high"], color=INK, alpha=alpha, linewidth=0, label=label)
-    burnt = band["x"].between(points.loc[points["in_line"], "x"].min(), points.loc[points["in_line"], "x"].max())
-    ax.plot(band["x"], band["predicted"], color=INK, linestyle=":", label="line beyond what was burnt")
-    ax.plot(band.loc[burnt, "x"], band.loc[burnt, "predicted"], color=INK, linewidth=1.6, label="line")
+    for ends, alpha, label in (
+        ("candle", 0.08, "range of one fresh candle"),
+        ("conf", 0.20, "interval of the mean"),
+    ):
+        ax.fill_between(
+            band["x"],
+            band[f"{ends}_low"],
+            band[f"{ends}_high"],
+            color=INK,
+            alpha=alpha,
+            linewidth=0,
+            label=label,
+        )
+    burnt = band["x"].between(
+        points.loc[points["in_line"], "x"].min(), points.loc[points["in_line"], "x"].max()
+    )
+    ax.plot(
+        band["x"], band["predicted"], color=INK, linestyle=":", label="line beyond what was burnt"
+    )
+    ax.plot(
+        band.loc[burnt, "x"], band.loc[burnt, "predicted"], color=INK, linewidth=1.6, label="line"
+    )
 
 
 def _draw_candles(ax, points: pd.DataFrame, line) -> None:
@@ -100,7 +129,9 @@ def _aside(x: pd.Series, index: pd.Index, points: pd.DataFrame) -> pd.Series:
     """Candles of one size a little beside each other, so that none hides another."""
     place = points.groupby("x").cumcount() - (points.groupby("x")["x"].transform("size") - 1) / 2.0
     step = 0.035 * max(np.ptp(points["x"]), 1e-9) if points["x"].nunique() > 1 else 0.0
-    return x + place.reindex(index) * min(step, 0.15 * max(np.ptp(points["x"]), 1e-9) / max(place.max(), 1.0))
+    return x + place.reindex(index) * min(
+        step, 0.15 * max(np.ptp(points["x"]), 1e-9) / max(place.max(), 1.0)
+    )
 
 
 def _sizing_words(sizing) -> str:
@@ -113,9 +144,6 @@ def _sizing_words(sizing) -> str:
             + (f"size {line.pick} is advised" if line.pick else "no size is advised")
         )
     return (
-        f"{GLOSSARY[sizing.metric].label.capitalize()} of every candle against the size of its wick. "
-        + ". ".join(parts)
-        + "."
+        f"{GLOSSARY[sizing.metric].label.capitalize()} of every candle against the size of its "
+        "wick. " + ". ".join(parts) + "."
     )
-
-

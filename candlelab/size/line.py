@@ -1,4 +1,5 @@
-"""A straight line through one value per candle against the size of its wick, and what it says elsewhere."""
+"""A straight line through one value per candle against the size of its wick, and what it says
+elsewhere."""
 
 from __future__ import annotations
 
@@ -13,8 +14,8 @@ from candlelab.burns.candles import wick_runs
 from candlelab.compare.pooled import BURN_METRICS, Pooled
 from candlelab.glossary import GLOSSARY
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STUDIO, judge_safety
-from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.stats.designs import CannotCompare, Model, fit, read_rows
+from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.text import listed
 
 UNIT = ("batch", "candle")
@@ -72,7 +73,8 @@ def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, 
                 raise
             model, middle = _fitted(table, ())
             notes.append(
-                "sizes and batches cannot be told apart, so what differs between batches (days, room, lots) is in the"
+                "sizes and batches cannot be told apart, so what differs between batches (days, "
+                "room, lots) is in the"
                 " line"
             )
     except CannotCompare:  # one candle of each size: the sentences say so
@@ -87,7 +89,9 @@ def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, 
 def _fitted(table: pd.DataFrame, covariates: tuple[str, ...]) -> tuple[Model, float]:
     rows = read_rows(table, metric="value", by="x", unit=UNIT, covariates=covariates)
     x = np.array([cell[0] for cell in rows.cells], dtype=float)[rows.cell]
-    return fit(rows, np.column_stack((np.ones_like(x), x - x.mean())), what="the line"), float(x.mean())
+    return fit(rows, np.column_stack((np.ones_like(x), x - x.mean())), what="the line"), float(
+        x.mean()
+    )
 
 
 def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
@@ -99,12 +103,15 @@ def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
         return []
     estimate, error, df = curve.contrasts([[0.0, 0.0, 1.0]])
     if abs(estimate[0]) > stats.t.ppf((1.0 + confidence) / 2.0, df[0]) * error[0]:
-        return ["the line is shown to be bent: what it says between and beyond the sizes burnt is rough"]
+        return [
+            "the line is shown to be bent: what it says between and beyond the sizes burnt is rough"
+        ]
     return []
 
 
 def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
-    """The line with its interval and the range of one fresh candle, drawn over the sizes that are predicted."""
+    """The line with its interval and the range of one fresh candle, drawn over the sizes that are
+    predicted."""
     x = np.linspace(*table.loc[table["predicted"].notna(), "x"].agg(["min", "max"]), 50)
     mean, error = line.at(x)
     candle = line.t * np.sqrt(error**2 + line.candle_variance)
@@ -120,7 +127,8 @@ def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
     )
 
 
-# Means over the burns of a candle, and the largest reading of a candle: what a burn cut short leaves out differs.
+# Means over the burns of a candle, and the largest reading of a candle: what a burn cut short
+# leaves out differs.
 _MEANS = ("burn_rate_g_per_h", "heat_release_w", "fragrance_release_g_per_h")
 _LARGEST = (
     "wall_max_c",
@@ -140,7 +148,8 @@ def batch_names(pooled: Pooled) -> list[str]:
 
 
 def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
-    """Add ``wick_count``, and ``series``: the series with whatever of the recipe differs between the batches'
+    """Add ``wick_count``, and ``series``: the series with whatever of the recipe differs between
+    the batches'
     candles."""
     counts = pd.concat(
         [
@@ -162,15 +171,26 @@ def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
     for row in table[GROUP].itertuples(index=False):
         parts = [str(getattr(row, name)) for name in varying if not name.startswith("fragrance")]
         if any(name.startswith("fragrance") for name in varying):
-            parts.append("no fragrance" if row.fragrance == "none" else f"{row.fragrance} {row.fragrance_load_pct:g} %")
-        names.append(", ".join([row.wick_series + (f" x{row.wick_count:g}" if row.wick_count != 1 else ""), *parts]))
+            parts.append(
+                "no fragrance"
+                if row.fragrance == "none"
+                else f"{row.fragrance} {row.fragrance_load_pct:g} %"
+            )
+        names.append(
+            ", ".join(
+                [row.wick_series + (f" x{row.wick_count:g}" if row.wick_count != 1 else ""), *parts]
+            )
+        )
     return table.assign(series=pd.Series(names, index=table.index, dtype="str"))
 
 
 def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
-    """Every size that the batches' wicks.csv name, smallest first, and what the files do not agree in."""
+    """Every size that the batches' wicks.csv name, smallest first, and what the files do not agree
+    in."""
     columns = ["wick_series", "wick_size", "size_rank", "linear_density_tex", "width_mm"]
-    every = pd.concat([batch.wicks.reindex(columns=columns) for batch in pooled.batches], ignore_index=True)
+    every = pd.concat(
+        [batch.wicks.reindex(columns=columns) for batch in pooled.batches], ignore_index=True
+    )
     every = every.astype({"size_rank": float, "linear_density_tex": float, "width_mm": float})
     faults = []
     for name in ("size_rank", "linear_density_tex"):
@@ -178,7 +198,8 @@ def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
         wrong = [f"{series} {size}" for series, size in differ.index[differ > 1]]
         if wrong:
             faults.append(
-                f"The batches' wicks.csv give different {GLOSSARY[name].label} for {listed(wrong)}: those of the first"
+                f"The batches' wicks.csv give different {GLOSSARY[name].label} for "
+                f"{listed(wrong)}: those of the first"
                 " batch are used."
             )
     sizes = every.groupby(["wick_series", "wick_size"], sort=False).first().reset_index()
@@ -188,13 +209,18 @@ def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
 def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
     """One row per fresh candle: its value, whether it counts in the line, and if not, why.
 
-    The mean of a candle that was cut short (its wick changed, or put out for good) stands at another depth: it is
-    carried to the depth of the others along the pooled rate drift. A largest reading cannot be: that candle is kept
+    The mean of a candle that was cut short (its wick changed, or put out for good) stands at
+    another depth: it is
+    carried to the depth of the others along the pooled rate drift. A largest reading cannot be:
+    that candle is kept
     out of the line, because it was not seen in its hottest burns.
     """
     table = with_group(pooled.fresh, pooled)
     end = table["batch"].map(
-        {name: b.settings.protocol.end_wax_left_pct for name, b in zip(batch_names(pooled), pooled.batches)}
+        {
+            name: b.settings.protocol.end_wax_left_pct
+            for name, b in zip(batch_names(pooled), pooled.batches)
+        }
     )
     short = (table["fill_used_pct"] < 100.0 - end).to_numpy()
     value = table[metric].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
@@ -226,7 +252,10 @@ def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
         )
     in_line = ~np.isnan(value) & ((why == "") | moved)
     return table.assign(
-        value=value, in_line=in_line, why=pd.Series(why, index=table.index, dtype="str"), excluded=False
+        value=value,
+        in_line=in_line,
+        why=pd.Series(why, index=table.index, dtype="str"),
+        excluded=False,
     )
 
 
@@ -239,7 +268,8 @@ def _no_value(metric: str) -> str:
 
 
 def _drift(burns: pd.DataFrame, metric: str) -> float:
-    """Slope of the metric on depth [per %] within candles on their first wick, all candles together."""
+    """Slope of the metric on depth [per %] within candles on their first wick, all candles
+    together."""
     rows = burns[(burns["run"] == 1) & ~burns["excluded"] & burns[metric].notna()]
     if metric not in BURN_METRICS or rows.empty:
         return 0.0
@@ -251,7 +281,8 @@ def _drift(burns: pd.DataFrame, metric: str) -> float:
 
 
 def safety_of_sizes(pooled: Pooled) -> pd.DataFrame:
-    """One row per series and size that was burnt: verdict over all batches, candles that passed, criteria not met.
+    """One row per series and size that was burnt: verdict over all batches, candles that passed,
+    criteria not met.
 
     Failures on part-used candles count; passes do not.
     """
@@ -265,8 +296,12 @@ def safety_of_sizes(pooled: Pooled) -> pd.DataFrame:
         )
         deciding = verdicts.candidate_criteria[verdicts.candidate_criteria["decides"]]
         for row in verdicts.candidates.itertuples():
-            own = deciding[(deciding["candidate"] == row.candidate) & (deciding["outcome"] == NOT_MET)]
-            words = own["criterion"] + own["kind"].map({STUDIO: ", the studio's own limit"}).fillna("")
+            own = deciding[
+                (deciding["candidate"] == row.candidate) & (deciding["outcome"] == NOT_MET)
+            ]
+            words = own["criterion"] + own["kind"].map({STUDIO: ", the studio's own limit"}).fillna(
+                ""
+            )
             place = of_label.loc[row.candidate]
             rows.append(
                 (
@@ -281,7 +316,13 @@ def safety_of_sizes(pooled: Pooled) -> pd.DataFrame:
             )
     columns = ["series", "wick_size", "verdict", "n_passed", "n_failed", "n_open", "not_met"]
     table = pd.DataFrame(rows, columns=columns)
-    together = {"verdict": _worst, "n_passed": "sum", "n_failed": "sum", "n_open": "sum", "not_met": _each_once}
+    together = {
+        "verdict": _worst,
+        "n_passed": "sum",
+        "n_failed": "sum",
+        "n_open": "sum",
+        "not_met": _each_once,
+    }
     return table.groupby(["series", "wick_size"], sort=False).agg(together).reset_index()
 
 

@@ -1,8 +1,12 @@
-"""Which size of a series meets the target: a line through the candles, read backwards, and what to burn next.
+"""Which size of a series meets the target: a line through the candles, read backwards, and what to
+burn next.
 
-Within one series and recipe a straight line is put through one value per candle against linear density, or against
-the size's rank where a density is missing. Read backwards it gives the size that meets the target, with its interval
-(``calibration``). Only sizes that exist are advised, none whose candles broke a criterion, none more than one size
+Within one series and recipe a straight line is put through one value per candle against linear
+density, or against
+the size's rank where a density is missing. Read backwards it gives the size that meets the target,
+with its interval
+(``calibration``). Only sizes that exist are advised, none whose candles broke a criterion, none
+more than one size
 beyond what was burnt.
 """
 
@@ -19,15 +23,22 @@ from candlelab.judge.safety import NOT_MET
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
 from candlelab.size.advice import advise, details, method, quantity, verdict
-from candlelab.size.line import SizeLine, band_of, fit_line
-from candlelab.size.line import candle_values, safety_of_sizes, sizes_of
-from candlelab.stats.intervals import Inverse
+from candlelab.size.line import (
+    SizeLine,
+    band_of,
+    candle_values,
+    fit_line,
+    safety_of_sizes,
+    sizes_of,
+)
 from candlelab.stats.designs import check_confidence
+from candlelab.stats.intervals import Inverse
 from candlelab.text import listed
 
 SIZE_METRICS = tuple(dict.fromkeys((*METRICS, *TARGET_QUANTITIES)))
 RISES, FALLS = 1, -1
-# What a larger wick does in one vessel [practice]; for what is not named here the data alone decide.
+# What a larger wick does in one vessel [practice]; for what is not named here the data alone
+# decide.
 DIRECTION = {
     "burn_rate_g_per_h": RISES,
     "heat_release_w": RISES,
@@ -52,9 +63,12 @@ INSIDE, MEAN_INSIDE, OUTSIDE = "inside", "mean inside", "outside"
 class SeriesLine:
     """One series in one recipe: its candles, its sizes, the line and what follows from it.
 
-    ``sizes`` has one row per size of wicks.csv with the predicted mean (``predicted``, ``conf_low``, ``conf_high``) and
-    the range for one fresh candle (``candle_low``, ``candle_high``). ``slope`` has a row when a line could be drawn.
-    ``meets`` is the size, on the axis ``column`` (linear density or rank), at which the mean is ``aim``.
+    ``sizes`` has one row per size of wicks.csv with the predicted mean (``predicted``,
+    ``conf_low``, ``conf_high``) and
+    the range for one fresh candle (``candle_low``, ``candle_high``). ``slope`` has a row when a
+    line could be drawn.
+    ``meets`` is the size, on the axis ``column`` (linear density or rank), at which the mean is
+    ``aim``.
     ``pick`` is the size advised, ``next_test`` says
     what to burn.
     """
@@ -76,7 +90,8 @@ class SeriesLine:
 
 @dataclass(frozen=True, eq=False)
 class Sizing:
-    """Answer to the question which size meets the target for ``metric``. ``also`` shows what the sizes advised
+    """Answer to the question which size meets the target for ``metric``. ``also`` shows what the
+    sizes advised
     do to the other targets."""
 
     metric: str
@@ -100,7 +115,9 @@ class Sizing:
             for word, end in (("at least", self.target.low), ("at most", self.target.high))
             if np.isfinite(end)
         ]
-        best = [] if self.target.best is None else [f"best {quantity(self.metric, self.target.best)}"]
+        best = (
+            [] if self.target.best is None else [f"best {quantity(self.metric, self.target.best)}"]
+        )
         return f"Target for {GLOSSARY[self.metric].label}: {', '.join(ends + best)}"
 
     @property
@@ -110,11 +127,16 @@ class Sizing:
 
     @property
     def picks(self) -> pd.DataFrame:
-        """One row per series: where the line meets the target, the size advised, what to burn next."""
+        """One row per series: where the line meets the target, the size advised, what to burn
+        next."""
         rows = []
         for line in self.series:
             found = line.meets
-            low, high = (found.conf_low, found.conf_high) if found is not None and found.bounded else (np.nan, np.nan)
+            low, high = (
+                (found.conf_low, found.conf_high)
+                if found is not None and found.bounded
+                else (np.nan, np.nan)
+            )
             rows.append(
                 (
                     line.series,
@@ -128,7 +150,17 @@ class Sizing:
                 )
             )
         return pd.DataFrame(
-            rows, columns=["series", "against", "aim", "size_at", "size_low", "size_high", "pick", "next_test"]
+            rows,
+            columns=[
+                "series",
+                "against",
+                "aim",
+                "size_at",
+                "size_low",
+                "size_high",
+                "pick",
+                "next_test",
+            ],
         )
 
     @property
@@ -151,10 +183,14 @@ class Sizing:
         return {name: table for name, table in found.items() if len(table[1])}
 
 
-def size_wicks(batches: list[Batch], *, metric: str = "burn_rate_g_per_h", confidence: float = 0.95) -> Sizing:
-    """Which size of each series meets the first batch's target for ``metric``, and what the next test should be.
+def size_wicks(
+    batches: list[Batch], *, metric: str = "burn_rate_g_per_h", confidence: float = 0.95
+) -> Sizing:
+    """Which size of each series meets the first batch's target for ``metric``, and what the next
+    test should be.
 
-    Raises ValueError for a metric that is none of SIZE_METRICS, and CannotCompare for a confidence that is no share.
+    Raises ValueError for a metric that is none of SIZE_METRICS, and CannotCompare for a confidence
+    that is no share.
     What the candles do not carry is told in the series' sentences.
     """
     if metric not in SIZE_METRICS:
@@ -169,15 +205,21 @@ def size_wicks(batches: list[Batch], *, metric: str = "burn_rate_g_per_h", confi
         _series_line(name, own, sizes, safety, metric, target, confidence)
         for name, own in points.groupby("series", sort=False)
     )
-    also = _other_targets(pooled, lines, sizes, safety, {q: t for q, t in targets.items() if q != metric}, confidence)
+    also = _other_targets(
+        pooled, lines, sizes, safety, {q: t for q, t in targets.items() if q != metric}, confidence
+    )
     notes = [*faults, *(f"{line.series}: {note}" for line in lines for note in line.notes)]
-    if any((batch.settings.targets or ()) != (batches[0].settings.targets or ()) for batch in batches[1:]):
+    if any(
+        (batch.settings.targets or ()) != (batches[0].settings.targets or ())
+        for batch in batches[1:]
+    ):
         notes.append("The batches have different targets: those of the first are used.")
     answer = [" ".join([line.verdict, *_missed(also, line)]) for line in lines if line.verdict]
     if target is None:
         answer.insert(
             0,
-            f"batch.toml names no target for {GLOSSARY[metric].label}, so no size can be advised: add it under"
+            f"batch.toml names no target for {GLOSSARY[metric].label}, so no size can be "
+            "advised: add it under"
             " [targets].",
         )
     return Sizing(
@@ -197,12 +239,16 @@ def size_wicks(batches: list[Batch], *, metric: str = "burn_rate_g_per_h", confi
 def _missed(also: pd.DataFrame, line: SeriesLine) -> list[str]:
     """A sentence on the other targets that the size advised would miss."""
     rows = also[(also["series"] == line.series) & (also["in_target"] == OUTSIDE)]
-    named = [f"{GLOSSARY[row.target].label} ({quantity(row.target, row.predicted)})" for row in rows.itertuples()]
+    named = [
+        f"{GLOSSARY[row.target].label} ({quantity(row.target, row.predicted)})"
+        for row in rows.itertuples()
+    ]
     return [f"It would miss another target: {listed(named)}."] if named else []
 
 
 def aim_of(target: Target | None) -> float:
-    """The value to read backwards: the best one, else the middle of the target, else its only end."""
+    """The value to read backwards: the best one, else the middle of the target, else its only
+    end."""
     if target is None:
         return np.nan
     if target.best is not None:
@@ -215,7 +261,8 @@ def _series_line(name, points, sizes, safety, metric, target, confidence) -> Ser
     own = sizes[sizes["wick_series"] == points["wick_series"].iloc[0]].reset_index(drop=True)
     against = (
         "linear_density_tex"
-        if own["linear_density_tex"].notna().all() and own["linear_density_tex"].is_monotonic_increasing
+        if own["linear_density_tex"].notna().all()
+        and own["linear_density_tex"].is_monotonic_increasing
         else "size_rank"
     )
     notes = _not_in_line(points)
@@ -224,7 +271,8 @@ def _series_line(name, points, sizes, safety, metric, target, confidence) -> Ser
     notes += more
     if against == "size_rank" and own["linear_density_tex"].notna().any():
         notes.append(
-            "wicks.csv does not give every size a linear density that rises with its rank, so the rank stands in"
+            "wicks.csv does not give every size a linear density that rises with its rank, so "
+            "the rank stands in"
         )
     table = _size_table(name, points, own.assign(x=own[against]), safety, line, metric, target)
     aim, meets, slope = aim_of(target), None, pd.DataFrame()
@@ -234,11 +282,27 @@ def _series_line(name, points, sizes, safety, metric, target, confidence) -> Ser
         band = band_of(table, line)
         meets = line.meets(aim)
     pick, next_test = advise(
-        table, metric, target, aim, None if line is None else (line.slope[0], line.shown), DIRECTION.get(metric, 0)
+        table,
+        metric,
+        target,
+        aim,
+        None if line is None else (line.slope[0], line.shown),
+        DIRECTION.get(metric, 0),
     )
     shown = line is not None and line.shown
     say = verdict(name, table, metric, target, shown and _expected(line, metric), pick, next_test)
-    more = details(name, table, metric, target, against, shown, slope, meets, confidence, DIRECTION.get(metric, 0))
+    more = details(
+        name,
+        table,
+        metric,
+        target,
+        against,
+        shown,
+        slope,
+        meets,
+        confidence,
+        DIRECTION.get(metric, 0),
+    )
     return SeriesLine(
         name,
         against,
@@ -258,7 +322,8 @@ def _series_line(name, points, sizes, safety, metric, target, confidence) -> Ser
 
 def _not_in_line(points: pd.DataFrame) -> list[str]:
     return [
-        f"{len(part)} candle{'' if len(part) == 1 else 's'} of size {', '.join(part['wick_size'].unique())} not in the"
+        f"{len(part)} candle{'' if len(part) == 1 else 's'} of size "
+        f"{', '.join(part['wick_size'].unique())} not in the"
         f" line: {why}"
         for why, part in (
             points[~points["in_line"]]
@@ -294,7 +359,9 @@ def _where(own: pd.DataFrame, points: pd.DataFrame) -> list[str]:
     words = []
     for n in range(len(own)):
         off = max(first - n, n - last, 0)
-        words.append(BURNT if burnt[n] else BETWEEN if off == 0 else ONE_BEYOND if off == 1 else FURTHER)
+        words.append(
+            BURNT if burnt[n] else BETWEEN if off == 0 else ONE_BEYOND if off == 1 else FURTHER
+        )
     return words
 
 
@@ -322,7 +389,9 @@ def _size_table(name, points, own, safety, line, metric, target) -> pd.DataFrame
         low, high = mean - line.t * error, mean + line.t * error
         reach = line.t * np.sqrt(error**2 + line.candle_variance)
         candle_low, candle_high = mean - reach, mean + reach
-    table = table.assign(predicted=mean, conf_low=low, conf_high=high, candle_low=candle_low, candle_high=candle_high)
+    table = table.assign(
+        predicted=mean, conf_low=low, conf_high=high, candle_low=candle_low, candle_high=candle_high
+    )
     for column, word, absent in (
         ("safety", "verdict", ""),
         ("n_passed", "n_passed", 0),
@@ -330,9 +399,15 @@ def _size_table(name, points, own, safety, line, metric, target) -> pd.DataFrame
         ("not_met", "not_met", ""),
     ):
         table[column] = [judged[word].get(size, absent) for size in own["wick_size"]]
-    usable = table["predicted"] if line is not None and line.shown and _expected(line, metric) else table["mean"]
+    usable = (
+        table["predicted"]
+        if line is not None and line.shown and _expected(line, metric)
+        else table["mean"]
+    )
     return table.assign(
-        in_target=[_in_target(m, lo, hi, target) for m, lo, hi in zip(usable, candle_low, candle_high)],
+        in_target=[
+            _in_target(m, lo, hi, target) for m, lo, hi in zip(usable, candle_low, candle_high)
+        ],
         barred=_barred(table),
         x=own["x"],
     )
@@ -343,7 +418,8 @@ def _expected(line: SizeLine, metric: str) -> bool:
 
 
 def _barred(table: pd.DataFrame) -> list[str]:
-    """Why a size must not be advised: its candles broke a criterion, or those of a smaller one did and it was
+    """Why a size must not be advised: its candles broke a criterion, or those of a smaller one did
+    and it was
     not burnt itself."""
     words, broken = [], ""
     for row in table.itertuples():
@@ -374,7 +450,13 @@ def _other_targets(pooled: Pooled, lines, sizes, safety, targets, confidence) ->
             if not line.pick:
                 continue
             other = _series_line(
-                line.series, points[points["series"] == line.series], sizes, safety, name, target, confidence
+                line.series,
+                points[points["series"] == line.series],
+                sizes,
+                safety,
+                name,
+                target,
+                confidence,
             )
             row = other.sizes[other.sizes["wick_size"] == line.pick].iloc[0]
             expected = np.isfinite(row["predicted"])

@@ -1,7 +1,10 @@
-"""Where fresh candles should fall, from candles burnt before: prediction intervals over candles, for small samples.
+"""Where fresh candles should fall, from candles burnt before: prediction intervals over candles,
+for small samples.
 
-All of ``m`` fresh values at once: |fresh - mean| <= t * s * sqrt(1 + 1/n), where t is the quantile of the largest of m
-equally correlated |t| (Dunnett 1955, JASA 50:1096; Hahn 1970, JASA 65:1668). The mean of the fresh values: Student's t
+All of ``m`` fresh values at once: |fresh - mean| <= t * s * sqrt(1 + 1/n), where t is the quantile
+of the largest of m
+equally correlated |t| (Dunnett 1955, JASA 50:1096; Hahn 1970, JASA 65:1668). The mean of the fresh
+values: Student's t
 with s * sqrt(1/m + 1/n) (Hahn and Meeker, Statistical Intervals, 1991, from memory).
 """
 
@@ -23,7 +26,8 @@ _FAR = 8.5
 
 @dataclass(frozen=True)
 class Spread:
-    """Standard deviation between candles, its degrees of freedom, and the groups that it was taken from."""
+    """Standard deviation between candles, its degrees of freedom, and the groups that it was taken
+    from."""
 
     sd: float
     df: int
@@ -33,10 +37,13 @@ class Spread:
 def spreads(values: Mapping[str, np.ndarray]) -> dict[str, Spread]:
     """The spread to use for each group of values; a group without any is left out.
 
-    One spread is shared by all groups that are alike in it. A group whose variance is larger than that of the others by
+    One spread is shared by all groups that are alike in it. A group whose variance is larger than
+    that of the others by
     more than luck (Cochran's test at 1 %, one group after another) stands apart and keeps its own.
     """
-    variances = {name: (float(np.var(v, ddof=1)), len(v) - 1) for name, v in values.items() if len(v) > 1}
+    variances = {
+        name: (float(np.var(v, ddof=1)), len(v) - 1) for name, v in values.items() if len(v) > 1
+    }
     together, apart = dict(variances), {}
     while len(together) > 1:
         name = max(together, key=lambda n: together[n][0])
@@ -45,7 +52,10 @@ def spreads(values: Mapping[str, np.ndarray]) -> dict[str, Spread]:
         if rest <= 0.0 or len(together) * stats.f.sf(variance / rest, df, rest_df) >= APART:
             break
         apart[name] = together.pop(name)
-    found = {name: Spread(float(np.sqrt(variance)), df, (name,)) for name, (variance, df) in apart.items()}
+    found = {
+        name: Spread(float(np.sqrt(variance)), df, (name,))
+        for name, (variance, df) in apart.items()
+    }
     if together:
         variance, df = _pool(list(together.values()))
         shared = Spread(float(np.sqrt(variance)), df, tuple(together))
@@ -59,25 +69,33 @@ def _pool(parts: list[tuple[float, int]]) -> tuple[float, int]:
 
 
 def mean_reach(n: int, m: int, df: float, error: float) -> float:
-    """How far the mean of ``m`` fresh values may lie from the mean of ``n``, in spreads, but for a chance of ``error``."""
+    """How far the mean of ``m`` fresh values may lie from the mean of ``n``, in spreads, but for a
+    chance of ``error``."""
     return float(stats.t.isf(error / 2.0, df) * np.sqrt(1.0 / m + 1.0 / n))
 
 
 @lru_cache(maxsize=4096)
 def each_reach(n: int, m: int, df: float, error: float) -> float:
-    """How far any of ``m`` fresh values may lie from the mean of ``n``, in spreads, but for a chance of ``error``."""
+    """How far any of ``m`` fresh values may lie from the mean of ``n``, in spreads, but for a
+    chance of ``error``."""
     single = float(stats.t.isf(error / 2.0, df))
     wide = np.sqrt(1.0 + 1.0 / n)
     if m == 1:
         return single * wide
     most = float(stats.t.isf(error / (2.0 * m), df))  # Bonferroni is never less
     return wide * float(
-        optimize.brentq(lambda t: _any_outside(t * wide, 0.0, n, m, df) - error, 0.99 * single, 1.01 * most, xtol=1e-9)
+        optimize.brentq(
+            lambda t: _any_outside(t * wide, 0.0, n, m, df) - error,
+            0.99 * single,
+            1.01 * most,
+            xtol=1e-9,
+        )
     )
 
 
 def reaches(n: int, m: int, df: float, error: float) -> tuple[float, float]:
-    """Reach of each fresh value and of their mean, in spreads, so that together they miss with a chance of ``error`` at most.
+    """Reach of each fresh value and of their mean, in spreads, so that together they miss with a
+    chance of ``error`` at most.
 
     Half of the chance for each; one fresh value is its own mean.
     """
@@ -87,7 +105,8 @@ def reaches(n: int, m: int, df: float, error: float) -> tuple[float, float]:
 
 
 def chance_to_notice(shift: float, n: int, m: int, df: float, error: float) -> float:
-    """Chance that ``m`` fresh values, all shifted by ``shift`` spreads, fall outside: at least that of the better of both rules.
+    """Chance that ``m`` fresh values, all shifted by ``shift`` spreads, fall outside: at least
+    that of the better of both rules.
 
     The true spread is as uncertain as ``df`` says.
     """
@@ -98,7 +117,8 @@ def chance_to_notice(shift: float, n: int, m: int, df: float, error: float) -> f
 
 
 def candles_to_notice(shift: float, n: int, df: float, error: float, power: float) -> int | None:
-    """The fewest fresh values with a chance of ``power`` to notice a shift of ``shift`` spreads; None when MOST_CANDLES are too few."""
+    """The fewest fresh values with a chance of ``power`` to notice a shift of ``shift`` spreads;
+    None when MOST_CANDLES are too few."""
     if chance_to_notice(shift, n, MOST_CANDLES, df, error) < power:
         return None
     for m in range(1, MOST_CANDLES + 1):
@@ -108,12 +128,16 @@ def candles_to_notice(shift: float, n: int, df: float, error: float, power: floa
 
 
 def _any_outside(reach: float, shift: float, n: int, m: int, df: float) -> float:
-    """P(any of m shifted values is further than ``reach`` spreads from the mean of n): multivariate t, shifted.
+    """P(any of m shifted values is further than ``reach`` spreads from the mean of n):
+    multivariate t, shifted.
 
-    Given the old mean and the ratio of true to found spread the values are independent; both are integrated over.
+    Given the old mean and the ratio of true to found spread the values are independent; both are
+    integrated over.
     """
     u = (_NODES + 1.0) / 2.0
-    found = np.sqrt(special.chdtri(df, 1.0 - u) / df)[:, None]  # found spread as a multiple of the true one
+    found = np.sqrt(special.chdtri(df, 1.0 - u) / df)[
+        :, None
+    ]  # found spread as a multiple of the true one
     z = _NODES * _FAR
     weight = _WEIGHTS * _FAR * np.exp(-(z**2) / 2.0) / np.sqrt(2.0 * np.pi)
     centre = z[None, :] / np.sqrt(n) - shift * found
@@ -125,8 +149,10 @@ def _any_outside(reach: float, shift: float, n: int, m: int, df: float) -> float
 class Inverse:
     """An x with its interval. ``std_error`` is the usual approximate one (delta method).
 
-    The interval is exact for normal errors; it has no end (infinite) where the slope is not told from zero.
-    ``g`` says how near that is: below 0.05 the interval is as good as symmetrical, from 1 on it is open.
+    The interval is exact for normal errors; it has no end (infinite) where the slope is not told
+    from zero.
+    ``g`` says how near that is: below 0.05 the interval is as good as symmetrical, from 1 on it is
+    open.
     """
 
     estimate: float
@@ -146,14 +172,18 @@ def inverse_prediction(
 ) -> Inverse:
     """The x at which ``intercept + slope * x`` is ``y``.
 
-    ``cov`` is the covariance of intercept and slope, ``t`` the t quantile of the interval. ``extra_variance`` is
-    that of ``y`` itself: 0 when y is a number that is wanted of the mean, the residual variance divided by m when y
+    ``cov`` is the covariance of intercept and slope, ``t`` the t quantile of the interval.
+    ``extra_variance`` is
+    that of ``y`` itself: 0 when y is a number that is wanted of the mean, the residual variance
+    divided by m when y
     is the mean of m new observations. Raises ZeroDivisionError for a slope of zero.
     """
     cov = np.asarray(cov, dtype=float)
     x = (y - intercept) / slope
     g = t**2 * cov[1, 1] / slope**2
-    error = np.sqrt(cov[0, 0] + 2.0 * x * cov[0, 1] + x**2 * cov[1, 1] + extra_variance) / abs(slope)
+    error = np.sqrt(cov[0, 0] + 2.0 * x * cov[0, 1] + x**2 * cov[1, 1] + extra_variance) / abs(
+        slope
+    )
     if g >= 1.0:
         return Inverse(float(x), float(error), -np.inf, np.inf, float(g))
     a = slope**2 - t**2 * cov[1, 1]
@@ -166,23 +196,33 @@ def inverse_prediction(
 def tolerance_factor(n: int, coverage: float, confidence: float) -> float:
     """Factor k of a one-sided normal tolerance bound, mean - k s or mean + k s, from ``n`` candles.
 
-    Exact: a quantile of the noncentral t (ISO 16269-6; NIST/SEMATECH e-Handbook 7.2.6.3). Raises ValueError for
+    Exact: a quantile of the noncentral t (ISO 16269-6; NIST/SEMATECH e-Handbook 7.2.6.3). Raises
+    ValueError for
     fewer than two candles and for shares outside 0 to 1.
     """
     if n < 2 or not (0.0 < coverage < 1.0 and 0.0 < confidence < 1.0):
-        raise ValueError("a tolerance factor needs two candles at least, and coverage and confidence between 0 and 1")
-    return float(stats.nct.ppf(confidence, n - 1, stats.norm.ppf(coverage) * math.sqrt(n)) / math.sqrt(n))
+        raise ValueError(
+            "a tolerance factor needs two candles at least, and coverage and confidence between "
+            "0 and 1"
+        )
+    return float(
+        stats.nct.ppf(confidence, n - 1, stats.norm.ppf(coverage) * math.sqrt(n)) / math.sqrt(n)
+    )
 
 
 def prediction_factor(n: int, confidence: float) -> float:
-    """Factor of a one-sided bound for one further candle, mean - factor * s: t sqrt(1 + 1/n). Raises ValueError."""
+    """Factor of a one-sided bound for one further candle, mean - factor * s: t sqrt(1 + 1/n).
+    Raises ValueError."""
     if n < 2 or not 0.0 < confidence < 1.0:
-        raise ValueError("a prediction needs two candles at least, and a confidence between 0 and 1")
+        raise ValueError(
+            "a prediction needs two candles at least, and a confidence between 0 and 1"
+        )
     return float(stats.t.ppf(confidence, n - 1) * math.sqrt(1.0 + 1.0 / n))
 
 
 def share_above_smallest(n: int, confidence: float) -> float:
-    """Share of all candles that reach the smallest of ``n`` at least, without any assumption on their spread
+    """Share of all candles that reach the smallest of ``n`` at least, without any assumption on
+    their spread
     (Wilks 1941)."""
     return (1.0 - confidence) ** (1.0 / n)
 
@@ -205,7 +245,8 @@ class LowerBounds:
 
 
 def lower_bounds(values, *, coverage: float = 0.90, confidence: float = 0.95) -> LowerBounds:
-    """Tolerance bound (a share ``coverage`` of all candles reaches it) and prediction bound (the next one does)."""
+    """Tolerance bound (a share ``coverage`` of all candles reaches it) and prediction bound (the
+    next one does)."""
     values = np.asarray(values, dtype=float)
     n, mean, sd = len(values), float(values.mean()), float(values.std(ddof=1))
     k, r = tolerance_factor(n, coverage, confidence), prediction_factor(n, confidence)

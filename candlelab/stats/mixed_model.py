@@ -1,13 +1,20 @@
 """Several burns of each candle: a linear model with a random level per candle.
 
-REML (Patterson and Thompson 1971) from sums per candle only, so 150,000 burns cost little more than 150. Standard
-errors and degrees of freedom after Kenward and Roger 1997 (Biometrics 53:983), or after Satterthwaite (Giesbrecht and
-Burns 1985, Biometrics 41:477; Fai and Cornelius 1996). It is here because statsmodels' mixed model has only
-normal-theory intervals, far too sure of themselves with three candles, and stops short near zero candle variance.
+REML (Patterson and Thompson 1971) from sums per candle only, so 150,000 burns cost little more
+than 150. Standard
+errors and degrees of freedom after Kenward and Roger 1997 (Biometrics 53:983), or after
+Satterthwaite (Giesbrecht and
+Burns 1985, Biometrics 41:477; Fai and Cornelius 1996). It is here because statsmodels' mixed model
+has only
+normal-theory intervals, far too sure of themselves with three candles, and stops short near zero
+candle variance.
 
-Zero candle variance is an answer, not a fault. The degrees of freedom come from the expected information on the two
-*variances*, as in Kenward and Roger. It keeps the candle in the sum even when its variance is estimated as zero, so
-that the number of candles still decides: 4 x 3 candles give 8 in a balanced plan, whatever the number of burns. (An
+Zero candle variance is an answer, not a fault. The degrees of freedom come from the expected
+information on the two
+*variances*, as in Kenward and Roger. It keeps the candle in the sum even when its variance is
+estimated as zero, so
+that the number of candles still decides: 4 x 3 candles give 8 in a balanced plan, whatever the
+number of burns. (An
 information on *standard deviations* has no slope at zero and counts burns there: 91 in place of 8.)
 """
 
@@ -29,9 +36,12 @@ class NotConverged(ArithmeticError):
 class MixedFit:
     """A fitted model.
 
-    ``variances`` are those of burns and of candles; ``cov`` takes them as known, ``cov_kr`` adds what estimating them
-    costs. ``criterion`` is minus twice the restricted log-likelihood. ``variance_cov`` is the covariance of the two
-    variances from the expected information, ``variance_cov_observed`` from the observed one (None at zero candle
+    ``variances`` are those of burns and of candles; ``cov`` takes them as known, ``cov_kr`` adds
+    what estimating them
+    costs. ``criterion`` is minus twice the restricted log-likelihood. ``variance_cov`` is the
+    covariance of the two
+    variances from the expected information, ``variance_cov_observed`` from the observed one (None
+    at zero candle
     variance, where there is none). ``slopes`` is the change of ``cov`` with each variance.
     """
 
@@ -44,14 +54,22 @@ class MixedFit:
     criterion: float
     slopes: np.ndarray
 
-    def contrasts(self, weights, method: str = "kenward-roger") -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Estimate, standard error and degrees of freedom of each row of ``weights`` times the coefficients.
+    def contrasts(
+        self, weights, method: str = "kenward-roger"
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Estimate, standard error and degrees of freedom of each row of ``weights`` times the
+        coefficients.
 
-        ``method`` is kenward-roger or satterthwaite; at zero candle variance both use the expected information.
+        ``method`` is kenward-roger or satterthwaite; at zero candle variance both use the expected
+        information.
         """
         weights = np.atleast_2d(np.asarray(weights, dtype=float))
         kenward_roger = method == "kenward-roger"
-        spread = self.variance_cov if kenward_roger or self.variance_cov_observed is None else self.variance_cov_observed
+        spread = (
+            self.variance_cov
+            if kenward_roger or self.variance_cov_observed is None
+            else self.variance_cov_observed
+        )
         variance = np.einsum("qp,pr,qr->q", weights, self.cov, weights)
         slope = np.einsum("qp,ipr,qr->qi", weights, self.slopes, weights)
         df = 2.0 * variance**2 / np.einsum("qi,ij,qj->q", slope, spread, slope)
@@ -60,7 +78,8 @@ class MixedFit:
         return weights @ self.coef, np.sqrt(variance), df
 
     def f_test(self, weights) -> tuple[float, int, float, float]:
-        """F, its two degrees of freedom and p for all rows of ``weights`` being zero (Kenward and Roger 1997).
+        """F, its two degrees of freedom and p for all rows of ``weights`` being zero (Kenward and
+        Roger 1997).
 
         The rows must not repeat each other.
         """
@@ -84,7 +103,8 @@ class MixedFit:
 def fit_mixed(y, x, candle) -> MixedFit:
     """Fit y = x @ coef + level of the candle + error of the burn by REML.
 
-    ``candle`` holds whole numbers. ``x`` needs full rank, and there must be more rows and more candles than it takes
+    ``candle`` holds whole numbers. ``x`` needs full rank, and there must be more rows and more
+    candles than it takes
     to fit them without error. Raises NotConverged.
     """
     sums = _Sums(np.asarray(y, dtype=float), np.asarray(x, dtype=float), np.asarray(candle))
@@ -94,7 +114,8 @@ def fit_mixed(y, x, candle) -> MixedFit:
 
 
 class _Sums:
-    """All that the model needs of the rows: cross-products within candles, and one row of sums per candle."""
+    """All that the model needs of the rows: cross-products within candles, and one row of sums per
+    candle."""
 
     def __init__(self, y, x, candle):
         table = np.column_stack((x, y))
@@ -140,11 +161,15 @@ def _inverse(matrix):
 
 def _is_positive(matrix):
     diagonal = np.diag(matrix)
-    return bool((diagonal > 0).all()) and np.linalg.eigvalsh(matrix / np.sqrt(np.outer(diagonal, diagonal))).min() > 0.0
+    return (
+        bool((diagonal > 0).all())
+        and np.linalg.eigvalsh(matrix / np.sqrt(np.outer(diagonal, diagonal))).min() > 0.0
+    )
 
 
 def _climb(sums, variances):
-    """Fisher scoring from a start, with the candle variance kept at or above zero; a step that does not help is halved."""
+    """Fisher scoring from a start, with the candle variance kept at or above zero; a step that
+    does not help is halved."""
     here = sums.criterion(variances)
     for _ in range(200):
         d = _derivatives(sums, variances)
@@ -168,7 +193,8 @@ def _climb(sums, variances):
 
 
 def _derivatives(sums, variances):
-    """Score and information of the two variances, and the pieces of Kenward and Roger's correction."""
+    """Score and information of the two variances, and the pieces of Kenward and Roger's
+    correction."""
     p, sizes, between, burn = sums.p, sums.sizes, sums.between, variances[0]
     inverse = 1.0 / (variances @ sizes)
     cross = sums.cross(variances)
@@ -176,21 +202,32 @@ def _derivatives(sums, variances):
     coef = cov @ cross[:p, p]
     first = np.array([(between * (s * inverse**2)[:, None]).T @ between for s in sizes])
     first[0] += sums.within / burn**2
-    second = np.array([[(between * (s * t * inverse**3)[:, None]).T @ between for t in sizes] for s in sizes])
+    second = np.array(
+        [[(between * (s * t * inverse**3)[:, None]).T @ between for t in sizes] for s in sizes]
+    )
     second[0, 0] += sums.within / burn**3
     trace = sizes @ inverse + np.array([sums.df_within / burn, 0.0])
     traces = (sizes * inverse**2) @ sizes.T + np.diag([sums.df_within / burn**2, 0.0])
     turn = cov @ first[:, :p, :p]
-    information = traces - 2.0 * np.einsum("pq,ijqp->ij", cov, second[:, :, :p, :p]) + np.einsum("ipq,jqp->ij", turn, turn)
+    information = (
+        traces
+        - 2.0 * np.einsum("pq,ijqp->ij", cov, second[:, :, :p, :p])
+        + np.einsum("ipq,jqp->ij", turn, turn)
+    )
     information = information / 2.0
     ends = np.append(-coef, 1.0)
     toward = first[:, :p, :] @ ends
     score = (np.einsum("p,ipq,q->i", ends, first, ends) - trace + np.einsum("ipp->i", turn)) / 2.0
     observed = np.einsum("p,ijpq,q->ij", ends, second, ends) - toward @ cov @ toward.T - information
     return {
-        "coef": coef, "cov": cov, "first": first[:, :p, :p], "second": second[:, :, :p, :p],
-        "score": score, "information": information, "observed": observed,
-    }  # fmt: skip
+        "coef": coef,
+        "cov": cov,
+        "first": first[:, :p, :p],
+        "second": second[:, :, :p, :p],
+        "score": score,
+        "information": information,
+        "observed": observed,
+    }
 
 
 def _finish(sums, variances):

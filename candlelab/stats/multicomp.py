@@ -1,8 +1,11 @@
 """Looking at many pairs at once: how far the largest of several t values reaches by chance.
 
-Tukey-Kramer (Kramer 1956; Hayter 1984) for all pairs, Dunnett 1955 (JASA 50:1096) against one reference. All pairs
-use the distribution of the studentized range, worked out here for many degrees of freedom at once: pairs of an
-unbalanced plan each have their own, and scipy takes a second for twelve of them. Held to scipy's by the tests.
+Tukey-Kramer (Kramer 1956; Hayter 1984) for all pairs, Dunnett 1955 (JASA 50:1096) against one
+reference. All pairs
+use the distribution of the studentized range, worked out here for many degrees of freedom at once:
+pairs of an
+unbalanced plan each have their own, and scipy takes a second for twelve of them. Held to scipy's
+by the tests.
 """
 
 from __future__ import annotations
@@ -12,7 +15,10 @@ from scipy import interpolate, optimize, special, stats
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(120)
 _FAR = 60.0
-_SEED, _POINTS = 20251125, 40_000  # scipy's multivariate t draws points: the same digits each time, right to 1e-5
+_SEED, _POINTS = (
+    20251125,
+    40_000,
+)  # scipy's multivariate t draws points: the same digits each time, right to 1e-5
 
 
 def _range_curve(k):
@@ -29,7 +35,13 @@ def _scales(df):
     df = np.minimum(df, 1e7)[:, None]
     low, high = (np.sqrt(special.chdtri(df, p) / df) for p in (1.0 - 1e-14, 1e-14))
     s = low + (high - low) * (_NODES + 1.0) / 2.0
-    log = df / 2.0 * np.log(df / 2.0) - special.gammaln(df / 2.0) + np.log(2.0) + (df - 1.0) * np.log(s) - df * s**2 / 2.0
+    log = (
+        df / 2.0 * np.log(df / 2.0)
+        - special.gammaln(df / 2.0)
+        + np.log(2.0)
+        + (df - 1.0) * np.log(s)
+        - df * s**2 / 2.0
+    )
     weight = np.exp(log) * _WEIGHTS * (high - low) / 2.0
     return s, weight / weight.sum(axis=1, keepdims=True)
 
@@ -40,20 +52,31 @@ def all_pairs_p(t, k: int, df) -> np.ndarray:
     if k == 2:
         return 2.0 * stats.t.sf(t, df)
     curve, (s, weight) = _range_curve(k), _scales(df)
-    return np.clip(1.0 - (curve(np.minimum(t[:, None] * np.sqrt(2.0) * s, _FAR)) * weight).sum(axis=1), 0.0, 1.0)
+    return np.clip(
+        1.0 - (curve(np.minimum(t[:, None] * np.sqrt(2.0) * s, _FAR)) * weight).sum(axis=1),
+        0.0,
+        1.0,
+    )
 
 
 def all_pairs_t(confidence: float, k: int, df) -> np.ndarray:
-    """The |t| that the largest of all pairs of ``k`` means stays below with probability ``confidence``."""
+    """The |t| that the largest of all pairs of ``k`` means stays below with probability
+    ``confidence``."""
     df = np.asarray(df, dtype=float)
     if k == 2:
         return stats.t.ppf((1.0 + confidence) / 2.0, df)
     curve, (s, weight) = _range_curve(k), _scales(df)
-    low, high = np.zeros(len(df)), stats.t.ppf(1.0 - (1.0 - confidence) / (k * (k - 1.0)), df)  # Bonferroni is never less
+    low, high = (
+        np.zeros(len(df)),
+        stats.t.ppf(1.0 - (1.0 - confidence) / (k * (k - 1.0)), df),
+    )  # Bonferroni is never less
     for _ in range(60):
         middle = (low + high) / 2.0
         inside = (curve(np.minimum(middle[:, None] * np.sqrt(2.0) * s, _FAR)) * weight).sum(axis=1)
-        low, high = np.where(inside < confidence, middle, low), np.where(inside < confidence, high, middle)
+        low, high = (
+            np.where(inside < confidence, middle, low),
+            np.where(inside < confidence, high, middle),
+        )
     return (low + high) / 2.0
 
 
@@ -61,21 +84,31 @@ def _inside(t, correlation, df):
     if len(correlation) == 1:
         return 1.0 - 2.0 * stats.t.sf(t, df)
     ends = np.full(len(correlation), t)
-    return stats.multivariate_t.cdf(ends, shape=correlation, df=df, lower_limit=-ends, random_state=_SEED, maxpts=_POINTS)
+    return stats.multivariate_t.cdf(
+        ends, shape=correlation, df=df, lower_limit=-ends, random_state=_SEED, maxpts=_POINTS
+    )
 
 
 def against_reference_p(t, correlation, df) -> np.ndarray:
-    """Probability that the largest of these correlated |t| is beyond each ``t``, each at its own df."""
+    """Probability that the largest of these correlated |t| is beyond each ``t``, each at its own
+    df."""
     pairs = zip(np.abs(np.asarray(t, dtype=float)), np.asarray(df, dtype=float), strict=True)
     return np.clip([1.0 - _inside(value, correlation, own) for value, own in pairs], 0.0, 1.0)
 
 
 def against_reference_t(confidence: float, correlation, df) -> np.ndarray:
-    """The |t| that the largest of these correlated |t| stays below with probability ``confidence``, at each df."""
+    """The |t| that the largest of these correlated |t| stays below with probability
+    ``confidence``, at each df."""
     df = np.asarray(df, dtype=float)
     different, place = np.unique(df.round(3), return_inverse=True)
     found = []
     for own in different:
-        ends = stats.t.ppf(1.0 - (1.0 - confidence) / (2.0 * np.array([1.0, len(correlation)])), own) * [0.99, 1.01]
-        found.append(optimize.brentq(lambda t, own=own: _inside(t, correlation, own) - confidence, *ends, xtol=1e-5))
+        ends = stats.t.ppf(
+            1.0 - (1.0 - confidence) / (2.0 * np.array([1.0, len(correlation)])), own
+        ) * [0.99, 1.01]
+        found.append(
+            optimize.brentq(
+                lambda t, own=own: _inside(t, correlation, own) - confidence, *ends, xtol=1e-5
+            )
+        )
     return np.array(found)[place]

@@ -1,10 +1,16 @@
-"""How often a plan of so many candles finds what it looks for: by simulating the analysis, and by formula.
+"""How often a plan of so many candles finds what it looks for: by simulating the analysis, and by
+formula.
 
-The analysis is ``comparison`` on burns, with the candle as the unit. In a balanced plan all that it takes from the
-burns are the means of the candidates and two mean squares, of candles and of burns, whose distributions are known; so
-a batch is simulated by drawing these. That is the same analysis, not one like it: the tests hold estimate, standard
-error and degrees of freedom to `compare_candidates` on every burn, also where the candle variance comes out as zero.
-The formulas know candle means only (noncentral t; two one-sided tests by integration, Phillips 1990, J. Pharmacokin.
+The analysis is ``comparison`` on burns, with the candle as the unit. In a balanced plan all that
+it takes from the
+burns are the means of the candidates and two mean squares, of candles and of burns, whose
+distributions are known; so
+a batch is simulated by drawing these. That is the same analysis, not one like it: the tests hold
+estimate, standard
+error and degrees of freedom to `compare_candidates` on every burn, also where the candle variance
+comes out as zero.
+The formulas know candle means only (noncentral t; two one-sided tests by integration, Phillips
+1990, J. Pharmacokin.
 Biopharm. 18:137), and are exact for them.
 """
 
@@ -25,9 +31,11 @@ BATCHES, SEED = 20_000, 20261125
 
 @dataclass(frozen=True)
 class Spread:
-    """How much candles of one candidate differ, and burns of one candle, as standard deviations in the metric's unit.
+    """How much candles of one candidate differ, and burns of one candle, as standard deviations in
+    the metric's unit.
 
-    ``df`` is the number of independent looks at it, None for an assumption. ``burn_sd`` is 0 for a metric that a
+    ``df`` is the number of independent looks at it, None for an assumption. ``burn_sd`` is 0 for a
+    metric that a
     candle has once. ``source`` says in words where it comes from.
     """
 
@@ -38,12 +46,13 @@ class Spread:
 
     def of_candle_means(self, burns: int) -> float:
         """Standard deviation of the mean of so many burns of a candle."""
-        return math.sqrt(self.candle_sd**2 + self.burn_sd**2 / burns)
+        return math.hypot(self.candle_sd, self.burn_sd / math.sqrt(burns))
 
 
 @dataclass(frozen=True)
 class Plan:
-    """A balanced batch: ``candles`` of each of ``candidates``, each burnt ``burns`` times; ``confidence`` of
+    """A balanced batch: ``candles`` of each of ``candidates``, each burnt ``burns`` times;
+    ``confidence`` of
     its analysis."""
 
     candles: int
@@ -70,7 +79,8 @@ class Plan:
         return _all_pairs_t(self.confidence, self.candidates, self.df)
 
     def equivalence_t(self) -> float:
-        """The t that both one-sided tests of a pair have to pass, the error shared by all pairs (Bonferroni)."""
+        """The t that both one-sided tests of a pair have to pass, the error shared by all pairs
+        (Bonferroni)."""
         return float(stats.t.isf((1.0 - self.confidence) / self.pairs, self.df))
 
 
@@ -82,24 +92,33 @@ def _all_pairs_t(confidence: float, candidates: int, df: int) -> float:
 def draw_batches(
     plan: Plan, spread: Spread, means, *, batches: int = BATCHES, seed: int = SEED
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Estimates of the candidates (one row per batch) and the standard error of a difference, as REML would give them.
+    """Estimates of the candidates (one row per batch) and the standard error of a difference, as
+    REML would give them.
 
-    ``means`` are the true means. Where candles differ less than burns lead one to expect, the candle variance is
+    ``means`` are the true means. Where candles differ less than burns lead one to expect, the
+    candle variance is
     zero and candles and burns together tell the spread, as in ``mixed``.
     """
     rng = np.random.default_rng(seed)
     sd, n, b = spread.of_candle_means(plan.burns), plan.candles, plan.burns
-    estimates = np.asarray(means, dtype=float) + rng.normal(0.0, sd / math.sqrt(n), (batches, plan.candidates))
+    estimates = np.asarray(means, dtype=float) + rng.normal(
+        0.0, sd / math.sqrt(n), (batches, plan.candidates)
+    )
     between = b * sd**2 * rng.chisquare(plan.df, batches)
     within_df = plan.candidates * n * (b - 1)
-    within = spread.burn_sd**2 * rng.chisquare(within_df, batches) if within_df and spread.burn_sd else None
+    within = (
+        spread.burn_sd**2 * rng.chisquare(within_df, batches)
+        if within_df and spread.burn_sd
+        else None
+    )
     return estimates, difference_error(plan, between, within)
 
 
 def difference_error(plan: Plan, between, within=None) -> np.ndarray:
     """Standard error of a difference by REML, from the sums of squares of a balanced plan.
 
-    ``between`` is that of candle means about their candidate times the number of burns, ``within`` that of
+    ``between`` is that of candle means about their candidate times the number of burns, ``within``
+    that of
     burns about their
     candle (None where a candle has one value).
     """
@@ -115,7 +134,8 @@ def difference_error(plan: Plan, between, within=None) -> np.ndarray:
 def difference_found(
     plan: Plan, spread: Spread, difference: float, *, batches: int = BATCHES, seed: int = SEED
 ) -> float:
-    """Share of simulated batches in which a pair that truly differs by ``difference`` is found to differ."""
+    """Share of simulated batches in which a pair that truly differs by ``difference`` is found to
+    differ."""
     means = np.zeros(plan.candidates)
     means[0] = difference
     estimates, error = draw_batches(plan, spread, means, batches=batches, seed=seed)
@@ -138,24 +158,38 @@ def smallest_difference(plan: Plan, spread: Spread, power: float) -> float:
     """The difference that is found with probability ``power``, by the formula."""
     error = plan.std_error(spread)
     return (
-        error * optimize.brentq(lambda away: difference_found_formula(plan, spread, away * error) - power, 0.0, 37.0)
+        error
+        * optimize.brentq(
+            lambda away: difference_found_formula(plan, spread, away * error) - power, 0.0, 37.0
+        )
         if error
         else 0.0
     )
 
 
 def equivalence_shown(
-    plan: Plan, spread: Spread, margin: float, *, truth: float = 0.0, batches: int = BATCHES, seed: int = SEED
+    plan: Plan,
+    spread: Spread,
+    margin: float,
+    *,
+    truth: float = 0.0,
+    batches: int = BATCHES,
+    seed: int = SEED,
 ) -> float:
-    """Share of simulated batches in which a pair that truly differs by ``truth`` is shown to differ by less
+    """Share of simulated batches in which a pair that truly differs by ``truth`` is shown to
+    differ by less
     than ``margin``."""
     means = np.zeros(plan.candidates)
     means[0] = truth
     estimates, error = draw_batches(plan, spread, means, batches=batches, seed=seed)
-    return float((np.abs(estimates[:, 0] - estimates[:, 1]) < margin - plan.equivalence_t() * error).mean())
+    return float(
+        (np.abs(estimates[:, 0] - estimates[:, 1]) < margin - plan.equivalence_t() * error).mean()
+    )
 
 
-def equivalence_shown_formula(plan: Plan, spread: Spread, margin: float, *, truth: float = 0.0) -> float:
+def equivalence_shown_formula(
+    plan: Plan, spread: Spread, margin: float, *, truth: float = 0.0
+) -> float:
     """The same by one integral over the estimated spread."""
     error = plan.std_error(spread)
     return (
@@ -166,7 +200,8 @@ def equivalence_shown_formula(plan: Plan, spread: Spread, margin: float, *, trut
 
 
 def tost_power(margin: float, truth: float, t: float, df: float) -> float:
-    """Chance that two one-sided t tests both pass; ``margin`` and ``truth`` in true standard errors of the difference.
+    """Chance that two one-sided t tests both pass; ``margin`` and ``truth`` in true standard
+    errors of the difference.
 
     Integral over the estimated spread as a share of the true one (Owen 1965; Phillips 1990).
     """
@@ -187,7 +222,8 @@ def tost_power(margin: float, truth: float, t: float, df: float) -> float:
 
 
 def smallest_margin(plan: Plan, spread: Spread, power: float) -> float:
-    """The margin within which two truly equal candidates are shown alike with probability ``power``, by the formula."""
+    """The margin within which two truly equal candidates are shown alike with probability
+    ``power``, by the formula."""
     error = plan.std_error(spread)
     if not error:
         return 0.0
@@ -198,13 +234,23 @@ def smallest_margin(plan: Plan, spread: Spread, power: float) -> float:
 
 
 def claim_carried(
-    candles: int, reliability: float, confidence: float, *, truth: float, batches: int = BATCHES, seed: int = SEED
+    candles: int,
+    reliability: float,
+    confidence: float,
+    *,
+    truth: float,
+    batches: int = BATCHES,
+    seed: int = SEED,
 ) -> float:
-    """Share of simulated batches whose passes carry the claim, when a share ``truth`` of such candles would pass."""
+    """Share of simulated batches whose passes carry the claim, when a share ``truth`` of such
+    candles would pass."""
     failed = np.random.default_rng(seed).binomial(candles, 1.0 - truth, batches)
     counts, times = np.unique(failed, return_counts=True)
     carried = [
-        proportions.candles_still_needed(candles - k, int(k), reliability=reliability, confidence=confidence) == 0
+        proportions.candles_still_needed(
+            candles - k, int(k), reliability=reliability, confidence=confidence
+        )
+        == 0
         for k in counts
     ]
     return float(times[carried].sum() / batches)

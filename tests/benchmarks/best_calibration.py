@@ -1,10 +1,14 @@
-"""Is a probability of being the best worth its name? Over simulated batches with known truth: of those called p, how many were.
+"""Is a probability of being the best worth its name? Over simulated batches with known truth: of
+those called p, how many were.
 
     python tests/benchmarks/best_calibration.py [BATCHES] [SEED]
 
-Burn rate, wall and wax left are drawn around true means; how far those lie apart, beside the spread of candles, is
-small, middle or large. The last lines: candles whose spread is not normal, differs between candidates, or goes
-together over the three quantities; and candidates that are truly one and the same, where nobody should be called.
+Burn rate, wall and wax left are drawn around true means; how far those lie apart, beside the
+spread of candles, is
+small, middle or large. The last lines: candles whose spread is not normal, differs between
+candidates, or goes
+together over the three quantities; and candidates that are truly one and the same, where nobody
+should be called.
 """
 
 import sys
@@ -13,8 +17,8 @@ import numpy as np
 import pandas as pd
 
 from candlelab.compare.choice import choose
-from candlelab.stats.desirability import desirability, together
 from candlelab.logs.settings import Target
+from candlelab.stats.desirability import desirability, together
 
 TARGETS = (
     Target("burn_rate_g_per_h", 4.0, 7.4, 5.7),
@@ -50,20 +54,31 @@ def one(random, candidates: int, candles: int, ratio: float, kind: str):
     code = np.repeat(np.arange(candidates), candles or random.integers(2, 6, candidates))
     measured = true[code] + deviations(random, kind, code, candidates) * SPREAD
     names = [f"wick {n}" for n in range(candidates)]
-    values = pd.DataFrame(measured, columns=[t.quantity for t in TARGETS]).assign(candidate=[names[n] for n in code])
-    choice = choose(values, TARGETS, dict.fromkeys(names, ""), seed=int(random.integers(1 << 30)), draws=2000)
-    really = together(np.column_stack([desirability(true[:, k], t.low, t.high, t.best) for k, t in enumerate(TARGETS)]), [1.0] * 3)
+    values = pd.DataFrame(measured, columns=[t.quantity for t in TARGETS]).assign(
+        candidate=[names[n] for n in code]
+    )
+    choice = choose(
+        values, TARGETS, dict.fromkeys(names, ""), seed=int(random.integers(1 << 30)), draws=2000
+    )
+    really = together(
+        np.column_stack(
+            [desirability(true[:, k], t.low, t.high, t.best) for k, t in enumerate(TARGETS)]
+        ),
+        [1.0] * 3,
+    )
     best = names[int(np.argmax(really))]
     return [(row.probability_best, row.candidate == best) for row in choice.candidates.itertuples()]
 
 
 def main(batches: int, seed: int) -> None:
-    """Print the table: in each bin how many were called, what they were called on average, and how many of them were the best [%]."""
+    """Print the table: in each bin how many were called, what they were called on average, and how
+    many of them were the best [%]."""
     random, rows = np.random.default_rng(seed), []
     heads = [f"{100 * low:.0f}-{100 * high:.0f} %" for low, high in zip(BINS, BINS[1:])]
     for candidates, candles, ratio, kind in DESIGNS:
         called = np.array(
-            [row for _ in range(batches) for row in one(random, candidates, candles, ratio, kind)], dtype=float
+            [row for _ in range(batches) for row in one(random, candidates, candles, ratio, kind)],
+            dtype=float,
         )
         place = np.digitize(called[:, 0], BINS) - 1
         row = {"design": f"{candidates} x {candles or '2-5'}, {ratio:g}, {kind}"}
@@ -79,9 +94,13 @@ def main(batches: int, seed: int) -> None:
     print(pd.DataFrame(rows).to_string(index=False))
     top = [max(p for p, _ in one(random, 6, 3, 0.0, "normal")) for _ in range(batches)]
     print(
-        f"six candidates that are one and the same: one was called 80 % or more in {100 * np.mean(np.array(top) >= 0.8):.1f} % of {batches} batches"
+        "six candidates that are one and the same: one was called 80 % or more in "
+        f"{100 * np.mean(np.array(top) >= 0.8):.1f} % of {batches} batches"
     )
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 2000, int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    main(
+        int(sys.argv[1]) if len(sys.argv) > 1 else 2000,
+        int(sys.argv[2]) if len(sys.argv) > 2 else 1,
+    )

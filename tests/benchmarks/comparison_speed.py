@@ -1,10 +1,14 @@
-"""A comparison of 12 candidates with 84 candles each and 15 burns (15,120 rows), beside R lme4 with emmeans.
+"""A comparison of 12 candidates with 84 candles each and 15 burns (15,120 rows), beside R lme4
+with emmeans.
 
     python tests/benchmarks/comparison_speed.py
 
-The best of five runs on both sides, after one run to warm up; the start of Python and of R is not counted. R is asked
-for all pairs with Tukey intervals: as it comes (above 3,000 rows emmeans falls back on normal theory, no degrees of
-freedom), and with Satterthwaite's degrees of freedom asked for. Without Rscript only this side is timed.
+The best of five runs on both sides, after one run to warm up; the start of Python and of R is not
+counted. R is asked
+for all pairs with Tukey intervals: as it comes (above 3,000 rows emmeans falls back on normal
+theory, no degrees of
+freedom), and with Satterthwaite's degrees of freedom asked for. Without Rscript only this side is
+timed.
 """
 
 import shutil
@@ -34,8 +38,15 @@ def rows(candidates=12, candles=84, burns=15, seed=1):
     rng = np.random.default_rng(seed)
     candle = np.repeat(np.arange(candidates * candles), burns)
     wick = candle // candles
-    rate = 5 + 0.05 * wick + rng.normal(0, 0.25, candidates * candles)[candle] + rng.normal(0, 0.2, len(candle))
-    return pd.DataFrame({"candle": [f"c{c:04d}" for c in candle], "wick": [f"w{w:02d}" for w in wick], "rate": rate})
+    rate = (
+        5
+        + 0.05 * wick
+        + rng.normal(0, 0.25, candidates * candles)[candle]
+        + rng.normal(0, 0.2, len(candle))
+    )
+    return pd.DataFrame(
+        {"candle": [f"c{c:04d}" for c in candle], "wick": [f"w{w:02d}" for w in wick], "rate": rate}
+    )
 
 
 def main():
@@ -48,17 +59,25 @@ def main():
         result = compare_candidates(table, metric="rate", by="wick")
         times.append(time.perf_counter() - started)
     first = result.differences.iloc[0]
-    print(f"candlelab, Kenward-Roger: {min(times):.3f} s for {len(table)} rows; first pair {-first['estimate']:.6f} ({first['std_error']:.6f})")
+    print(
+        f"candlelab, Kenward-Roger: {min(times):.3f} s for {len(table)} rows; first pair "
+        f"{-first['estimate']:.6f} ({first['std_error']:.6f})"
+    )
     if not shutil.which("Rscript"):
         print("Rscript is not there: nothing to compare with")
         return
     with tempfile.TemporaryDirectory() as folder:
         table.to_csv(Path(folder, "rows.csv"), index=False)
-        run = subprocess.run(["Rscript", "-e", R_CODE], cwd=folder, capture_output=True, text=True, check=True)
+        run = subprocess.run(
+            ["Rscript", "-e", R_CODE], cwd=folder, capture_output=True, text=True, check=True
+        )
     for line in run.stdout.splitlines():
         mode, seconds, estimate, error = line.split()
         ratio = float(seconds) / min(times)
-        print(f"R lme4 and emmeans, {mode}: {float(seconds):.3f} s, {ratio:.1f} times ours; first pair {float(estimate):.6f} ({float(error):.6f})")
+        print(
+            f"R lme4 and emmeans, {mode}: {float(seconds):.3f} s, {ratio:.1f} times ours; first "
+            f"pair {float(estimate):.6f} ({float(error):.6f})"
+        )
 
 
 if __name__ == "__main__":

@@ -2,10 +2,14 @@
 
     python tests/benchmarks/coverage.py [BATCHES]
 
-Each design is burnt BATCHES times (2,000 by default) with seeded luck: 3 candles a candidate, 12 burns each, spread
-0.25 g/h between candles and 0.20 g/h between burns, true differences known. In the re-wicked designs every second
-candle carries the next candidate's wick from burn 7 on; ``run sd`` is a further spread of each wick run that the
-candle does not share. What was tried for the designs above 97 % is in coverage_tried.py. With 2,000 batches a figure near 95 % is good to about +-1 point (two standard errors).
+Each design is burnt BATCHES times (2,000 by default) with seeded luck: 3 candles a candidate, 12
+burns each, spread
+0.25 g/h between candles and 0.20 g/h between burns, true differences known. In the re-wicked
+designs every second
+candle carries the next candidate's wick from burn 7 on; ``run sd`` is a further spread of each
+wick run that the
+candle does not share. What was tried for the designs above 97 % is in coverage_tried.py. With
+2,000 batches a figure near 95 % is good to about +-1 point (two standard errors).
 """
 
 import sys
@@ -28,7 +32,15 @@ def design(k, *, per=3, n=12, rewicked=False, lost=0.0):
     burn = np.tile(np.arange(1, n + 1), k * per)
     changed = (candle % 2 == 1) & (burn > n // 2) & rewicked
     wick = (candle // per + changed) % k
-    table = pd.DataFrame({"candle": candle, "wick": wick, "burn": burn, "depth": 100.0 * (burn - 1) / n, "run": 2 * candle + changed})
+    table = pd.DataFrame(
+        {
+            "candle": candle,
+            "wick": wick,
+            "burn": burn,
+            "depth": 100.0 * (burn - 1) / n,
+            "run": 2 * candle + changed,
+        }
+    )
     return table[np.random.default_rng(99).random(len(table)) >= lost].reset_index(drop=True)
 
 
@@ -38,9 +50,15 @@ def study(name, plan, means, batches, seed, *, run_sd=0.0, candle_sd=CANDLE_SD, 
     means = np.asarray(means)
     one = all_at_once = alarm = half = 0.0
     for _ in range(batches):
-        rate = means[plan["wick"]] + rng.normal(0, candle_sd, 99)[plan["candle"]] + rng.normal(0, BURN_SD, len(plan))
+        rate = (
+            means[plan["wick"]]
+            + rng.normal(0, candle_sd, 99)[plan["candle"]]
+            + rng.normal(0, BURN_SD, len(plan))
+        )
         rate += DRIFT * plan["depth"] + (rng.normal(0, run_sd, 199)[plan["run"]] if run_sd else 0.0)
-        found = compare_candidates(plan.assign(rate=rate), metric="rate", by="wick", **asked).differences
+        found = compare_candidates(
+            plan.assign(rate=rate), metric="rate", by="wick", **asked
+        ).differences
         truth = means[found["candidate"].astype(int)] - means[found["reference"].astype(int)]
         off = np.abs(found["estimate"] - truth)
         one += (off <= stats.t.ppf(0.975, found["df"]) * found["std_error"]).mean()
@@ -48,18 +66,31 @@ def study(name, plan, means, batches, seed, *, run_sd=0.0, candle_sd=CANDLE_SD, 
         alarm += (found["p_adjusted"] < 0.05).any()
         half += ((found["conf_high"] - found["conf_low"]) / 2).mean()
     return {
-        "design": name, "candidates": len(means), "one pair %": 100 * one / batches, "all pairs %": 100 * all_at_once / batches,
-        "false alarm %": 100 * alarm / batches if np.ptp(means) == 0 else np.nan, "half width": half / batches,
-    }  # fmt: skip
+        "design": name,
+        "candidates": len(means),
+        "one pair %": 100 * one / batches,
+        "all pairs %": 100 * all_at_once / batches,
+        "false alarm %": 100 * alarm / batches if np.ptp(means) == 0 else np.nan,
+        "half width": half / batches,
+    }
 
 
 def candle_level_only(name, plan, means, batches, seed, run_sd):
-    """The same for a level per candle alone, which compare_candidates does not use for re-wicked candles."""
+    """The same for a level per candle alone, which compare_candidates does not use for re-wicked
+    candles."""
     rng, k, one = np.random.default_rng(seed), len(means), 0.0
-    x = np.column_stack((plan["wick"].to_numpy()[:, None] == np.arange(k), plan["depth"])).astype(float)
-    weights = np.array([np.eye(k + 1)[b] - np.eye(k + 1)[a] for a in range(k) for b in range(a + 1, k)])
+    x = np.column_stack((plan["wick"].to_numpy()[:, None] == np.arange(k), plan["depth"])).astype(
+        float
+    )
+    weights = np.array(
+        [np.eye(k + 1)[b] - np.eye(k + 1)[a] for a in range(k) for b in range(a + 1, k)]
+    )
     for _ in range(batches):
-        rate = np.asarray(means)[plan["wick"]] + rng.normal(0, CANDLE_SD, 99)[plan["candle"]] + rng.normal(0, BURN_SD, len(plan))
+        rate = (
+            np.asarray(means)[plan["wick"]]
+            + rng.normal(0, CANDLE_SD, 99)[plan["candle"]]
+            + rng.normal(0, BURN_SD, len(plan))
+        )
         rate += DRIFT * plan["depth"] + rng.normal(0, run_sd, 199)[plan["run"]]
         estimate, error, df = fit_mixed(rate, x, plan["candle"]).contrasts(weights)
         one += (np.abs(estimate - weights[:, :k] @ means) <= stats.t.ppf(0.975, df) * error).mean()
@@ -84,8 +115,26 @@ def main(batches):
         study("re-wicked, run sd 0.1", changed, MEANS[:3], batches, 9, run_sd=0.1, **depth),
         study("re-wicked, run sd 0.2", changed, MEANS[:3], batches, 10, run_sd=0.2, **depth),
         study("re-wicked, no difference, run sd 0", changed_six, even, batches, 11, **depth),
-        study("re-wicked, no difference, run sd 0.2", changed_six, even, batches, 12, run_sd=0.2, **depth),
-        *(candle_level_only(f"re-wicked, a level per candle only, run sd {sd:g}", changed, MEANS[:3], batches, 13, sd) for sd in (0.0, 0.1, 0.2)),
+        study(
+            "re-wicked, no difference, run sd 0.2",
+            changed_six,
+            even,
+            batches,
+            12,
+            run_sd=0.2,
+            **depth,
+        ),
+        *(
+            candle_level_only(
+                f"re-wicked, a level per candle only, run sd {sd:g}",
+                changed,
+                MEANS[:3],
+                batches,
+                13,
+                sd,
+            )
+            for sd in (0.0, 0.1, 0.2)
+        ),
     ]
     print(pd.DataFrame(rows).round(2).to_string(index=False, na_rep=""))
     print(f"{batches} batches a row, {time.perf_counter() - started:.0f} s")

@@ -2,9 +2,11 @@
 
     python tests/benchmarks/coverage_tried.py [BATCHES]
 
-- No spread of candles: one mean per candle covers 95 % in a balanced plan, because it lets the estimated variance of candles fall below
+- No spread of candles: one mean per candle covers 95 % in a balanced plan, because it lets the
+estimated variance of candles fall below
   zero. R (lme4 with pbkrtest) stops at zero as we do, and so it agrees with us and is as wide.
-- Re-wicked: a level per candle and one per wick run, both random, Kenward-Roger (what R would fit, worked out here in full matrices); and
+- Re-wicked: a level per candle and one per wick run, both random, Kenward-Roger (what R would fit,
+worked out here in full matrices); and
   the first wick of every candle only.
 
 Intervals are those of one pair; the half width is their mean.
@@ -27,7 +29,11 @@ def burnt(plan, means, rng, candle_sd, run_sd):
         + rng.normal(0, candle_sd, 99)[plan["candle"]]
         + rng.normal(0, BURN_SD, len(plan))
     )
-    return plan.assign(rate=rate + DRIFT * plan["depth"] + (rng.normal(0, run_sd, 199)[plan["run"]] if run_sd else 0.0))
+    return plan.assign(
+        rate=rate
+        + DRIFT * plan["depth"]
+        + (rng.normal(0, run_sd, 199)[plan["run"]] if run_sd else 0.0)
+    )
 
 
 def ours(table, **asked):
@@ -42,10 +48,15 @@ def ours(table, **asked):
 def two_levels(table):
     """The same from REML with a level per candle and one per wick run."""
     k = table["wick"].max() + 1
-    x = np.column_stack((table["wick"].to_numpy()[:, None] == np.arange(k), table["depth"])).astype(float)
+    x = np.column_stack((table["wick"].to_numpy()[:, None] == np.arange(k), table["depth"])).astype(
+        float
+    )
     parts = [
         np.eye(len(x)),
-        *((table[c].to_numpy()[:, None] == table[c].to_numpy()).astype(float) for c in ("candle", "run")),
+        *(
+            (table[c].to_numpy()[:, None] == table[c].to_numpy()).astype(float)
+            for c in ("candle", "run")
+        ),
     ]
     coef, cov, adjusted, slopes, spread = _reml(table["rate"].to_numpy(), x, parts)
     second, first = np.array([(b, a) for a in range(k) for b in range(a + 1, k)]).T
@@ -67,14 +78,17 @@ def _pieces(y, x, parts, variances):
     project = inverse - inverse @ x @ cov @ x.T @ inverse
     turned = [project @ part for part in parts]
     left = project @ y
-    score = np.array([(left @ part @ left - np.trace(turn)) / 2.0 for part, turn in zip(parts, turned)])
+    score = np.array(
+        [(left @ part @ left - np.trace(turn)) / 2.0 for part, turn in zip(parts, turned)]
+    )
     information = np.array([[np.sum(a * b.T) / 2.0 for b in turned] for a in turned])
     criterion = np.linalg.slogdet(inverse)[1] * -1.0 - np.linalg.slogdet(cov)[1] + y @ left
     return inverse, cov, score, information, criterion
 
 
 def _reml(y, x, parts):
-    """Fisher scoring with variances kept at or above zero, and the corrections of Kenward and Roger 1997."""
+    """Fisher scoring with variances kept at or above zero, and the corrections of Kenward and
+    Roger 1997."""
     variances = np.array([0.04, 0.05, 0.01])
     for _ in range(100):
         inverse, cov, score, information, here = _pieces(y, x, parts, variances)
@@ -84,7 +98,10 @@ def _reml(y, x, parts):
             step[free] = np.linalg.solve(information[np.ix_(free, free)], score[free])
             free &= ~((variances <= 0.0) & (step < 0.0))
         step[~free] = 0.0
-        tries = (np.maximum(variances + f * step, [variances[0] / 10.0, 0.0, 0.0]) for f in 0.5 ** np.arange(20))
+        tries = (
+            np.maximum(variances + f * step, [variances[0] / 10.0, 0.0, 0.0])
+            for f in 0.5 ** np.arange(20)
+        )
         better = next((t for t in tries if _pieces(y, x, parts, t)[4] < here - 1e-9), None)
         if better is None:
             break
@@ -92,11 +109,18 @@ def _reml(y, x, parts):
     spread = np.linalg.inv(information)
     first = [x.T @ inverse @ part @ inverse @ x for part in parts]
     gap = sum(
-        spread[i, j] * (x.T @ inverse @ parts[i] @ inverse @ parts[j] @ inverse @ x - first[i] @ cov @ first[j])
+        spread[i, j]
+        * (x.T @ inverse @ parts[i] @ inverse @ parts[j] @ inverse @ x - first[i] @ cov @ first[j])
         for i in range(3)
         for j in range(3)
     )
-    return cov @ x.T @ inverse @ y, cov, cov + 2.0 * cov @ gap @ cov, np.array([cov @ f @ cov for f in first]), spread
+    return (
+        cov @ x.T @ inverse @ y,
+        cov,
+        cov + 2.0 * cov @ gap @ cov,
+        np.array([cov @ f @ cov for f in first]),
+        spread,
+    )
 
 
 def study(name, plan, means, batches, answer, *, candle_sd=CANDLE_SD, run_sd=0.0):
@@ -105,7 +129,10 @@ def study(name, plan, means, batches, answer, *, candle_sd=CANDLE_SD, run_sd=0.0
     for _ in range(batches):
         estimate, error, df, second, first = answer(burnt(plan, means, rng, candle_sd, run_sd))
         reach = stats.t.ppf(0.975, df) * error
-        held, half = held + (np.abs(estimate - means[second] + means[first]) <= reach).mean(), half + reach.mean()
+        held, half = (
+            held + (np.abs(estimate - means[second] + means[first]) <= reach).mean(),
+            half + reach.mean(),
+        )
     return {"design": name, "one pair %": 100 * held / batches, "half width": half / batches}
 
 
@@ -120,15 +147,40 @@ def main(batches):
     def first_wicks(table):
         return ours(table[table["run"] % 2 == 0], **depth)
 
-    rows = [study("no candle spread, as it is", six, [5.0] * 6, batches, lambda t: ours(t, **depth), candle_sd=0.0),
-            study("no candle spread, one mean per candle", six, [5.0] * 6, batches, candle_means, candle_sd=0.0)]  # fmt: skip
+    rows = [
+        study(
+            "no candle spread, as it is",
+            six,
+            [5.0] * 6,
+            batches,
+            lambda t: ours(t, **depth),
+            candle_sd=0.0,
+        ),
+        study(
+            "no candle spread, one mean per candle",
+            six,
+            [5.0] * 6,
+            batches,
+            candle_means,
+            candle_sd=0.0,
+        ),
+    ]
     for sd in (0.0, 0.1, 0.2):
         for name, answer in (
             ("as it is", lambda t: ours(t, **depth)),
             ("candle and run", two_levels),
             ("first wicks only", first_wicks),
         ):
-            rows.append(study(f"re-wicked, run sd {sd:g}, {name}", changed, MEANS[:3], batches, answer, run_sd=sd))
+            rows.append(
+                study(
+                    f"re-wicked, run sd {sd:g}, {name}",
+                    changed,
+                    MEANS[:3],
+                    batches,
+                    answer,
+                    run_sd=sd,
+                )
+            )
     print(pd.DataFrame(rows).round(2).to_string(index=False))
 
 

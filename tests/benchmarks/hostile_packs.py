@@ -31,15 +31,32 @@ def main(examples: int, number: int) -> None:
         files, raw = contents_of(pack), pack.read_bytes()
 
         @seed(number)
-        @settings(max_examples=examples, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+        @settings(
+            max_examples=examples,
+            deadline=None,
+            database=None,
+            suppress_health_check=list(HealthCheck),
+        )
         @given(st.data())
         def run(data):
-            ends["passed" if told_or_passed(Path(folder) / "changed.zip", data.draw(changed_pack(files, raw)), files, patch) else "told"] += 1
+            ends[
+                "passed"
+                if told_or_passed(
+                    Path(folder) / "changed.zip", data.draw(changed_pack(files, raw)), files, patch
+                )
+                else "told"
+            ] += 1
 
         begun = time.monotonic()
         run()
-    print(f"{examples} examples, seed {number}: {dict(ends)} in {time.monotonic() - begun:.0f} s, no unhandled error")
+    print(
+        f"{examples} examples, seed {number}: {dict(ends)} in {time.monotonic() - begun:.0f} s, "
+        "no unhandled error"
+    )
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000, int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    main(
+        int(sys.argv[1]) if len(sys.argv) > 1 else 1000,
+        int(sys.argv[2]) if len(sys.argv) > 2 else 1,
+    )

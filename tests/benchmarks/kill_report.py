@@ -1,4 +1,5 @@
-"""kill -9 at random moments of a report: each time the folder holds a whole report, old or new, and the inputs are untouched.
+"""kill -9 at random moments of a report: each time the folder holds a whole report, old or new,
+and the inputs are untouched.
 
 Command: python tests/benchmarks/kill_report.py [kills]
 """
@@ -31,16 +32,29 @@ def main(kills: int) -> None:
         took = {}
         for name in inputs:  # what whole reports look like, and how long they take
             begun = time.monotonic()
-            subprocess.run([sys.executable, "-m", "candlelab", "report", DEMO / name, "--out", out], check=True, stdout=subprocess.DEVNULL)
+            subprocess.run(
+                [sys.executable, "-m", "candlelab", "report", DEMO / name, "--out", out],
+                check=True,
+                stdout=subprocess.DEVNULL,
+            )
             took[name] = time.monotonic() - begun
             whole.add(tuple(marks(out).items()))
         for n in range(kills):
             name = ("screening", "confirmation")[n % 2]
             before = tuple(marks(out).items())
-            run = subprocess.Popen([sys.executable, "-m", "candlelab", "report", DEMO / name, "--out", out], stdout=subprocess.DEVNULL,
-                                   stderr=subprocess.DEVNULL, start_new_session=True)  # fmt: skip
-            # half of the kills anywhere in the run, half around its end, where the folder changes place
-            time.sleep(chance.uniform(0, took[name]) if n % 4 < 2 else took[name] * chance.uniform(0.9, 1.05))
+            run = subprocess.Popen(
+                [sys.executable, "-m", "candlelab", "report", DEMO / name, "--out", out],
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                start_new_session=True,
+            )
+            # half of the kills anywhere in the run, half around its end, where the folder changes
+            # place
+            time.sleep(
+                chance.uniform(0, took[name])
+                if n % 4 < 2
+                else took[name] * chance.uniform(0.9, 1.05)
+            )
             try:
                 os.killpg(run.pid, signal.SIGKILL)
             except ProcessLookupError:
@@ -51,7 +65,10 @@ def main(kills: int) -> None:
             old_kept += after == before
             replaced += after in whole and after != before
     assert inputs == {name: marks(DEMO / name) for name in inputs}, "an input changed"
-    print(f"{kills} kills: {old_kept} left the old report, {replaced} the new one, {half} something else ({', '.join(OUTPUTS)}); inputs unchanged")
+    print(
+        f"{kills} kills: {old_kept} left the old report, {replaced} the new one, {half} "
+        f"something else ({', '.join(OUTPUTS)}); inputs unchanged"
+    )
 
 
 if __name__ == "__main__":

@@ -1,4 +1,5 @@
-"""kill -9 at random moments of share: each time the file is a whole pack, old or new, and the inputs are untouched.
+"""kill -9 at random moments of share: each time the file is a whole pack, old or new, and the
+inputs are untouched.
 
 Command: python tests/benchmarks/kill_share.py [kills]
 """
@@ -27,7 +28,11 @@ def marks(folder: Path) -> dict[str, str]:
 def share(name: str, out: Path, work: Path) -> subprocess.Popen:
     command = [sys.executable, "-m", "candlelab", "share", str(DEMO / name), "--out", str(out)]
     return subprocess.Popen(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True, env={**os.environ, "TMPDIR": str(work)}
+        command,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+        env={**os.environ, "TMPDIR": str(work)},
     )
 
 
@@ -46,20 +51,30 @@ def main(kills: int) -> None:
         for n in range(kills):
             name, before = BATCHES[n % 2], sha256_of(out)
             run = share(name, out, work)
-            # half of the kills anywhere in the run, half around its end, where the file changes place
-            time.sleep(chance.uniform(0, took[name]) if n % 4 < 2 else took[name] * chance.uniform(0.85, 1.05))
+            # half of the kills anywhere in the run, half around its end, where the file changes
+            # place
+            time.sleep(
+                chance.uniform(0, took[name])
+                if n % 4 < 2
+                else took[name] * chance.uniform(0.85, 1.05)
+            )
             try:
                 os.killpg(run.pid, signal.SIGKILL)
             except ProcessLookupError:
                 pass
             run.wait()
             after, files = sha256_of(out), read_zip(out)
-            good = after in whole and files[MANIFEST] == manifest({n: d for n, d in files.items() if n != MANIFEST})
+            good = after in whole and files[MANIFEST] == manifest(
+                {n: d for n, d in files.items() if n != MANIFEST}
+            )
             half += not good
             old_kept += good and after == before
             replaced += good and after != before
     assert inputs == {name: marks(DEMO / name) for name in inputs}, "an input changed"
-    print(f"{kills} kills: {old_kept} left the old pack, {replaced} the new one, {half} something else; inputs unchanged")
+    print(
+        f"{kills} kills: {old_kept} left the old pack, {replaced} the new one, {half} something "
+        "else; inputs unchanged"
+    )
 
 
 if __name__ == "__main__":

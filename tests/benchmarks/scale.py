@@ -1,6 +1,8 @@
-"""A simulated year (2,000 candles, 26,000 burns, 130,000 checks): read, check, burns, runs, candles against pandas.read_csv.
+"""A simulated year (2,000 candles, 26,000 burns, 130,000 checks): read, check, burns, runs,
+candles against pandas.read_csv.
 
-Each side in a new process; imports are not counted; the sides take turns. Command: python tests/benchmarks/scale.py [pairs]
+Each side in a new process; imports are not counted; the sides take turns. Command: python
+tests/benchmarks/scale.py [pairs]
 """
 
 import json
@@ -36,7 +38,11 @@ print(json.dumps({"total": time.perf_counter() - begun}))
 
 
 def run(code, folder):
-    return json.loads(subprocess.run([sys.executable, "-c", code, str(folder)], check=True, capture_output=True, text=True).stdout)
+    return json.loads(
+        subprocess.run(
+            [sys.executable, "-c", code, str(folder)], check=True, capture_output=True, text=True
+        ).stdout
+    )
 
 
 def main(pairs: int) -> None:
@@ -46,14 +52,33 @@ def main(pairs: int) -> None:
 
     with tempfile.TemporaryDirectory() as folder:
         write_batch(simulate_many(2000, seed=1).tables, SCREENING_TOML, Path(folder) / "year")
-        results = [(run(OURS, Path(folder) / "year"), run(THEIRS, Path(folder) / "year")) for _ in range(pairs + 1)][1:]
+        results = [
+            (run(OURS, Path(folder) / "year"), run(THEIRS, Path(folder) / "year"))
+            for _ in range(pairs + 1)
+        ][1:]
     ratios = sorted(ours["total"] / theirs["total"] for ours, theirs in results)
-    parts = {name: statistics.median(ours["parts"][name] for ours, _ in results) for name in results[0][0]["parts"]}
+    parts = {
+        name: statistics.median(ours["parts"][name] for ours, _ in results)
+        for name in results[0][0]["parts"]
+    }
     print("rows:", *results[0][0]["rows"])
-    print("candlelab", f"{statistics.median(o['total'] for o, _ in results):.2f} s:", ", ".join(f"{n} {s:.2f} s" for n, s in parts.items()))
-    print("pandas.read_csv of the same files", f"{statistics.median(t['total'] for _, t in results):.2f} s")
-    print(f"median ratio {statistics.median(ratios):.1f} (from {ratios[0]:.1f} to {ratios[-1]:.1f}); the aim is at most 6, better 4")
-    print(f"peak memory of the process {max(o['peak_mb'] for o, _ in results):.0f} MB; the aim is under 500")
+    print(
+        "candlelab",
+        f"{statistics.median(o['total'] for o, _ in results):.2f} s:",
+        ", ".join(f"{n} {s:.2f} s" for n, s in parts.items()),
+    )
+    print(
+        "pandas.read_csv of the same files",
+        f"{statistics.median(t['total'] for _, t in results):.2f} s",
+    )
+    print(
+        f"median ratio {statistics.median(ratios):.1f} (from {ratios[0]:.1f} to "
+        f"{ratios[-1]:.1f}); the aim is at most 6, better 4"
+    )
+    print(
+        f"peak memory of the process {max(o['peak_mb'] for o, _ in results):.0f} MB; the aim is "
+        "under 500"
+    )
 
 
 if __name__ == "__main__":

@@ -1,11 +1,16 @@
-"""Is the verdict of a confirmation worth its name? Seeded pairs of screening and confirmation with known truth.
+"""Is the verdict of a confirmation worth its name? Seeded pairs of screening and confirmation with
+known truth.
 
-Each pair: a screening batch on the simulated bench; its suited wick, if it passed, is burnt again on as many fresh
+Each pair: a screening batch on the simulated bench; its suited wick, if it passed, is burnt again
+on as many fresh
 candles as
-the screening says would settle it: with the truth unchanged, and with a burn rate 20 % higher and 20 % lower. Asked
+the screening says would settle it: with the truth unchanged, and with a burn rate 20 % higher and
+20 % lower. Asked
 for:
-"does not stand" in at most 7 % with the truth unchanged, in at least 80 % with a shift. Nothing is written. The wicks of a
-pair have a series of their own, so that one simulated batch holds many pairs; each pair is judged by itself.
+"does not stand" in at most 7 % with the truth unchanged, in at least 80 % with a shift. Nothing is
+written. The wicks of a
+pair have a series of their own, so that one simulated batch holds many pairs; each pair is judged
+by itself.
 Command: python tests/benchmarks/verdict_calibration.py [pairs] [number of a design ...]
 """
 
@@ -29,8 +34,16 @@ from candlelab.logs.batch import Batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 
 TOML = batches.SIMULATED_TOML + "[limits]\nwall_stop_c = 65.0\npool_depth_mm = 13.0\n"
-# Size: mean burn rate g/h, wax out of reach %; as in the demo. The third is the suited one of this vessel.
-SIZES = {"1": (4.1, 34.0), "2": (5.15, 6.0), "3": (5.6, 3.0), "4": (6.0, 3.2), "5": (6.5, 2.2), "6": (7.9, 1.8)}
+# Size: mean burn rate g/h, wax out of reach %; as in the demo. The third is the suited one of this
+# vessel.
+SIZES = {
+    "1": (4.1, 34.0),
+    "2": (5.15, 6.0),
+    "3": (5.6, 3.0),
+    "4": (6.0, 3.2),
+    "5": (6.5, 2.2),
+    "6": (7.9, 1.8),
+}
 SUITED = "3"
 TRUTHS = {"unchanged": 1.0, "20 % higher": 1.2, "20 % lower": 0.8}
 DESIGNS = {  # sizes screened, candles each
@@ -55,41 +68,69 @@ def simulated(truths, candles, seed: int, **bench) -> Batch:
 
 
 def split(batch: Batch, pairs) -> dict[int, Round]:
-    """A round for each pair of a batch. Safety is judged for the suited wick only: no other verdict is asked for."""
+    """A round for each pair of a batch. Safety is judged for the suited wick only: no other
+    verdict is asked for."""
     suited = batch.candles.loc[batch.candles["wick_size"] == SUITED, "candle"]
     tables = {name: getattr(batch, name) for name in ("candles", "burns", "checks")}
     own = replace(
-        batch, **{name: table[table["candle"].isin(suited)].reset_index(drop=True) for name, table in tables.items()}
+        batch,
+        **{
+            name: table[table["candle"].isin(suited)].reset_index(drop=True)
+            for name, table in tables.items()
+        },
     )
     verdicts, burns = read_round(own).verdicts, burn_cycles(batch)
     runs = wick_runs(batch, burns)
     values = fresh_values(burns, runs, candle_summary(batch, burns, runs))
-    return {pair: _one(Round(batch, burns, values, verdicts, None), f"pair {pair}") for pair in pairs}
+    return {
+        pair: _one(Round(batch, burns, values, verdicts, None), f"pair {pair}") for pair in pairs
+    }
 
 
 def _one(whole: Round, series: str) -> Round:
     name = f"{series} {SUITED}"
     batch, v = whole.batch, whole.verdicts
-    only = {key: table[table["candidate"] == name] for key, table in vars(v).items() if "candidate" in table}
+    only = {
+        key: table[table["candidate"] == name]
+        for key, table in vars(v).items()
+        if "candidate" in table
+    }
     return Round(
-        batch=replace(batch, candles=batch.candles[batch.candles["wick_series"] == series], wicks=batch.wicks[batch.wicks["wick_series"] == series]),
-        burns=whole.burns[whole.burns["wick_series"] == series], values=whole.values[whole.values["candidate"].str.startswith(series + " ")],
-        verdicts=replace(v, **only), ranks=pd.Series({name: 1}),
-    )  # fmt: skip
+        batch=replace(
+            batch,
+            candles=batch.candles[batch.candles["wick_series"] == series],
+            wicks=batch.wicks[batch.wicks["wick_series"] == series],
+        ),
+        burns=whole.burns[whole.burns["wick_series"] == series],
+        values=whole.values[whole.values["candidate"].str.startswith(series + " ")],
+        verdicts=replace(v, **only),
+        ranks=pd.Series({name: 1}),
+    )
 
 
 def screenings(design, pairs, seed: int) -> dict[int, Round]:
     sizes, each = design
     truths = [w for pair in pairs for w in wicks(pair)]
-    candles = [(f"S{pair}-{size}-{n}", f"pair {pair}", size) for pair in pairs for size in sizes for n in range(each)]
+    candles = [
+        (f"S{pair}-{size}-{n}", f"pair {pair}", size)
+        for pair in pairs
+        for size in sizes
+        for n in range(each)
+    ]
     return split(simulated(tuple(truths), candles, seed), pairs)
 
 
 def confirmations(numbers: dict[int, int], factor: float, seed: int) -> dict[int, Round]:
     """Fresh candles, as many as ``numbers`` says for each pair."""
     truths = [w for pair in numbers for w in wicks(pair, factor)]
-    candles = [(f"C{pair}-{n}", f"pair {pair}", SUITED) for pair, many in numbers.items() for n in range(many)]
-    return split(simulated(tuple(truths), candles, seed, first_day="2026-09-07", wax_lot="L09"), numbers)
+    candles = [
+        (f"C{pair}-{n}", f"pair {pair}", SUITED)
+        for pair, many in numbers.items()
+        for n in range(many)
+    ]
+    return split(
+        simulated(tuple(truths), candles, seed, first_day="2026-09-07", wax_lot="L09"), numbers
+    )
 
 
 def planned(first: Round, name: str) -> int | str:
@@ -113,9 +154,13 @@ def main(pairs: int, designs: list[int]) -> None:
             plan = {pair: n for pair, n in plan.items() if isinstance(n, int)}
             numbers.update(plan.values())
             for t, (truth, factor) in enumerate(TRUTHS.items()):
-                for pair, second in confirmations(plan, factor, 100_000_000 + 10 * seed + t).items():
+                for pair, second in confirmations(
+                    plan, factor, 100_000_000 + 10 * seed + t
+                ).items():
                     result = confirm_rounds(firsts[pair], second)
-                    outside = result.ranges.loc[result.ranges["held"] == "outside", "metric"].tolist()
+                    outside = result.ranges.loc[
+                        result.ranges["held"] == "outside", "metric"
+                    ].tolist()
                     verdict = result.verdicts.iloc[0]["verdict"]
                     found[truth][verdict] += 1
                     found[truth]["rate"] += RATE in outside
@@ -129,16 +174,23 @@ def _print(design, numbers, found, aside, why, seconds) -> None:
     each = sorted(numbers.elements())
     plan = f"{each[used // 2]} in the middle, at most {each[9 * used // 10]} in 9 of 10 pairs"
     print(
-        f"{design}; {used} pairs; planned fresh candles {plan}; left aside {dict(aside)}; {seconds:.0f} s of processor"
+        f"{design}; {used} pairs; planned fresh candles {plan}; left aside {dict(aside)}; "
+        f"{seconds:.0f} s of processor"
     )
     for truth, count in found.items():
         share = count[FALLS] / used
         error = 100 * (share * (1 - share) / used) ** 0.5
-        print(f"  {truth:12s} does not stand {count[FALLS]:4d} = {100 * share:5.1f} % (give or take {error:.1f}), by the burn rate alone "
-              f"{100 * count['rate'] / used:5.1f} %; stands {count[STANDS]:4d}; not enough candles "
-              f"{count[TOO_FEW]:3d}")  # fmt: skip
+        print(
+            f"  {truth:12s} does not stand {count[FALLS]:4d} = {100 * share:5.1f} % (give or "
+            f"take {error:.1f}), by the burn rate alone "
+            f"{100 * count['rate'] / used:5.1f} %; stands {count[STANDS]:4d}; not enough candles "
+            f"{count[TOO_FEW]:3d}"
+        )
     print(f"  false alarms by measurement: {dict(why)}", flush=True)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000, [int(a) for a in sys.argv[2:]] or list(range(len(DESIGNS))))
+    main(
+        int(sys.argv[1]) if len(sys.argv) > 1 else 1000,
+        [int(a) for a in sys.argv[2:]] or list(range(len(DESIGNS))),
+    )

@@ -1,4 +1,5 @@
-"""One row per wick run and per candle: worked by hand, checked with other software, and recovered from a simulation."""
+"""One row per wick run and per candle: worked by hand, checked with other software, and recovered
+from a simulation."""
 
 import dataclasses
 
@@ -24,33 +25,58 @@ def demo_batch(request):
 def one_candle(folder, used, hours=None, fill=100.0, ended_by="timer", seen=(), **more):
     """A batch of candle A, one burn for each amount of wax used."""
     hours = hours or [4.0] * len(used)
-    burns = [burn("A", n, wax, h) for n, (wax, h) in enumerate(zip(used, hours, strict=True), start=1)]
+    burns = [
+        burn("A", n, wax, h) for n, (wax, h) in enumerate(zip(used, hours, strict=True), start=1)
+    ]
     burns[-1]["ended_by"] = ended_by
-    return batches.batch(folder, [candle("A", fill=fill, **more.pop("candle", {}))], burns, seen, **more)
+    return batches.batch(
+        folder, [candle("A", fill=fill, **more.pop("candle", {}))], burns, seen, **more
+    )
 
 
 # ---------------------------------------------------------------- by hand
 
 
 def test_a_candle_burnt_to_its_end_worked_by_hand(tmp_path):
-    seen = checks("A", 1, wall_c=[40, 41, 42, 43], soot=[0, 1, 0, 0], pool_diameter_mm=[30, 40, 50, 60])
-    seen += checks("A", 2, wall_c=[40, 45, 50, 52], pool_diameter_mm=[30, 50, 64, 70]) + checks("A", 3, mushroom_mm=2.5)
-    batch = one_candle(tmp_path, [16, 20, 24, 25], [4, 4, 4, 5], ended_by="self", seen=seen,
-                       candle={"fragrance": "fig", "fragrance_load_pct": 8})  # fmt: skip
+    seen = checks(
+        "A", 1, wall_c=[40, 41, 42, 43], soot=[0, 1, 0, 0], pool_diameter_mm=[30, 40, 50, 60]
+    )
+    seen += checks("A", 2, wall_c=[40, 45, 50, 52], pool_diameter_mm=[30, 50, 64, 70]) + checks(
+        "A", 3, mushroom_mm=2.5
+    )
+    batch = one_candle(
+        tmp_path,
+        [16, 20, 24, 25],
+        [4, 4, 4, 5],
+        ended_by="self",
+        seen=seen,
+        candle={"fragrance": "fig", "fragrance_load_pct": 8},
+    )
     row = candle_summary(batch).iloc[0]
     assert (row["n_burns"], row["hours_h"], row["n_runs"], row["fill_mass_g"]) == (4, 17, 1, 100)
     assert row["wax_used_g"] == pytest.approx(85)
     assert row["burn_rate_g_per_h"] == pytest.approx(85 / 17)
     u = burn_cycles(batch)["burn_rate_u_g_per_h"]
-    assert row["burn_rate_u_g_per_h"] == pytest.approx(np.sqrt(((u * [4, 4, 4, 5]) ** 2).sum()) / 17)
+    assert row["burn_rate_u_g_per_h"] == pytest.approx(
+        np.sqrt(((u * [4, 4, 4, 5]) ** 2).sum()) / 17
+    )
     line = stats.linregress([0.08, 0.26, 0.48, 0.725], [4, 5, 6, 5])
     assert row["rate_drift_g_per_h"] == pytest.approx(line.slope)
     assert row["rate_drift_u_g_per_h"] == pytest.approx(line.stderr)
     assert row["heat_release_w"] == pytest.approx(5 * 36 / 3.6)
     assert row["fragrance_release_g_per_h"] == pytest.approx(5 * 8 / 108)
-    assert (row["wall_max_c"], row["wall_max_warm_room_c"], row["soot_max"], row["mushroom_max_mm"]) == (52, 60, 1, 2.5)
-    assert row["pool_share_max_pct"] == pytest.approx(100) and row["pool_share_last_pct"] == pytest.approx(100 * 66 / 70)
-    assert row["burns_to_full_pool"] == 2 and row["full_pool_h"] == pytest.approx(3.0)  # never, 3 h, 3 h, not watched
+    assert (
+        row["wall_max_c"],
+        row["wall_max_warm_room_c"],
+        row["soot_max"],
+        row["mushroom_max_mm"],
+    ) == (52, 60, 1, 2.5)
+    assert row["pool_share_max_pct"] == pytest.approx(100) and row[
+        "pool_share_last_pct"
+    ] == pytest.approx(100 * 66 / 70)
+    assert row["burns_to_full_pool"] == 2 and row["full_pool_h"] == pytest.approx(
+        3.0
+    )  # never, 3 h, 3 h, not watched
     assert row["aftersmoke_s"] == 5 and row["self_out_early"] == 0
     assert row["ended"] and row["life_h"] == 17 and np.isnan(row["life_projected_h"])
     assert (row["wax_left_g"], row["wax_left_pct"]) == (pytest.approx(15), pytest.approx(15))
@@ -75,7 +101,11 @@ def test_a_candle_put_out_by_hand_has_not_ended(tmp_path):
 
 
 def test_change_between_burns(tmp_path):
-    burns = [burn("A", 1, 20), burn("A", 2, 20, mass_before_g=379.7), burn("A", 3, 20, mass_before_g=359.8)]
+    burns = [
+        burn("A", 1, 20),
+        burn("A", 2, 20, mass_before_g=379.7),
+        burn("A", 3, 20, mass_before_g=359.8),
+    ]
     batch = batches.batch(tmp_path, [candle("A"), candle("B")], [*burns, burn("B", 1, 20)])
     assert candle_summary(batch)["between_burns_g"].tolist() == [pytest.approx(-0.3 + 0.1), 0]
 
@@ -91,7 +121,11 @@ def test_change_between_burns(tmp_path):
     ],
 )
 def test_typical_time_to_full_pool(tmp_path, pools, hours):
-    seen = [row for n, pool in enumerate(pools, start=1) for row in checks("A", n, pool_diameter_mm=[pool] * 4)]
+    seen = [
+        row
+        for n, pool in enumerate(pools, start=1)
+        for row in checks("A", n, pool_diameter_mm=[pool] * 4)
+    ]
     row = wick_runs(one_candle(tmp_path, [10] * len(pools), seen=seen)).iloc[0]
     np.testing.assert_allclose(row["full_pool_h"], hours)
     assert row["burns_to_full_pool"] == 1 + pools.index(64)
@@ -101,17 +135,36 @@ def test_typical_time_to_full_pool(tmp_path, pools, hours):
 
 
 def test_runs_of_a_candle_with_three_wicks(tmp_path):
-    burns = [burn("A", n, wax) for n, wax in enumerate([12, 12, 12, 16, 20, 22], start=1)] + [burn("B", 1, 16)]
+    burns = [burn("A", n, wax) for n, wax in enumerate([12, 12, 12, 16, 20, 22], start=1)] + [
+        burn("B", 1, 16)
+    ]
     changes = [
-        {"candle": "A", "before_burn": 4, "wick_series": "flat braid", "wick_size": "2", "reason": "left wax"},
-        {"candle": "A", "before_burn": 5, "wick_series": "flat braid", "wick_size": "3", "reason": "still small"},
+        {
+            "candle": "A",
+            "before_burn": 4,
+            "wick_series": "flat braid",
+            "wick_size": "2",
+            "reason": "left wax",
+        },
+        {
+            "candle": "A",
+            "before_burn": 5,
+            "wick_series": "flat braid",
+            "wick_size": "3",
+            "reason": "still small",
+        },
     ]
     candles = [candle("A", "flat braid 1"), candle("B")]
     batch = batches.batch(tmp_path, candles, burns, wick_changes=changes)
     runs = wick_runs(batch)
     assert runs["candle"].tolist() == ["A", "A", "A", "B"] and runs["run"].tolist() == [1, 2, 3, 1]
     assert runs["wick"].tolist() == ["flat braid 1", "flat braid 2", "flat braid 3", "flat braid 2"]
-    assert runs["first_burn"].tolist() == [1, 4, 5, 1] and runs["last_burn"].tolist() == [3, 4, 6, 1]
+    assert runs["first_burn"].tolist() == [1, 4, 5, 1] and runs["last_burn"].tolist() == [
+        3,
+        4,
+        6,
+        1,
+    ]
     assert runs["replaced"].tolist() == [True, True, False, False]
     assert runs["replaced_because"].tolist() == ["left wax", "still small", "", ""]
     assert runs["replaced_by"].tolist() == ["flat braid 2", "flat braid 3", "", ""]
@@ -120,26 +173,54 @@ def test_runs_of_a_candle_with_three_wicks(tmp_path):
     np.testing.assert_allclose(runs["fill_used_pct"], [36, 52, 94, 16])
     whole = candle_summary(batch).iloc[0]
     assert (whole["n_runs"], whole["replaced"], whole["wick"]) == (3, True, "flat braid 1")
-    assert whole["replaced_because"] == "left wax; still small" and whole["replaced_by"] == "flat braid 2; flat braid 3"
+    assert (
+        whole["replaced_because"] == "left wax; still small"
+        and whole["replaced_by"] == "flat braid 2; flat braid 3"
+    )
     assert whole["hours_h"] == runs["hours_h"][:3].sum() == 24
 
 
 def test_what_a_wick_change_did(tmp_path):
     burns = [burn("A", 1, 12), burn("A", 2, 16), burn("A", 3, 20), burn("B", 1, 16)]
-    seen = checks("A", 1, wall_c=40, pool_diameter_mm=35) + checks("A", 2, wall_c=45, pool_diameter_mm=49) + checks("A", 3)
+    seen = (
+        checks("A", 1, wall_c=40, pool_diameter_mm=35)
+        + checks("A", 2, wall_c=45, pool_diameter_mm=49)
+        + checks("A", 3)
+    )
     changes = [
-        {"candle": "A", "before_burn": 2, "wick_series": "flat braid", "wick_size": "2", "reason": "left wax"},
+        {
+            "candle": "A",
+            "before_burn": 2,
+            "wick_series": "flat braid",
+            "wick_size": "2",
+            "reason": "left wax",
+        },
         {"candle": "A", "before_burn": 3, "wick_series": "flat braid", "wick_size": "3"},
     ]
-    batch = batches.batch(tmp_path, [candle("A", "flat braid 1"), candle("B")], burns, seen, wick_changes=changes)
+    batch = batches.batch(
+        tmp_path, [candle("A", "flat braid 1"), candle("B")], burns, seen, wick_changes=changes
+    )
     first, second = wick_change_effects(wick_runs(batch)).to_dict("records")
     assert first == {
-        "candle": "A", "before_burn": 2, "wick_before": "flat braid 1", "wick_after": "flat braid 2", "reason": "left wax",
-        "burn_rate_before_g_per_h": pytest.approx(3), "burn_rate_after_g_per_h": pytest.approx(4),
-        "burn_rate_change_g_per_h": pytest.approx(1), "pool_before_pct": pytest.approx(50), "pool_after_pct": pytest.approx(70),
-        "wall_before_c": 40, "wall_after_c": 45, "fill_used_pct": pytest.approx(12),
-    }  # fmt: skip
-    assert (second["before_burn"], second["wick_before"], second["wick_after"]) == (3, "flat braid 2", "flat braid 3")
+        "candle": "A",
+        "before_burn": 2,
+        "wick_before": "flat braid 1",
+        "wick_after": "flat braid 2",
+        "reason": "left wax",
+        "burn_rate_before_g_per_h": pytest.approx(3),
+        "burn_rate_after_g_per_h": pytest.approx(4),
+        "burn_rate_change_g_per_h": pytest.approx(1),
+        "pool_before_pct": pytest.approx(50),
+        "pool_after_pct": pytest.approx(70),
+        "wall_before_c": 40,
+        "wall_after_c": 45,
+        "fill_used_pct": pytest.approx(12),
+    }
+    assert (second["before_burn"], second["wick_before"], second["wick_after"]) == (
+        3,
+        "flat braid 2",
+        "flat braid 3",
+    )
     assert (second["reason"], second["fill_used_pct"]) == ("", pytest.approx(28))
     assert len(wick_change_effects(wick_runs(one_candle(tmp_path / "none", [20])))) == 0
 
@@ -154,19 +235,27 @@ def test_drift_of_every_run_against_scipy(demo_batch):
         line = stats.linregress(run["middle"], run["burn_rate_g_per_h"])
         assert runs.loc[key, "rate_drift_g_per_h"] == pytest.approx(line.slope)
         assert runs.loc[key, "rate_drift_u_g_per_h"] == pytest.approx(line.stderr)
-        assert runs.loc[key, "burn_rate_g_per_h"] == pytest.approx(run["wax_used_g"].sum() / run["burn_time_h"].sum())
+        assert runs.loc[key, "burn_rate_g_per_h"] == pytest.approx(
+            run["wax_used_g"].sum() / run["burn_time_h"].sum()
+        )
     assert len(runs) == table.groupby(["candle", "run"]).ngroups
 
 
 def test_a_burn_left_out_keeps_its_wax_and_hours(tmp_path):
     left_out = [{"candle": "A", "burn": 3, "reason": "draught"}]
     seen = checks("A", 2, wall_c=50) + checks("A", 3, wall_c=70)
-    batch = one_candle(tmp_path, [16, 20, 24, 25], [4, 4, 4, 5], ended_by="self", exclusions=left_out, seen=seen)
+    batch = one_candle(
+        tmp_path, [16, 20, 24, 25], [4, 4, 4, 5], ended_by="self", exclusions=left_out, seen=seen
+    )
     for table in (wick_runs(batch), candle_summary(batch)):
         row = table.iloc[0]
-        assert row["n_burns"] == 3 and row["hours_h"] == 17 and row["wax_used_g"] == pytest.approx(85)
+        assert (
+            row["n_burns"] == 3 and row["hours_h"] == 17 and row["wax_used_g"] == pytest.approx(85)
+        )
         assert row["burn_rate_g_per_h"] == pytest.approx(61 / 13) and row["wall_max_c"] == 50
-        assert row["rate_drift_g_per_h"] == pytest.approx(stats.linregress([0.08, 0.26, 0.725], [4, 5, 5]).slope)
+        assert row["rate_drift_g_per_h"] == pytest.approx(
+            stats.linregress([0.08, 0.26, 0.725], [4, 5, 5]).slope
+        )
         assert not row["excluded"] and row["exclusion_reason"] == ""
     assert candle_summary(batch)["life_h"].tolist() == [17]
 
@@ -185,15 +274,25 @@ def test_a_run_whose_only_burn_is_left_out(tmp_path):
     left_out = [{"candle": "A", "burn": 1, "reason": "draught"}]
     batch = one_candle(tmp_path, [16, 20, 20], wick_changes=change, exclusions=left_out)
     first, second = wick_runs(batch).to_dict("records")
-    assert first["excluded"] and first["n_burns"] == 0 and np.isnan(first["burn_rate_g_per_h"]) and first["hours_h"] == 4
-    assert not second["excluded"] and second["n_burns"] == 2 and second["burn_rate_g_per_h"] == pytest.approx(5)
+    assert (
+        first["excluded"]
+        and first["n_burns"] == 0
+        and np.isnan(first["burn_rate_g_per_h"])
+        and first["hours_h"] == 4
+    )
+    assert (
+        not second["excluded"]
+        and second["n_burns"] == 2
+        and second["burn_rate_g_per_h"] == pytest.approx(5)
+    )
 
 
 # ---------------------------------------------------------------- projected life
 
 
 def test_projected_life_worked_by_hand(tmp_path):
-    # Four burns of 4 h from 200 g: rates 4, 5, 5, 5.5 g/h at 4, 13, 23 and 33.5 % used; 78 g used, 122 g to go.
+    # Four burns of 4 h from 200 g: rates 4, 5, 5, 5.5 g/h at 4, 13, 23 and 33.5 % used; 78 g used,
+    # 122 g to go.
     row = candle_summary(one_candle(tmp_path, [16, 20, 20, 22], fill=200)).iloc[0]
     x, y = np.array([0.04, 0.13, 0.23, 0.335]), np.array([4, 5, 5, 5.5])
     line = stats.linregress(x, y)
@@ -202,9 +301,13 @@ def test_projected_life_worked_by_hand(tmp_path):
     assert row["life_projected_h"] == pytest.approx(16 + 122 / rate)
     residual = np.sqrt(((y - line.intercept - line.slope * x) ** 2).sum() / 2)
     to_come = 122 / rate / 4  # burns of 4 h
-    spread = residual * np.sqrt(1 / to_come + 1 / 4 + (ahead - x.mean()) ** 2 / ((x - x.mean()) ** 2).sum())
+    spread = residual * np.sqrt(
+        1 / to_come + 1 / 4 + (ahead - x.mean()) ** 2 / ((x - x.mean()) ** 2).sum()
+    )
     reach = 4.302653 * spread  # Student's t, 97.5 %, 2 degrees of freedom, any table
-    assert row["life_low_h"] == pytest.approx(16 + 112 / (rate + reach), rel=1e-6)  # 5 % of 200 g may stay
+    assert row["life_low_h"] == pytest.approx(
+        16 + 112 / (rate + reach), rel=1e-6
+    )  # 5 % of 200 g may stay
     assert row["life_high_h"] == pytest.approx(16 + 122 / (rate - reach), rel=1e-6)
     assert not row["ended"] and np.isnan(row["life_h"])
 
@@ -213,7 +316,9 @@ def test_a_steady_candle_has_a_narrow_projection(tmp_path):
     row = candle_summary(one_candle(tmp_path, [20.0, 20.1, 20.0, 20.1, 20.0], fill=200)).iloc[0]
     assert row["life_low_h"] < row["life_projected_h"] < row["life_high_h"]
     assert row["life_projected_h"] == pytest.approx(40, abs=0.1)
-    assert row["life_high_h"] - row["life_low_h"] < 1.5 + 10 / 5  # and 5 % of 200 g may stay, 2 h at 5 g/h
+    assert (
+        row["life_high_h"] - row["life_low_h"] < 1.5 + 10 / 5
+    )  # and 5 % of 200 g may stay, 2 h at 5 g/h
 
 
 def test_an_unsteady_candle_has_no_upper_end(tmp_path):
@@ -232,34 +337,49 @@ def test_no_projection_from_two_burns_or_when_the_flame_would_starve(tmp_path):
 
 def test_projection_rests_on_the_last_wick(tmp_path):
     change = [{"candle": "A", "before_burn": 3, "wick_series": "flat braid", "wick_size": "3"}]
-    row = candle_summary(one_candle(tmp_path, [12, 12, 20, 20, 20], fill=200, wick_changes=change)).iloc[0]
+    row = candle_summary(
+        one_candle(tmp_path, [12, 12, 20, 20, 20], fill=200, wick_changes=change)
+    ).iloc[0]
     assert row["life_projected_h"] == pytest.approx(20 + 116 / 5)
 
 
 def cut_off(batch, share, but=()):
-    """The batch as it stood when each candle had done this share of its burns; the candles in ``but`` did all."""
-    last = np.floor(np.where(batch.burns["candle"].isin(but), 1.0, share) * batch.burns.groupby("candle")["burn"].transform("max"))
+    """The batch as it stood when each candle had done this share of its burns; the candles in
+    ``but`` did all."""
+    last = np.floor(
+        np.where(batch.burns["candle"].isin(but), 1.0, share)
+        * batch.burns.groupby("candle")["burn"].transform("max")
+    )
     burns = batch.burns[batch.burns["burn"] <= last].reset_index(drop=True)
     kept = set(zip(burns["candle"], burns["burn"], strict=True))
     inside = [key in kept for key in zip(batch.checks["candle"], batch.checks["burn"], strict=True)]
-    return dataclasses.replace(batch, burns=burns, checks=batch.checks[inside].reset_index(drop=True))
+    return dataclasses.replace(
+        batch, burns=burns, checks=batch.checks[inside].reset_index(drop=True)
+    )
 
 
 def covered(whole, part):
-    """Share of candles whose true life lies in the interval, and the median error of the projection [h]."""
+    """Share of candles whose true life lies in the interval, and the median error of the
+    projection [h]."""
     true, table = (candle_summary(batch).set_index("candle") for batch in (whole, part))
     assert true["ended"].all() and table["life_projected_h"].notna().all()
-    inside = (table["life_low_h"] <= true["life_h"]) & (true["life_h"] <= table["life_high_h"].fillna(np.inf))
+    inside = (table["life_low_h"] <= true["life_h"]) & (
+        true["life_h"] <= table["life_high_h"].fillna(np.inf)
+    )
     return inside.mean(), (table["life_projected_h"] - true["life_h"]).median()
 
 
 @pytest.mark.parametrize(
-    ("left_pct", "share", "share_measured", "error"), [(0.0, 0.5, 0.98, 0.0), (3.0, 0.5, 0.97, 1.1), (0.0, 0.7, 0.99, 0.0), (3.0, 0.7, 0.997, 1.1)]
+    ("left_pct", "share", "share_measured", "error"),
+    [(0.0, 0.5, 0.98, 0.0), (3.0, 0.5, 0.97, 1.1), (0.0, 0.7, 0.99, 0.0), (3.0, 0.7, 0.997, 1.1)],
 )
-def test_projection_covers_the_true_life_of_simulated_candles(tmp_path, left_pct, share, share_measured, error):
+def test_projection_covers_the_true_life_of_simulated_candles(
+    tmp_path, left_pct, share, share_measured, error
+):
     """400 candles of 5.6 g/h cut off at a share of their burns, each against its own true life.
 
-    The interval is meant to be wide at its lower end, where up to 5 % of the wax may stay; none has ended to say how much.
+    The interval is meant to be wide at its lower end, where up to 5 % of the wax may stay; none
+    has ended to say how much.
     """
     batch = batches.simulated(tmp_path, (("1", 5.6, left_pct),), seed=3, each=400)
     inside, off = covered(batch, cut_off(batch, share))
@@ -268,13 +388,16 @@ def test_projection_covers_the_true_life_of_simulated_candles(tmp_path, left_pct
 
 
 def test_candles_that_have_ended_say_how_much_wax_stays(tmp_path):
-    """The same with 8 % out of reach, beyond what is allowed for, when a tenth of the candles were burnt to their end."""
+    """The same with 8 % out of reach, beyond what is allowed for, when a tenth of the candles were
+    burnt to their end."""
     batch = batches.simulated(tmp_path, (("1", 5.6, 8.0),), seed=3, each=200)
     ended = set(batch.candles["candle"][:20])
     part = cut_off(batch, 0.6, but=ended)
     true, table = (candle_summary(b).set_index("candle").drop(index=ended) for b in (batch, part))
     assert (table["life_projected_h"] - true["life_h"]).median() == pytest.approx(0.0, abs=0.5)
-    inside = (table["life_low_h"] <= true["life_h"]) & (true["life_h"] <= table["life_high_h"].fillna(np.inf))
+    inside = (table["life_low_h"] <= true["life_h"]) & (
+        true["life_h"] <= table["life_high_h"].fillna(np.inf)
+    )
     assert inside.mean() > 0.88
 
 
@@ -290,12 +413,16 @@ def test_every_column_is_in_the_glossary_and_nothing_is_changed(demo_batch):
     pd.testing.assert_frame_equal(runs, wick_runs(demo_batch))
     pd.testing.assert_frame_equal(whole, candle_summary(demo_batch))
     assert whole["candle"].is_unique and set(whole["candle"]) == set(demo_batch.candles["candle"])
-    np.testing.assert_allclose(runs.groupby("candle", sort=False)["wax_used_g"].sum(), whole["wax_used_g"])
+    np.testing.assert_allclose(
+        runs.groupby("candle", sort=False)["wax_used_g"].sum(), whole["wax_used_g"]
+    )
 
 
 def test_mass_balance_with_the_change_between_burns(demo_batch):
     whole = candle_summary(demo_batch).set_index("candle")
     raw = demo_batch.burns.sort_values(["candle", "burn"]).groupby("candle")
     first_to_last = raw["mass_before_g"].first() - raw["mass_after_g"].last()
-    np.testing.assert_allclose(whole["wax_used_g"], (first_to_last + whole["between_burns_g"]).loc[whole.index], atol=1e-9)
+    np.testing.assert_allclose(
+        whole["wax_used_g"], (first_to_last + whole["between_burns_g"]).loc[whole.index], atol=1e-9
+    )
     np.testing.assert_allclose(whole["wax_left_g"], whole["fill_mass_g"] - whole["wax_used_g"])

@@ -1,4 +1,5 @@
-"""What can be printed: bounds by hand and by table, refusals for unsafe and for few, projected lives that
+"""What can be printed: bounds by hand and by table, refusals for unsafe and for few, projected
+lives that
 never count."""
 
 import re
@@ -9,21 +10,30 @@ from batches import TOML, batch, burn, candle, checks, life
 from matplotlib import pyplot as plt
 from places import DEMO
 
+from candlelab.claim import figures as claim_figures
 from candlelab.claim.claims import LABEL, LIMITED, NONE, CannotClaim, claim
 from candlelab.claim.tables import CAUTIONARY_TOPICS
 from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
-from candlelab.size import figures as sizing_figures
 
 WICKS = [
-    {"wick_series": "flat braid", "wick_size": size, "size_rank": rank, "linear_density_tex": tex, "width_mm": width}
-    for rank, (size, tex, width) in enumerate((("1", 300, 1.6), ("2", 400, 2.0), ("3", 520, 2.2)), start=1)
+    {
+        "wick_series": "flat braid",
+        "wick_size": size,
+        "size_rank": rank,
+        "linear_density_tex": tex,
+        "width_mm": width,
+    }
+    for rank, (size, tex, width) in enumerate(
+        (("1", 300, 1.6), ("2", 400, 2.0), ("3", 520, 2.2)), start=1
+    )
 ]
 CONFIRMED = 'stage = "confirmation"\n' + TOML
 
 
 def made(folder, hours, *, toml=CONFIRMED, unfinished=(), **seen):
-    """Candles of one wick, each burnt to its end in burns of 4 h and a last one, so that it lasts ``hours``."""
+    """Candles of one wick, each burnt to its end in burns of 4 h and a last one, so that it lasts
+    ``hours``."""
     candles, burns, seen_at = [], [], []
     for n, whole in enumerate(hours):
         name, last = f"C{n}", whole % 4.0 or 4.0
@@ -34,7 +44,10 @@ def made(folder, hours, *, toml=CONFIRMED, unfinished=(), **seen):
             seen_at += checks(name, number, **seen)
         burns.append(burn(name, count + 1, 5.0 * last, h=last, ended_by="self"))
         seen_at += checks(
-            name, count + 1, [60 * hour for hour in range(1, int(last) + 1)] or [int(last * 60) - 1], **seen
+            name,
+            count + 1,
+            [60 * hour for hour in range(1, int(last) + 1)] or [int(last * 60) - 1],
+            **seen,
         )
     for name in unfinished:
         candles.append(candle(name, fill=150.0))
@@ -45,7 +58,8 @@ def made(folder, hours, *, toml=CONFIRMED, unfinished=(), **seen):
 
 
 def test_bounds_by_hand(tmp_path):
-    """Lives 28, 29, 30, 31, 32 h: mean 30, sd 1.5811; k = 3.407 (ISO 16269-6, 5 candles, 90 %/95 %, from
+    """Lives 28, 29, 30, 31, 32 h: mean 30, sd 1.5811; k = 3.407 (ISO 16269-6, 5 candles, 90 %/95
+    %, from
     memory), t = 2.132."""
     found = claim([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
     assert found.outcome == LIMITED  # 24.6 h is more than 10 % below the mean
@@ -53,14 +67,21 @@ def test_bounds_by_hand(tmp_path):
     assert found.bounds.tolerance == pytest.approx(30.0 - 3.407 * 1.58114, abs=2e-3)
     assert found.bounds.prediction == pytest.approx(30.0 - 2.132 * 1.58114 * np.sqrt(1.2), abs=2e-3)
     assert found.answer[0].startswith(
-        "For flat braid 2 at most “24 h” can be promised: with 95 % confidence at least 90 of 100 such candles burn"
+        "For flat braid 2 at most “24 h” can be promised: with 95 % confidence at least 90 of "
+        "100 such candles burn"
         " 24.6 h"
     )
 
 
 def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_path):
-    declared = claim([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2").declared.set_index("bound")
-    assert declared["declared_h"].to_dict() == {"tolerance bound": 24.0, "prediction bound": 26.0, "mean": 30.0}
+    declared = claim(
+        [made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2"
+    ).declared.set_index("bound")
+    assert declared["declared_h"].to_dict() == {
+        "tolerance bound": 24.0,
+        "prediction bound": 26.0,
+        "mean": 30.0,
+    }
     assert (declared["declared_h"] <= declared["bound_h"]).all()
     row = declared.loc["mean"]
     assert (row["band_low_h"], row["band_high_h"]) == pytest.approx((27.0, 33.0))
@@ -74,7 +95,8 @@ def test_unsafe_candles_carry_no_claim(tmp_path):
     assert found.declared.empty
     assert (
         found.answer[0]
-        == "No burn time can be printed for flat braid 2: its candles did not meet: flame height. Nothing is claimed"
+        == "No burn time can be printed for flat braid 2: its candles did not meet: flame "
+        "height. Nothing is claimed"
         " for a candle that broke a criterion."
     )
     assert not any("at most" in line for line in found.answer[:1])
@@ -93,7 +115,8 @@ def test_gaps_limit_a_claim(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("hours", "words"), [([28, 30], "2 candles were burnt to the end"), ([28], "1 candle was burnt to the end")]
+    ("hours", "words"),
+    [([28, 30], "2 candles were burnt to the end"), ([28], "1 candle was burnt to the end")],
 )
 def test_too_few_candles(tmp_path, hours, words):
     found = claim([made(tmp_path / "b", hours)], "flat braid 2")
@@ -111,9 +134,17 @@ def test_uneven_candles(tmp_path):
 
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
     found = claim([read_batch(DEMO / "confirmation")], "square braid 2")
-    why = "the screening that came before is not among the folders, and what failed there is not counted. Give both rounds"
+    why = (
+        "the screening that came before is not among the folders, and what failed there is not "
+        "counted. Give both rounds"
+    )
     assert found.outcome == LIMITED and any(why in line for line in found.answer)
-    assert claim([read_batch(DEMO / name) for name in ("screening", "confirmation")], "paper-cored 4").outcome == NONE
+    assert (
+        claim(
+            [read_batch(DEMO / name) for name in ("screening", "confirmation")], "paper-cored 4"
+        ).outcome
+        == NONE
+    )
 
 
 def test_screening_candles_have_to_be_confirmed(tmp_path):
@@ -123,14 +154,19 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
 
 
 def test_projected_lives_are_marked_and_never_count(tmp_path):
-    with_them = claim([made(tmp_path / "b", [29, 29.5, 30, 30.5], unfinished=("U1", "U2"))], "flat braid 2")
+    with_them = claim(
+        [made(tmp_path / "b", [29, 29.5, 30, 30.5], unfinished=("U1", "U2"))], "flat braid 2"
+    )
     without = claim([made(tmp_path / "c", [29, 29.5, 30, 30.5])], "flat braid 2")
     assert with_them.bounds.tolerance == without.bounds.tolerance
     rows = with_them.lives.set_index("candle")
     assert rows.loc[["U1", "U2"], "why"].tolist() == ["projected: not burnt to its end"] * 2
     assert not rows.loc[["U1", "U2"], "counts"].any()
     assert rows["life_h"].isna().sum() == 2
-    assert "2 candles have a projected life only; it is listed and marked, and does not count." in with_them.answer
+    assert (
+        "2 candles have a projected life only; it is listed and marked, and does not count."
+        in with_them.answer
+    )
 
 
 def test_a_candle_that_changed_its_wick_does_not_count():
@@ -142,28 +178,36 @@ def test_a_candle_that_changed_its_wick_does_not_count():
 
 
 def test_two_rounds_of_the_demo():
-    found = claim([read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation")], "Square Braid 2")
+    found = claim(
+        [read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation")], "Square Braid 2"
+    )
     assert found.outcome == LABEL
     assert found.bounds.n == 9
     assert "Candles of 2 batches are taken together" in " ".join(found.notes)
     tested = found.triggers.set_index("change")["tested"]
     assert tested["lot of wax"] == "L07 and L09"
     assert tested["vessel or its supplier"] == "stoneware tumbler"
-    assert {"lot of wax", "fragrance", "vessel or its supplier", "wick size, series or its supplier"} <= set(
-        tested.index
-    )
+    assert {
+        "lot of wax",
+        "fragrance",
+        "vessel or its supplier",
+        "wick size, series or its supplier",
+    } <= set(tested.index)
 
 
 def test_the_wick_and_its_tolerance(tmp_path):
     """Half the way to the nearer size: (400 - 300) / 2 = 50 tex, (2.2 - 2.0) / 2 = 0.1 mm."""
-    rows = claim([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index("property")["tolerance"]
+    rows = claim([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index("property")[
+        "tolerance"
+    ]
     assert rows["linear density"].startswith("±50 tex")
     assert rows["width"].startswith("±0.1 mm")
-    worth = claim([read_batch(DEMO / "screening")], "square braid 2").wick.set_index("property")["tolerance"][
-        "linear density"
-    ]
+    worth = claim([read_batch(DEMO / "screening")], "square braid 2").wick.set_index("property")[
+        "tolerance"
+    ]["linear density"]
     assert re.fullmatch(
-        r"±60 tex, half the way to the next size; by the line through its sizes that is worth ±0\.\d\d g/h", worth
+        r"±60 tex, half the way to the next size; by the line through its sizes that is worth ±0\.\d\d g/h",
+        worth,
     )
 
 
@@ -173,7 +217,9 @@ def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
     assert "ASTM F2058" in text
     assert "EN 15494" in text
     words = " ".join(found.cautions["topic"] + " " + found.cautions["to_settle"]).lower()
-    assert "burn within sight" not in words  # the trade's own sentence, as it is printed on many labels
+    assert (
+        "burn within sight" not in words
+    )  # the trade's own sentence, as it is printed on many labels
     assert len(found.cautions) == len(CAUTIONARY_TOPICS)
     assert any("from memory and from pages that quote them" in note for note in found.notes)
 
@@ -182,14 +228,14 @@ def test_every_column_is_in_the_glossary(tmp_path):
     found = claim([made(tmp_path / "b", [29, 30, 31], unfinished=("U1",))], "flat braid 2")
     for _, table in found.tables().values():
         assert set(table.columns) <= set(GLOSSARY)
-    figure = sizing_figures.draw_lives(found.lives, found.bounds, found.declared)
+    figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
     assert "C0 29.0 h, C1 30.0 h, C2 31.0 h" in figure.get_label()
     plt.close(figure)
 
 
 def test_a_figure_without_a_life():
     found = claim([read_batch(DEMO / "screening")], "flat braid 3")
-    figure = sizing_figures.draw_lives(found.lives, found.bounds, found.declared)
+    figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
     assert "none was burnt to its end" in figure.get_label()
     plt.close(figure)
 
@@ -197,12 +243,22 @@ def test_a_figure_without_a_life():
 def test_unknown_and_ambiguous_candidates():
     with pytest.raises(CannotClaim, match="Did you mean 'square braid 2'"):
         claim([read_batch(DEMO / "screening")], "squared braid 2")
-    with pytest.raises(CannotClaim, match="Name one of: square braid 2, no fragrance; square braid 2, fig leaf 3 %;"):
+    with pytest.raises(
+        CannotClaim,
+        match="Name one of: square braid 2, no fragrance; square braid 2, fig leaf 3 %;",
+    ):
         claim([read_batch(DEMO / "loads")], "square braid 2")
     assert claim([read_batch(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
 
 
-@pytest.mark.parametrize(("coverage", "confidence"), [(0.0, 0.95), (1.0, 0.95), (0.9, 1.0), (0.9, 0.2)])
+@pytest.mark.parametrize(
+    ("coverage", "confidence"), [(0.0, 0.95), (1.0, 0.95), (0.9, 1.0), (0.9, 0.2)]
+)
 def test_refuses_shares_that_are_none(coverage, confidence):
     with pytest.raises(ValueError, match="coverage lies between"):
-        claim([read_batch(DEMO / "screening")], "square braid 2", coverage=coverage, confidence=confidence)
+        claim(
+            [read_batch(DEMO / "screening")],
+            "square braid 2",
+            coverage=coverage,
+            confidence=confidence,
+        )

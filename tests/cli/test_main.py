@@ -10,20 +10,19 @@ from functools import partial
 
 import psutil
 import pytest
-from click.testing import CliRunner
+from commands import run
 from places import DEMO
 
 from candlelab.cli import main as cli
 from candlelab.glossary import TABLES
 
 
-def run(*args):
-    return CliRunner().invoke(cli.main, [str(a) for a in args])
-
-
 def test_check_of_a_good_batch_ends_with_0():
     result = run("check", DEMO / "confirmation")
-    read = "9 candles, 79 burns, 300 checks; 2 candidates: paper-cored 4 (3 candles), square braid 2 (6 candles)\n"
+    read = (
+        "9 candles, 79 burns, 300 checks; 2 candidates: paper-cored 4 (3 candles), square braid "
+        "2 (6 candles)\n"
+    )
     assert (result.exit_code, result.stdout, result.stderr) == (0, "", read + "No problem found.\n")
 
 
@@ -31,7 +30,10 @@ def test_check_lists_deviations_and_ends_with_0():
     result = run("check", DEMO / "screening")
     assert result.exit_code == 0
     assert result.stderr.endswith(" square braid 3 (3 candles)\n8 protocol\n")
-    assert "protocol: burns.csv, line 30, candle S04, column wick_length_mm: wick longer than the trim length. Found 8 mm. " in result.stdout
+    assert (
+        "protocol: burns.csv, line 30, candle S04, column wick_length_mm: wick longer than the "
+        "trim length. Found 8 mm. " in result.stdout
+    )
 
 
 def test_check_of_a_broken_batch_ends_with_1(tmp_path):
@@ -48,9 +50,14 @@ def test_check_counts_what_must_be_fixed_first():
 
 
 def test_check_names_the_candidates_so_that_a_slip_shows():
-    result = run("check", DEMO.parents[1] / "tests" / "broken" / "two_spellings_of_a_recipe" / "batch")
+    result = run(
+        "check", DEMO.parents[1] / "tests" / "broken" / "two_spellings_of_a_recipe" / "batch"
+    )
     assert result.exit_code == 0
-    assert result.stderr.startswith("7 candles, 4 burns, 8 checks; 7 candidates: flat braid 2, soft  wax, fig leaf 6 %, ochre A (1 candle), ")
+    assert result.stderr.startswith(
+        "7 candles, 4 burns, 8 checks; 7 candidates: flat braid 2, soft  wax, fig leaf 6 %, "
+        "ochre A (1 candle), "
+    )
 
 
 def test_columns_lists_every_column_and_every_setting():
@@ -66,7 +73,11 @@ def test_columns_lists_every_column_and_every_setting():
 
 def test_check_as_json(tmp_path):
     (row,) = json.loads(run("check", tmp_path, "--json").stdout)
-    assert (row["level"], row["problem"], row["line"]) == ("must fix", "no batch in this folder", None)
+    assert (row["level"], row["problem"], row["line"]) == (
+        "must fix",
+        "no batch in this folder",
+        None,
+    )
 
 
 @pytest.mark.parametrize("command", ["check", "report", "lab"])
@@ -83,17 +94,21 @@ def test_unknown_command_is_wrong_usage():
 def test_report_of_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
     (tmp_path / "batch").mkdir()
     result = run("report", tmp_path / "batch", "--out", tmp_path / "out")
-    assert result.exit_code == 1 and "1 problem to fix before the numbers can be trusted" in result.stderr
+    assert (
+        result.exit_code == 1
+        and "1 problem to fix before the numbers can be trusted" in result.stderr
+    )
     assert not (tmp_path / "out").exists()
 
 
 def test_report_that_fails_itself_ends_with_3(tmp_path, monkeypatch):
-    from candlelab.pages import run as report
+    from candlelab.pages.run import ReportFailed
+    from candlelab.report import make
 
     def broken(*args, **kwargs):
-        raise report.ReportFailed("batch_report.ipynb, cell 3: MemoryError: ")
+        raise ReportFailed("batch_report.ipynb, cell 3: MemoryError: ")
 
-    monkeypatch.setattr(report, "make_report", broken)
+    monkeypatch.setattr(make, "make_report", broken)
     result = run("report", DEMO / "screening", "--out", tmp_path / "out")
     assert result.exit_code == 3
     assert result.stderr == "The report was not made: batch_report.ipynb, cell 3: MemoryError: \n"
@@ -111,31 +126,47 @@ def test_demo_copies_the_batches_and_reports(tmp_path, monkeypatch):
     assert result.exit_code == 0
     assert result.stdout.strip().endswith("batch_report.html")
     assert (tmp_path / "candlelab-demo" / "report" / "results.json").is_file()
-    assert (tmp_path / "candlelab-demo" / "README.md").read_bytes() == (DEMO / "README.md").read_bytes()
+    assert (tmp_path / "candlelab-demo" / "README.md").read_bytes() == (
+        DEMO / "README.md"
+    ).read_bytes()
     for name in ("screening", "confirmation", "waxes", "loads", "plan"):
         for path in (DEMO / name).iterdir():
-            assert (tmp_path / "candlelab-demo" / name / path.name).read_bytes() == path.read_bytes()
+            assert (
+                tmp_path / "candlelab-demo" / name / path.name
+            ).read_bytes() == path.read_bytes()
 
 
 def test_lab_copies_the_notebook_once_and_opens_it(tmp_path, monkeypatch):
     calls = []
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(cli.subprocess, "run", lambda args: calls.append(args) or subprocess.CompletedProcess(args, 0))
+    monkeypatch.setattr(
+        cli.subprocess,
+        "run",
+        lambda args: calls.append(args) or subprocess.CompletedProcess(args, 0),
+    )
     batch = tmp_path / 'my "batch"'
     batch.mkdir()
     assert run("lab", batch).exit_code == 0
-    assert calls[0][:3] == [sys.executable, "-m", "jupyterlab"] and calls[0][-1] == "explore_wicks.ipynb"
+    assert (
+        calls[0][:3] == [sys.executable, "-m", "jupyterlab"]
+        and calls[0][-1] == "explore_wicks.ipynb"
+    )
     notebook = tmp_path / "explore_wicks.ipynb"
     book = json.loads(notebook.read_text(encoding="utf-8"))
     (cell,) = [c for c in book["cells"] if "parameters" in c["metadata"].get("tags", [])]
-    assert json.loads("".join(cell["source"]).split(" = ")[1].rsplit("  #", 1)[0]) == batch.as_posix()
+    assert (
+        json.loads("".join(cell["source"]).split(" = ")[1].rsplit("  #", 1)[0]) == batch.as_posix()
+    )
     notebook.write_text("mine")
     run("lab", batch)
     assert notebook.read_text() == "mine"
 
 
 def test_help_is_light_and_names_the_exit_codes():
-    code = "import sys; from candlelab.cli.main import main\ntry: main(['--help'])\nfinally: print([m for m in ('pandas', 'papermill') if m in sys.modules])"
+    code = (
+        "import sys; from candlelab.cli.main import main\ntry: main(['--help'])\nfinally: "
+        "print([m for m in ('pandas', 'papermill') if m in sys.modules])"
+    )
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=env)
     assert done.stdout.rstrip().endswith("[]")
@@ -151,10 +182,32 @@ def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path, monkeypat
 @pytest.mark.skipif(os.name != "posix", reason="signals are POSIX")
 @pytest.mark.parametrize("end", ["SIGINT", "SIGTERM"])
 def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
-    command = [sys.executable, "-m", "candlelab", "report", str(DEMO / "confirmation"), "--out", str(tmp_path / "out")]
-    env = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p), "TMPDIR": str(tmp_path)}
-    heeds = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)  # tests in the background of a shell are started with it ignored
-    work = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env, start_new_session=True, preexec_fn=heeds)
+    command = [
+        sys.executable,
+        "-m",
+        "candlelab",
+        "report",
+        str(DEMO / "confirmation"),
+        "--out",
+        str(tmp_path / "out"),
+    ]
+    env = {
+        **os.environ,
+        "PYTHONPATH": os.pathsep.join(p for p in sys.path if p),
+        "TMPDIR": str(tmp_path),
+    }
+    heeds = partial(
+        signal.signal, signal.SIGINT, signal.SIG_DFL
+    )  # tests in the background of a shell are started with it ignored
+    work = subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=env,
+        start_new_session=True,
+        preexec_fn=heeds,
+    )
     for _ in range(400):
         if list(tmp_path.glob("candlelab-*/kernel.json")):
             break
@@ -163,4 +216,8 @@ def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
     assert work.communicate(timeout=60)[1] == "Stopped.\n"
     assert work.returncode == 130
     assert list(tmp_path.iterdir()) == []
-    assert not [work for work in psutil.process_iter(["cmdline"]) if str(tmp_path) in " ".join(work.info["cmdline"] or [])]
+    assert not [
+        work
+        for work in psutil.process_iter(["cmdline"])
+        if str(tmp_path) in " ".join(work.info["cmdline"] or [])
+    ]

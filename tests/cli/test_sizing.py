@@ -1,4 +1,5 @@
-"""The commands candles, size and claim: what they print, leave and refuse; their pages in order and without
+"""The commands candles, size and claim: what they print, leave and refuse; their pages in order
+and without
 markup of a log."""
 
 import json
@@ -50,7 +51,10 @@ def test_the_record_holds_what_direct_calls_give(pages):
     record = json.loads((pages[0] / "claim" / "results.json").read_text())
     assert record["outcome"] == "carried by these candles"
     assert record["answer"] == list(claim(batches, "square braid 2").answer)
-    assert record["parameters"] == {"batch_folders": ["screening", "confirmation"], "candidate": "square braid 2"}
+    assert record["parameters"] == {
+        "batch_folders": ["screening", "confirmation"],
+        "candidate": "square braid 2",
+    }
 
 
 def test_pages_carry_their_cautions_and_no_path_of_this_machine(pages):
@@ -65,7 +69,9 @@ def test_pages_carry_their_cautions_and_no_path_of_this_machine(pages):
 def test_how_many_candles_is_printed():
     found = run("candles", "--difference", 0.6, "--candidates", 2, "--affordable", 4)
     assert found.exit_code == 0
-    assert found.stdout.startswith("To find a difference in burn rate of 0.6 g/h in 80 of 100 such batches, burn ")
+    assert found.stdout.startswith(
+        "To find a difference in burn rate of 0.6 g/h in 80 of 100 such batches, burn "
+    )
     assert "an assumption with no source" in found.stdout
     assert "candles of each" in found.stdout
     assert "equivalence" not in found.stdout
@@ -79,7 +85,12 @@ def test_how_many_candles_takes_the_spread_of_batches():
 def test_nothing_given_answers_all_three():
     text = run("candles").stdout
     assert all(
-        words in text for words in ("To find a difference", "To show in 80 of 100", "To claim with 95 % confidence")
+        words in text
+        for words in (
+            "To find a difference",
+            "To show in 80 of 100",
+            "To claim with 95 % confidence",
+        )
     )
 
 
@@ -88,10 +99,16 @@ def test_nothing_given_answers_all_three():
     [
         (("size", DEMO / "screening", "--metric", "burn_rate"), "--metric must be one of"),
         (("size", DEMO / "nowhere"), "nowhere"),
-        (("claim", DEMO / "screening", "--candidate", "squared braid 2"), "Did you mean 'square braid 2'?"),
+        (
+            ("claim", DEMO / "screening", "--candidate", "squared braid 2"),
+            "Did you mean 'square braid 2'?",
+        ),
         (("claim", DEMO / "loads", "--candidate", "square braid 2"), "a label speaks of one"),
         (("candles", "--difference", -1, "--power", 3), "Difference must be a number above zero"),
-        (("candles", "--metric", "life_h", "--difference", 2), "give an earlier batch that measured it"),
+        (
+            ("candles", "--metric", "life_h", "--difference", 2),
+            "give an earlier batch that measured it",
+        ),
         (("candles", DEMO / "nowhere", "--difference", 1), "nowhere"),
     ],
 )

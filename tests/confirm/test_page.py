@@ -1,4 +1,5 @@
-"""The page of a confirmation: the command, its files, its words, its figure; and odd pairs that must still make a page."""
+"""The page of a confirmation: the command, its files, its words, its figure; and odd pairs that
+must still make a page."""
 
 import json
 import re
@@ -10,8 +11,8 @@ matplotlib.use("Agg")
 
 import numpy as np
 from click.testing import CliRunner
+from confirmed import CONFIRMATION, FRESH, OTHERS, SCREENED, made
 from places import BROKEN, DEMO
-from test_confirming import CONFIRMATION, FRESH, OTHERS, SCREENED, made
 
 from candlelab.cli.main import main
 from candlelab.confirm.confirmation import confirm_pick
@@ -19,10 +20,9 @@ from candlelab.confirm.figures import draw_confirmation
 from candlelab.confirm.words import answer
 from candlelab.logs.batch import read_batch
 from candlelab.pages import show as page
-from candlelab.pages.run import shipped
-from candlelab.pages.run import outputs
-from candlelab.report.make import make_confirmation
 from candlelab.pages.record import table_record
+from candlelab.pages.run import outputs, shipped
+from candlelab.report.make import make_confirmation
 
 
 def shown(first, second, candidates=()):
@@ -35,7 +35,9 @@ def shown(first, second, candidates=()):
     )
     try:
         names = {}
-        for cell in json.loads((shipped("notebooks") / "confirm_pick.ipynb").read_text(encoding="utf-8"))["cells"]:
+        for cell in json.loads(
+            (shipped("notebooks") / "confirm_pick.ipynb").read_text(encoding="utf-8")
+        )["cells"]:
             if "parameters" in cell["metadata"].get("tags", []):
                 names |= {
                     "screening_folder": str(first),
@@ -52,7 +54,9 @@ def shown(first, second, candidates=()):
 @pytest.fixture(scope="module")
 def made_page(tmp_path_factory):
     out = tmp_path_factory.mktemp("page") / "out"
-    run = CliRunner().invoke(main, ["confirm", str(DEMO / "screening"), str(DEMO / "confirmation"), "--out", str(out)])
+    run = CliRunner().invoke(
+        main, ["confirm", str(DEMO / "screening"), str(DEMO / "confirmation"), "--out", str(out)]
+    )
     return run, out
 
 
@@ -66,8 +70,19 @@ def test_the_command_prints_verdicts_and_the_place(made_page):
 
 def test_the_page_says_the_answer_first_then_how_far_to_trust_it(made_page):
     text = (made_page[1] / "confirm_pick.html").read_text(encoding="utf-8")
-    places = [text.index(words) for words in ("Square braid 2 stands.", "How far can this be trusted?", "Where did the fresh candles fall?", "Verdicts</caption>",
-                                              "How many passed?", "Is it the same recipe", "Never leave a test burn unattended", "SHA-256")]  # fmt: skip
+    places = [
+        text.index(words)
+        for words in (
+            "Square braid 2 stands.",
+            "How far can this be trusted?",
+            "Where did the fresh candles fall?",
+            "Verdicts</caption>",
+            "How many passed?",
+            "Is it the same recipe",
+            "Never leave a test burn unattended",
+            "SHA-256",
+        )
+    ]
     assert places == sorted(places)
     assert (
         "this is screening evidence, not a certificate" in text
@@ -92,7 +107,9 @@ def test_results_are_those_of_a_direct_call(made_page):
         len(row["sha256"]) == 64 for row in record["inputs"]
     )
     for table in record["tables"].values():
-        assert table["rows"] == len(table["data"]) and all(column["meaning"] for column in table["columns"])
+        assert table["rows"] == len(table["data"]) and all(
+            column["meaning"] for column in table["columns"]
+        )
 
 
 @pytest.mark.parametrize(
@@ -100,25 +117,39 @@ def test_results_are_those_of_a_direct_call(made_page):
     [
         (("screening", "screening"), (), "candles cannot confirm themselves"),
         (("screening", "nowhere"), (), "is not a folder"),
-        (("screening", "confirmation"), ("--candidate", "wool 3"), "There is no candidate wool 3. There are"),
-        (("screening", "confirmation"), ("--out", str(DEMO / "confirmation" / "page")), "is inside the batch folder"),
+        (
+            ("screening", "confirmation"),
+            ("--candidate", "wool 3"),
+            "There is no candidate wool 3. There are",
+        ),
+        (
+            ("screening", "confirmation"),
+            ("--out", str(DEMO / "confirmation" / "page")),
+            "is inside the batch folder",
+        ),
     ],
 )
 def test_wrong_use_ends_with_2(tmp_path, folders, more, said):
     where = () if "--out" in more else ("--out", str(tmp_path / "out"))
-    run = CliRunner().invoke(main, ["confirm", *(str(DEMO / name) for name in folders), *more, *where])
+    run = CliRunner().invoke(
+        main, ["confirm", *(str(DEMO / name) for name in folders), *more, *where]
+    )
     assert run.exit_code == 2 and said in run.stderr and not (tmp_path / "out").exists()
 
 
 def test_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
     broken = BROKEN / "broken_quoting" / "batch"
-    run = CliRunner().invoke(main, ["confirm", str(DEMO / "screening"), str(broken), "--out", str(tmp_path / "out")])
+    run = CliRunner().invoke(
+        main, ["confirm", str(DEMO / "screening"), str(broken), "--out", str(tmp_path / "out")]
+    )
     assert run.exit_code == 1 and "burns.csv" in run.stderr and not (tmp_path / "out").exists()
 
 
 def test_an_old_page_stays_when_the_new_one_cannot_be_made(tmp_path, made_page):
     with pytest.raises(ValueError, match="There is no candidate"):
-        make_confirmation(DEMO / "screening", DEMO / "confirmation", made_page[1], candidates=["wool 3"])
+        make_confirmation(
+            DEMO / "screening", DEMO / "confirmation", made_page[1], candidates=["wool 3"]
+        )
     assert sorted(p.name for p in made_page[1].iterdir()) == sorted(outputs("confirm_pick"))
 
 
@@ -148,19 +179,34 @@ def test_odd_pairs_make_a_page(tmp_path, name):
     second = made(tmp_path / "second", **{"used": FRESH, "toml": CONFIRMATION, "month": 8} | new)
     record, text = shown(first, second)
     json.dumps(record, allow_nan=False)
-    assert record["answer"] and "this is screening evidence, not a certificate." in record["answer"][-1]
+    assert (
+        record["answer"]
+        and "this is screening evidence, not a certificate." in record["answer"][-1]
+    )
     plain = re.sub(r"<[^>]+>", " ", text)
-    assert not re.search(r"\b(nan|NaN|None|inf|<NA>)\b", plain), re.search(r".{60}\b(nan|NaN|None|inf)\b.{60}", plain)
+    assert not re.search(r"\b(nan|NaN|None|inf|<NA>)\b", plain), re.search(
+        r".{60}\b(nan|NaN|None|inf)\b.{60}", plain
+    )
     assert "<b>$x$</b>" not in text
 
 
 def test_never_a_full_pool_is_above_the_range(tmp_path):
     first = made(tmp_path / "first", SCREENED, more=[(OTHERS, "flat braid 1")])
-    second = made(tmp_path / "second", FRESH, toml=CONFIRMATION, month=8, seen={"C2": {"pool_diameter_mm": 40}})
+    second = made(
+        tmp_path / "second",
+        FRESH,
+        toml=CONFIRMATION,
+        month=8,
+        seen={"C2": {"pool_diameter_mm": 40}},
+    )
     result = confirm_pick(read_batch(first), read_batch(second))
     pools = result.candles[result.candles["metric"] == "full_pool_h"].set_index("candle")
     assert pools.loc["C1", ["after", "until"]].tolist() == [2.0, 3.0]
-    assert pools.at["C2", "after"] == 4.0 and np.isnan(pools.at["C2", "until"]) and np.isnan(pools.at["C2", "value"])
+    assert (
+        pools.at["C2", "after"] == 4.0
+        and np.isnan(pools.at["C2", "until"])
+        and np.isnan(pools.at["C2", "value"])
+    )
     high = result.ranges.set_index("metric").at["full_pool_h", "range_high"]
     assert pools.at["C2", "fell"] == ("above" if high < 4.0 else "ends between two checks")
 
@@ -176,10 +222,15 @@ def test_the_figure_has_a_panel_for_each_measurement_and_words():
         for row in result.ranges.itertuples()
         if row.metric == "burn_rate_g_per_h"
     ]
-    assert "square braid 2, burn rate (g/h): 4.88 to 6.56, 6 fresh candles, 0 outside" in figure.get_label()
+    assert (
+        "square braid 2, burn rate (g/h): 4.88 to 6.56, 6 fresh candles, 0 outside"
+        in figure.get_label()
+    )
 
 
 def test_a_figure_without_a_range_says_so():
     result = confirm_pick(read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation"))
-    figure = draw_confirmation(result.ranges.assign(range_low=np.nan), result.candles, result.screened)
+    figure = draw_confirmation(
+        result.ranges.assign(range_low=np.nan), result.candles, result.screened
+    )
     assert figure.get_label() == "No range could be predicted, so there is nothing to draw."

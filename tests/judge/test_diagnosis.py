@@ -1,6 +1,5 @@
 """Each sign at its threshold, what the signs mean together, and what to try next."""
 
-
 import batches
 import pandas as pd
 import pytest
@@ -9,17 +8,34 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.diagnosis import LARGE, MIXED, NEITHER, RULES, SMALL, UNSEEN, diagnose, next_size
+from candlelab.judge.diagnosis import (
+    LARGE,
+    MIXED,
+    NEITHER,
+    RULES,
+    SMALL,
+    UNSEEN,
+    diagnose,
+    next_size,
+)
 from candlelab.logs.batch import read_batch
 
-ALL_WELL = {"full pool in time", "pool depth in range", "wall cool enough", "no soot", "wax used up"}
+ALL_WELL = {
+    "full pool in time",
+    "pool depth in range",
+    "wall cool enough",
+    "no soot",
+    "wax used up",
+}
 
 
 def seen(name="A", burns=5, **of_burns):
     """Checks of a candle; a list gives one value for each of its burns."""
     rows = []
     for n in range(burns):
-        one = {key: value[n] if isinstance(value, list) else value for key, value in of_burns.items()}
+        one = {
+            key: value[n] if isinstance(value, list) else value for key, value in of_burns.items()
+        }
         rows += checks(name, n + 1, **one)
     return rows
 
@@ -27,7 +43,11 @@ def seen(name="A", burns=5, **of_burns):
 def one(folder, rows=None, burns=None, wick="flat braid 2", **more):
     """Diagnosis of candle A alone, burnt to its end with all well but for what is given."""
     own, good = life("A")
-    return diagnose(batches.batch(folder, [candle("A", wick)], burns or own, good if rows is None else rows, **more))
+    return diagnose(
+        batches.batch(
+            folder, [candle("A", wick)], burns or own, good if rows is None else rows, **more
+        )
+    )
 
 
 def signs(diagnosis, name="A"):
@@ -42,7 +62,12 @@ def wax(*used, ended_by="self"):
 
 def many(folder, kinds, wick="flat braid 2", **more):
     """Diagnosis of candles A, B ... of one wick: small, large, mixed, well, few, or mushroom."""
-    looks = {"large": {"soot": 3}, "mixed": {"soot": 3, "flame_height_mm": 12}, "small": {"flame_height_mm": 12}, "mushroom": {"mushroom_mm": 4}}
+    looks = {
+        "large": {"soot": 3},
+        "mixed": {"soot": 3, "flame_height_mm": 12},
+        "small": {"flame_height_mm": 12},
+        "mushroom": {"mushroom_mm": 4},
+    }
     candles, burns, rows = [], [], []
     for name, kind in zip("ABCDEF"[: len(kinds)], kinds, strict=True):
         own, look = life(name, **looks.get(kind, {}))
@@ -60,15 +85,25 @@ def test_a_candle_with_all_well_shows_only_that(tmp_path):
     diagnosis = one(tmp_path)
     assert signs(diagnosis) == ALL_WELL
     row = diagnosis.candidates.iloc[0]
-    assert (row["finding"], row["next_wick"], row["advice"]) == (NEITHER, "", "Keep it; confirm on fresh candles.")
-    assert row["evidence"] == (
-        "the pool was full after 3.0 h in its typical burn (the median) (A); the deepest pool was 8.0 mm (A); "
-        "the wall stayed 15.0 °C from the caution limit (A); no more soot than a wisp (A); 3 % of the wax was left at the end (A)"
+    assert (row["finding"], row["next_wick"], row["advice"]) == (
+        NEITHER,
+        "",
+        "Keep it; confirm on fresh candles.",
     )
-    assert row["counter_evidence"] == "" and row["how_sure"] == "weak: seen on 1 of 1, by 5 kinds of sign"
+    assert row["evidence"] == (
+        "the pool was full after 3.0 h in its typical burn (the median) (A); the deepest pool "
+        "was 8.0 mm (A); "
+        "the wall stayed 15.0 °C from the caution limit (A); no more soot than a wisp (A); 3 % "
+        "of the wax was left at the end (A)"
+    )
+    assert (
+        row["counter_evidence"] == ""
+        and row["how_sure"] == "weak: seen on 1 of 1, by 5 kinds of sign"
+    )
 
 
-# Thresholds: common practice, no source. The flame's is four fifths of 76.2 mm (ASTM F2417, second-hand): 60.96 mm.
+# Thresholds: common practice, no source. The flame's is four fifths of 76.2 mm (ASTM F2417,
+# second-hand): 60.96 mm.
 READINGS = [
     ("no full pool by the third burn", {"pool_diameter_mm": [63.9] * 3 + [64] * 2}, {"pool_diameter_mm": [63, 63, 64, 63, 63]}),
     ("wax wall growing", {"pool_diameter_mm": [63, 62.6, 62.2, 61.8, 61.4]}, {"pool_diameter_mm": [63, 62.7, 62.4, 62.1, 61.8]}),
@@ -93,7 +128,11 @@ def test_signs_read_at_checks(tmp_path, rule, shows, almost):
 
 WAX = [
     # of 100 g
-    ("wax left at the end", wax(19, 19, 19, 19, 18.5), wax(19, 19, 19, 19, 19)),  # 5.5 and 5 % left, hang-up is over 5
+    (
+        "wax left at the end",
+        wax(19, 19, 19, 19, 18.5),
+        wax(19, 19, 19, 19, 19),
+    ),  # 5.5 and 5 % left, hang-up is over 5
     ("wax used up", wax(19, 19, 19, 19, 19), wax(19, 19, 19, 19, 18.5)),  # 5 and 5.5 % left
     ("wax used up", wax(19, 19, 19, 19, 19), wax(19, 19, 19, 19, 19, ended_by="stopped")),
     ("went out early", wax(18, 18, 18, 18, 2), wax(18, 18, 18, 18, 3)),  # 26 and 25 % left
@@ -108,7 +147,9 @@ def test_signs_weighed(tmp_path, rule, shows, almost):
 
 
 def test_a_pool_that_nobody_measured_is_no_sign(tmp_path):
-    assert "no full pool by the third burn" not in signs(one(tmp_path, seen(pool_diameter_mm=[63, None, 63, 63, 63])))
+    assert "no full pool by the third burn" not in signs(
+        one(tmp_path, seen(pool_diameter_mm=[63, None, 63, 63, 63]))
+    )
 
 
 def first_burn(minutes, pools):
@@ -119,31 +160,62 @@ def first_burn(minutes, pools):
 def test_full_pool_in_the_first_hour_of_the_first_burn(tmp_path):
     rule = "full pool in the first hour"
     assert rule in signs(one(tmp_path / "at", first_burn((60, 120, 180, 240), [64, 66, 66, 66])))
-    assert rule not in signs(one(tmp_path / "later", first_burn((61, 120, 180, 240), [64, 66, 66, 66])))
-    assert rule not in signs(one(tmp_path / "second", seen(pool_diameter_mm=[[30, 50, 64, 66]] + [[66] * 4] * 4)))
+    assert rule not in signs(
+        one(tmp_path / "later", first_burn((61, 120, 180, 240), [64, 66, 66, 66]))
+    )
+    assert rule not in signs(
+        one(tmp_path / "second", seen(pool_diameter_mm=[[30, 50, 64, 66]] + [[66] * 4] * 4))
+    )
 
 
 @pytest.mark.parametrize(
     ("pools", "in_time"),
-    [([58, 70, 70, 70], True), ([59, 70, 70, 70], False), ([30, 40, 50, 64], True), ([30, 40, 50, 63], False)],  # 1.5, 1.45, 4 h, never
+    [
+        ([58, 70, 70, 70], True),
+        ([59, 70, 70, 70], False),
+        ([30, 40, 50, 64], True),
+        ([30, 40, 50, 63], False),
+    ],  # 1.5, 1.45, 4 h, never
 )
 def test_full_pool_in_time(tmp_path, pools, in_time):
-    assert ("full pool in time" in signs(one(tmp_path, seen(pool_diameter_mm=[pools] * 5)))) == in_time
+    assert (
+        "full pool in time" in signs(one(tmp_path, seen(pool_diameter_mm=[pools] * 5)))
+    ) == in_time
 
 
 def test_a_growing_wall_of_wax_needs_three_long_burns_and_no_full_pool_at_the_end(tmp_path):
     rule, narrowing = "wax wall growing", [63, 61, 59, 57, 55]
     assert rule not in signs(one(tmp_path / "full", seen(pool_diameter_mm=[*narrowing[:4], 66])))
     two = wax(18, 18, ended_by="timer")
-    assert rule not in signs(one(tmp_path / "two", seen(burns=2, pool_diameter_mm=narrowing[:2]), two))
+    assert rule not in signs(
+        one(tmp_path / "two", seen(burns=2, pool_diameter_mm=narrowing[:2]), two)
+    )
     short = [burn("A", n, 10, h=2.9) for n in range(1, 4)]  # three quarters of 4 h are 3 h
-    rows = [row for n in range(3) for row in checks("A", n + 1, (60, 120), pool_diameter_mm=[narrowing[n]] * 2)]
+    rows = [
+        row
+        for n in range(3)
+        for row in checks("A", n + 1, (60, 120), pool_diameter_mm=[narrowing[n]] * 2)
+    ]
     assert rule not in signs(one(tmp_path / "short", rows, short))
-    assert rule in signs(one(tmp_path / "long", rows, [row | {"out_at": row["out_at"][:11] + "12:00"} for row in short]))
+    assert rule in signs(
+        one(
+            tmp_path / "long",
+            rows,
+            [row | {"out_at": row["out_at"][:11] + "12:00"} for row in short],
+        )
+    )
 
 
 def test_a_wick_that_was_replaced(tmp_path):
-    change = [{"candle": "A", "before_burn": 4, "wick_series": "flat braid", "wick_size": "3", "reason": "left wax"}]
+    change = [
+        {
+            "candle": "A",
+            "before_burn": 4,
+            "wick_series": "flat braid",
+            "wick_size": "3",
+            "reason": "left wax",
+        }
+    ]
     pools = [[30, 50, 64, 66]] * 3 + [[66] * 4] * 2
     diagnosis = one(tmp_path, seen(pool_diameter_mm=pools), wick_changes=change)
     rows = diagnosis.signs[diagnosis.signs["rule"] == "replaced"]
@@ -153,19 +225,31 @@ def test_a_wick_that_was_replaced(tmp_path):
     # How the candle ended belongs to the wick that was in it.
     by_run = diagnosis.signs.groupby("run")["rule"].agg(set)
     assert "wax used up" in by_run[2] - by_run[1]
-    assert "full pool in the first hour" not in by_run[2]  # the first burn on a part-used candle is no first burn
+    assert (
+        "full pool in the first hour" not in by_run[2]
+    )  # the first burn on a part-used candle is no first burn
 
 
 def test_every_rule_is_tried_here():
-    tried = {rule for rule, *_ in READINGS + WAX} | {"full pool in the first hour", "full pool in time", "replaced"}
+    tried = {rule for rule, *_ in READINGS + WAX} | {
+        "full pool in the first hour",
+        "full pool in time",
+        "replaced",
+    }
     assert {rule.rule for rule in RULES} == tried
-    assert all(rule.source for rule in RULES) and {rule.points_to for rule in RULES} == {SMALL, LARGE, NEITHER}
+    assert all(rule.source for rule in RULES) and {rule.points_to for rule in RULES} == {
+        SMALL,
+        LARGE,
+        NEITHER,
+    }
 
 
 def test_a_burn_left_out_shows_no_sign(tmp_path):
     rows = seen(soot=[0, 3, 0, 0, 0])
     assert "soot" in signs(one(tmp_path / "in", rows))
-    assert "soot" not in signs(one(tmp_path / "out", rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draught"}]))
+    assert "soot" not in signs(
+        one(tmp_path / "out", rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draught"}])
+    )
 
 
 def test_the_caution_limit_is_the_studios(tmp_path):
@@ -183,9 +267,17 @@ def test_the_caution_limit_is_the_studios(tmp_path):
         (["large"] * 3, LARGE, "fair: seen on 3 of 3, by 1 kind of sign"),
         (["well"] * 3, NEITHER, "good: seen on 3 of 3, by 5 kinds of sign"),
         (["well"] * 2, NEITHER, "fair: seen on 2 of 2, by 5 kinds of sign"),
-        (["large", "well", "well"], LARGE, "weak: seen on 1 of 3, by 1 kind of sign"),  # a third is enough
+        (
+            ["large", "well", "well"],
+            LARGE,
+            "weak: seen on 1 of 3, by 1 kind of sign",
+        ),  # a third is enough
         (["large", "well", "well", "well"], NEITHER, "fair: seen on 3 of 4, by 5 kinds of sign"),
-        (["small", "well", "well"], SMALL, "weak: seen on 1 of 3, by 1 kind of sign"),  # a third is enough
+        (
+            ["small", "well", "well"],
+            SMALL,
+            "weak: seen on 1 of 3, by 1 kind of sign",
+        ),  # a third is enough
         (["small", "well", "well", "well"], NEITHER, "fair: seen on 3 of 4, by 5 kinds of sign"),
         (["small", "large", "well"], MIXED, "fair: seen on 2 of 3, by 2 kinds of sign"),
         (["mixed", "well", "well"], MIXED, "weak: seen on 1 of 3, by 2 kinds of sign"),
@@ -201,11 +293,17 @@ def test_from_candles_to_a_candidate(tmp_path, kinds, finding, sure):
 def test_evidence_and_counter_evidence_name_their_candles(tmp_path):
     row = many(tmp_path, ["large", "large", "well"]).candidates.iloc[0]
     assert row["evidence"] == "soot of grade 3 was seen (A, B)"
-    assert row["counter_evidence"].endswith("no more soot than a wisp (C); 3 % of the wax was left at the end (all)")
+    assert row["counter_evidence"].endswith(
+        "no more soot than a wisp (C); 3 % of the wax was left at the end (all)"
+    )
 
 
 def test_a_candle_left_out_does_not_speak(tmp_path):
-    diagnosis = many(tmp_path, ["large", "well", "well"], exclusions=[{"candle": "A", "reason": "wick off centre"}])
+    diagnosis = many(
+        tmp_path,
+        ["large", "well", "well"],
+        exclusions=[{"candle": "A", "reason": "wick off centre"}],
+    )
     row = diagnosis.candidates.iloc[0]
     assert (row["finding"], row["n_candles"]) == (NEITHER, 2)
     own = diagnosis.runs.set_index("candle")
@@ -214,12 +312,19 @@ def test_a_candle_left_out_does_not_speak(tmp_path):
 
 def test_mixed_signs_on_one_candle(tmp_path):
     row = one(tmp_path, seen(soot=3, flame_height_mm=12)).candidates.iloc[0]
-    assert (row["finding"], row["next_wick"], row["advice"]) == (MIXED, "", "Signs in both directions: try another series.")
+    assert (row["finding"], row["next_wick"], row["advice"]) == (
+        MIXED,
+        "",
+        "Signs in both directions: try another series.",
+    )
 
 
 def test_a_mushroom_alone_is_not_too_large(tmp_path):
     row = many(tmp_path / "alone", ["mushroom"] * 3).candidates.iloc[0]
-    assert (row["finding"], row["advice"]) == (NEITHER, "Keep it; trim to 6 mm before every burn and judge the mushroom again.")
+    assert (row["finding"], row["advice"]) == (
+        NEITHER,
+        "Keep it; trim to 6 mm before every burn and judge the mushroom again.",
+    )
     assert row["counter_evidence"] == "a mushroom of 4.0 mm came back after trimming (all)"
     row = one(tmp_path / "not", seen(mushroom_mm=4, soot=2)).candidates.iloc[0]
     assert (row["finding"], row["how_sure"]) == (LARGE, "weak: seen on 1 of 1, by 2 kinds of sign")
@@ -227,11 +332,17 @@ def test_a_mushroom_alone_is_not_too_large(tmp_path):
 
 def test_not_enough_seen(tmp_path):
     for folder, used in (("burns", (30, 30)), ("wax", (15, 15, 15))):  # two burns; 45 % of the wax
-        row = one(tmp_path / folder, seen(burns=len(used)), wax(*used, ended_by="timer")).candidates.iloc[0]
+        row = one(
+            tmp_path / folder, seen(burns=len(used)), wax(*used, ended_by="timer")
+        ).candidates.iloc[0]
         assert (row["finding"], row["advice"]) == (UNSEEN, "Burn more candles, and to the end.")
-    row = one(tmp_path / "enough", seen(burns=3), wax(16, 17, 17, ended_by="timer")).candidates.iloc[0]
+    row = one(
+        tmp_path / "enough", seen(burns=3), wax(16, 17, 17, ended_by="timer")
+    ).candidates.iloc[0]
     assert row["finding"] == NEITHER
-    row = one(tmp_path / "soot", seen(burns=1, soot=3), wax(20, ended_by="timer")).candidates.iloc[0]
+    row = one(tmp_path / "soot", seen(burns=1, soot=3), wax(20, ended_by="timer")).candidates.iloc[
+        0
+    ]
     assert row["finding"] == LARGE  # a sign that was seen needs no more burns
 
 
@@ -242,9 +353,19 @@ def test_not_enough_seen(tmp_path):
     ("kind", "wick", "next_wick", "advice"),
     [
         ("small", "flat braid 1", "flat braid 2", "Try one size up: flat braid 2."),
-        ("small", "flat braid 3", "", "One size up, but flat braid has no larger size in wicks.csv: try another series."),
+        (
+            "small",
+            "flat braid 3",
+            "",
+            "One size up, but flat braid has no larger size in wicks.csv: try another series.",
+        ),
         ("large", "square braid 3", "square braid 2", "Try one size down: square braid 2."),
-        ("large", "flat braid 1", "", "One size down, but flat braid has no smaller size in wicks.csv: try another series."),
+        (
+            "large",
+            "flat braid 1",
+            "",
+            "One size down, but flat braid has no smaller size in wicks.csv: try another series.",
+        ),
     ],
 )
 def test_the_next_size(tmp_path, kind, wick, next_wick, advice):
@@ -254,9 +375,17 @@ def test_the_next_size(tmp_path, kind, wick, next_wick, advice):
 
 def test_sizes_follow_their_rank_and_not_their_name():
     sizes = [("9", 3), ("10", 5), ("4.5", 1)]
-    wicks = pd.DataFrame([("wooden", size, rank) for size, rank in sizes], columns=["wick_series", "wick_size", "size_rank"])
-    assert next_size(wicks, "wooden", "9", 1) == "10" and next_size(wicks, "wooden", "9", -1) == "4.5"
-    assert next_size(wicks, "wooden", "10", 1) is None and next_size(wicks, "wooden", "4.5", -1) is None
+    wicks = pd.DataFrame(
+        [("wooden", size, rank) for size, rank in sizes],
+        columns=["wick_series", "wick_size", "size_rank"],
+    )
+    assert (
+        next_size(wicks, "wooden", "9", 1) == "10" and next_size(wicks, "wooden", "9", -1) == "4.5"
+    )
+    assert (
+        next_size(wicks, "wooden", "10", 1) is None
+        and next_size(wicks, "wooden", "4.5", -1) is None
+    )
 
 
 def test_notes_of_flicker_and_of_a_wick_off_centre(tmp_path):
@@ -268,17 +397,26 @@ def test_notes_of_flicker_and_of_a_wick_off_centre(tmp_path):
         "A wick off centre was noted (A): consider leaving the candle out, with the reason."
     )
     left_out = [{"candle": "A", "burn": n, "reason": "draught"} for n in (1, 2)]
-    advice = one(tmp_path / "left out", burns=burns, exclusions=left_out).candidates["advice"].iat[0]
+    advice = (
+        one(tmp_path / "left out", burns=burns, exclusions=left_out).candidates["advice"].iat[0]
+    )
     assert advice == "Keep it; confirm on fresh candles."
 
 
 def test_the_same_wick_with_another_fragrance(tmp_path):
-    candles = [candle("A", fragrance="fig", fragrance_load_pct=8), candle("B"), candle("C", "flat braid 3")]
+    candles = [
+        candle("A", fragrance="fig", fragrance_load_pct=8),
+        candle("B"),
+        candle("C", "flat braid 3"),
+    ]
     parts = [life("A", soot=3), life("B"), life("C", soot=3)]
     burns, rows = sum((p[0] for p in parts), []), sum((p[1] for p in parts), [])
-    found = diagnose(batches.batch(tmp_path, candles, burns, rows)).candidates.set_index("candidate")["advice"]
+    found = diagnose(batches.batch(tmp_path, candles, burns, rows)).candidates.set_index(
+        "candidate"
+    )["advice"]
     assert found["flat braid 2, fig 8 %"] == (
-        "Try one size down: flat braid 1. The same wick shows no such sign without fragrance: the fragrance may be the cause, try another series."
+        "Try one size down: flat braid 1. The same wick shows no such sign without fragrance: "
+        "the fragrance may be the cause, try another series."
     )
     assert found["flat braid 3, no fragrance"] == "Try one size down: flat braid 2."
 
@@ -303,6 +441,8 @@ def test_the_demo_gets_the_finding_that_its_readme_says(name, expected):
     diagnosis = diagnose(batch, burns)
     pd.testing.assert_frame_equal(burns, before)
     found = diagnosis.candidates.set_index("candidate")
-    assert {c: (found.loc[c, "finding"], found.loc[c, "next_wick"]) for c in found.index} == expected
+    assert {
+        c: (found.loc[c, "finding"], found.loc[c, "next_wick"]) for c in found.index
+    } == expected
     for table in vars(diagnosis).values():
         assert set(table) <= set(GLOSSARY)

@@ -1,5 +1,5 @@
-"""Safety criteria: met, not met, not recorded, at every level; what was not seen is never a pass."""
-
+"""Safety criteria: met, not met, not recorded, at every level; what was not seen is never a
+pass."""
 
 import batches
 import numpy as np
@@ -31,7 +31,17 @@ AT_CHECKS = [
     ("own flame height", "flame_height_mm", 60, 60.5),
     ("own pool depth", "pool_depth_mm", 13, 13.5),
 ]
-OF_STANDARDS = ["flame height", "soot", "secondary ignition", "re-ignition", "vessel", "surface", "stability", "end of life", "aftersmoke"]
+OF_STANDARDS = [
+    "flame height",
+    "soot",
+    "secondary ignition",
+    "re-ignition",
+    "vessel",
+    "surface",
+    "stability",
+    "end of life",
+    "aftersmoke",
+]
 
 
 def lives(names, wick="flat braid 2", **seen):
@@ -68,7 +78,12 @@ def outcomes(verdicts, criterion, name="A", number=2, minute=120):
         found += part["outcome"].tolist()
     candidate = verdicts.candle_verdicts.set_index("candle").loc[name, "candidate"]
     part = verdicts.candidate_criteria
-    return found + part.loc[(part["criterion"] == criterion) & (part["candidate"] == candidate), "outcome"].tolist()
+    return (
+        found
+        + part.loc[
+            (part["criterion"] == criterion) & (part["candidate"] == candidate), "outcome"
+        ].tolist()
+    )
 
 
 def of(table, **key):
@@ -83,7 +98,9 @@ def of(table, **key):
 
 def test_every_criterion_has_a_source_and_a_statement(tmp_path):
     criteria = judged(tmp_path, *lives("A"), toml=batches.TOML + OWN_LIMITS).criteria
-    assert criteria["criterion"].is_unique and (criteria[["statement", "unit", "source"]] != "").all(axis=None)
+    assert criteria["criterion"].is_unique and (
+        criteria[["statement", "unit", "source"]] != ""
+    ).all(axis=None)
     standard = criteria[criteria["kind"] == "standard"]
     assert standard["criterion"].tolist() == OF_STANDARDS
     assert standard["source"].str.contains("ASTM F2417|EN 15493").all()
@@ -91,18 +108,32 @@ def test_every_criterion_has_a_source_and_a_statement(tmp_path):
     own = criteria[criteria["kind"] == "studio"]
     assert (own["source"] == "the studio's own limit; common practice, no source").all()
     # No standard sets a wall temperature (Product Safety Letter, 22 August 2016).
-    assert own["criterion"].tolist() == ["wall caution", "wall stop", "flame on vessel", "own flame height", "own pool depth"]
+    assert own["criterion"].tolist() == [
+        "wall caution",
+        "wall stop",
+        "flame on vessel",
+        "own flame height",
+        "own pool depth",
+    ]
     assert own.set_index("criterion")["decides"].to_dict()["wall caution"] is False
 
 
 def test_limits_of_the_standards():
     limit = {c.criterion: c.limit for c in STANDARDS}
-    assert limit["flame height"] == pytest.approx(3 * 25.4)  # 3 in, ASTM F2417, second-hand; an inch is 25.4 mm (NIST SP 811)
+    assert limit["flame height"] == pytest.approx(
+        3 * 25.4
+    )  # 3 in, ASTM F2417, second-hand; an inch is 25.4 mm (NIST SP 811)
     assert limit["secondary ignition"] == 10  # EN 15493, second-hand
-    assert limit["aftersmoke"] == 30  # EN 15493:2019, second-hand (TUEV SUED E-ssentials 16/2019); 20 s in 2007
+    assert (
+        limit["aftersmoke"] == 30
+    )  # EN 15493:2019, second-hand (TUEV SUED E-ssentials 16/2019); 20 s in 2007
     assert limit["soot"] == 2  # ASTM F2417: no steady black smoke, here grade 3
-    assert all(limit[name] == 0 for name in ("re-ignition", "vessel", "surface", "stability", "end of life"))
-    # The studio's own: 140 and 150 °F are 60 and 65.56 °C (NIST SP 811), kept as 60 and 65 (common practice, no source).
+    assert all(
+        limit[name] == 0
+        for name in ("re-ignition", "vessel", "surface", "stability", "end of life")
+    )
+    # The studio's own: 140 and 150 °F are 60 and 65.56 °C (NIST SP 811), kept as 60 and 65 (common
+    # practice, no source).
     assert (Limits().wall_caution_c, Limits().wall_stop_c) == (60, 65)
 
 
@@ -126,24 +157,34 @@ def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, ba
     kind, decides = of(verdicts.criteria, criterion=criterion)[["kind", "decides"]]
     for name, outcome in {"A": MET, "B": NOT_MET, "C": NOT_RECORDED}.items():
         assert outcomes(verdicts, criterion, name) == [outcome] * 4
-        assert outcomes(verdicts, criterion, name, number=3)[:2] == [MET, MET]  # the other burns are their own
+        assert outcomes(verdicts, criterion, name, number=3)[:2] == [
+            MET,
+            MET,
+        ]  # the other burns are their own
         verdict = of(verdicts.candle_verdicts, candle=name)[f"{kind}_verdict"]
         # A caution does not decide; that its wall was not read leaves the stop limit open.
         assert verdict == (outcome if decides or outcome == NOT_RECORDED else MET)
 
 
 @pytest.mark.parametrize(("criterion", "column", "good", "bad"), AT_CHECKS)
-def test_a_missed_check_is_never_a_pass_and_a_failure_seen_stands(tmp_path, criterion, column, good, bad):
+def test_a_missed_check_is_never_a_pass_and_a_failure_seen_stands(
+    tmp_path, criterion, column, good, bad
+):
     candles, burns, rows = three_candidates()
     for name in "ABC":
         rows = change_check(rows, name, 2, 180)
     rows = change_check(rows, "B", 2, 120, **{column: bad})
-    rows = change_check(change_check(rows, "C", 2, 120, **{column: bad}), "C", 3, 60, **{column: None})
+    rows = change_check(
+        change_check(rows, "C", 2, 120, **{column: bad}), "C", 3, 60, **{column: None}
+    )
     verdicts = judged(tmp_path, candles, burns, rows, toml=batches.TOML + OWN_LIMITS)
     assert outcomes(verdicts, criterion, "A") == [MET, NOT_RECORDED, NOT_RECORDED, NOT_RECORDED]
     assert outcomes(verdicts, criterion, "B") == [NOT_MET] * 4
     assert outcomes(verdicts, criterion, "C") == [NOT_MET] * 4
-    assert outcomes(verdicts, criterion, "C", number=3, minute=60)[:2] == [NOT_RECORDED, NOT_RECORDED]
+    assert outcomes(verdicts, criterion, "C", number=3, minute=60)[:2] == [
+        NOT_RECORDED,
+        NOT_RECORDED,
+    ]
 
 
 def test_no_checks_at_all_is_not_recorded(tmp_path):
@@ -154,7 +195,9 @@ def test_no_checks_at_all_is_not_recorded(tmp_path):
     assert (at_check["outcome"] == NOT_RECORDED).all()
     row = verdicts.candidates.iloc[0]
     assert (row["standard_verdict"], row["studio_verdict"]) == (NOT_RECORDED, NOT_RECORDED)
-    assert (row["n_passed"], row["n_failed"], row["n_open"]) == (0, 0, 1) and np.isnan(row["failure_rate_up_to_pct"])
+    assert (row["n_passed"], row["n_failed"], row["n_open"]) == (0, 0, 1) and np.isnan(
+        row["failure_rate_up_to_pct"]
+    )
 
 
 @pytest.mark.parametrize(
@@ -184,15 +227,28 @@ def test_exactly_at_the_limit_in_other_units(tmp_path, column, text, criterion):
 
 
 def test_limits_in_the_units_of_the_log(tmp_path):
-    toml = batches.TOML + "[limits]\nwall_caution_f = 122\nwall_stop_f = 131\nflame_in = 2\npool_depth_in = 0.5\n"
+    toml = (
+        batches.TOML
+        + "[limits]\nwall_caution_f = 122\nwall_stop_f = 131\nflame_in = 2\npool_depth_in = 0.5\n"
+    )
     candles, burns, rows = lives("A", wall_c=52)
-    verdicts = judged(tmp_path, candles, burns, change_check(rows, "A", 1, 60, flame_height_mm=51), toml=toml)
+    verdicts = judged(
+        tmp_path, candles, burns, change_check(rows, "A", 1, 60, flame_height_mm=51), toml=toml
+    )
     limits = verdicts.criteria.set_index("criterion")["limit"]
     # 122 and 131 °F are 50 and 55 °C, an inch 25.4 mm (NIST SP 811).
-    assert limits[["wall caution", "wall stop", "own flame height", "own pool depth"]].tolist() == pytest.approx([50, 55, 50.8, 12.7])
-    assert outcomes(verdicts, "wall caution")[-1] == NOT_MET and outcomes(verdicts, "wall stop")[-1] == MET
+    assert limits[
+        ["wall caution", "wall stop", "own flame height", "own pool depth"]
+    ].tolist() == pytest.approx([50, 55, 50.8, 12.7])
+    assert (
+        outcomes(verdicts, "wall caution")[-1] == NOT_MET
+        and outcomes(verdicts, "wall stop")[-1] == MET
+    )
     assert of(verdicts.candidate_criteria, criterion="own flame height")["outcome"] == NOT_MET
-    assert of(verdicts.criteria, criterion="wall stop")["statement"] == "the wall stays at or under 55 °C"
+    assert (
+        of(verdicts.criteria, criterion="wall stop")["statement"]
+        == "the wall stays at or under 55 °C"
+    )
 
 
 # ---------------------------------------------------------------- end of life, aftersmoke
@@ -221,7 +277,12 @@ def test_damage_at_the_end(tmp_path, column):
     candles, burns, rows = lives("A")
 
     def end(folder, number, value, burns=burns):
-        verdicts = judged(tmp_path / folder, candles, burns, change_check(rows, "A", number, 240, **{column: value}))
+        verdicts = judged(
+            tmp_path / folder,
+            candles,
+            burns,
+            change_check(rows, "A", number, 240, **{column: value}),
+        )
         return of(verdicts.candles, candle="A", criterion="end of life")["outcome"]
 
     assert end("last", 5, "yes") == NOT_MET
@@ -250,7 +311,9 @@ def smoked(folder, seconds, **more):
 def test_aftersmoke_is_a_mean_over_the_candidate(tmp_path):
     verdicts = smoked(tmp_path / "at", {"A": 40, "B": 20})
     assert of(verdicts.candles, candle="A", criterion="aftersmoke")["outcome"] == NOT_MET
-    assert of(verdicts.candle_verdicts, candle="A")["standard_verdict"] == MET  # judged on all candles together
+    assert (
+        of(verdicts.candle_verdicts, candle="A")["standard_verdict"] == MET
+    )  # judged on all candles together
     row = of(verdicts.candidate_criteria, criterion="aftersmoke")
     assert (row["value"], row["outcome"]) == (30, MET)
     assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == MET
@@ -265,15 +328,21 @@ def test_aftersmoke_not_read(tmp_path):
     assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == NOT_RECORDED
     assert of(verdicts.candle_verdicts, candle="A")["standard_verdict"] == NOT_RECORDED
     assert of(verdicts.candle_verdicts, candle="B")["standard_verdict"] == MET
-    verdicts = smoked(tmp_path / "self", {"A": 5, "B": 5}, unread=[("A", 5), ("B", 5)])  # nobody puts out a spent candle
+    verdicts = smoked(
+        tmp_path / "self", {"A": 5, "B": 5}, unread=[("A", 5), ("B", 5)]
+    )  # nobody puts out a spent candle
     assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == MET
     assert verdicts.candle_verdicts["standard_verdict"].tolist() == [MET, MET]
-    verdicts = smoked(tmp_path / "over", {"A": 41, "B": 20}, unread=[("B", 2)])  # 345 / 9 = 31.7 s all the same
+    verdicts = smoked(
+        tmp_path / "over", {"A": 41, "B": 20}, unread=[("B", 2)]
+    )  # 345 / 9 = 31.7 s all the same
     assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == NOT_MET
 
 
 def test_aftersmoke_of_a_candle_left_out_does_not_count(tmp_path):
-    verdicts = smoked(tmp_path, {"A": 90, "B": 5}, exclusions=[{"candle": "A", "reason": "wick off centre"}])
+    verdicts = smoked(
+        tmp_path, {"A": 90, "B": 5}, exclusions=[{"candle": "A", "reason": "wick off centre"}]
+    )
     assert of(verdicts.candidate_criteria, criterion="aftersmoke")["value"] == 5
 
 
@@ -283,8 +352,16 @@ def test_aftersmoke_of_a_candle_left_out_does_not_count(tmp_path):
 def test_what_three_passes_show(tmp_path):
     row = judged(tmp_path, *lives("ABC")).candidates.iloc[0]
     assert (row["standard_verdict"], row["studio_verdict"]) == (MET, MET)
-    assert (row["n_candles"], row["n_part_used"], row["n_passed"], row["n_failed"], row["n_open"]) == (3, 0, 3, 0, 0)
-    assert row["failure_rate_up_to_pct"] == pytest.approx(63.2, abs=0.05)  # 1 - 0.05 ** (1 / 3), other software
+    assert (
+        row["n_candles"],
+        row["n_part_used"],
+        row["n_passed"],
+        row["n_failed"],
+        row["n_open"],
+    ) == (3, 0, 3, 0, 0)
+    assert row["failure_rate_up_to_pct"] == pytest.approx(
+        63.2, abs=0.05
+    )  # 1 - 0.05 ** (1 / 3), other software
 
 
 def test_passed_failed_and_open_candles_are_counted(tmp_path):
@@ -304,12 +381,20 @@ def test_passed_failed_and_open_candles_are_counted(tmp_path):
 
 def test_the_studios_limits_never_touch_the_standards_verdict(tmp_path):
     toml = batches.TOML + OWN_LIMITS
-    verdicts = judged(tmp_path, *lives("A", wall_c=80, flame_height_mm=61, pool_depth_mm=15, flame_on_vessel="yes"), toml=toml)
+    verdicts = judged(
+        tmp_path,
+        *lives("A", wall_c=80, flame_height_mm=61, pool_depth_mm=15, flame_on_vessel="yes"),
+        toml=toml,
+    )
     for table in (verdicts.candidates, verdicts.candle_verdicts):
-        assert table["standard_verdict"].tolist() == [MET] and table["studio_verdict"].tolist() == [NOT_MET]
+        assert table["standard_verdict"].tolist() == [MET] and table["studio_verdict"].tolist() == [
+            NOT_MET
+        ]
     assert verdicts.candidates["n_failed"].tolist() == [1]
     verdicts = judged(tmp_path / "caution", *lives("A", wall_c=62))
-    assert verdicts.candidates["studio_verdict"].tolist() == [MET]  # the caution limit does not decide
+    assert verdicts.candidates["studio_verdict"].tolist() == [
+        MET
+    ]  # the caution limit does not decide
     assert of(verdicts.candidate_criteria, criterion="wall caution")["outcome"] == NOT_MET
 
 
@@ -321,7 +406,9 @@ def test_a_wall_not_measured_leaves_the_standards_verdict_alone(tmp_path):
 def test_a_burn_left_out_is_judged_all_the_same(tmp_path):
     candles, burns, rows = lives("A")
     rows = change_check(rows, "A", 2, 120, flame_height_mm=80)
-    verdicts = judged(tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draught"}])
+    verdicts = judged(
+        tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draught"}]
+    )
     assert outcomes(verdicts, "flame height") == [NOT_MET] * 4
     assert verdicts.candidates["standard_verdict"].tolist() == [NOT_MET]
 
@@ -331,23 +418,38 @@ def test_a_failure_is_not_hidden_by_leaving_out_the_only_burn_of_a_wick(tmp_path
     rows = change_check(rows, "A", 1, 120, flame_height_mm=80)
     burns = [row | {"aftersmoke_s": 12} for row in burns]
     verdicts = judged(
-        tmp_path, candles, burns, rows,
+        tmp_path,
+        candles,
+        burns,
+        rows,
         exclusions=[{"candle": "A", "burn": 1, "reason": "draught"}],
-        wick_changes=[{"candle": "A", "before_burn": 2, "wick_series": "flat braid", "wick_size": "3"}],
-    )  # fmt: skip
+        wick_changes=[
+            {"candle": "A", "before_burn": 2, "wick_series": "flat braid", "wick_size": "3"}
+        ],
+    )
     row = of(verdicts.candidates, candidate="flat braid 2")
     assert (row["standard_verdict"], row["n_candles"], row["n_failed"]) == (NOT_MET, 1, 1)
-    assert of(verdicts.candidate_criteria, candidate="flat braid 3", criterion="aftersmoke")["value"] == 12
+    assert (
+        of(verdicts.candidate_criteria, candidate="flat braid 3", criterion="aftersmoke")["value"]
+        == 12
+    )
 
 
 def test_a_candle_left_out_is_listed_and_not_counted(tmp_path):
     candles, burns, rows = lives("AB")
     rows = change_check(rows, "A", 2, 120, flame_height_mm=80)
-    verdicts = judged(tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "reason": "wick off centre"}])
+    verdicts = judged(
+        tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "reason": "wick off centre"}]
+    )
     assert of(verdicts.candles, candle="A", criterion="flame height")["outcome"] == NOT_MET
     assert of(verdicts.candle_verdicts, candle="A")["excluded"]
     row = verdicts.candidates.iloc[0]
-    assert (row["standard_verdict"], row["n_candles"], row["n_passed"], row["n_failed"]) == (MET, 1, 1, 0)
+    assert (row["standard_verdict"], row["n_candles"], row["n_passed"], row["n_failed"]) == (
+        MET,
+        1,
+        1,
+        0,
+    )
     assert of(verdicts.candidate_criteria, criterion="flame height")["n_not_met"] == 0
 
 
@@ -358,35 +460,72 @@ def replaced_wick(folder, last_flame, fresh=()):
         more = lives(name)
         candles, burns, rows = candles + more[0], burns + more[1], rows + more[2]
     rows = change_check(rows, "A", 4, 120, flame_height_mm=last_flame)
-    change = [{"candle": "A", "before_burn": 3, "wick_series": "flat braid", "wick_size": "2", "reason": "left wax"}]
+    change = [
+        {
+            "candle": "A",
+            "before_burn": 3,
+            "wick_series": "flat braid",
+            "wick_size": "2",
+            "reason": "left wax",
+        }
+    ]
     return judged(folder, candles, burns, rows, wick_changes=change)
 
 
 def test_a_part_used_candle_shows_failures_and_no_passes(tmp_path):
     verdicts = replaced_wick(tmp_path / "good", 30)
     row = of(verdicts.candidates, candidate="flat braid 2")
-    assert (row["n_candles"], row["n_part_used"], row["n_passed"], row["n_failed"], row["n_open"]) == (0, 1, 0, 0, 0)
+    assert (
+        row["n_candles"],
+        row["n_part_used"],
+        row["n_passed"],
+        row["n_failed"],
+        row["n_open"],
+    ) == (0, 1, 0, 0, 0)
     assert row["standard_verdict"] == NOT_RECORDED and np.isnan(row["failure_rate_up_to_pct"])
     verdicts = replaced_wick(tmp_path / "bad", 80)
     row = of(verdicts.candidates, candidate="flat braid 2")
-    assert (row["standard_verdict"], row["n_failed"], row["failure_rate_up_to_pct"]) == (NOT_MET, 1, 100)
+    assert (row["standard_verdict"], row["n_failed"], row["failure_rate_up_to_pct"]) == (
+        NOT_MET,
+        1,
+        100,
+    )
     verdicts = replaced_wick(tmp_path / "fresh", 80, fresh=["B", "C"])
     row = of(verdicts.candidates, candidate="flat braid 2")
-    assert (row["standard_verdict"], row["n_candles"], row["n_passed"], row["n_failed"]) == (NOT_MET, 2, 2, 1)
+    assert (row["standard_verdict"], row["n_candles"], row["n_passed"], row["n_failed"]) == (
+        NOT_MET,
+        2,
+        2,
+        1,
+    )
     assert of(verdicts.candidates, candidate="flat braid 1")["n_failed"] == 0
 
 
 def test_a_wick_taken_out_never_came_to_its_end(tmp_path):
     verdicts = replaced_wick(tmp_path, 30)
-    assert of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_RECORDED
+    assert (
+        of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_RECORDED
+    )
     assert of(verdicts.candles, candle="A", run=2, criterion="end of life")["outcome"] == MET
     assert of(verdicts.candidates, candidate="flat braid 1")["standard_verdict"] == NOT_RECORDED
     candles, burns, rows = lives("A", "flat braid 1")
-    burns = change_burn(burns, "A", 4, ended_by="self", used=30)  # 11.8 % left, and then another wick
+    burns = change_burn(
+        burns, "A", 4, ended_by="self", used=30
+    )  # 11.8 % left, and then another wick
     burns = change_burn(burns, "A", 5, used=9)
-    change = [{"candle": "A", "before_burn": 5, "wick_series": "flat braid", "wick_size": "2", "reason": "left wax"}]
+    change = [
+        {
+            "candle": "A",
+            "before_burn": 5,
+            "wick_series": "flat braid",
+            "wick_size": "2",
+            "reason": "left wax",
+        }
+    ]
     verdicts = judged(tmp_path / "late", candles, burns, rows, wick_changes=change)
-    assert of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_RECORDED
+    assert (
+        of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_RECORDED
+    )
     assert of(verdicts.candles, candle="A", run=2, criterion="end of life")["outcome"] == MET
 
 
@@ -402,7 +541,9 @@ def test_tables_of_the_demo(name):
     pd.testing.assert_frame_equal(burns, before)
     pd.testing.assert_frame_equal(batch.checks, checks_before)
     at_check = [name for name, *_ in AT_CHECKS if name != "own flame height"]
-    assert len(verdicts.checks) == len(batch.checks) * len(at_check) and len(verdicts.burns) == len(burns) * len(at_check)
+    assert len(verdicts.checks) == len(batch.checks) * len(at_check) and len(verdicts.burns) == len(
+        burns
+    ) * len(at_check)
     for table in vars(verdicts).values():
         assert set(table) <= set(GLOSSARY)
         for column in set(table) & {"outcome", "standard_verdict", "studio_verdict"}:
@@ -411,5 +552,7 @@ def test_tables_of_the_demo(name):
 
 def test_one_burn_of_one_candle(tmp_path):
     verdicts = judged(tmp_path, [candle("A")], [burn("A", 1, 20)], checks("A", 1))
-    assert verdicts.candidates["standard_verdict"].tolist() == [NOT_RECORDED]  # its end was not seen
+    assert verdicts.candidates["standard_verdict"].tolist() == [
+        NOT_RECORDED
+    ]  # its end was not seen
     assert verdicts.candidates["studio_verdict"].tolist() == [MET]

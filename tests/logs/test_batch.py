@@ -11,12 +11,15 @@ import pytest
 from places import DEMO
 
 from candlelab.glossary import TABLES
-from candlelab.units import convert, split_unit
 from candlelab.logs.batch import check_batch, read_batch
+from candlelab.units import convert, split_unit
 
 
 def digests(folder):
-    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.iterdir())
+    }
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +40,11 @@ def test_two_ways_of_keeping_a_log_read_to_the_same_columns(screening, confirmat
         for column in first.columns:
             if kinds[column] != "time":
                 assert first[column].dtype == second[column].dtype, (name, column)
-    assert str(screening.burns["lit_at"].dtype) == str(confirmation.burns["lit_at"].dtype) == "datetime64[us, Europe/Lisbon]"
+    assert (
+        str(screening.burns["lit_at"].dtype)
+        == str(confirmation.burns["lit_at"].dtype)
+        == "datetime64[us, Europe/Lisbon]"
+    )
 
 
 def test_first_rows_as_written(screening, confirmation):
@@ -46,7 +53,10 @@ def test_first_rows_as_written(screening, confirmation):
     first = screening.burns.iloc[0]
     assert (first["candle"], first["burn"]) == (written["candle"], int(written["burn"]))
     assert str(first["lit_at"]) == written["lit_at"] + ":00+00:00"  # Lisbon keeps UTC in winter
-    assert (first["mass_before_g"], first["ended_by"]) == (float(written["mass_before_g"]), written["ended_by"])
+    assert (first["mass_before_g"], first["ended_by"]) == (
+        float(written["mass_before_g"]),
+        written["ended_by"],
+    )
     assert screening.burns["note"].str.contains("\n").sum() == 1
 
     with open(DEMO / "confirmation" / "burns.csv", encoding="utf-8-sig", newline="") as file:
@@ -74,7 +84,9 @@ def test_the_demo_needs_no_mending(screening, confirmation):
 
 def test_files_are_named_counted_and_hashed(screening):
     assert list(screening.files.columns) == ["file", "bytes", "sha256"]
-    assert dict(zip(screening.files["file"], screening.files["sha256"])) == digests(DEMO / "screening")
+    assert dict(zip(screening.files["file"], screening.files["sha256"])) == digests(
+        DEMO / "screening"
+    )
     sizes = {path.name: path.stat().st_size for path in (DEMO / "screening").iterdir()}
     assert dict(zip(screening.files["file"], screening.files["bytes"])) == sizes
 
@@ -103,7 +115,8 @@ def test_reading_writes_nothing():
 def test_a_batch_says_what_it_is(confirmation):
     counts = [len(getattr(confirmation, name)) for name in ("candles", "burns", "checks")]
     assert repr(confirmation) == (
-        "Batch('Stoneware tumbler, coconut and rapeseed wax: the pick on fresh candles': {} candles, {} burns, {} checks, 0 problems)".format(*counts)
+        "Batch('Stoneware tumbler, coconut and rapeseed wax: the pick on fresh candles': {} "
+        "candles, {} burns, {} checks, 0 problems)".format(*counts)
     )
 
 
@@ -116,7 +129,10 @@ def test_tables_that_the_folder_has_not_are_empty(confirmation, screening):
 
 def test_no_such_folder(tmp_path):
     for read in (read_batch, check_batch):
-        with pytest.raises(NotADirectoryError, match="is not a folder. Give the folder that holds batch.toml and burns.csv.$"):
+        with pytest.raises(
+            NotADirectoryError,
+            match="is not a folder. Give the folder that holds batch.toml and burns.csv.$",
+        ):
             read(tmp_path / "nowhere")
         with pytest.raises(NotADirectoryError):
             read(DEMO / "README.md")
@@ -139,11 +155,17 @@ def rewrite(source, target, units):
 
 def assert_same(first, second, at_most=1e-3):
     for name in TABLES:
-        pd.testing.assert_frame_equal(getattr(first, name), getattr(second, name), check_exact=False, atol=at_most, rtol=0)
+        pd.testing.assert_frame_equal(
+            getattr(first, name), getattr(second, name), check_exact=False, atol=at_most, rtol=0
+        )
 
 
 def test_another_unit_gives_the_same_batch(screening, tmp_path):
-    rewrite(DEMO / "screening", tmp_path / "b", {"g": "oz", "mm": "in", "c": "f", "min": "h", "s": "min", "m": "ft", "days": "h"})
+    rewrite(
+        DEMO / "screening",
+        tmp_path / "b",
+        {"g": "oz", "mm": "in", "c": "f", "min": "h", "s": "min", "m": "ft", "days": "h"},
+    )
     again = read_batch(tmp_path / "b")
     assert "mass_before_oz" in (tmp_path / "b" / "burns.csv").read_text("utf-8")
     assert_same(screening, again)
@@ -161,10 +183,14 @@ def test_the_order_of_rows_does_not_matter(screening, tmp_path):
     again = read_batch(tmp_path / "b")
     for name, spec in TABLES.items():
         key = list(spec.key)
-        first, second = (getattr(b, name).sort_values(key, ignore_index=True) for b in (screening, again))
+        first, second = (
+            getattr(b, name).sort_values(key, ignore_index=True) for b in (screening, again)
+        )
         pd.testing.assert_frame_equal(first, second)
     same = ["level", "problem", "candle", "column", "found", "expected", "what_to_do"]
-    first, second = (b.problems[same].sort_values(same, ignore_index=True) for b in (screening, again))
+    first, second = (
+        b.problems[same].sort_values(same, ignore_index=True) for b in (screening, again)
+    )
     pd.testing.assert_frame_equal(first, second)
 
 

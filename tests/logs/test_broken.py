@@ -1,6 +1,7 @@
 """Broken batches, each with the whole table of problems that its user should see.
 
-``broken/NAME/expected.csv`` was written from what is right for the user, not from the program's output.
+``broken/NAME/expected.csv`` was written from what is right for the user, not from the program's
+output.
 Every batch is the same small one with a few faults put in, so what is not faulty must stay silent.
 """
 
@@ -23,7 +24,10 @@ def as_text(problems):
 
 
 def digests(folder):
-    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.iterdir())
+    }
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -40,7 +44,9 @@ def test_every_problem_is_told_once_and_nothing_else(name):
             read_batch(folder)
         assert as_text(raised.value.problems).to_dict("records") == expected.to_dict("records")
     else:
-        assert as_text(read_batch(folder).problems).to_dict("records") == expected.to_dict("records")
+        assert as_text(read_batch(folder).problems).to_dict("records") == expected.to_dict(
+            "records"
+        )
     assert digests(folder) == before
 
 
@@ -74,4 +80,7 @@ def test_a_folder_of_batches_names_them(tmp_path):
     (tmp_path / "photos").mkdir()
     (row,) = check_batch(tmp_path).to_dict("records")
     assert row["found"] == "no table"
-    assert row["what_to_do"] == "Give the folder that holds these files; batches are in: confirmation, screening."
+    assert (
+        row["what_to_do"]
+        == "Give the folder that holds these files; batches are in: confirmation, screening."
+    )

@@ -1,4 +1,5 @@
-"""One table from its bytes: headers, units, widths, decimal marks, keys. Messages are in tests/broken."""
+"""One table from its bytes: headers, units, widths, decimal marks, keys. Messages are in
+tests/broken."""
 
 import numpy as np
 import pytest
@@ -37,13 +38,20 @@ def test_columns_in_any_order_and_unit():
     assert row["elapsed_min"] == pytest.approx(30)
     assert table.show("pool_diameter_mm", row["pool_diameter_mm"]) == "1.5 in"
     assert table.show("elapsed_min", 90) == "1.5 h"
-    assert table.show("wall_c", 20, 30) == "20 to 30 °C"  # a column that the file has not: the house unit
+    assert (
+        table.show("wall_c", 20, 30) == "20 to 30 °C"
+    )  # a column that the file has not: the house unit
     assert table.show("burn", 2) == "2"
 
 
 @pytest.mark.parametrize(
     ("cells", "expected"),
-    [(("1,5", "22"), (1.5, 22)), (("1.5", "22.25"), (1.5, 22.25)), (("1,5", "22,25"), (1.5, 22.25)), (("1,500", "22,25"), (1.5, 22.25))],
+    [
+        (("1,5", "22"), (1.5, 22)),
+        (("1.5", "22.25"), (1.5, 22.25)),
+        (("1,5", "22,25"), (1.5, 22.25)),
+        (("1,500", "22,25"), (1.5, 22.25)),
+    ],
 )
 def test_the_decimal_mark_of_a_semicolon_file(cells, expected):
     table, problems = read("candle;burn;elapsed_min;pool_diameter_mm\nA1;1;{};{}\n".format(*cells))
@@ -52,7 +60,9 @@ def test_the_decimal_mark_of_a_semicolon_file(cells, expected):
 
 
 def test_a_single_comma_among_dots_is_not_guessed():
-    table, problems = read("candle;burn;elapsed_min;pool_diameter_mm\nA1;1;1,234;22.5\nA1;1;60;23.5\n")
+    table, problems = read(
+        "candle;burn;elapsed_min;pool_diameter_mm\nA1;1;1,234;22.5\nA1;1;60;23.5\n"
+    )
     assert list(problems["problem"]) == ["decimal comma among decimal dots"]
     assert np.isnan(table.frame["elapsed_min"][0])
 
@@ -65,11 +75,20 @@ def test_rows_keep_their_order_and_place():
 
 
 def test_rows_in_doubt_are_marked():
-    text = HEAD + 'A1,1,60,30,\nA1,1,60,30,\nA1,,120,30,\nA1,2,60\nA1,2,120,30,"x\nA1,3,-60,30,\nA1,3,60,30,\n'
+    text = (
+        HEAD
+        + 'A1,1,60,30,\nA1,1,60,30,\nA1,,120,30,\nA1,2,60\nA1,2,120,30,"x\nA1,3,-60,30,\nA1,3,60,30,\n'
+    )
     table, problems = read(text)
     assert table.muted.tolist() == [False, False, False, True, True, False, False]
     assert table.unsure.tolist() == [True, True, True, False, False, True, False]
-    assert list(problems["problem"]) == ["row given twice", "empty cell", "row of another width", "unclosed quote", "impossible value"]
+    assert list(problems["problem"]) == [
+        "row given twice",
+        "empty cell",
+        "row of another width",
+        "unclosed quote",
+        "impossible value",
+    ]
     assert np.isnan(table.frame["elapsed_min"][5]), "a number that cannot be is taken for missing"
 
 
@@ -86,7 +105,11 @@ def test_two_misspelt_columns_are_not_taken_for_one():
 
 def test_a_column_of_ones_own_is_let_be():
     _, problems = read(HEAD.strip() + ",wall_note,wall_c\nA1,1,60,30,,warm,40\n")
-    assert list(problems[["level", "problem", "column"]].iloc[0]) == ["look at this", "column not known", "wall_note"]
+    assert list(problems[["level", "problem", "column"]].iloc[0]) == [
+        "look at this",
+        "column not known",
+        "wall_note",
+    ]
 
 
 def test_a_key_may_leave_out_its_optional_part():
@@ -98,8 +121,14 @@ def test_a_key_may_leave_out_its_optional_part():
 
 def test_times_without_an_offset_are_known():
     head = "candle,burn,lit_at,out_at,mass_before_g,mass_after_g\n"
-    rows = ["2026-03-02 09:00Z,2026-03-02 11:00+00:00", "2026-03-02 09:00Z,2026-03-02 11:00", "2026-03-02 09:00Z,"]
-    table, _ = read(head + "".join(f"A1,{n},{times},200,190\n" for n, times in enumerate(rows)), "burns")
+    rows = [
+        "2026-03-02 09:00Z,2026-03-02 11:00+00:00",
+        "2026-03-02 09:00Z,2026-03-02 11:00",
+        "2026-03-02 09:00Z,",
+    ]
+    table, _ = read(
+        head + "".join(f"A1,{n},{times},200,190\n" for n, times in enumerate(rows)), "burns"
+    )
     assert table.offsets.tolist() == [True, False, True]
 
 
@@ -113,6 +142,11 @@ def test_a_column_in_the_wrong_unit_is_told_once():
     rows = "".join(f"A1,1,{60 * n},{120 + n}\n" for n in range(1, 8))
     _, problems = read("candle,burn,elapsed_min,wall_c\nA1,1,0,25\n" + rows)
     (row,) = problems.to_dict("records")
-    assert (row["level"], row["problem"], row["line"], row["column"]) == ("look at this", "implausible column", 3, "wall_c")
+    assert (row["level"], row["problem"], row["line"], row["column"]) == (
+        "look at this",
+        "implausible column",
+        3,
+        "wall_c",
+    )
     assert (row["found"], row["expected"]) == ("7 of 8 readings, the first 121 °C", "15 to 110 °C")
     assert row["what_to_do"] == "Check the unit in the column's name; keep it if it is right."

@@ -1,4 +1,5 @@
-"""Bytes into columns of text: encodings, delimiters, quotes, line ends, and the place of every row."""
+"""Bytes into columns of text: encodings, delimiters, quotes, line ends, and the place of every
+row."""
 
 import csv
 import io
@@ -62,7 +63,15 @@ def test_a_cut_utf16_file():
 
 @pytest.mark.parametrize(
     ("text", "delimiter"),
-    [("a,b;c,d\n", ","), ("a;b;c,d\n", ";"), ("a\tb\n", "\t"), ('"a;b;c",d\n', ","), ("a\n", ","), ("\n\na;b\n", ";"), ("sep=|\na|b\n", "|")],
+    [
+        ("a,b;c,d\n", ","),
+        ("a;b;c,d\n", ";"),
+        ("a\tb\n", "\t"),
+        ('"a;b;c",d\n', ","),
+        ("a\n", ","),
+        ("\n\na;b\n", ";"),
+        ("sep=|\na|b\n", "|"),
+    ],
 )
 def test_delimiter(text, delimiter):
     records, problems = read(text)
@@ -123,9 +132,16 @@ def test_a_two_line_note_may_hold_commas():
 def test_a_broken_header_is_told():
     records, problems = read('a,"b\n1,2\n')
     assert problems.drop(columns="row").iloc[0].tolist() == [
-        "must fix", "unclosed quote", "t.csv", 1, "", "", 'a,"b', 'quotes in pairs, as in "a note"',
+        "must fix",
+        "unclosed quote",
+        "t.csv",
+        1,
+        "",
+        "",
+        'a,"b',
+        'quotes in pairs, as in "a note"',
         "Close the quote, or take the quotes out; the row was not read.",
-    ]  # fmt: skip
+    ]
     assert records.header == ["a", "b"]
 
 
@@ -151,9 +167,14 @@ def test_reads_as_the_csv_module_does():
     alphabet = ["a", "é", '"', ",", ";", "\n", " x", "1.5", "", "''", "°"]
     for _ in range(200):
         width = rng.randrange(2, 5)
-        body = [["z" + "".join(rng.choices(alphabet, k=rng.randrange(6))) for _ in range(width)] for _ in range(rng.randrange(8))]
+        body = [
+            ["z" + "".join(rng.choices(alphabet, k=rng.randrange(6))) for _ in range(width)]
+            for _ in range(rng.randrange(8))
+        ]
         buffer = io.StringIO(newline="")
-        writer = csv.writer(buffer, delimiter=rng.choice(",;\t"), lineterminator=rng.choice(["\n", "\r\n"]))
+        writer = csv.writer(
+            buffer, delimiter=rng.choice(",;\t"), lineterminator=rng.choice(["\n", "\r\n"])
+        )
         writer.writerows([[f"h{n}" for n in range(width)], *body])
         records, problems = read(buffer.getvalue())
         assert rows(records) == [[cell.strip() for cell in row] for row in body]

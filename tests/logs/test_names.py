@@ -25,7 +25,11 @@ def pairs(*values, column="fragrance", settings=None):
      ("fig leaf", "fig leav"), ("fig leaf", "fig leafs"), ("fig leaf", "fi leaf"), ("lavender", "lavander"), ("blend 1.0", "blend 1.0 ")],
 )  # fmt: skip
 def test_one_name_in_two_spellings(first, second):
-    told = [] if first.strip() == second.strip() else [(3, f"{second} (1 candle)", f"one spelling; there is also {first} (1 candle)")]
+    told = (
+        []
+        if first.strip() == second.strip()
+        else [(3, f"{second} (1 candle)", f"one spelling; there is also {first} (1 candle)")]
+    )
     assert pairs(first, second) == told
 
 
@@ -43,8 +47,18 @@ def test_the_rarer_spelling_is_told_at_its_first_row():
         (2, "Fig leaf (2 candles)", "one spelling; there is also fig leaf (3 candles)")
     ]
     wax = {"column": "wax", "settings": Settings(title="t", waxes={"soft wax": Wax()})}
-    assert pairs("Soft wax", "Soft wax", "soft wax", **wax) == [(2, "Soft wax (2 candles)", "one spelling; there is also soft wax (1 candle)")]
+    assert pairs("Soft wax", "Soft wax", "soft wax", **wax) == [
+        (2, "Soft wax (2 candles)", "one spelling; there is also soft wax (1 candle)")
+    ]
 
 
 def test_names_to_the_bare_bones():
-    assert [bare(t) for t in ("Fig-Leaf", "fig leaf", "03", "3.0", "3", "3.5", "A3")] == ["figleaf", "figleaf", "3.0", "3.0", "3.0", "3.5", "a3"]
+    assert [bare(t) for t in ("Fig-Leaf", "fig leaf", "03", "3.0", "3", "3.5", "A3")] == [
+        "figleaf",
+        "figleaf",
+        "3.0",
+        "3.0",
+        "3.0",
+        "3.5",
+        "a3",
+    ]

@@ -1,4 +1,5 @@
-"""batch.toml into Settings: values, defaults, units, and the line of every fault. Messages are in tests/broken."""
+"""batch.toml into Settings: values, defaults, units, and the line of every fault. Messages are in
+tests/broken."""
 
 import dataclasses
 import math
@@ -7,7 +8,17 @@ import pytest
 
 from candlelab.glossary import GLOSSARY
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.settings import TARGET_QUANTITIES, Instruments, Limits, Protocol, Settings, Target, Vessel, Wax, read_settings
+from candlelab.logs.settings import (
+    TARGET_QUANTITIES,
+    Instruments,
+    Limits,
+    Protocol,
+    Settings,
+    Target,
+    Vessel,
+    Wax,
+    read_settings,
+)
 
 LEAST = 'title = "t"\n[vessels.tin]\ninner_diameter_mm = 60\n'
 
@@ -77,8 +88,15 @@ def test_everything_at_once_in_the_units_of_the_file():
     assert settings.protocol.room_low_c == pytest.approx(20)
     assert settings.instruments.scale_resolution_g == pytest.approx(0.28349523125)
     assert settings.instruments.clock_resolution_min == pytest.approx(0.5)
-    assert settings.targets == (Target("burn_rate_g_per_h", 5, 6.5), Target("wall_max_c", -math.inf, 60))
-    assert (settings.stage, settings.confirms, settings.load_basis) == ("confirmation", "first", "total")
+    assert settings.targets == (
+        Target("burn_rate_g_per_h", 5, 6.5),
+        Target("wall_max_c", -math.inf, 60),
+    )
+    assert (settings.stage, settings.confirms, settings.load_basis) == (
+        "confirmation",
+        "first",
+        "total",
+    )
 
 
 def test_defaults_of_the_standards_and_of_practice():
@@ -113,9 +131,21 @@ def test_every_target_is_in_the_glossary(quantity):
     [
         (LEAST + "[limits]\nwall_stop_c = 'x'\n", 5, "limits.wall_stop_c"),
         (LEAST + "[ limits ]\n# wall_stop_c = 65\n  wall_stop_c = true\n", 6, "limits.wall_stop_c"),
-        ('title = "within limits?"\nlimits = {wall_stop_c = "x"}\n' + LEAST.split("\n", 1)[1], 2, "limits.wall_stop_c"),
-        ('title = "t"\nlimits.wall_stop_c = nan\n' + LEAST.split("\n", 1)[1], 2, "limits.wall_stop_c"),
-        (LEAST + "[vessels.'old tin']\ninner_diameter_mm = 'wide'\n", 5, "vessels.old tin.inner_diameter_mm"),
+        (
+            'title = "within limits?"\nlimits = {wall_stop_c = "x"}\n' + LEAST.split("\n", 1)[1],
+            2,
+            "limits.wall_stop_c",
+        ),
+        (
+            'title = "t"\nlimits.wall_stop_c = nan\n' + LEAST.split("\n", 1)[1],
+            2,
+            "limits.wall_stop_c",
+        ),
+        (
+            LEAST + "[vessels.'old tin']\ninner_diameter_mm = 'wide'\n",
+            5,
+            "vessels.old tin.inner_diameter_mm",
+        ),
         (LEAST + '[ vessels . "old tin" ]\ninner_height_mm = 5\n', 4, "vessels.old tin"),
         (LEAST + "[waxes.soft]\ncolour = 'white'\n", 5, "waxes.soft.colour"),
         ('title = "t"\nweather = [1]\n' + LEAST.split("\n", 1)[1], 2, "weather"),

@@ -1,6 +1,7 @@
 """Text that a spreadsheet program would run is found and guarded; everything else stays as it is.
 
-Which first characters count: the list that web security guides give for formula injection in CSV (from memory).
+Which first characters count: the list that web security guides give for formula injection in CSV
+(from memory).
 """
 
 import csv
@@ -12,8 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from candlelab.glossary import TABLES
-from candlelab.logs.writer import guarded, runs_as_formula
-from candlelab.logs.writer import SPREADSHEET, write_batch
+from candlelab.logs.writer import SPREADSHEET, guarded, runs_as_formula, write_batch
 
 RISKY = [
     "=1+1",
@@ -32,7 +32,20 @@ RISKY = [
     "-",
     "+1-2",
 ]
-PLAIN = ["", "S01", "-5", "+4,5", "-1.5e3", "flat braid", "2026-03-02 09:10", "a = b", "5-6", "mail@studio", "a - b", "--"[:0]]
+PLAIN = [
+    "",
+    "S01",
+    "-5",
+    "+4,5",
+    "-1.5e3",
+    "flat braid",
+    "2026-03-02 09:10",
+    "a = b",
+    "5-6",
+    "mail@studio",
+    "a - b",
+    "--"[:0],
+]
 
 
 @pytest.mark.parametrize("text", RISKY)
@@ -54,7 +67,9 @@ def test_nothing_guarded_begins_like_a_formula(text):
 
 @pytest.mark.parametrize("style", [None, SPREADSHEET])
 def test_no_cell_that_we_write_is_a_formula(tmp_path, style):
-    candles = pd.DataFrame([{c.name: text for c in TABLES["candles"].columns if c.kind == "text"} for text in RISKY]).assign(fill_mass_g=-1.0)
+    candles = pd.DataFrame(
+        [{c.name: text for c in TABLES["candles"].columns if c.kind == "text"} for text in RISKY]
+    ).assign(fill_mass_g=-1.0)
     write_batch({"candles": candles}, "", tmp_path, **({"style": style} if style else {}))
     with open(tmp_path / "candles.csv", encoding="utf-8-sig", newline="") as file:
         rows = list(csv.reader(file, delimiter=style.delimiter if style else ","))

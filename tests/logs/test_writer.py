@@ -17,10 +17,21 @@ def test_styles_write_the_same_batch_another_way(tmp_path, tables):
     write_batch(tables, 'title = "a"\n', tmp_path / "plain")
     write_batch(tables, 'title = "a"\n', tmp_path / "other", style=SPREADSHEET)
     plain = pd.read_csv(tmp_path / "plain" / "burns.csv")
-    other = pd.read_csv(tmp_path / "other" / "burns.csv", sep=";", decimal=",", encoding="utf-8-sig")
-    assert list(plain)[:6] == ["candle", "burn", "lit_at", "out_at", "mass_before_g", "mass_after_g"]
+    other = pd.read_csv(
+        tmp_path / "other" / "burns.csv", sep=";", decimal=",", encoding="utf-8-sig"
+    )
+    assert list(plain)[:6] == [
+        "candle",
+        "burn",
+        "lit_at",
+        "out_at",
+        "mass_before_g",
+        "mass_after_g",
+    ]
     # 28.349523125 g in an ounce (NIST SP 811); three decimals are 0.014 g at most.
-    np.testing.assert_allclose(other["Mass before [oz]"] * 28.349523125, plain["mass_before_g"], atol=0.0143)
+    np.testing.assert_allclose(
+        other["Mass before [oz]"] * 28.349523125, plain["mass_before_g"], atol=0.0143
+    )
     np.testing.assert_allclose((other["Room [°F]"] - 32) / 1.8, plain["room_c"], atol=0.028)
     assert (tmp_path / "plain" / "burns.csv").read_bytes()[:3] == b"can"
     assert b"\r" not in (tmp_path / "other" / "checks.csv").read_bytes()

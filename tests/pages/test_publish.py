@@ -48,7 +48,10 @@ def test_the_old_folder_stays_when_the_work_fails(tmp_path):
 
 
 def test_a_folder_with_a_file_missing_is_not_put_in_place(tmp_path):
-    with pytest.raises(FileNotFoundError, match="not made: b.txt"), whole_folder(tmp_path / "report", NAMES) as new:
+    with (
+        pytest.raises(FileNotFoundError, match="not made: b.txt"),
+        whole_folder(tmp_path / "report", NAMES) as new,
+    ):
         (new / "a.txt").write_text("x")
     assert list(tmp_path.iterdir()) == []
 
@@ -58,13 +61,20 @@ def test_a_folder_with_other_files_is_refused_before_any_work(tmp_path):
     (tmp_path / "letters" / "dear.txt").write_text("keep me")
     with pytest.raises(NotOurFolder) as caught, whole_folder(tmp_path / "letters", NAMES):
         pytest.fail("the work began")
-    assert str(caught.value) == f"{tmp_path / 'letters'} holds other files (dear.txt). Give an empty or a new folder with --out."
+    assert (
+        str(caught.value)
+        == f"{tmp_path / 'letters'} holds other files (dear.txt). Give an empty or a new folder "
+        "with --out."
+    )
     assert (tmp_path / "letters" / "dear.txt").read_text() == "keep me"
 
 
 def test_a_file_in_the_way_is_refused(tmp_path):
     (tmp_path / "report").write_text("a file")
-    with pytest.raises(NotOurFolder, match="is not a folder. Give another place with --out"), whole_folder(tmp_path / "report", NAMES):
+    with (
+        pytest.raises(NotOurFolder, match="is not a folder. Give another place with --out"),
+        whole_folder(tmp_path / "report", NAMES),
+    ):
         pytest.fail("the work began")
 
 
@@ -79,15 +89,22 @@ def test_what_an_interrupted_run_left_long_ago_is_swept(tmp_path):
 
 
 def test_two_runs_at_once_both_end_well(tmp_path):
-    """Common practice, no source: two writers of one folder, 200 times each, from an empty place each time."""
+    """Common practice, no source: two writers of one folder, 200 times each, from an empty place
+    each time."""
     code = (
-        "import sys, shutil; from pathlib import Path; from candlelab.pages.publish import whole_folder\n"
+        "import sys, shutil; from pathlib import Path; from candlelab.pages.publish import "
+        "whole_folder\n"
         "for n in range(200):\n"
         "    with whole_folder(Path(sys.argv[1]) / str(n // 4), ('a.txt', 'b.txt')) as new:\n"
         "        [(new / name).write_text(sys.argv[2]) for name in ('a.txt', 'b.txt')]\n"
     )
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    writers = [subprocess.Popen([sys.executable, "-c", code, str(tmp_path), name], env=env, stderr=subprocess.PIPE) for name in "AB"]
+    writers = [
+        subprocess.Popen(
+            [sys.executable, "-c", code, str(tmp_path), name], env=env, stderr=subprocess.PIPE
+        )
+        for name in "AB"
+    ]
     assert [(writer.communicate()[1], writer.returncode) for writer in writers] == [(b"", 0)] * 2
     assert sorted(os.listdir(tmp_path)) == sorted(str(n) for n in range(50))
     assert all(len(_read(folder)) == 1 for folder in tmp_path.iterdir())
@@ -124,16 +141,21 @@ def test_a_clock_set_back_sweeps_nothing_and_harms_nothing(tmp_path, monkeypatch
 
 
 def test_a_reader_never_sees_half_a_folder_and_a_kill_leaves_a_whole_one(tmp_path):
-    """Common practice, no source: a writer that replaces the folder as fast as it can is killed at 25 moments."""
+    """Common practice, no source: a writer that replaces the folder as fast as it can is killed at
+    25 moments."""
     target = tmp_path / "report"
     code = (
-        "import sys, itertools; from pathlib import Path; from candlelab.pages.publish import whole_folder\n"
+        "import sys, itertools; from pathlib import Path; from candlelab.pages.publish import "
+        "whole_folder\n"
         "for n in itertools.count():\n"
         "    with whole_folder(Path(sys.argv[1]), ('a.txt', 'b.txt')) as new:\n"
         "        [(new / name).write_text(str(n)) for name in ('a.txt', 'b.txt')]\n"
     )
     for n in range(25):
-        writer = subprocess.Popen([sys.executable, "-c", code, str(target)], env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)})
+        writer = subprocess.Popen(
+            [sys.executable, "-c", code, str(target)],
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        )
         begun = time.monotonic()
         while not target.exists() and time.monotonic() - begun < 20:
             time.sleep(0.005)
@@ -145,5 +167,8 @@ def test_a_reader_never_sees_half_a_folder_and_a_kill_leaves_a_whole_one(tmp_pat
 
 def test_a_file_in_the_way_of_a_parent_is_refused(tmp_path):
     (tmp_path / "a file").write_text("x")
-    with pytest.raises(NotOurFolder, match="a file is in the way"), whole_folder(tmp_path / "a file" / "deep" / "report", NAMES):
+    with (
+        pytest.raises(NotOurFolder, match="a file is in the way"),
+        whole_folder(tmp_path / "a file" / "deep" / "report", NAMES),
+    ):
         pytest.fail("the work began")

@@ -1,6 +1,6 @@
-"""The report: both demo batches, its numbers equal to direct calls, a page that loads nothing, whole or not at all."""
+"""The report: both demo batches, its numbers equal to direct calls, a page that loads nothing,
+whole or not at all."""
 
-import html.parser
 import json
 import os
 import signal
@@ -11,6 +11,7 @@ from pathlib import Path
 
 import nbformat
 import pytest
+from html_page import Page
 from places import DEMO, ROOT
 
 from candlelab.logs.batch import read_batch
@@ -18,35 +19,11 @@ from candlelab.logs.problems import BurnLogError
 from candlelab.pages import run as report_module
 from candlelab.pages import words
 from candlelab.pages.publish import NotOurFolder
-from candlelab.pages.run import shipped
-from candlelab.pages.run import OUTPUTS, ReportFailed, page_of, run_notebook, slug
+from candlelab.pages.run import OUTPUTS, ReportFailed, page_of, run_notebook, shipped, slug
 from candlelab.report.make import make_report
 from candlelab.report.results import batch_results, results_record
 
 ENV = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
-
-
-class Page(html.parser.HTMLParser):
-    """Every tag with its attributes, and the text."""
-
-    def __init__(self, text):
-        super().__init__()
-        self.tags, self.text, self._skip = [], [], 0
-        self.feed(text)
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append((tag, dict(attrs)))
-        self._skip += tag == "style"
-
-    def handle_endtag(self, tag):
-        self._skip -= tag == "style"
-
-    def handle_data(self, data):
-        if not self._skip:
-            self.text.append(data)
-
-    def all(self, tag):
-        return [attrs for name, attrs in self.tags if name == tag]
 
 
 @pytest.fixture(scope="session", params=["screening", "confirmation"])
@@ -75,7 +52,10 @@ def test_every_number_has_a_unit_and_a_count(report):
     record = json.loads((out / "results.json").read_text(encoding="utf-8"))
     for table in record["tables"].values():
         assert table["rows"] == len(table["data"]) and table["one_row_is"]
-        assert all(set(column) == {"name", "unit", "meaning"} and column["meaning"] for column in table["columns"])
+        assert all(
+            set(column) == {"name", "unit", "meaning"} and column["meaning"]
+            for column in table["columns"]
+        )
         assert all(len(row) == len(table["columns"]) for row in table["data"])
     assert all(len(f["sha256"]) == 64 for f in record["inputs"]) and len(record["inputs"]) >= 5
     assert {"python", "pandas", "numpy", "scipy"} <= set(record["versions"])
@@ -85,11 +65,18 @@ def test_the_page_loads_nothing_and_runs_nothing(report):
     _, out = report
     text = (out / "batch_report.html").read_text(encoding="utf-8")
     page = Page(text)
-    assert not page.all("script") and not page.all("link") and not page.all("iframe") and not page.all("object")
+    assert (
+        not page.all("script")
+        and not page.all("link")
+        and not page.all("iframe")
+        and not page.all("object")
+    )
     assert "http://" not in text and "https://" not in text
     assert all(image["src"].startswith("data:image/png;base64,") for image in page.all("img"))
     assert not [name for _, attrs in page.tags for name in attrs if name.startswith("on")]
-    (policy,) = [m["content"] for m in page.all("meta") if m.get("http-equiv") == "Content-Security-Policy"]
+    (policy,) = [
+        m["content"] for m in page.all("meta") if m.get("http-equiv") == "Content-Security-Policy"
+    ]
     assert policy.startswith("default-src 'none'; img-src data:")
 
 
@@ -109,7 +96,12 @@ def test_the_page_can_be_read_by_everybody(report):
 def test_the_page_opens_with_the_answer_and_shows_the_cautions(report):
     name, out = report
     text = "".join(Page((out / "batch_report.html").read_text(encoding="utf-8")).text)
-    parts = ["comes first: all", "Never leave a test burn unattended", "Which candidate is safe", words.CAUTIONS[-1]]
+    parts = [
+        "comes first: all",
+        "Never leave a test burn unattended",
+        "Which candidate is safe",
+        words.CAUTIONS[-1],
+    ]
     assert sorted(parts, key=text.index) == parts
     assert "screening evidence" in text and "accredited laboratory" in text
 
@@ -117,7 +109,11 @@ def test_the_page_opens_with_the_answer_and_shows_the_cautions(report):
 def test_the_notebook_keeps_no_path_of_this_machine(report):
     name, out = report
     text = (out / "batch_report.ipynb").read_text(encoding="utf-8")
-    assert str(DEMO.resolve()) not in text and str(out) not in text and str(Path.home()) + os.sep not in text
+    assert (
+        str(DEMO.resolve()) not in text
+        and str(out) not in text
+        and str(Path.home()) + os.sep not in text
+    )
     book = nbformat.reads(text, as_version=4)
     nbformat.validate(book)
     assert _folder_of(book) == name
@@ -156,14 +152,25 @@ def _copy(tmp_path, **changes):
     return folder
 
 
-EVIL = "<script>alert(1)</script> <img src=x onerror=alert(2)> $x$ =SUM(A1) [link](javascript:alert(3)) {{ 7*7 }}"
+EVIL = (
+    "<script>alert(1)</script> <img src=x onerror=alert(2)> $x$ =SUM(A1) "
+    "[link](javascript:alert(3)) {{ 7*7 }}"
+)
 
 
 def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
-    header, first, *rest = (DEMO / "confirmation" / "burns.csv").read_text(encoding="utf-8-sig").splitlines(keepends=True)
+    header, first, *rest = (
+        (DEMO / "confirmation" / "burns.csv")
+        .read_text(encoding="utf-8-sig")
+        .splitlines(keepends=True)
+    )
     cells = first.rstrip("\r\n").split(";")
     cells[-1] = '"' + EVIL + '"'
-    folder = _copy(tmp_path, burns=[(first, ";".join(cells) + "\n")], batch=[("Stoneware tumbler", "<b>$Tumbler$</b>")])
+    folder = _copy(
+        tmp_path,
+        burns=[(first, ";".join(cells) + "\n")],
+        batch=[("Stoneware tumbler", "<b>$Tumbler$</b>")],
+    )
     out = tmp_path / "out {y}"
     before = {p.name: p.read_bytes() for p in folder.iterdir()}
     page = Page(make_report(folder, out).read_text(encoding="utf-8"))
@@ -198,7 +205,10 @@ def test_refuses_to_write_into_the_batch_or_over_other_files(tmp_path):
 
 
 def _book(tmp_path, source):
-    cells = [nbformat.v4.new_code_cell('batch_folder: str = "x"', metadata={"tags": ["parameters"]}), nbformat.v4.new_code_cell(source)]
+    cells = [
+        nbformat.v4.new_code_cell('batch_folder: str = "x"', metadata={"tags": ["parameters"]}),
+        nbformat.v4.new_code_cell(source),
+    ]
     spec = {"kernelspec": {"name": "no-such-kernel", "display_name": "x", "language": "python"}}
     path = tmp_path / "book {x}.ipynb"
     nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=spec), path)
@@ -207,7 +217,9 @@ def _book(tmp_path, source):
 
 def test_parameters_are_checked_by_name_and_type(tmp_path):
     path = _book(tmp_path, "1")
-    with pytest.raises(ValueError, match="book {x}.ipynb has no parameter 'batch_foldr'; it has batch_folder."):
+    with pytest.raises(
+        ValueError, match="book {x}.ipynb has no parameter 'batch_foldr'; it has batch_folder."
+    ):
         run_notebook(path, {"batch_foldr": "y"})
     with pytest.raises(ValueError, match="batch_folder is a str, not a int."):
         run_notebook(path, {"batch_folder": 3})
@@ -231,7 +243,12 @@ def test_the_page_escapes_what_a_cell_prints(tmp_path):
 
 
 def test_slug():
-    assert [slug(name) for name in ("screening", "a batch {x} 'q'", "..", "Käfer/1")] == ["screening", "a-batch-x-q", "batch", "Käfer-1"]
+    assert [slug(name) for name in ("screening", "a batch {x} 'q'", "..", "Käfer/1")] == [
+        "screening",
+        "a-batch-x-q",
+        "batch",
+        "Käfer-1",
+    ]
 
 
 def test_templates_are_found():
@@ -242,19 +259,35 @@ def test_templates_are_found():
 
 @pytest.mark.skipif(os.name != "posix", reason="kill -9 is a POSIX signal")
 def test_a_kill_at_any_moment_leaves_the_old_report(tmp_path):
-    """The long run of kills is a benchmark; here four moments of one report, from start-up to the page."""
+    """The long run of kills is a benchmark; here four moments of one report, from start-up to the
+    page."""
     out = tmp_path / "out"
     out.mkdir()
     for name in OUTPUTS:
         (out / name).write_text("old")
     for seconds in (0.4, 1.5, 3.0, 5.0):
-        run = subprocess.Popen([sys.executable, "-m", "candlelab", "report", str(DEMO / "confirmation"), "--out", str(out)], env={**ENV, "TMPDIR": str(tmp_path)},
-                               stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)  # fmt: skip
+        run = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "candlelab",
+                "report",
+                str(DEMO / "confirmation"),
+                "--out",
+                str(out),
+            ],
+            env={**ENV, "TMPDIR": str(tmp_path)},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
         time.sleep(seconds)
         os.killpg(run.pid, signal.SIGKILL)
         run.wait()
         texts = [(out / name).read_text(encoding="utf-8") for name in OUTPUTS]
-        assert texts == ["old"] * 3 or (texts[1].startswith("<!DOCTYPE") and '"format": "candlelab results 1"' in texts[2])
+        assert texts == ["old"] * 3 or (
+            texts[1].startswith("<!DOCTYPE") and '"format": "candlelab results 1"' in texts[2]
+        )
 
 
 def test_a_link_into_the_batch_is_inside_the_batch(tmp_path):
@@ -265,17 +298,28 @@ def test_a_link_into_the_batch_is_inside_the_batch(tmp_path):
 
 
 def test_the_session_stays_out_of_the_report(tmp_path, monkeypatch):
-    """An odd plotting backend, no folder to write to, a start-up file of IPython, and the checkout as current folder."""
+    """An odd plotting backend, no folder to write to, a start-up file of IPython, and the checkout
+    as current folder."""
     (tmp_path / "profile_default" / "startup").mkdir(parents=True)
     (tmp_path / "profile_default" / "startup" / "mine.py").write_text("mine = 1")
-    for name, value in {"MPLBACKEND": "silly", "HOME": os.devnull, "IPYTHONDIR": str(tmp_path)}.items():
+    for name, value in {
+        "MPLBACKEND": "silly",
+        "HOME": os.devnull,
+        "IPYTHONDIR": str(tmp_path),
+    }.items():
         monkeypatch.setenv(name, value)
     monkeypatch.chdir(ROOT)
-    book = run_notebook(_book(tmp_path, "import candlelab.glossary, matplotlib.pyplot; print('mine' in globals())"), {"batch_folder": "y"})
+    book = run_notebook(
+        _book(tmp_path, "import candlelab.glossary, matplotlib.pyplot; print('mine' in globals())"),
+        {"batch_folder": "y"},
+    )
     assert [o.text.strip() for o in book.cells[-1].outputs if o.name == "stdout"] == ["False"]
 
 
 def test_what_libraries_say_on_the_side_is_not_kept(tmp_path):
-    book = run_notebook(_book(tmp_path, "import sys; print('seen'); print('/a/path: warning', file=sys.stderr)"), {"batch_folder": "y"})
+    book = run_notebook(
+        _book(tmp_path, "import sys; print('seen'); print('/a/path: warning', file=sys.stderr)"),
+        {"batch_folder": "y"},
+    )
     report_module._make_portable(book, {"batch_folder": "y"})
     assert [o.text.strip() for o in book.cells[-1].outputs] == ["seen"]

@@ -35,13 +35,27 @@ def test_a_table_escapes_every_text(shown):
 
 
 def test_a_table_has_heads_caption_and_rounded_numbers(shown):
-    table = pd.DataFrame({"candle": ["S1"], "burn_rate_g_per_h": [5.678], "wall_max_c": [np.nan], "excluded": [True], "n_burns": [9]})
+    table = pd.DataFrame(
+        {
+            "candle": ["S1"],
+            "burn_rate_g_per_h": [5.678],
+            "wall_max_c": [np.nan],
+            "excluded": [True],
+            "n_burns": [9],
+        }
+    )
     page.show_table(table, "Each candle")
     html = _html(shown)
     assert '<caption id="table-each-candle">Each candle</caption>' in html
     assert '<th scope="row">S1</th>' in html
     assert re.findall(r"<td[^>]*>([^<]*)</td>", html) == ["5.68", "–", "yes", "9"]
-    assert re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', html) == ["candle", "burn rate (g/h)", "highest wall temperature (°C)", "left out", "burns"]
+    assert re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', html) == [
+        "candle",
+        "burn rate (g/h)",
+        "highest wall temperature (°C)",
+        "left out",
+        "burns",
+    ]
 
 
 def test_an_empty_table_says_so(shown):
@@ -50,29 +64,74 @@ def test_an_empty_table_says_so(shown):
 
 
 def test_a_grid_has_a_mark_and_a_word_in_each_cell(shown):
-    criteria = pd.DataFrame({"candle": ["S1", "S1"], "run": [1, 1], "wick": ["flat 3"] * 2, "excluded": [True] * 2,
-                             "criterion": ["soot", "flame"], "outcome": ["not met", "not recorded"]})  # fmt: skip
+    criteria = pd.DataFrame(
+        {
+            "candle": ["S1", "S1"],
+            "run": [1, 1],
+            "wick": ["flat 3"] * 2,
+            "excluded": [True] * 2,
+            "criterion": ["soot", "flame"],
+            "outcome": ["not met", "not recorded"],
+        }
+    )
     page.show_grid(criteria, "Grid")
     html = _html(shown)
     assert '<th scope="row">S1 (left out), flat 3</th>' in html
-    assert '<td class="mid bad"><span aria-hidden="true">✗</span><span class="unseen">not met</span></td>' in html
-    assert '<td class="mid open"><span aria-hidden="true">?</span><span class="unseen">not recorded</span></td>' in html
+    assert (
+        '<td class="mid bad"><span aria-hidden="true">✗</span><span class="unseen">not '
+        "met</span></td>" in html
+    )
+    assert (
+        '<td class="mid open"><span aria-hidden="true">?</span><span class="unseen">not '
+        "recorded</span></td>" in html
+    )
 
 
 def test_criteria_show_what_the_passes_show(shown):
-    row = {"candidate": "a", "criterion": "soot", "outcome": "met", "n_met": 3, "n_not_met": 0, "n_candles": 3}
-    page.show_criteria(pd.DataFrame([row, row | {"candidate": "b", "n_met": 0, "outcome": "not recorded"}]), "Criteria")
+    row = {
+        "candidate": "a",
+        "criterion": "soot",
+        "outcome": "met",
+        "n_met": 3,
+        "n_not_met": 0,
+        "n_candles": 3,
+    }
+    page.show_criteria(
+        pd.DataFrame([row, row | {"candidate": "b", "n_met": 0, "outcome": "not recorded"}]),
+        "Criteria",
+    )
     assert "✓ 3/3 (63 %)" in _html(shown)  # 1 - 0.05^(1/3)
     assert "? 0/3<" in _html(shown)
 
 
 def test_targets_show_mean_and_candles_inside(shown):
-    row = {"candidate": "a", "target": "wall_max_c", "low": np.nan, "high": 60.0, "mean": 53.77, "n_inside": 2, "n_candles": 3}
-    page.show_targets(pd.DataFrame([row, row | {"target": "full_pool_h", "low": 2.0, "high": 4.0}, row | {"target": "life_h", "low": 32.0, "high": np.nan}]),
-                      "Targets", nothing="none")  # fmt: skip
+    row = {
+        "candidate": "a",
+        "target": "wall_max_c",
+        "low": np.nan,
+        "high": 60.0,
+        "mean": 53.77,
+        "n_inside": 2,
+        "n_candles": 3,
+    }
+    page.show_targets(
+        pd.DataFrame(
+            [
+                row,
+                row | {"target": "full_pool_h", "low": 2.0, "high": 4.0},
+                row | {"target": "life_h", "low": 32.0, "high": np.nan},
+            ]
+        ),
+        "Targets",
+        nothing="none",
+    )
     html = _html(shown)
     assert "53.8 (2 of 3)" in html
-    for head in ("highest wall temperature (°C): at most 60", "time to full pool (h): 2 to 4", "life (h): at least 32"):
+    for head in (
+        "highest wall temperature (°C): at most 60",
+        "time to full pool (h): 2 to 4",
+        "life (h): at least 32",
+    ):
         assert f">{head}</th>" in html
 
 
@@ -88,14 +147,20 @@ def test_a_figure_needs_words(shown):
 
 def test_values_as_text():
     assert page.format_value("burn_rate_u_g_per_h", 0.01823) == "0.018"
-    assert page.format_value("lit_at", pd.Timestamp("2026-03-02 09:10", tz="Europe/Lisbon")) == "2026-03-02 09:10"
+    assert (
+        page.format_value("lit_at", pd.Timestamp("2026-03-02 09:10", tz="Europe/Lisbon"))
+        == "2026-03-02 09:10"
+    )
     assert page.format_value("soot_max", 3.0) == "3"
     assert page.format_value("target", "wall_max_c") == "highest wall temperature (°C)"
     assert page.format_value("burn", pd.NA) == "–" and page.format_value("note", "") == "–"
 
 
 def test_nothing_is_never_less_than_nothing():
-    assert page.format_value("wax_left_pct", -0.01) == "0.0" and page.format_value("burn_rate_u_g_per_h", -0.0001) == "0.000"
+    assert (
+        page.format_value("wax_left_pct", -0.01) == "0.0"
+        and page.format_value("burn_rate_u_g_per_h", -0.0001) == "0.000"
+    )
 
 
 def test_a_sign_without_a_font_is_no_warning(shown):

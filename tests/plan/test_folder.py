@@ -1,4 +1,5 @@
-"""From a plan to a folder, through the simulated bench, to a report; and never over what somebody has logged."""
+"""From a plan to a folder, through the simulated bench, to a report; and never over what somebody
+has logged."""
 
 import hashlib
 import json
@@ -20,17 +21,20 @@ from candlelab.logs.settings import read_settings
 from candlelab.logs.writer import write_batch
 from candlelab.pages.publish import NotOurFolder
 from candlelab.pages.run import ReportFailed
-from candlelab.report.make import make_report
 from candlelab.plan import folder as planning
 from candlelab.plan.folder import FILES, LoggedAlready, make_plan
 from candlelab.plan.planned import PlanError, read_plan
+from candlelab.report.make import make_report
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.demo_batches import DEMO_WICKS
 from candlelab.simulate.model import BatchPlan, Bench
 
 
 def digests(folder):
-    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.iterdir())
+    }
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +43,11 @@ def made(tmp_path_factory):
     out = tmp_path_factory.mktemp("plan") / "next-batch"
     before = digests(DEMO_PLAN)
     result = CliRunner().invoke(cli.main, ["plan", str(DEMO_PLAN / "plan.toml"), "--out", str(out)])
-    assert (result.exit_code, result.stdout, result.stderr) == (0, f"{out / 'plan_batch.html'}\n", "")
+    assert (result.exit_code, result.stdout, result.stderr) == (
+        0,
+        f"{out / 'plan_batch.html'}\n",
+        "",
+    )
     assert digests(DEMO_PLAN) == before
     return out
 
@@ -47,7 +55,11 @@ def made(tmp_path_factory):
 @pytest.fixture
 def quick(monkeypatch):
     """Plans without a notebook run."""
-    monkeypatch.setattr(planning, "notebook_texts", lambda name, parameters, near, title, progress: ("{}", "<p>", '{"format": "quick"}'))
+    monkeypatch.setattr(
+        planning,
+        "notebook_texts",
+        lambda name, parameters, near, title, progress: ("{}", "<p>", '{"format": "quick"}'),
+    )
 
 
 def log(folder, seed):
@@ -57,11 +69,23 @@ def log(folder, seed):
     wicks = planned.candles.set_index("candle")[["wick_series", "wick_size"]]
     candles = tuple((name, *wicks.loc[name]) for name in order["candle"])
     first = planned.sessions["lit_from"].iloc[0]
-    bench = Bench(fill_g=199.8, first_day=f"{first:%Y-%m-%d}", first_lit=f"{first:%H:%M}", cure_days=14, group=8, group_gap_days=0, wall_stop_c=65.0)
+    bench = Bench(
+        fill_g=199.8,
+        first_day=f"{first:%Y-%m-%d}",
+        first_lit=f"{first:%H:%M}",
+        cure_days=14,
+        group=8,
+        group_gap_days=0,
+        wall_stop_c=65.0,
+    )
     made = simulate_batch(BatchPlan(DEMO_WICKS, candles, bench), seed=seed).tables
     fills = made["candles"].set_index("candle")["fill_mass_g"]
     weighed = planned.candles.assign(fill_mass_g=planned.candles["candle"].map(fills))
-    write_batch({"candles": weighed, "burns": made["burns"], "checks": made["checks"]}, (folder / "batch.toml").read_text(encoding="utf-8"), folder)
+    write_batch(
+        {"candles": weighed, "burns": made["burns"], "checks": made["checks"]},
+        (folder / "batch.toml").read_text(encoding="utf-8"),
+        folder,
+    )
 
 
 def test_the_folder_is_whole_and_reads(made):
@@ -69,9 +93,13 @@ def test_the_folder_is_whole_and_reads(made):
     batch = read_batch(made)
     assert (len(batch.candles), len(batch.burns), len(batch.checks)) == (16, 0, 0)
     assert [(p.level, p.problem, p.file) for p in check_batch(made).itertuples()] == [
-        ("look at this", "table without rows", "burns.csv"), ("look at this", "table without rows", "checks.csv")]  # fmt: skip
+        ("look at this", "table without rows", "burns.csv"),
+        ("look at this", "table without rows", "checks.csv"),
+    ]
     for name in ("burns", "checks"):
-        assert (made / f"{name}.csv").read_text(encoding="utf-8") == ",".join(c.name for c in TABLES[name].columns) + "\n"
+        assert (made / f"{name}.csv").read_text(encoding="utf-8") == ",".join(
+            c.name for c in TABLES[name].columns
+        ) + "\n"
     assert (made / "wicks.csv").read_bytes() == (DEMO_PLAN / "wicks.csv").read_bytes()
     assert (made / "plan.toml").read_bytes() == (DEMO_PLAN / "plan.toml").read_bytes()
 
@@ -94,12 +122,22 @@ def test_a_plan_filled_by_the_simulated_bench_reads_with_no_problem_and_reports(
     page = make_report(folder, tmp_path / "report")
     record = json.loads((page.parent / "results.json").read_text(encoding="utf-8"))
     ranking = record["tables"]["ranking"]
-    ranked = pd.DataFrame(ranking["data"], columns=[column["name"] for column in ranking["columns"]])
-    assert page.is_file() and set(ranked["candidate"]) == set(planned.candidates["candidate"]) and set(ranked["n_candles"]) == {4}
+    ranked = pd.DataFrame(
+        ranking["data"], columns=[column["name"] for column in ranking["columns"]]
+    )
+    assert (
+        page.is_file()
+        and set(ranked["candidate"]) == set(planned.candidates["candidate"])
+        and set(ranked["n_candles"]) == {4}
+    )
     before = digests(folder)
-    result = CliRunner().invoke(cli.main, ["plan", str(DEMO_PLAN / "plan.toml"), "--out", str(folder)])
-    assert result.exit_code == 2 and "is not as a plan left it (candles.csv, burns.csv, checks.csv). It stays as it is" in " ".join(
-        result.stderr.split()
+    result = CliRunner().invoke(
+        cli.main, ["plan", str(DEMO_PLAN / "plan.toml"), "--out", str(folder)]
+    )
+    assert (
+        result.exit_code == 2
+        and "is not as a plan left it (candles.csv, burns.csv, checks.csv). It stays as it is"
+        in " ".join(result.stderr.split())
     )
     assert digests(folder) == before
 
@@ -114,10 +152,25 @@ def test_other_simulated_batches_read_with_no_problem_too(made, tmp_path, seed):
 
 def test_the_settings_pass_into_the_batch(made):
     batch, plan = read_batch(made).settings, read_plan(DEMO_PLAN / "plan.toml").plan.settings
-    for name in ("title", "question", "stage", "studio", "time_zone", "load_basis", "limits", "protocol", "instruments", "targets"):
+    for name in (
+        "title",
+        "question",
+        "stage",
+        "studio",
+        "time_zone",
+        "load_basis",
+        "limits",
+        "protocol",
+        "instruments",
+        "targets",
+    ):
         assert getattr(batch, name) == getattr(plan, name)
     (vessel,), (wax,) = batch.vessels.values(), batch.waxes.values()
-    assert (vessel.inner_diameter_mm, vessel.brimful_volume_ml, wax.cure_days) == (74.0, 325.0, 14.0)
+    assert (vessel.inner_diameter_mm, vessel.brimful_volume_ml, wax.cure_days) == (
+        74.0,
+        325.0,
+        14.0,
+    )
 
 
 @settings(max_examples=40)
@@ -125,10 +178,16 @@ def test_the_settings_pass_into_the_batch(made):
 def test_any_text_and_number_comes_back_from_batch_toml(title, studio, vessel, inner, caution):
     # lone halves of a surrogate pair are no text that a file can hold
     texts = [t.encode("utf-8", "ignore").decode() for t in (title, studio, vessel)]
-    data = {"title": texts[0], "studio": texts[1]} | {"vessels": {texts[2]: {"inner_diameter_mm": inner}}, "limits": {"wall_caution_c": caution}}
+    data = {"title": texts[0], "studio": texts[1]} | {
+        "vessels": {texts[2]: {"inner_diameter_mm": inner}},
+        "limits": {"wall_caution_c": caution},
+    }
     problems = ProblemList()
     first = "\n".join(f"{key} = {planning._toml(data[key])}" for key in ("title", "studio"))
-    first += f"\n[vessels.{planning._toml(texts[2])}]\ninner_diameter_mm = {inner!r}\n[limits]\nwall_caution_c = {caution!r}\n"
+    first += (
+        f"\n[vessels.{planning._toml(texts[2])}]\ninner_diameter_mm = "
+        f"{inner!r}\n[limits]\nwall_caution_c = {caution!r}\n"
+    )
     read = read_settings(first, problems)
     text = planning.batch_toml(read)
     assert tomllib.loads(text)["title"] == texts[0]
@@ -136,29 +195,55 @@ def test_any_text_and_number_comes_back_from_batch_toml(title, studio, vessel, i
 
 
 def test_numbers_of_the_record_are_those_of_the_tables(made):
-    record, planned = json.loads((made / "plan.json").read_text(encoding="utf-8")), read_plan(DEMO_PLAN / "plan.toml")
+    record, planned = (
+        json.loads((made / "plan.json").read_text(encoding="utf-8")),
+        read_plan(DEMO_PLAN / "plan.toml"),
+    )
     pours = record["tables"]["pours"]
     names = [column["name"] for column in pours["columns"]]
     assert [dict(zip(names, row))["wax_g"] for row in pours["data"]] == list(planned.pours["wax_g"])
     assert record["tables"]["layout"]["rows"] == 16 and record["seed"] == 20260907
-    assert record["files"] == {name: digest for name, digest in digests(made).items() if name != "plan.json"}
+    assert record["files"] == {
+        name: digest for name, digest in digests(made).items() if name != "plan.json"
+    }
 
 
 def test_recipe_identities_of_the_plan(tmp_path):
-    """Wax + fragrance = fill, poured + lost = weighed out, and totals are sums, for several recipes and a scale in ounces."""
-    second = '[[candidates]]\nwick_series = "wooden"\nwick_size = "10"\nfragrance_load_pct = 3.5\ncandles = 2\n\n[vessels.'
-    plain = '[[candidates]]\nwick_series = "wooden"\nwick_size = "8"\nfragrance = ""\nfragrance_load_pct = 0\ncandles = 3\n\n[vessels.'
-    file = plan_file(tmp_path, ("[vessels.", second), ("[vessels.", plain), ("scale_resolution_g = 0.1", "scale_resolution_oz = 0.005"),
-                     ("candles = 4\n", "candles = 2\n"))  # fmt: skip
+    """Wax + fragrance = fill, poured + lost = weighed out, and totals are sums, for several
+    recipes and a scale in ounces."""
+    second = (
+        '[[candidates]]\nwick_series = "wooden"\nwick_size = "10"\nfragrance_load_pct = '
+        "3.5\ncandles = 2\n\n[vessels."
+    )
+    plain = (
+        '[[candidates]]\nwick_series = "wooden"\nwick_size = "8"\nfragrance = '
+        '""\nfragrance_load_pct = 0\ncandles = 3\n\n[vessels.'
+    )
+    file = plan_file(
+        tmp_path,
+        ("[vessels.", second),
+        ("[vessels.", plain),
+        ("scale_resolution_g = 0.1", "scale_resolution_oz = 0.005"),
+        ("candles = 4\n", "candles = 2\n"),
+    )
     planned = read_plan(file)
-    for table, parts, whole in ((planned.recipes, ("wax_g", "fragrance_g"), "fill_mass_g"),
-                                (planned.pours, ("wax_g", "fragrance_g"), "weighed_out_g"),
-                                (planned.pours, ("poured_g", "losses_g"), "weighed_out_g")):  # fmt: skip
+    for table, parts, whole in (
+        (planned.recipes, ("wax_g", "fragrance_g"), "fill_mass_g"),
+        (planned.pours, ("wax_g", "fragrance_g"), "weighed_out_g"),
+        (planned.pours, ("poured_g", "losses_g"), "weighed_out_g"),
+    ):
         assert (table[parts[0]] + table[parts[1]] - table[whole]).abs().max() < 1e-8
-    assert list(planned.recipes["fragrance_load_pct"]) == [8.0, 3.5, 0.0] and planned.recipes["n_candles"].sum() == len(planned.candles) == 13
-    assert planned.pours["n_candles"].sum() == 13 and planned.pours["poured_g"].sum() == pytest.approx(planned.candles["fill_mass_g"].sum())
+    assert (
+        list(planned.recipes["fragrance_load_pct"]) == [8.0, 3.5, 0.0]
+        and planned.recipes["n_candles"].sum() == len(planned.candles) == 13
+    )
+    assert planned.pours["n_candles"].sum() == 13 and planned.pours[
+        "poured_g"
+    ].sum() == pytest.approx(planned.candles["fill_mass_g"].sum())
     wax = planned.materials.set_index("item")["needed_g"]
-    assert wax["coconut and rapeseed"] + wax["fig leaf"] == pytest.approx(planned.pours["weighed_out_g"].sum())
+    assert wax["coconut and rapeseed"] + wax["fig leaf"] == pytest.approx(
+        planned.pours["weighed_out_g"].sum()
+    )
     assert (planned.materials["to_order_g"] >= planned.materials["needed_g"]).all() and (
         planned.pieces["n_to_order"] >= planned.pieces["n_needed"]
     ).all()
@@ -169,7 +254,11 @@ def test_pours_have_their_share_of_every_candidate():
     planned = read_plan(DEMO_PLAN / "plan.toml")
     of = planned.layout.set_index("candle")["candidate"]
     for candles in planned.pours["candles"]:
-        counts = of[candles.split(", ")].value_counts().reindex(planned.candidates["candidate"], fill_value=0)
+        counts = (
+            of[candles.split(", ")]
+            .value_counts()
+            .reindex(planned.candidates["candidate"], fill_value=0)
+        )
         assert counts.max() - counts.min() <= 1
 
 
@@ -188,10 +277,15 @@ def test_an_untouched_plan_is_replaced_and_may_be_changed_in_its_own_folder(quic
     assert digests(out) == first
     plan_file(out, ("seed = 20260907", "seed = 2"))
     make_plan(out / "plan.toml", out)
-    assert "seed = 2\n" in (out / "plan.toml").read_text(encoding="utf-8") and digests(out)["candles.csv"] != first["candles.csv"]
+    assert (
+        "seed = 2\n" in (out / "plan.toml").read_text(encoding="utf-8")
+        and digests(out)["candles.csv"] != first["candles.csv"]
+    )
 
 
-@pytest.mark.parametrize("name", ["burns.csv", "checks.csv", "candles.csv", "batch.toml", "log_sheets_a4.html"])
+@pytest.mark.parametrize(
+    "name", ["burns.csv", "checks.csv", "candles.csv", "batch.toml", "log_sheets_a4.html"]
+)
 def test_a_folder_that_was_touched_is_never_replaced(quick, tmp_path, name):
     out = tmp_path / "batch"
     make_plan(DEMO_PLAN / "plan.toml", out)
@@ -206,7 +300,9 @@ def test_a_folder_that_was_touched_is_never_replaced(quick, tmp_path, name):
 def test_a_batch_that_was_never_planned_and_other_files_are_never_replaced(quick, tmp_path):
     demo = DEMO_PLAN.parent / "confirmation"
     shutil.copytree(demo, tmp_path / "batch")
-    with pytest.raises(LoggedAlready, match="batch.toml, candles.csv, burns.csv, checks.csv, wicks.csv"):
+    with pytest.raises(
+        LoggedAlready, match="batch.toml, candles.csv, burns.csv, checks.csv, wicks.csv"
+    ):
         make_plan(DEMO_PLAN / "plan.toml", tmp_path / "batch")
     (tmp_path / "mine").mkdir()
     (tmp_path / "mine" / "dear.txt").write_text("keep")
@@ -233,14 +329,22 @@ def test_what_is_logged_while_the_plan_is_made_again_is_not_lost(monkeypatch, tm
     make_plan(DEMO_PLAN / "plan.toml", out)
     with pytest.raises(LoggedAlready):
         make_plan(DEMO_PLAN / "plan.toml", out)
-    assert (out / "burns.csv").read_text().endswith("C01,1\n") and [p.name for p in tmp_path.iterdir()] == ["batch"]
+    assert (out / "burns.csv").read_text().endswith("C01,1\n") and [
+        p.name for p in tmp_path.iterdir()
+    ] == ["batch"]
 
 
 def test_a_plan_with_faults_leaves_nothing_and_ends_with_1(tmp_path):
-    file = plan_file(tmp_path / "plan", ("fragrance_load_pct = 8.0", "fragrance_load_pct = 108.0"), ('wick_size = "3"', 'wick_size = "7"'))
+    file = plan_file(
+        tmp_path / "plan",
+        ("fragrance_load_pct = 8.0", "fragrance_load_pct = 108.0"),
+        ('wick_size = "3"', 'wick_size = "7"'),
+    )
     result = CliRunner().invoke(cli.main, ["plan", str(file), "--out", str(tmp_path / "out")])
     assert result.exit_code == 1 and result.stdout == ""
-    assert result.stderr.splitlines()[0].endswith("plan.toml: 2 problems to fix before anything is poured")
+    assert result.stderr.splitlines()[0].endswith(
+        "plan.toml: 2 problems to fix before anything is poured"
+    )
     assert not (tmp_path / "out").exists()
 
 
@@ -254,12 +358,17 @@ def test_a_plan_whose_page_fails_leaves_the_old_folder(monkeypatch, quick, tmp_p
 
     monkeypatch.setattr(planning, "notebook_texts", broken)
     result = CliRunner().invoke(cli.main, ["plan", str(DEMO_PLAN / "plan.toml"), "--out", str(out)])
-    assert (result.exit_code, result.stderr) == (3, "The plan was not made: plan_batch.ipynb, cell 3: MemoryError: \n")
+    assert (result.exit_code, result.stderr) == (
+        3,
+        "The plan was not made: plan_batch.ipynb, cell 3: MemoryError: \n",
+    )
     assert digests(out) == before and [p.name for p in tmp_path.iterdir()] == ["batch"]
 
 
 def test_wrong_usage(tmp_path):
-    result = CliRunner().invoke(cli.main, ["plan", str(tmp_path / "nowhere.toml"), "--out", str(tmp_path / "out")])
+    result = CliRunner().invoke(
+        cli.main, ["plan", str(tmp_path / "nowhere.toml"), "--out", str(tmp_path / "out")]
+    )
     assert result.exit_code == 2 and "is not a file. Give the plan" in result.stderr
     assert CliRunner().invoke(cli.main, ["plan", str(DEMO_PLAN / "plan.toml")]).exit_code == 2
 
@@ -267,11 +376,21 @@ def test_wrong_usage(tmp_path):
 def test_the_page_names_no_folder_of_this_machine_and_loads_nothing(made, tmp_path_factory):
     for name in ("plan_batch.html", "plan_batch.ipynb", "plan.json"):
         text = (made / name).read_text(encoding="utf-8")
-        assert str(made.parent) not in text and "unfinished" not in text and str(DEMO_PLAN.parents[2]) not in text
+        assert (
+            str(made.parent) not in text
+            and "unfinished" not in text
+            and str(DEMO_PLAN.parents[2]) not in text
+        )
     page = (made / "plan_batch.html").read_text(encoding="utf-8")
     assert "<script" not in page and "http://" not in page and "https://" not in page
-    assert "16 candles of 4 candidates (4 each) are poured on 2026-09-07 in 3 pours, and cured on 2026-09-21." in page
-    assert "1 person can watch 11 at once, at 4 min a check. They burn in 2 groups, since so many cannot be watched at once." in page
+    assert (
+        "16 candles of 4 candidates (4 each) are poured on 2026-09-07 in 3 pours, and cured on "
+        "2026-09-21." in page
+    )
+    assert (
+        "1 person can watch 11 at once, at 4 min a check. They burn in 2 groups, since so many "
+        "cannot be watched at once." in page
+    )
     assert "Never leave a test burn unattended." in page and "accredited laboratory" in page
 
 
@@ -285,13 +404,23 @@ def test_a_plan_says_what_its_candles_show(tmp_path):
     """The numbers themselves are held to R and to published tables in test_power."""
     shown = read_plan(DEMO_PLAN / "plan.toml").showing
     assert (shown.wanted.candidates, shown.wanted.affordable, shown.burns) == (4, 4, 9)
-    assert shown.needed == {"difference": 4, "claim": 29}  # 29 of 29: success run for 90 % with 95 % confidence
-    assert shown.answer[0] == "To find a difference in burn rate of 0.8 g/h in 80 of 100 such batches, burn 4 candles of each candidate (16 in all)."
+    assert shown.needed == {
+        "difference": 4,
+        "claim": 29,
+    }  # 29 of 29: success run for 90 % with 95 % confidence
+    assert (
+        shown.answer[0]
+        == "To find a difference in burn rate of 0.8 g/h in 80 of 100 such batches, burn 4 "
+        "candles of each candidate (16 in all)."
+    )
     assert shown.method[0].endswith("It comes from [aim] of the plan.")
     text = (DEMO_PLAN / "plan.toml").read_text(encoding="utf-8")
     start, end = text.index("[aim]"), text.index("[protocol]")
     assumed = read_plan(plan_file(tmp_path, (text[start:end], ""))).showing
-    assert assumed.wanted.difference == 0.5 and "because no earlier batch was given" in assumed.method[0]
+    assert (
+        assumed.wanted.difference == 0.5
+        and "because no earlier batch was given" in assumed.method[0]
+    )
 
 
 def test_a_plan_of_one_candidate_asks_for_no_difference(tmp_path):

@@ -1,4 +1,5 @@
-"""Log sheets: every required observation has its field, candles stand as on the bench, and no sheet names the wick."""
+"""Log sheets: every required observation has its field, candles stand as on the bench, and no
+sheet names the wick."""
 
 import html.parser
 import re
@@ -18,7 +19,8 @@ VOID = {"meta", "link", "br", "img", "hr", "input"}
 
 
 class Sheets(html.parser.HTMLParser):
-    """Every sheet as its kind, title, text and tables; a table is its head (columns) and its rows, a cell its text and boxes."""
+    """Every sheet as its kind, title, text and tables; a table is its head (columns) and its rows,
+    a cell its text and boxes."""
 
     def __init__(self, text):
         super().__init__()
@@ -69,7 +71,11 @@ def sheets(request, planned):
 
 
 def of_session(sheets, kind, n):
-    return [sheet for sheet in sheets if sheet["kind"] == kind and sheet["text"].strip().startswith(f"Session {n}:")]
+    return [
+        sheet
+        for sheet in sheets
+        if sheet["kind"] == kind and sheet["text"].strip().startswith(f"Session {n}:")
+    ]
 
 
 def test_every_column_of_the_logs_has_its_field_in_every_session(planned, sheets):
@@ -84,9 +90,14 @@ def test_every_column_of_the_logs_has_its_field_in_every_session(planned, sheets
 
 
 def test_every_criterion_can_be_recorded(sheets):
-    """What a criterion looks at is a column of a sheet; the end of a candle is seen in ``ended_by`` and the two damage columns."""
-    columns = {column for sheet in sheets for table in sheet["tables"] for column in table["columns"]}
-    looked_at = {c.column for c in STANDARDS + studio_criteria(Limits(flame_mm=70, pool_depth_mm=13))} - {"end_damage"}
+    """What a criterion looks at is a column of a sheet; the end of a candle is seen in
+    ``ended_by`` and the two damage columns."""
+    columns = {
+        column for sheet in sheets for table in sheet["tables"] for column in table["columns"]
+    }
+    looked_at = {
+        c.column for c in STANDARDS + studio_criteria(Limits(flame_mm=70, pool_depth_mm=13))
+    } - {"end_damage"}
     assert looked_at | {"ended_by", "vessel_damaged", "surface_damaged"} <= columns
 
 
@@ -98,40 +109,77 @@ def test_what_is_a_choice_has_a_box_for_each_answer(planned, sheets):
             for row in table["rows"]:
                 for name, cell in zip(table["columns"], row):
                     column = specs.get(name)
-                    answers = [] if column is None else ["no", "yes"] if column.kind == "flag" else list(column.choices)
+                    answers = (
+                        []
+                        if column is None
+                        else ["no", "yes"]
+                        if column.kind == "flag"
+                        else list(column.choices)
+                    )
                     assert cell["boxes"] == len(answers)
                     if answers:
                         assert cell["text"] == "".join(answers)
                         seen.add(name)
-    assert seen == {"ended_by", "soot", "flame_on_vessel", "vessel_damaged", "surface_damaged", "tipped", "reignited"}
+    assert seen == {
+        "ended_by",
+        "soot",
+        "flame_on_vessel",
+        "vessel_damaged",
+        "surface_damaged",
+        "tipped",
+        "reignited",
+    }
 
 
 def test_candles_stand_as_on_the_bench_with_the_time_that_each_is_due(planned, sheets):
     for s in planned.sessions.itertuples():
         own = planned.layout[planned.layout["day_group"] == s.day_group]
-        tables = [(0, t) for sheet in of_session(sheets, "burns", s.session) for t in sheet["tables"]]
-        tables += [(60 * n, t) for n, t in enumerate((t for sheet in of_session(sheets, "checks", s.session) for t in sheet["tables"]), start=1)]
+        tables = [
+            (0, t) for sheet in of_session(sheets, "burns", s.session) for t in sheet["tables"]
+        ]
+        tables += [
+            (60 * n, t)
+            for n, t in enumerate(
+                (t for sheet in of_session(sheets, "checks", s.session) for t in sheet["tables"]),
+                start=1,
+            )
+        ]
         assert [minute for minute, _ in tables] == [0, 60, 120, 180, 240]
         for minute, table in tables:
-            assert [(row[0]["text"], row[1]["text"]) for row in table["rows"]] == list(zip(own["bench_position"], own["candle"]))
-            due = [f"{s.lit_from + pd.Timedelta(minutes=minute + 4 * n):%H:%M}" for n in range(len(own))]
+            assert [(row[0]["text"], row[1]["text"]) for row in table["rows"]] == list(
+                zip(own["bench_position"], own["candle"])
+            )
+            due = [
+                f"{s.lit_from + pd.Timedelta(minutes=minute + 4 * n):%H:%M}"
+                for n in range(len(own))
+            ]
             assert [row[2]["text"] for row in table["rows"]] == due
 
 
 def test_no_session_sheet_names_a_wick_and_every_session_opens_with_the_cautions(planned, sheets):
     for sheet in sheets:
         if sheet["kind"] in ("burns", "checks"):
-            assert not any(re.search(rf"\b{series}\b", sheet["text"]) for series in planned.candidates["wick_series"])
+            assert not any(
+                re.search(rf"\b{series}\b", sheet["text"])
+                for series in planned.candidates["wick_series"]
+            )
             assert "Put out at once: flame over 76.2 mm, wall over 65 °C" in sheet["text"]
         if sheet["kind"] == "burns":
             assert all(caution in sheet["text"] for caution in CAUTIONS)
 
 
 def test_pour_sheets_have_every_pour_and_candle(planned, sheets):
-    weighing, pouring = ([t for sheet in sheets if sheet["kind"] == kind for t in sheet["tables"]] for kind in ("weighing", "pouring"))
-    assert [row[1]["text"] for table in weighing for row in table["rows"]] == [f"{p.wax_g:.9g} g {p.wax}" for p in planned.pours.itertuples()]
+    weighing, pouring = (
+        [t for sheet in sheets if sheet["kind"] == kind for t in sheet["tables"]]
+        for kind in ("weighing", "pouring")
+    )
+    assert [row[1]["text"] for table in weighing for row in table["rows"]] == [
+        f"{p.wax_g:.9g} g {p.wax}" for p in planned.pours.itertuples()
+    ]
     rows = [[cell["text"] for cell in row] for table in pouring for row in table["rows"]]
-    assert [(row[0], row[1], row[5]) for row in rows] == [(c, w, "199.8") for c, w in zip(planned.layout["candle"], planned.layout["candidate"])]
+    assert [(row[0], row[1], row[5]) for row in rows] == [
+        (c, w, "199.8") for c, w in zip(planned.layout["candle"], planned.layout["candidate"])
+    ]
 
 
 @pytest.mark.parametrize(("changes", "burns", "checks"), [
@@ -140,13 +188,19 @@ def test_pour_sheets_have_every_pour_and_candle(planned, sheets):
     ([("candles = 4\n", "candles = 1\n")], 1, 2),
 ])  # fmt: skip
 def test_many_candles_are_parted_and_few_share_a_sheet(changes, burns, checks, tmp_path):
-    """20 candles: two sheets before and after, two for each round of checks. Four candles: three rounds on one sheet."""
+    """20 candles: two sheets before and after, two for each round of checks. Four candles: three
+    rounds on one sheet."""
     planned = read_plan(plan_file(tmp_path, *changes))
     assert planned.groups == 1
     for paper in PAPERS:
         sheets = Sheets(sheets_html(planned, paper)).sheets
-        assert len(of_session(sheets, "burns", 1)) == burns and len(of_session(sheets, "checks", 1)) == checks
-        assert sum(len(t["rows"]) for sheet in of_session(sheets, "checks", 1) for t in sheet["tables"]) == 4 * len(planned.layout)
+        assert (
+            len(of_session(sheets, "burns", 1)) == burns
+            and len(of_session(sheets, "checks", 1)) == checks
+        )
+        assert sum(
+            len(t["rows"]) for sheet in of_session(sheets, "checks", 1) for t in sheet["tables"]
+        ) == 4 * len(planned.layout)
 
 
 def test_markup_in_names_stays_text(tmp_path):

@@ -1,4 +1,5 @@
-"""How many candles: the plan's number has the power asked for, the spread comes from the batches, the words
+"""How many candles: the plan's number has the power asked for, the spread comes from the batches,
+the words
 are true."""
 
 import math
@@ -33,13 +34,15 @@ def test_the_number_needed_has_the_power_and_one_less_has_not(usual):
 
 
 def test_two_candidates_need_what_the_t_test_says():
-    """One burn a candle: d = 0.5 takes 64 in each group (Cohen 1988, from memory; G*Power 63.77)."""
+    """One burn a candle: d = 0.5 takes 64 in each group (Cohen 1988, from memory; G*Power
+    63.77)."""
     found = plan_candles(wanted=Wanted(difference=0.5, burns=1), spread=Spread(1.0, 0.0, "one"))
     assert found.needed["difference"] == pytest.approx(64, abs=1)  # the simulation's noise
 
 
 def test_claims_take_the_success_run(usual):
-    """29 without a failure for 90 % with 95 % confidence, then 46, 61, 76 (reference-values; binomial)."""
+    """29 without a failure for 90 % with 95 % confidence, then 46, 61, 76 (reference-values;
+    binomial)."""
     assert usual.needed["claim"] == 29
     assert usual.claim["n_each"].tolist() == [29, 46, 61, 76]
 
@@ -55,7 +58,10 @@ def test_simulated_and_by_formula_stand_beside_each_other(usual):
 
 def test_what_three_candles_show_is_said(usual):
     text = " ".join(usual.cannot)
-    assert "With 3 candles of each, a true difference of 0.5 g/h is found in 32 % of such batches" in text
+    assert (
+        "With 3 candles of each, a true difference of 0.5 g/h is found in 32 % of such batches"
+        in text
+    )
     assert "that is not the same as none" in text
     assert "at least 36.8 % of such candles would. They do not carry a claim of 90 %." in text
     assert "even when they are truly alike" in text
@@ -71,7 +77,8 @@ def test_the_default_is_the_bench_and_says_so(usual):
 
 
 def test_spread_of_earlier_batches_is_that_of_the_mixed_model(tmp_path):
-    """Truth: 0.25 g/h between candles; between burns 0.27 g/h with drift and room. 24 candles: within 35 %."""
+    """Truth: 0.25 g/h between candles; between burns 0.27 g/h with drift and room. 24 candles:
+    within 35 %."""
     batch = simulated(tmp_path / "one", [("1", 5.0, 3.0), ("2", 5.6, 3.0)], seed=5, each=12)
     spread, burns = spread_of([batch])
     assert spread.df == 22
@@ -85,7 +92,8 @@ def test_spread_of_earlier_batches_is_that_of_the_mixed_model(tmp_path):
 
 
 def test_two_batches_are_not_mixed_up(tmp_path):
-    """The same wick 1 g/h apart in two batches: the difference between batches is no spread between candles."""
+    """The same wick 1 g/h apart in two batches: the difference between batches is no spread
+    between candles."""
     one = simulated(tmp_path / "one", [("1", 5.0, 3.0)], seed=6, each=8)
     other = simulated(tmp_path / "other", [("1", 6.5, 3.0)], seed=7, each=8)
     spread, _ = spread_of([one, other])
@@ -103,7 +111,9 @@ def test_a_metric_that_a_candle_has_once():
 
 
 def test_no_spread_between_candles_is_not_trusted():
-    plan = plan_candles([read_batch(DEMO / "screening")], wanted=Wanted(difference=2.0), metric="wall_max_c")
+    plan = plan_candles(
+        [read_batch(DEMO / "screening")], wanted=Wanted(difference=2.0), metric="wall_max_c"
+    )
     assert plan.spread.candle_sd == 0.0
     assert "often luck: count on more than is planned here" in " ".join(plan.cannot)
 
@@ -123,7 +133,9 @@ def test_more_than_anyone_burns_is_no_number():
 def test_every_fault_at_once():
     with pytest.raises(CannotPlan) as error:
         plan_candles(
-            wanted=Wanted(difference=-1, margin=0, reliability=1.2, candidates=1, affordable=1, power=2.0),
+            wanted=Wanted(
+                difference=-1, margin=0, reliability=1.2, candidates=1, affordable=1, power=2.0
+            ),
             metric="life_h",
         )
     text = str(error.value)

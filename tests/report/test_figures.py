@@ -1,6 +1,5 @@
 """Figures draw every row of their table, carry words, and take text as the text it is."""
 
-
 import matplotlib
 import numpy as np
 import pandas as pd
@@ -49,8 +48,15 @@ def test_walls_show_every_burn_and_both_limits(results):
 def test_pools_show_every_check(results):
     figure = figures.draw_pool_growth(results.pool_checks, full_pct=results.full_pool_pct)
     panels = [ax for ax in figure.axes if ax.get_title(loc="left")]
-    later = sum(len(path.vertices) - 1 for ax in panels for group in ax.collections for path in group.get_paths())
-    drawn = later + sum(len(line.get_xdata()) - 1 for ax in panels for line in ax.lines if line.get_marker() == "o")
+    later = sum(
+        len(path.vertices) - 1
+        for ax in panels
+        for group in ax.collections
+        for path in group.get_paths()
+    )
+    drawn = later + sum(
+        len(line.get_xdata()) - 1 for ax in panels for line in ax.lines if line.get_marker() == "o"
+    )
     assert drawn == len(results.pool_checks)
     assert results.full_pool_pct == pytest.approx(100 * 68 / 74)
 
@@ -78,7 +84,10 @@ def test_names_are_drawn_as_they_are(results, name):
 
 def test_one_burn_of_one_candle_and_missing_readings_can_be_drawn(results):
     one = results.burns.head(1).assign(wall_max_c=np.nan, wall_max_warm_room_c=np.nan)
-    for figure in (figures.draw_burn_rates(one), figures.draw_wall_temperatures(one, caution_c=60, stop_c=65)):
+    for figure in (
+        figures.draw_burn_rates(one),
+        figures.draw_wall_temperatures(one, caution_c=60, stop_c=65),
+    ):
         figure.canvas.draw()
     pools = results.pool_checks.head(1)
     figures.draw_pool_growth(pools, full_pct=90).canvas.draw()
@@ -93,13 +102,21 @@ def test_tables_are_not_changed_and_the_style_stays_inside(results):
 
 def test_long_names_are_shortened_in_the_middle_and_wrapped():
     assert figures._short("flat braid 2", 20) == "flat braid 2"
-    assert figures._short("abcdefghij", 7) == "abc\u2026hij" and len(figures._short("x" * 99, 20)) == 20
+    assert (
+        figures._short("abcdefghij", 7) == "abc\u2026hij"
+        and len(figures._short("x" * 99, 20)) == 20
+    )
 
 
 @pytest.mark.parametrize("name", ["y " * 80, "z" * 150])
 def test_long_names_leave_room_for_the_drawing(results, name):
-    burns = results.burns.assign(candidate=name + results.burns["candidate"], candle=name + results.burns["candle"])
-    for figure in (figures.draw_burn_rates(burns), figures.draw_wall_temperatures(burns, caution_c=60, stop_c=65)):
+    burns = results.burns.assign(
+        candidate=name + results.burns["candidate"], candle=name + results.burns["candle"]
+    )
+    for figure in (
+        figures.draw_burn_rates(burns),
+        figures.draw_wall_temperatures(burns, caution_c=60, stop_c=65),
+    ):
         figure.canvas.draw()
         assert all(ax.get_position().width > 0.25 for ax in figure.axes)
 
@@ -116,4 +133,6 @@ def test_bars_below_nothing_and_limits_with_a_fraction_are_shown(results):
     figure = figures.draw_wax_left(candles, hang_up_pct=5)
     assert figure.axes[0].get_xlim()[0] < -1.5
     figure = figures.draw_wall_temperatures(results.burns, caution_c=62.5, stop_c=65)
-    assert "62.5 degrees" in figure.get_label() and "caution 62.5 °C" in [t.get_text() for t in figure.axes[0].texts]
+    assert "62.5 degrees" in figure.get_label() and "caution 62.5 °C" in [
+        t.get_text() for t in figure.axes[0].texts
+    ]

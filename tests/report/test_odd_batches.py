@@ -1,4 +1,5 @@
-"""Batches that read without a fault and are odd all the same: the whole report of each, made in this process."""
+"""Batches that read without a fault and are odd all the same: the whole report of each, made in
+this process."""
 
 import html
 import json
@@ -18,16 +19,26 @@ from candlelab.pages.run import shipped
 from candlelab.report.results import batch_results, results_record
 
 LIFE, SEEN = life("A")
-ODD_NAMES = ('$a_{1}^2$ <i>{x}</i>, "q" \U0001f600', "\u05e9\u05dc\u05d5\u05dd", "x" * 150, "%s {0} \u6f22", "-")
+ODD_NAMES = (
+    '$a_{1}^2$ <i>{x}</i>, "q" \U0001f600',
+    "\u05e9\u05dc\u05d5\u05dd",
+    "x" * 150,
+    "%s {0} \u6f22",
+    "-",
+)
 
 
 def report(folder):
     """The results, and all that the report's notebook shows, as HTML and words."""
     shown, keep = [], page.display
-    page.display = lambda item, **_: shown.append(html.escape(item["text/plain"]) if isinstance(item, dict) else item.data)
+    page.display = lambda item, **_: shown.append(
+        html.escape(item["text/plain"]) if isinstance(item, dict) else item.data
+    )
     try:
         names = {}
-        for cell in json.loads((shipped("notebooks") / "batch_report.ipynb").read_text(encoding="utf-8"))["cells"]:
+        for cell in json.loads(
+            (shipped("notebooks") / "batch_report.ipynb").read_text(encoding="utf-8")
+        )["cells"]:
             if "parameters" in cell["metadata"].get("tags", []):
                 names["batch_folder"] = str(folder)
             elif cell["cell_type"] == "code":
@@ -47,10 +58,18 @@ def change(before, size, name="A"):
 
 def odd_names():
     wicks = [{"wick_series": series, "wick_size": "$2_3", "size_rank": 1} for series in ODD_NAMES]
-    rows = [candle(name[:40], "x $2_3", fragrance="", dye=name) | {"wick_series": name} for name in ODD_NAMES]
+    rows = [
+        candle(name[:40], "x $2_3", fragrance="", dye=name) | {"wick_series": name}
+        for name in ODD_NAMES
+    ]
     lives = [life(row["candle"]) for row in rows]
-    return {"candles": rows, "burns": sum((burns for burns, _ in lives), []), "checks": sum((seen for _, seen in lives), []), "wicks": wicks,
-            "toml": TOML.replace("made by hand", "<b>{{7*7}}</b> {x} \\n $x_1^2$")}  # fmt: skip
+    return {
+        "candles": rows,
+        "burns": sum((burns for burns, _ in lives), []),
+        "checks": sum((seen for _, seen in lives), []),
+        "wicks": wicks,
+        "toml": TOML.replace("made by hand", "<b>{{7*7}}</b> {x} \\n $x_1^2$"),
+    }
 
 
 A = [candle("A")]
@@ -71,7 +90,9 @@ BATCHES = {
 def test_the_report_says_nothing_odd(name, tmp_path):
     results, text = report(write(tmp_path / "batch", **({"candles": A} | BATCHES[name])))
     json.dumps(results_record(results, {}), allow_nan=False)
-    assert not re.search(r"\b(nan|inf|None|NaT|<NA>)\b|[^\d]-0\.0+\b", re.sub(r"<[^>]*>", " ", text))
+    assert not re.search(
+        r"\b(nan|inf|None|NaT|<NA>)\b|[^\d]-0\.0+\b", re.sub(r"<[^>]*>", " ", text)
+    )
     assert "<i>" not in text and "<b>" not in text
     assert name == "odd names" or MET not in set(results.ranking["standard_verdict"])
 
@@ -96,58 +117,104 @@ def test_many_changes_and_many_candles_keep_their_figures(tmp_path):
     names = [f"K{n:02d}" for n in range(20)]
     lives = [life(name, burns=2, used=48) for name in names]
     burns, seen = sum((b for b, _ in lives), []), sum((c for _, c in lives), [])
-    folder = write(tmp_path / "batch", [candle(name) for name in names], burns, seen, wick_changes=[change(2, "3", name) for name in names])
+    folder = write(
+        tmp_path / "batch",
+        [candle(name) for name in names],
+        burns,
+        seen,
+        wick_changes=[change(2, "3", name) for name in names],
+    )
     report(folder)
 
 
 def test_a_candle_without_a_burn_is_named(tmp_path):
-    batch = read_batch(write(tmp_path / "batch", [candle("A"), candle("B", "flat braid 3")], LIFE, SEEN))
+    batch = read_batch(
+        write(tmp_path / "batch", [candle("A"), candle("B", "flat braid 3")], LIFE, SEEN)
+    )
     assert batch_results(batch).answer[1] == "No burn is logged of B."
 
 
 def test_nothing_can_be_judged_when_every_candle_is_left_out(tmp_path):
-    batch = read_batch(write(tmp_path / "batch", A, LIFE, SEEN, exclusions=[{"candle": "A", "reason": "x"}]))
+    batch = read_batch(
+        write(tmp_path / "batch", A, LIFE, SEEN, exclusions=[{"candle": "A", "reason": "x"}])
+    )
     assert batch_results(batch).answer[:2] == (
-        "No candidate can be judged: every candle is left out.", "Still open: flat braid 2 (no fresh candle counted).",
-    )  # fmt: skip
+        "No candidate can be judged: every candle is left out.",
+        "Still open: flat braid 2 (no fresh candle counted).",
+    )
 
 
 def test_wax_added_is_wax_to_burn(tmp_path):
-    """100 g poured, 50 g put on top, 80 g used, out by itself: 70 g stand, so this is no end of life."""
-    burns = [burn("A", 1, 40), burn("A", 2, 40, mass_before_g=410, note="topped up", ended_by="self")]
-    results = batch_results(read_batch(write(tmp_path / "batch", A, burns, checks("A", 1) + checks("A", 2))))
+    """100 g poured, 50 g put on top, 80 g used, out by itself: 70 g stand, so this is no end of
+    life."""
+    burns = [
+        burn("A", 1, 40),
+        burn("A", 2, 40, mass_before_g=410, note="topped up", ended_by="self"),
+    ]
+    results = batch_results(
+        read_batch(write(tmp_path / "batch", A, burns, checks("A", 1) + checks("A", 2)))
+    )
     (row,) = results.candles.to_dict("records")
-    assert (row["wax_left_g"], row["wax_left_pct"], row["ended"]) == (pytest.approx(70), pytest.approx(70), False)
+    assert (row["wax_left_g"], row["wax_left_pct"], row["ended"]) == (
+        pytest.approx(70),
+        pytest.approx(70),
+        False,
+    )
     assert results.burns["fill_used_start_pct"].tolist() == pytest.approx([0, -10])
     assert results.ranking["standard_verdict"].tolist() == ["not recorded"]
 
 
 def test_wax_taken_is_not_left(tmp_path):
-    """100 g poured, 40 g used, 10 g levelled off, 48 g used: 2 g stand. Smaller steps are the scale's: 0.4 g lost counts as nothing."""
-    burns = [burn("A", 1, 40), burn("A", 2, 48, mass_before_g=350, note="levelled", ended_by="self"),
-             burn("B", 1, 40), burn("B", 2, 48, mass_before_g=359.6, ended_by="self")]  # fmt: skip
-    results = batch_results(read_batch(write(tmp_path / "batch", [candle("A"), candle("B")], burns)))
+    """100 g poured, 40 g used, 10 g levelled off, 48 g used: 2 g stand. Smaller steps are the
+    scale's: 0.4 g lost counts as nothing."""
+    burns = [
+        burn("A", 1, 40),
+        burn("A", 2, 48, mass_before_g=350, note="levelled", ended_by="self"),
+        burn("B", 1, 40),
+        burn("B", 2, 48, mass_before_g=359.6, ended_by="self"),
+    ]
+    results = batch_results(
+        read_batch(write(tmp_path / "batch", [candle("A"), candle("B")], burns))
+    )
     assert results.candles["wax_left_g"].tolist() == pytest.approx([2, 12])
 
 
 def test_a_candle_counts_once_however_often_it_meets_a_wick(tmp_path):
     changes = [change(2, "3"), change(3, "2"), change(4, "3"), change(5, "2")]
-    results = batch_results(read_batch(write(tmp_path / "batch", A, LIFE, SEEN, wick_changes=changes)))
+    results = batch_results(
+        read_batch(write(tmp_path / "batch", A, LIFE, SEEN, wick_changes=changes))
+    )
     table = results.verdicts.candidates.set_index("candidate")
     assert table.loc["flat braid 2", ["n_candles", "n_part_used"]].tolist() == [1, 1]
     assert table.loc["flat braid 3", ["n_candles", "n_part_used"]].tolist() == [0, 1]
     advice = results.diagnosis.candidates.set_index("candidate")
-    assert advice.loc["flat braid 2", "n_candles"] == 1 and "of 1" in advice.loc["flat braid 2", "how_sure"]
+    assert (
+        advice.loc["flat braid 2", "n_candles"] == 1
+        and "of 1" in advice.loc["flat braid 2", "how_sure"]
+    )
 
 
 def test_a_candle_that_fails_on_its_second_meeting_is_one_failure(tmp_path):
     seen = life("A")[1]
     seen[-1]["soot"] = 3
-    results = batch_results(read_batch(write(tmp_path / "batch", A, LIFE, seen, wick_changes=[change(2, "3"), change(4, "2")])))
-    soot = results.verdicts.candidate_criteria.query("candidate == 'flat braid 2' and criterion == 'soot'")
+    results = batch_results(
+        read_batch(
+            write(tmp_path / "batch", A, LIFE, seen, wick_changes=[change(2, "3"), change(4, "2")])
+        )
+    )
+    soot = results.verdicts.candidate_criteria.query(
+        "candidate == 'flat braid 2' and criterion == 'soot'"
+    )
     assert soot[["n_met", "n_not_met", "n_not_recorded"]].values.tolist() == [[0, 1, 0]]
 
 
 def test_the_full_pool_line_is_of_a_vessel_in_use(tmp_path):
-    folder = write(tmp_path / "batch", A, LIFE, SEEN, toml=TOML + "[vessels.spare]\ninner_diameter_mm = 10\n", wicks=WICKS)
+    folder = write(
+        tmp_path / "batch",
+        A,
+        LIFE,
+        SEEN,
+        toml=TOML + "[vessels.spare]\ninner_diameter_mm = 10\n",
+        wicks=WICKS,
+    )
     assert batch_results(read_batch(folder)).full_pool_pct == pytest.approx(100 * 64 / 70)

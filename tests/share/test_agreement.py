@@ -1,4 +1,5 @@
-"""Numbers agree within max(1e-6 of their size, 1e-9); texts as they are; anything that is no record is told."""
+"""Numbers agree within max(1e-6 of their size, 1e-9); texts as they are; anything that is no
+record is told."""
 
 import copy
 import json
@@ -24,15 +25,26 @@ def changed(row, column, value):
 def test_the_same_record_agrees():
     agreement = compare_records(RECORD, RECORD)
     assert agreement.words == [] and agreement.outside.empty
-    assert agreement.numbers[["table", "row", "column", "expected", "found", "difference"]].values.tolist() == [
-        ["batch", "", "candles", 2, 2, 0], ["burns", "candle S1, burn 1", "burn", 1, 1, 0],
-        ["burns", "candle S1, burn 1", "wax_used_g", 20, 20, 0], ["burns", "candle S1, burn 2", "burn", 2, 2, 0],
-    ]  # fmt: skip
+    assert agreement.numbers[
+        ["table", "row", "column", "expected", "found", "difference"]
+    ].values.tolist() == [
+        ["batch", "", "candles", 2, 2, 0],
+        ["burns", "candle S1, burn 1", "burn", 1, 1, 0],
+        ["burns", "candle S1, burn 1", "wax_used_g", 20, 20, 0],
+        ["burns", "candle S1, burn 2", "burn", 2, 2, 0],
+    ]
 
 
-@pytest.mark.parametrize(("value", "inside"), [(20.0 * (1 + 0.9e-6), True), (20.0 * (1 + 1.1e-6), False), (20, True), (-20.0, False)])
+@pytest.mark.parametrize(
+    ("value", "inside"),
+    [(20.0 * (1 + 0.9e-6), True), (20.0 * (1 + 1.1e-6), False), (20, True), (-20.0, False)],
+)
 def test_the_tolerance_is_a_millionth(value, inside):
-    (row,) = [r for r in compare_records(RECORD, changed(0, 2, value)).numbers.itertuples() if r.column == "wax_used_g"]
+    (row,) = [
+        r
+        for r in compare_records(RECORD, changed(0, 2, value)).numbers.itertuples()
+        if r.column == "wax_used_g"
+    ]
     assert row.inside is inside and row.found == value and row.difference == value - 20.0
 
 
@@ -44,7 +56,11 @@ def test_small_numbers_have_an_absolute_tolerance():
 
 def test_a_number_on_one_side_only_is_outside():
     outside = compare_records(RECORD, changed(1, 2, 5.0)).outside
-    assert outside[["row", "column", "found"]].values.tolist() == [["candle S1, burn 2", "wax_used_g", 5.0]] and outside["expected"].isna().all()
+    assert (
+        outside[["row", "column", "found"]].values.tolist()
+        == [["candle S1, burn 2", "wax_used_g", 5.0]]
+        and outside["expected"].isna().all()
+    )
     assert len(compare_records(RECORD, changed(0, 2, None)).outside) == 1
 
 
@@ -54,9 +70,11 @@ def test_what_is_no_number_is_told_in_words():
     other["tables"]["burns"]["data"].append(["S2", 1, 3.0, ""])
     other["tables"]["more"] = other["tables"]["burns"]
     assert compare_records(RECORD, other, sides=("A", "B")).words == [
-        "The answer reads otherwise.", "burns, candle S1, burn 1: note is “x” against “y”.",
-        "Table burns: the row candle S2, burn 1 is only in B.", "Table more is only in B.",
-    ]  # fmt: skip
+        "The answer reads otherwise.",
+        "burns, candle S1, burn 1: note is “x” against “y”.",
+        "Table burns: the row candle S2, burn 1 is only in B.",
+        "Table more is only in B.",
+    ]
 
 
 @pytest.mark.parametrize(

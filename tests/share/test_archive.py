@@ -1,4 +1,5 @@
-"""A zip is written the same each time, and one that could do harm is refused whole, with its reason."""
+"""A zip is written the same each time, and one that could do harm is refused whole, with its
+reason."""
 
 import io
 import os
@@ -12,9 +13,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from packs import raw_zip
 
+from candlelab.pages.publish import whole_file
 from candlelab.share import archive
 from candlelab.share.archive import UnsafePack, read_zip, unsafe_name, write_zip, written_by_us
-from candlelab.pages.publish import whole_file
 
 FILES = {"b/two.txt": b"two", "a.txt": b"one" * 1000, "Kerzen/\u8721\u71ed.csv": "ä".encode()}
 
@@ -37,9 +38,10 @@ def test_the_same_files_give_the_same_bytes_in_any_order(tmp_path):
     assert read_zip(tmp_path / "one.zip") == FILES
     with zipfile.ZipFile(tmp_path / "one.zip") as made:
         assert [e.filename for e in made.infolist()] == sorted(FILES)
-        assert {(e.date_time, e.external_attr >> 16, e.create_system, e.extra, e.comment) for e in made.infolist()} == {
-            ((1980, 1, 1, 0, 0, 0), stat.S_IFREG | 0o644, 3, b"", b"")
-        }
+        assert {
+            (e.date_time, e.external_attr >> 16, e.create_system, e.extra, e.comment)
+            for e in made.infolist()
+        } == {((1980, 1, 1, 0, 0, 0), stat.S_IFREG | 0o644, 3, b"", b"")}
 
 
 def test_a_zip_of_another_program_is_told_from_ours(tmp_path):
@@ -71,7 +73,18 @@ def test_names_that_are_refused(tmp_path, name, reason):
         assert refusal(tmp_path, raw_zip(("a.txt", b"1"), (entry, b"2"))).endswith(reason)
 
 
-@pytest.mark.parametrize("name", ["a.txt", "batches/Käfer-1/burns.csv", "蝋燭/b.csv", "a..b/c", ".hidden", "console.csv", "a b.csv"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "a.txt",
+        "batches/Käfer-1/burns.csv",
+        "蝋燭/b.csv",
+        "a..b/c",
+        ".hidden",
+        "console.csv",
+        "a b.csv",
+    ],
+)
 def test_names_that_are_fine(name):
     assert unsafe_name(name) == ""
 
@@ -89,9 +102,18 @@ def test_a_name_that_passes_stays_in_its_folder(name):
     ("entries", "reason"),
     [
         ((("a", b"1"), ("a", b"2")), "a: it is there twice"),
-        ((("a/B.csv", b"1"), ("a/b.csv", b"2")), "a/b.csv: it is there beside a/B.csv, the same name on some systems"),
-        ((("\u00e4", b"1"), ("a\u0308", b"2")), "a\u0308: it is there beside \u00e4, the same name on some systems"),
-        ((("A/x", b"1"), ("a/y", b"2")), "a/y: its folder is there as A too, the same name on some systems"),
+        (
+            (("a/B.csv", b"1"), ("a/b.csv", b"2")),
+            "a/b.csv: it is there beside a/B.csv, the same name on some systems",
+        ),
+        (
+            (("\u00e4", b"1"), ("a\u0308", b"2")),
+            "a\u0308: it is there beside \u00e4, the same name on some systems",
+        ),
+        (
+            (("A/x", b"1"), ("a/y", b"2")),
+            "a/y: its folder is there as A too, the same name on some systems",
+        ),
         ((("a", b"1"), ("a/b", b"2")), "a: a file and a folder of one name"),
     ],
 )
@@ -99,27 +121,42 @@ def test_names_that_meet_each_other(tmp_path, entries, reason):
     assert refusal(tmp_path, raw_zip(*entries)) == reason
 
 
-@pytest.mark.parametrize("kind", [stat.S_IFLNK, stat.S_IFIFO, stat.S_IFCHR, stat.S_IFSOCK, stat.S_IFDIR])
+@pytest.mark.parametrize(
+    "kind", [stat.S_IFLNK, stat.S_IFIFO, stat.S_IFCHR, stat.S_IFSOCK, stat.S_IFDIR]
+)
 def test_links_and_devices_are_refused(tmp_path, kind):
     entry = zipfile.ZipInfo("link")
     entry.create_system, entry.external_attr = 3, (kind | 0o777) << 16
-    assert refusal(tmp_path, raw_zip((entry, b"/etc/passwd"))) == "link: a link or something else that is not a file"
+    assert (
+        refusal(tmp_path, raw_zip((entry, b"/etc/passwd")))
+        == "link: a link or something else that is not a file"
+    )
 
 
 def test_bombs_are_refused_by_what_they_say(tmp_path, monkeypatch):
     bomb = raw_zip(("zeros.csv", bytes(6_000_000)))
-    assert refusal(tmp_path, bomb) == "zeros.csv: it unpacks to more than 200 times its size, as no log does"
+    assert (
+        refusal(tmp_path, bomb)
+        == "zeros.csv: it unpacks to more than 200 times its size, as no log does"
+    )
     many = raw_zip(*((f"{n}", b"") for n in range(2001)))
     assert refusal(tmp_path, many) == "it holds 2,001 files; more than 2,000 are not opened"
     monkeypatch.setattr(archive, "MOST_BYTES_OF_A_FILE", 10)
-    assert refusal(tmp_path, raw_zip(("a", b"x" * 11))) == "a: 11 bytes; more than 10 are not opened"
+    assert (
+        refusal(tmp_path, raw_zip(("a", b"x" * 11))) == "a: 11 bytes; more than 10 are not opened"
+    )
     monkeypatch.setattr(archive, "MOST_BYTES", 15)
-    assert refusal(tmp_path, raw_zip(("a", b"x" * 8))).endswith("bytes; more than 15 are not opened")
+    assert refusal(tmp_path, raw_zip(("a", b"x" * 8))).endswith(
+        "bytes; more than 15 are not opened"
+    )
 
 
 def test_a_bomb_that_lies_about_its_size_is_refused(tmp_path):
     data = bytearray(raw_zip(("zeros.csv", bytes(6_000_000))))
-    for at in (22, data.index(b"PK\x01\x02") + 24):  # the size unpacked, in the local header and in the table of contents
+    for at in (
+        22,
+        data.index(b"PK\x01\x02") + 24,
+    ):  # the size unpacked, in the local header and in the table of contents
         assert struct.unpack_from("<I", data, at)[0] == 6_000_000
         struct.pack_into("<I", data, at, 100)
     assert refusal(tmp_path, bytes(data)).startswith("zeros.csv: it is damaged (Bad CRC-32")
@@ -129,7 +166,10 @@ def test_a_bomb_of_files_over_each_other_is_refused(tmp_path):
     data = bytearray(raw_zip(("a", b"1" * 50), ("b", b"2" * 50)))
     second = data.index(b"PK\x01\x02", data.index(b"PK\x01\x02") + 4)
     struct.pack_into("<I", data, second + 42, 0)
-    assert refusal(tmp_path, bytes(data)) in ("b: it lies over another file, as in a zip bomb", "a: it lies over another file, as in a zip bomb")
+    assert refusal(tmp_path, bytes(data)) in (
+        "b: it lies over another file, as in a zip bomb",
+        "a: it lies over another file, as in a zip bomb",
+    )
 
 
 def test_encrypted_and_unusual_packing_is_refused(tmp_path):
@@ -145,21 +185,30 @@ def test_encrypted_and_unusual_packing_is_refused(tmp_path):
 def test_what_is_no_zip_or_more_than_a_zip_is_refused(tmp_path):
     good = raw_zip(("a", b"1"))
     for data in (b"", b"hello", good[:-5], good[10:]):
-        assert refusal(tmp_path, data).startswith(("it cannot be read as a zip file: ", "there are bytes before", "its files"))
-    assert refusal(tmp_path, b"#!/bin/sh\n" + good) == "there are bytes before its first file: it is another kind of file as well"
+        assert refusal(tmp_path, data).startswith(
+            ("it cannot be read as a zip file: ", "there are bytes before", "its files")
+        )
+    assert (
+        refusal(tmp_path, b"#!/bin/sh\n" + good)
+        == "there are bytes before its first file: it is another kind of file as well"
+    )
 
 
 def test_damage_is_named(tmp_path):
     data = raw_zip(("a.csv", os.urandom(300)))
     at = data.index(b"a.csv") + 100
-    assert refusal(tmp_path, data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :]).startswith("a.csv: it is damaged (")
+    assert refusal(tmp_path, data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :]).startswith(
+        "a.csv: it is damaged ("
+    )
 
 
 @given(st.data())
 def test_any_bytes_are_files_or_a_reason(tmp_path_factory, data):
     good = raw_zip(("a.csv", b"candle,burn\n" * 20), ("b/c.json", b"{}"))
     at = data.draw(st.integers(0, len(good)))
-    changed = good[:at] + data.draw(st.binary(max_size=6)) + good[at + data.draw(st.integers(0, 6)) :]
+    changed = (
+        good[:at] + data.draw(st.binary(max_size=6)) + good[at + data.draw(st.integers(0, 6)) :]
+    )
     path = tmp_path_factory.getbasetemp() / "any.zip"
     path.write_bytes(data.draw(st.sampled_from([changed, data.draw(st.binary(max_size=60))])))
     try:
@@ -175,7 +224,9 @@ def test_a_file_takes_its_place_whole_or_not_at_all(tmp_path):
     with pytest.raises(OSError, match="No space left"), whole_file(target) as new:
         new.write_bytes(b"ne")
         raise OSError(28, "No space left on device")
-    assert target.read_bytes() == b"old" and [p.name for p in target.parent.iterdir()] == [target.name]
+    assert target.read_bytes() == b"old" and [p.name for p in target.parent.iterdir()] == [
+        target.name
+    ]
     assert stat.S_IMODE(target.stat().st_mode) == 0o644 or os.name != "posix"
 
 

@@ -1,7 +1,8 @@
 """``ro-crate-metadata.json`` has the shape that RO-Crate 1.1 and Process Run Crate 0.5 require.
 
 The rules are read from the two published specifications (researchobject.org/ro-crate/1.1 and
-w3id.org/ro/wfrun/process/0.5), the MUST-level ones; a validator needs the network for the JSON-LD context.
+w3id.org/ro/wfrun/process/0.5), the MUST-level ones; a validator needs the network for the JSON-LD
+context.
 """
 
 import json
@@ -33,7 +34,10 @@ def ids(value):
 
 
 def test_the_metadata_file_and_the_root(crate, entities):
-    assert set(crate) == {"@context", "@graph"} and crate["@context"] == "https://w3id.org/ro/crate/1.1/context"
+    assert (
+        set(crate) == {"@context", "@graph"}
+        and crate["@context"] == "https://w3id.org/ro/crate/1.1/context"
+    )
     descriptor, root = entities["ro-crate-metadata.json"], entities["./"]
     assert descriptor["@type"] == "CreativeWork" and ids(descriptor["about"]) == ["./"]
     assert ids(descriptor["conformsTo"]) == ["https://w3id.org/ro/crate/1.1"]
@@ -48,7 +52,9 @@ def test_every_reference_leads_to_an_entity_and_every_file_is_in_the_pack(crate,
     for entity in crate["@graph"]:
         assert entity["@type"]
         for key, value in entity.items():
-            assert not isinstance(value, list) or len(value) != 1 or key in ("hasPart", "@type"), f"{key} of one item"
+            assert not isinstance(value, list) or len(value) != 1 or key in ("hasPart", "@type"), (
+                f"{key} of one item"
+            )
             for one in as_list(value):
                 if isinstance(one, dict):
                     assert set(one) == {"@id"} and one["@id"] in entities.keys() | outside, one
@@ -59,11 +65,20 @@ def test_every_reference_leads_to_an_entity_and_every_file_is_in_the_pack(crate,
 
 def test_the_process_run(entities):
     profile = entities[ids(entities["./"]["conformsTo"])[0]]
-    assert profile == {"@id": "https://w3id.org/ro/wfrun/process/0.5", "@type": "CreativeWork", "name": "Process Run Crate", "version": "0.5"}
+    assert profile == {
+        "@id": "https://w3id.org/ro/wfrun/process/0.5",
+        "@type": "CreativeWork",
+        "name": "Process Run Crate",
+        "version": "0.5",
+    }
     (action,) = [e for e in entities.values() if e["@type"] == "CreateAction"]
     assert ids(entities["./"]["mentions"]) == [action["@id"]]
     (program,) = [entities[i] for i in ids(action["instrument"])]
-    assert program["@type"] == "SoftwareApplication" and program["name"] == "candlelab" and program["version"]
+    assert (
+        program["@type"] == "SoftwareApplication"
+        and program["name"] == "candlelab"
+        and program["version"]
+    )
     inputs = ids(action["object"])
     assert "batches/confirmation/burns.csv" in inputs and "#run-1-parameter-1" in inputs
     assert entities["#run-1-parameter-1"] == {
@@ -72,17 +87,37 @@ def test_the_process_run(entities):
         "name": "batch_folder",
         "value": "../../batches/confirmation",
     }
-    assert set(ids(action["result"])) == {f"reports/confirmation/{n}" for n in ("batch_report.html", "batch_report.ipynb", "results.json")}
-    assert action["name"] and action["description"] and entities[ids(action["agent"])[0]]["@type"] == "Organization"
+    assert set(ids(action["result"])) == {
+        f"reports/confirmation/{n}"
+        for n in ("batch_report.html", "batch_report.ipynb", "results.json")
+    }
+    assert (
+        action["name"]
+        and action["description"]
+        and entities[ids(action["agent"])[0]]["@type"] == "Organization"
+    )
 
 
 def test_no_moment_of_the_clock_and_no_random_name_is_in_it(crate):
     text = json.dumps(crate)
-    assert not re.search(r"\d\d:\d\d:\d\d", text) and not re.search(r"[0-9a-f]{8}-[0-9a-f]{4}", text)
+    assert not re.search(r"\d\d:\d\d:\d\d", text) and not re.search(
+        r"[0-9a-f]{8}-[0-9a-f]{4}", text
+    )
 
 
 def test_names_of_other_scripts_are_addresses():
-    run = Run("蝋 燭", "t", "", ("batches/蝋 燭/a.csv",), "reports/蝋 燭/n.ipynb", ("reports/蝋 燭/n.ipynb",), (), "1")
-    made = crate_metadata("t", "d", "2026-01-01", [run], {"batches/蝋 燭/a.csv": "a", "reports/蝋 燭/n.ipynb": "n"})
+    run = Run(
+        "蝋 燭",
+        "t",
+        "",
+        ("batches/蝋 燭/a.csv",),
+        "reports/蝋 燭/n.ipynb",
+        ("reports/蝋 燭/n.ipynb",),
+        (),
+        "1",
+    )
+    made = crate_metadata(
+        "t", "d", "2026-01-01", [run], {"batches/蝋 燭/a.csv": "a", "reports/蝋 燭/n.ipynb": "n"}
+    )
     assert all(entity["@id"].isascii() and " " not in entity["@id"] for entity in made["@graph"])
     assert not [e for e in made["@graph"] if e["@type"] == "Organization"]

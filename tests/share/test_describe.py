@@ -1,6 +1,7 @@
 """The tables are described as each file writes them, and a validator of the standard agrees.
 
-The validator is frictionless (Data Package and Table Schema), an outside check of the description and of the data by it.
+The validator is frictionless (Data Package and Table Schema), an outside check of the description
+and of the data by it.
 """
 
 import json
@@ -14,7 +15,13 @@ from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
 from candlelab.logs.problems import BurnLogError
 from candlelab.share.archive import write_files
-from candlelab.share.describe import data_package, describe_batch, encoding_of, first_and_last_day, package_name
+from candlelab.share.describe import (
+    data_package,
+    describe_batch,
+    encoding_of,
+    first_and_last_day,
+    package_name,
+)
 
 BATCHES = sorted(path.parent for path in DEMO.glob("*/batch.toml"))
 
@@ -46,7 +53,9 @@ def test_every_demo_batch_validates(tmp_path, folder):
 def readable():
     """Batches written in unusual ways that are no fault."""
     for folder in sorted(BROKEN.glob("*/batch")):
-        if not folder.parent.name.endswith(("reads_well", "read_well", "latin1_file", "column_without_a_name")):
+        if not folder.parent.name.endswith(
+            ("reads_well", "read_well", "latin1_file", "column_without_a_name")
+        ):
             continue
         try:
             read_batch(folder)
@@ -58,7 +67,11 @@ def readable():
 @pytest.mark.parametrize("folder", list(readable()), ids=lambda path: path.parent.name)
 def test_unusual_ways_of_writing_validate(tmp_path, folder):
     """A column without a name is a fault to the standard, whatever is said of it."""
-    found = [fault for fault in faults(copy_with_description(folder, tmp_path / "b")) if fault[0] != "blank-label"]
+    found = [
+        fault
+        for fault in faults(copy_with_description(folder, tmp_path / "b"))
+        if fault[0] != "blank-label"
+    ]
     assert found == []
 
 
@@ -89,19 +102,35 @@ def fields(resource):
 
 def test_a_file_is_described_as_it_is_written():
     burns = described(DEMO / "confirmation")["burns"]
-    assert (burns["encoding"], burns["byteOrderMark"], burns["dialect"]["delimiter"], burns["timeZone"]) == ("utf-8", True, ";", "Europe/Lisbon")
+    assert (
+        burns["encoding"],
+        burns["byteOrderMark"],
+        burns["dialect"]["delimiter"],
+        burns["timeZone"],
+    ) == ("utf-8", True, ";", "Europe/Lisbon")
     assert burns["schema"]["primaryKey"] == ["Candle", "Burn"] and burns["rows"] == 79
     by_name = fields(burns)
     mass = by_name["Mass before [oz]"]
-    assert (mass["type"], mass["decimalChar"], mass["unit"], mass["candlelabName"]) == ("number", ",", "oz", "mass_before_g")
+    assert (mass["type"], mass["decimalChar"], mass["unit"], mass["candlelabName"]) == (
+        "number",
+        ",",
+        "oz",
+        "mass_before_g",
+    )
     assert mass["constraints"] == {"minimum": 0.0, "required": True}
     # 30 g and 5000 g over 28.349523125 g in an ounce (NIST SP 811)
     assert mass["plausible"] == {"minimum": 1.05822, "maximum": 176.37}
     assert by_name["Room [°F]"]["constraints"] == {"minimum": -459.67}  # absolute zero
-    assert (by_name["Lit at"]["type"], by_name["Lit at"]["format"]) == ("datetime", "%d.%m.%Y %H:%M")
+    assert (by_name["Lit at"]["type"], by_name["Lit at"]["format"]) == (
+        "datetime",
+        "%d.%m.%Y %H:%M",
+    )
     plain = described(DEMO / "screening")["burns"]
     assert (plain["byteOrderMark"], plain["dialect"]["delimiter"]) == (False, ",")
-    assert fields(plain)["mass_before_g"]["decimalChar"] == "." and fields(plain)["lit_at"]["format"] == "%Y-%m-%d %H:%M"
+    assert (
+        fields(plain)["mass_before_g"]["decimalChar"] == "."
+        and fields(plain)["lit_at"]["format"] == "%Y-%m-%d %H:%M"
+    )
 
 
 def test_every_column_that_was_read_has_its_meaning_and_unit():
@@ -109,14 +138,25 @@ def test_every_column_that_was_read_has_its_meaning_and_unit():
         for resource in described(folder).values():
             for field in resource["schema"]["fields"]:
                 column = TABLES[resource["title"].replace(" ", "_")].column(field["candlelabName"])
-                assert (field["title"], field["description"], bool(field.get("unit"))) == (column.label, column.meaning, bool(column.unit))
+                assert (field["title"], field["description"], bool(field.get("unit"))) == (
+                    column.label,
+                    column.meaning,
+                    bool(column.unit),
+                )
 
 
 def test_a_column_of_ones_own_is_named_and_not_explained(tmp_path):
     shutil.copytree(DEMO / "screening", tmp_path / "b")
     lines = (tmp_path / "b" / "wicks.csv").read_text(encoding="utf-8").splitlines()
-    (tmp_path / "b" / "wicks.csv").write_text("\n".join([lines[0] + ",shelf", *(line + ",7" for line in lines[1:])]) + "\n", encoding="utf-8")
-    assert fields(described(tmp_path / "b")["wicks"])["shelf"] == {"name": "shelf", "type": "string", "description": "Not read by candlelab."}
+    (tmp_path / "b" / "wicks.csv").write_text(
+        "\n".join([lines[0] + ",shelf", *(line + ",7" for line in lines[1:])]) + "\n",
+        encoding="utf-8",
+    )
+    assert fields(described(tmp_path / "b")["wicks"])["shelf"] == {
+        "name": "shelf",
+        "type": "string",
+        "description": "Not read by candlelab.",
+    }
 
 
 def test_encodings():
@@ -128,9 +168,15 @@ def test_encodings():
         ("utf-16-be", b"\xfe\xff\0a"),
     ):
         assert encoding_of(data)[0] == name
-        assert data == encoding_of(data)[1] + data.removeprefix(encoding_of(data)[1]).decode(name).encode(name)
+        assert data == encoding_of(data)[1] + data.removeprefix(encoding_of(data)[1]).decode(
+            name
+        ).encode(name)
 
 
 def test_names_and_days():
-    assert [package_name(text) for text in ("Käfer 1/Ä", "蝋燭", "a.b_c-d")] == ["k-fer-1", "batch", "a.b_c-d"]
+    assert [package_name(text) for text in ("Käfer 1/Ä", "蝋燭", "a.b_c-d")] == [
+        "k-fer-1",
+        "batch",
+        "a.b_c-d",
+    ]
     assert first_and_last_day([read_batch(DEMO / "confirmation")]) == ("2026-03-02", "2026-03-11")

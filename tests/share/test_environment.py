@@ -19,8 +19,12 @@ from candlelab.share.environment import (
 
 def test_versions_are_those_that_are_installed():
     versions = installed()
-    assert {"numpy", "pandas", "papermill", "rocrate", "statsmodels"} <= set(versions) and "candlelab" not in versions
-    assert list(versions) == sorted(versions) and all(metadata.version(name) == version for name, version in versions.items())
+    assert {"numpy", "pandas", "papermill", "rocrate", "statsmodels"} <= set(
+        versions
+    ) and "candlelab" not in versions
+    assert list(versions) == sorted(versions) and all(
+        metadata.version(name) == version for name, version in versions.items()
+    )
 
 
 def test_the_list_can_be_read_back_and_names_no_host():
@@ -43,14 +47,18 @@ def test_hashes_come_from_a_list_that_fits_whole():
     assert hashes == {"numpy": ["a" * 64, "b" * 64], "pan-das": ["a" * 64]}
     text = requirements_text({"numpy": "2.4.6", "pan-das": "3.1.1"}, hashes, "0.1.0")
     assert "://" not in text and "not known" not in text and not_pinned(text.encode()) == []
-    assert re.search(r"numpy==2\.4\.6 \\\n    --hash=sha256:a{64} \\\n    --hash=sha256:b{64}\npan-das==3\.1\.1 \\\n    --hash=sha256:a{64}\n", text)
+    assert re.search(
+        r"numpy==2\.4\.6 \\\n    --hash=sha256:a{64} \\\n    --hash=sha256:b{64}\npan-das==3\.1\.1 \\\n    --hash=sha256:a{64}\n",
+        text,
+    )
 
 
 def test_a_list_that_does_not_fit_is_refused_by_name():
     with pytest.raises(WrongList) as caught:
         hashes_from(LIST + "scipy==1.0\n", {"numpy": "2.4.7", "scipy": "1.0", "click": "8.1"})
     assert str(caught.value) == (
-        "the list of hashes does not fit what is installed: numpy 2.4.7 (the list has 2.4.6), scipy 1.0 (the list has 1.0, without a hash), "
+        "the list of hashes does not fit what is installed: numpy 2.4.7 (the list has 2.4.6), "
+        "scipy 1.0 (the list has 1.0, without a hash), "
         "click 8.1 (the list has none)"
     )
 

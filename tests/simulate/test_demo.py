@@ -29,11 +29,19 @@ def confirmation():
 
 
 def test_the_committed_demo_is_written_again_byte_for_byte(tmp_path):
-    subprocess.run([sys.executable, "-W", "error", "-m", "candlelab.simulate.demo", tmp_path], cwd=ROOT, check=True)
+    subprocess.run(
+        [sys.executable, "-W", "error", "-m", "candlelab.simulate.demo", tmp_path],
+        cwd=ROOT,
+        check=True,
+    )
     written = {p.relative_to(tmp_path): p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
-    assert len(written) == 27  # eight files of screening, five of confirmation, six of waxes, seven of loads, the README
+    assert (
+        len(written) == 27
+    )  # eight files of screening, five of confirmation, six of waxes, seven of loads, the README
     for name, content in written.items():
-        assert content == (DEMO / name).read_bytes(), f"{name}: run python -m candlelab.simulate.demo data/demo"
+        assert content == (DEMO / name).read_bytes(), (
+            f"{name}: run python -m candlelab.simulate.demo data/demo"
+        )
 
 
 @pytest.fixture(scope="module")
@@ -52,9 +60,14 @@ def test_nothing_in_the_demo_must_be_fixed_and_only_planted_deviations_are_liste
     assert not (problems["level"] == MUST_FIX).any()
     listed = set(zip(problems["candle"], problems["problem"], strict=True))
     planted = {
-        ("S04", "wick longer than the trim length"), ("S05", "room outside the range"), ("S10", "rest too short"),
-        ("S11", "burn of another length"), ("S13", "check missed"), ("S14", "check missed"), ("S15", "check missed"),
-    }  # fmt: skip
+        ("S04", "wick longer than the trim length"),
+        ("S05", "room outside the range"),
+        ("S10", "rest too short"),
+        ("S11", "burn of another length"),
+        ("S13", "check missed"),
+        ("S14", "check missed"),
+        ("S15", "check missed"),
+    }
     assert listed == (planted if name == "screening" else set())
     assert (problems["level"] == PROTOCOL).all()
 
@@ -62,11 +75,19 @@ def test_nothing_in_the_demo_must_be_fixed_and_only_planted_deviations_are_liste
 def test_the_log_in_ounces_reads_to_the_same_numbers(confirmation):
     read, made = read_batch(DEMO / "confirmation"), confirmation.tables
     # Half of the last decimal written: 0.0005 oz on a grid of 0.005 oz, 0.005 in, 0.05 °F, 0.005 h.
-    np.testing.assert_allclose(read.burns["mass_before_g"], made["burns"]["mass_before_g"], atol=1e-6)
+    np.testing.assert_allclose(
+        read.burns["mass_before_g"], made["burns"]["mass_before_g"], atol=1e-6
+    )
     np.testing.assert_allclose(read.burns["mass_after_g"], made["burns"]["mass_after_g"], atol=1e-6)
-    np.testing.assert_allclose(read.checks["wall_c"], made["checks"]["wall_c"], atol=0.05 / 1.8 + 1e-9)
-    np.testing.assert_allclose(read.checks["pool_diameter_mm"], made["checks"]["pool_diameter_mm"], atol=0.127 + 1e-9)
-    np.testing.assert_allclose(read.checks["elapsed_min"], made["checks"]["elapsed_min"], atol=0.3 + 1e-9)
+    np.testing.assert_allclose(
+        read.checks["wall_c"], made["checks"]["wall_c"], atol=0.05 / 1.8 + 1e-9
+    )
+    np.testing.assert_allclose(
+        read.checks["pool_diameter_mm"], made["checks"]["pool_diameter_mm"], atol=0.127 + 1e-9
+    )
+    np.testing.assert_allclose(
+        read.checks["elapsed_min"], made["checks"]["elapsed_min"], atol=0.3 + 1e-9
+    )
     assert (read.burns["lit_at"].dt.tz_localize(None) == made["burns"]["lit_at"]).all()
     assert read.settings.confirms == "screening"
 
@@ -75,8 +96,13 @@ def test_the_confirmation_log_is_kept_another_way():
     raw = (DEMO / "confirmation" / "burns.csv").read_bytes()
     assert raw.startswith(b"\xef\xbb\xbfCandle;Burn;Lit at;Out at;Mass before [oz]")
     assert b"02.03.2026 09:10" in raw
-    assert "Room [°F]".encode() in raw and b"Pool diameter [in]" in (DEMO / "confirmation/checks.csv").read_bytes()
-    masses = [row.split(";")[4] for row in raw.decode("utf-8-sig").splitlines()[1:] if row.startswith("C")]
+    assert (
+        "Room [°F]".encode() in raw
+        and b"Pool diameter [in]" in (DEMO / "confirmation/checks.csv").read_bytes()
+    )
+    masses = [
+        row.split(";")[4] for row in raw.decode("utf-8-sig").splitlines()[1:] if row.startswith("C")
+    ]
     assert all(len(m.split(",")[1]) == 3 and m[-1] in "05" for m in masses)
 
 
@@ -86,20 +112,31 @@ def test_sizes_and_stages_are_as_planned(screening, confirmation):
     assert len(counts) == 6 and (counts == 3).all()
     fresh = confirmation.tables["candles"].groupby(["wick_series", "wick_size"]).size()
     assert fresh["square braid", "2"] == 6 and fresh["paper-cored", "4"] == 3
-    cure = screening.tables["burns"].groupby("candle")["lit_at"].min().dt.normalize() - candles["poured_on"].iloc[0]
+    cure = (
+        screening.tables["burns"].groupby("candle")["lit_at"].min().dt.normalize()
+        - candles["poured_on"].iloc[0]
+    )
     assert cure.min() >= pd.Timedelta(days=14)
     last = confirmation.tables["burns"]["out_at"].max()
-    assert last < pd.Timestamp("2026-03-29")  # the clocks change in Lisbon on that day (IANA tz database)
+    assert last < pd.Timestamp(
+        "2026-03-29"
+    )  # the clocks change in Lisbon on that day (IANA tz database)
 
 
 def test_planted_events_are_in_the_log(screening):
     burns = screening.tables["burns"].set_index(["candle", "burn"])
     checks = screening.tables["checks"].set_index(["candle", "burn", "elapsed_min"])
     minutes = (burns["out_at"] - burns["lit_at"]).dt.total_seconds() / 60
-    assert burns.loc[("S03", 3), "ended_by"] == "self" and minutes["S03", 3] == 142 and ("S03", 4) not in burns.index
+    assert (
+        burns.loc[("S03", 3), "ended_by"] == "self"
+        and minutes["S03", 3] == 142
+        and ("S03", 4) not in burns.index
+    )
     assert burns.loc[("S04", 4), "wick_length_mm"] == 8.0
     assert burns.loc[("S05", 2), "room_c"] == 18.5
-    assert burns.loc[("S10", 4), "lit_at"] - burns.loc[("S10", 3), "out_at"] == pd.Timedelta(hours=2)
+    assert burns.loc[("S10", 4), "lit_at"] - burns.loc[("S10", 3), "out_at"] == pd.Timedelta(
+        hours=2
+    )
     assert minutes["S11", 3] == 310
     for gap in (("S13", 3, 120), ("S13", 6, 180), ("S14", 2, 180), ("S15", 4, 120)):
         assert gap not in checks.index
@@ -111,20 +148,36 @@ def test_planted_events_are_in_the_log(screening):
     left_out = screening.tables["exclusions"]
     assert left_out["candle"].tolist() == ["S06", "S14"] and left_out["burn"].tolist() == [pd.NA, 5]
     changes = screening.tables["wick_changes"]
-    assert changes[["candle", "before_burn", "wick_size"]].to_numpy().tolist() == [["S01", 6, "4"], ["S02", 5, "4"]]
+    assert changes[["candle", "before_burn", "wick_size"]].to_numpy().tolist() == [
+        ["S01", 6, "4"],
+        ["S02", 5, "4"],
+    ]
 
 
 def test_each_candidate_shows_its_character(screening):
     checks = screening.tables["checks"].assign(soot=lambda t: t["soot"].astype(int))
-    of = checks.groupby("candle").agg(wall=("wall_c", "max"), pool=("pool_diameter_mm", "max"), depth=("pool_depth_mm", "max"), soot=("soot", "max"))
+    of = checks.groupby("candle").agg(
+        wall=("wall_c", "max"),
+        pool=("pool_diameter_mm", "max"),
+        depth=("pool_depth_mm", "max"),
+        soot=("soot", "max"),
+    )
     too_small = checks[checks["candle"].isin(["S01", "S02", "S03"]) & (checks["burn"] < 5)]
     assert too_small["pool_diameter_mm"].max() < 71 and too_small["wall_c"].max() < 45
     good = of.loc["S07":"S09"]
-    assert good["wall"].between(50, 60).all() and (good["soot"] == 0).all() and (good["depth"] < 13).all()
+    assert (
+        good["wall"].between(50, 60).all()
+        and (good["soot"] == 0).all()
+        and (good["depth"] < 13).all()
+    )
     early = checks[checks["candle"].isin(["S07", "S08", "S09"]) & (checks["burn"] <= 2)]
     assert (early.groupby("candle")["pool_diameter_mm"].max() >= 71).all()
     large = of.loc["S16":"S18"]
-    assert (large["wall"] > 65).sum() >= 2 and (large["soot"] >= 2).all() and (large["depth"] > 13).all()
+    assert (
+        (large["wall"] > 65).sum() >= 2
+        and (large["soot"] >= 2).all()
+        and (large["depth"] > 13).all()
+    )
     burns = screening.tables["burns"]
     used = (burns["mass_before_g"] - burns["mass_after_g"]).groupby(burns["candle"]).sum()
     left = 1 - used / screening.tables["candles"].set_index("candle")["fill_mass_g"]
@@ -146,7 +199,10 @@ def test_waxes_and_loads_are_as_planned(waxes, loads):
     counts = candles.groupby(["wax", "wick_series", "wick_size"]).size()
     assert len(counts) == 4 and (counts == 3).all()
     assert candles["wick_series"].drop_duplicates().tolist() == ["square braid", "paper-cored"]
-    assert candles.groupby("wax")["wax_lot"].unique().map(list).to_dict() == {"coconut and rapeseed": ["L11"], "rapeseed and beeswax": ["L12"]}
+    assert candles.groupby("wax")["wax_lot"].unique().map(list).to_dict() == {
+        "coconut and rapeseed": ["L11"],
+        "rapeseed and beeswax": ["L12"],
+    }
     candles = loads.tables["candles"]
     assert candles.groupby("fragrance_load_pct").size().to_dict() == {0: 4, 3: 4, 6: 4, 9: 4}
     assert (candles["fragrance"].eq("") == candles["fragrance_load_pct"].eq(0)).all()
@@ -156,41 +212,68 @@ def test_waxes_and_loads_are_as_planned(waxes, loads):
         assert (burns.groupby("candle")["ended_by"].last() == "self").all()  # burnt to the end
         assert (batch.candle_truth["left_g"] / batch.tables["candles"]["fill_mass_g"] < 0.05).all()
         # Between the clock changes of 2026 in Lisbon, 29 March and 25 October (IANA tz database).
-        assert burns["lit_at"].min() > pd.Timestamp("2026-03-30") and burns["out_at"].max() < pd.Timestamp("2026-10-24")
+        assert burns["lit_at"].min() > pd.Timestamp("2026-03-30") and burns[
+            "out_at"
+        ].max() < pd.Timestamp("2026-10-24")
 
 
 def test_the_truth_of_waxes_and_loads_is_the_one_that_was_meant():
     square, paper = (recipe.rate_effect_g_per_h for recipe in demo_plans.WAX_RECIPES)
     assert (square + paper) / 2 == pytest.approx(-0.7) and paper - square == pytest.approx(-0.1)
-    loads, effects = zip(*((r.fragrance_load_pct, r.rate_effect_g_per_h) for r in demo_plans.LOAD_RECIPES), strict=True)
+    loads, effects = zip(
+        *((r.fragrance_load_pct, r.rate_effect_g_per_h) for r in demo_plans.LOAD_RECIPES),
+        strict=True,
+    )
     assert loads == (0, 3, 6, 9)
     np.testing.assert_allclose(np.diff(effects), 3 * -0.06)  # a straight line
     assert np.interp(8, loads, effects) == pytest.approx(0)  # 8 % is the load of the other batches
     text = (DEMO / "README.md").read_text(encoding="utf-8")
-    for words in ("burns 0.70 g/h slower", "by 0.10 g/h more", "takes 0.06 g/h off", "| waxes | paper-cored 4 | rapeseed and beeswax | 8 | W04, W08, W12 | 5.25 |",
-                  "| loads | square braid 2 | coconut and rapeseed | 9 | F04, F08, F12, F16 | 5.54 |"):  # fmt: skip
+    for words in (
+        "burns 0.70 g/h slower",
+        "by 0.10 g/h more",
+        "takes 0.06 g/h off",
+        "| waxes | paper-cored 4 | rapeseed and beeswax | 8 | W04, W08, W12 | 5.25 |",
+        "| loads | square braid 2 | coconut and rapeseed | 9 | F04, F08, F12, F16 | 5.54 |",
+    ):
         assert words in text
 
 
 @pytest.mark.parametrize("name", ["waxes", "loads"])
 def test_no_candle_of_waxes_and_loads_fails_a_criterion(name):
     verdicts = judge_safety(read_batch(DEMO / name))
-    assert (verdicts.candidates["standard_verdict"] == MET).all() and (verdicts.candidates["studio_verdict"] == MET).all()
+    assert (verdicts.candidates["standard_verdict"] == MET).all() and (
+        verdicts.candidates["studio_verdict"] == MET
+    ).all()
 
 
 def test_candidates_of_waxes_and_loads_are_named_by_what_differs():
-    names = [wick_runs(read_batch(DEMO / name))["candidate"].drop_duplicates().tolist() for name in ("waxes", "loads")]
+    names = [
+        wick_runs(read_batch(DEMO / name))["candidate"].drop_duplicates().tolist()
+        for name in ("waxes", "loads")
+    ]
     assert names == [
-        ["square braid 2, coconut and rapeseed", "paper-cored 4, coconut and rapeseed",
-         "square braid 2, rapeseed and beeswax", "paper-cored 4, rapeseed and beeswax"],
-        ["square braid 2, no fragrance", "square braid 2, fig leaf 3 %", "square braid 2, fig leaf 6 %", "square braid 2, fig leaf 9 %"],
-    ]  # fmt: skip
+        [
+            "square braid 2, coconut and rapeseed",
+            "paper-cored 4, coconut and rapeseed",
+            "square braid 2, rapeseed and beeswax",
+            "paper-cored 4, rapeseed and beeswax",
+        ],
+        [
+            "square braid 2, no fragrance",
+            "square braid 2, fig leaf 3 %",
+            "square braid 2, fig leaf 6 %",
+            "square braid 2, fig leaf 9 %",
+        ],
+    ]
 
 
 def test_burn_rates_of_waxes_and_loads_lie_about_their_truth():
-    """Twelve and sixteen candles that scatter by 0.25 g/h: standard errors 0.25 sqrt(1/6 + 1/6) and 0.25 / sqrt(180)."""
+    """Twelve and sixteen candles that scatter by 0.25 g/h: standard errors 0.25 sqrt(1/6 + 1/6)
+    and 0.25 / sqrt(180)."""
     rates = wick_runs(read_batch(DEMO / "waxes")).groupby("wax")["burn_rate_g_per_h"].mean()
-    assert abs(rates["rapeseed and beeswax"] - rates["coconut and rapeseed"] + 0.7) < 2 * 0.25 * np.sqrt(1 / 3)
+    assert abs(
+        rates["rapeseed and beeswax"] - rates["coconut and rapeseed"] + 0.7
+    ) < 2 * 0.25 * np.sqrt(1 / 3)
     runs = wick_runs(read_batch(DEMO / "loads"))
     slope = np.polyfit(runs["fragrance_load_pct"], runs["burn_rate_g_per_h"], 1)[0]
     assert abs(slope + 0.06) < 2 * 0.25 / np.sqrt(180)  # 180 = 4 * (4.5^2 + 1.5^2 + 1.5^2 + 4.5^2)
@@ -198,7 +281,9 @@ def test_burn_rates_of_waxes_and_loads_lie_about_their_truth():
 
 def test_scent_rises_with_load_and_flattens(loads):
     throw = loads.tables["throw"]
-    assert throw["assessor"].unique().tolist() == ["P1", "P2"] and sorted(throw["burn"].unique()) == [2, 5]
+    assert throw["assessor"].unique().tolist() == ["P1", "P2"] and sorted(
+        throw["burn"].unique()
+    ) == [2, 5]
     assert len(throw) == 16 * 2 * 2 and throw["score"].between(0, 10).all()
     means = throw.merge(loads.tables["candles"]).groupby("fragrance_load_pct")["score"].mean()
     steps = means.diff().dropna()
@@ -209,4 +294,10 @@ def test_scent_rises_with_load_and_flattens(loads):
 def test_every_best_value_of_the_targets_is_read():
     for name in ("screening", "confirmation", "waxes", "loads"):
         best = {target.quantity: target.best for target in read_batch(DEMO / name).settings.targets}
-        assert best == {"burn_rate_g_per_h": 5.7, "wall_max_c": 50, "full_pool_h": None, "wax_left_pct": 0, "life_h": 40}
+        assert best == {
+            "burn_rate_g_per_h": 5.7,
+            "wall_max_c": 50,
+            "full_pool_h": None,
+            "wax_left_pct": 0,
+            "life_h": 40,
+        }

@@ -1,4 +1,5 @@
-"""A seeded bench with known truth: the rates, the findings and the planted failures must come back."""
+"""A seeded bench with known truth: the rates, the findings and the planted failures must come
+back."""
 
 import batches
 import numpy as np
@@ -11,7 +12,8 @@ from candlelab.judge.safety import MET, NOT_MET, judge_safety
 from candlelab.simulate.model import Bench, Event, Model
 
 SEEDS = range(20)
-# Size, burn rate g/h, wax out of reach %: clearly too small, suited (5.6 g/h in this vessel), clearly too large.
+# Size, burn rate g/h, wax out of reach %: clearly too small, suited (5.6 g/h in this vessel),
+# clearly too large.
 WICKS = (("1", 4.0, 36.0), ("2", 5.6, 3.0), ("3", 8.0, 2.0))
 
 
@@ -23,7 +25,8 @@ def seeded(tmp_path_factory):
 
 
 def test_burn_rates_of_the_wicks_come_back(seeded):
-    """Mean over candles of the run's rate, corrected for the known drift, against the wick's true rate."""
+    """Mean over candles of the run's rate, corrected for the known drift, against the wick's true
+    rate."""
     model = Model()
     for size, truth, _ in WICKS:
         means = []
@@ -35,7 +38,8 @@ def test_burn_rates_of_the_wicks_come_back(seeded):
             means.append((runs["burn_rate_g_per_h"] - model.drift_g_per_h * (middle - 0.5)).mean())
         error = np.std(means, ddof=1) / np.sqrt(len(means))
         assert abs(np.mean(means) - truth) < 3 * error
-        # Candles scatter by 0.25 g/h and burns by 0.20 g/h: three candles of about ten burns leave 0.15 g/h.
+        # Candles scatter by 0.25 g/h and burns by 0.20 g/h: three candles of about ten burns leave
+        # 0.15 g/h.
         assert error < 0.05
 
 
@@ -61,7 +65,8 @@ def test_scatter_of_the_drift_is_as_it_says(tmp_path):
 
 
 def test_clearly_wrong_wicks_are_named(seeded):
-    """Measured on these 20 batches, and on the next 20: every too small and too large wick named, every suited one left alone."""
+    """Measured on these 20 batches, and on the next 20: every too small and too large wick named,
+    every suited one left alone."""
     named = {"1": 0, "2": 0, "3": 0}
     for batch, burns in seeded:
         found = diagnose(batch, burns).candidates.set_index("candidate")
@@ -75,8 +80,11 @@ def test_clearly_wrong_wicks_are_named(seeded):
 
 
 def test_no_suited_wick_fails_a_standard(seeded):
-    """The suited wick's flame stays near 35 mm; nothing was planted, so whatever fails here would be invented."""
-    verdicts = [judge_safety(batch, burns).candidates.set_index("candidate") for batch, burns in seeded[:8]]
+    """The suited wick's flame stays near 35 mm; nothing was planted, so whatever fails here would
+    be invented."""
+    verdicts = [
+        judge_safety(batch, burns).candidates.set_index("candidate") for batch, burns in seeded[:8]
+    ]
     assert {v.loc["flat braid 2", "standard_verdict"] for v in verdicts} == {MET}
 
 
@@ -84,8 +92,12 @@ def test_no_suited_wick_fails_a_standard(seeded):
 def test_a_planted_flame_fails(tmp_path, seed):
     flame = Event("tall flame", "2-2", 3, 79, at_min=180)
     verdicts = judge_safety(batches.simulated(tmp_path, WICKS, seed=seed, events=(flame,)))
-    failed = verdicts.checks[(verdicts.checks["criterion"] == "flame height") & (verdicts.checks["outcome"] == NOT_MET)]
-    assert failed[["candle", "burn", "elapsed_min", "value"]].to_numpy().tolist() == [["2-2", 3, 180, 79]]
+    failed = verdicts.checks[
+        (verdicts.checks["criterion"] == "flame height") & (verdicts.checks["outcome"] == NOT_MET)
+    ]
+    assert failed[["candle", "burn", "elapsed_min", "value"]].to_numpy().tolist() == [
+        ["2-2", 3, 180, 79]
+    ]
     row = verdicts.candidates.set_index("candidate").loc["flat braid 2"]
     assert (row["standard_verdict"], row["n_failed"], row["n_passed"]) == (NOT_MET, 1, 2)
 
@@ -98,9 +110,16 @@ def test_a_planted_missed_check_is_never_a_pass(tmp_path):
 
 
 def test_a_hot_wall_fails_the_studio_and_no_standard(tmp_path):
-    model, bench = Model(wall_per_w=0.75), Bench(wall_stop_c=65.0)  # a vessel that passes more heat to its outside
-    verdicts = judge_safety(batches.simulated(tmp_path, (("1", 5.6, 3.0),), seed=2, bench=bench, model=model))
-    hot = verdicts.checks[(verdicts.checks["criterion"] == "wall stop") & (verdicts.checks["outcome"] == NOT_MET)]
+    model, bench = (
+        Model(wall_per_w=0.75),
+        Bench(wall_stop_c=65.0),
+    )  # a vessel that passes more heat to its outside
+    verdicts = judge_safety(
+        batches.simulated(tmp_path, (("1", 5.6, 3.0),), seed=2, bench=bench, model=model)
+    )
+    hot = verdicts.checks[
+        (verdicts.checks["criterion"] == "wall stop") & (verdicts.checks["outcome"] == NOT_MET)
+    ]
     assert len(hot) and (hot["value"] > 65).all()
     row = verdicts.candidates.iloc[0]
     assert row["studio_verdict"] == NOT_MET and row["standard_verdict"] != NOT_MET

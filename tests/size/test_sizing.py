@@ -1,4 +1,5 @@
-"""Which size: a known line is found again, nothing unsafe is advised, nothing is carried further than one size."""
+"""Which size: a known line is found again, nothing unsafe is advised, nothing is carried further
+than one size."""
 
 import re
 
@@ -16,12 +17,14 @@ from candlelab.logs.writer import write_batch
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size import figures as sizing_figures
-from candlelab.size.sizing import INSIDE, OUTSIDE, size_wicks
 from candlelab.size.line import candle_values
+from candlelab.size.sizing import INSIDE, OUTSIDE, size_wicks
 
 WICKS = [
     {"wick_series": "flat braid", "wick_size": size, "size_rank": rank, "linear_density_tex": tex}
-    for rank, (size, tex) in enumerate((("1", 300), ("2", 400), ("3", 500), ("4", 600), ("5", 700)), start=1)
+    for rank, (size, tex) in enumerate(
+        (("1", 300), ("2", 400), ("3", 500), ("4", 600), ("5", 700)), start=1
+    )
 ]
 RATE = TOML + "[targets]\nburn_rate_g_per_h = {low = 5.0, best = 5.7, high = 6.5}\n"
 
@@ -32,7 +35,8 @@ def screening():
 
 
 def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, spread=(-0.1, 0.1)):
-    """A batch of candles burnt to their end: ``rates`` holds [g/h] by size; two candles of each, ``spread`` apart."""
+    """A batch of candles burnt to their end: ``rates`` holds [g/h] by size; two candles of each,
+    ``spread`` apart."""
     candles, burns, checks = [], [], []
     for size, rate in rates.items():
         for n, off in enumerate(spread):
@@ -51,7 +55,8 @@ def one(found):
 
 
 def test_a_line_made_by_hand_is_read_backwards(tmp_path):
-    """Rates 4, 5, 6 at 300, 400, 500 tex: 5.7 g/h is met at 470 tex; the nearest size is 3. Slope 1 g/h for
+    """Rates 4, 5, 6 at 300, 400, 500 tex: 5.7 g/h is met at 470 tex; the nearest size is 3. Slope
+    1 g/h for
     each 100 tex."""
     line = one(size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0})]))
     assert line.meets.estimate == pytest.approx(470, abs=1e-6)
@@ -86,7 +91,8 @@ def test_the_line_is_ordinary_least_squares(tmp_path):
 
 
 def test_the_demo_names_the_right_size(screening):
-    """Truth (data/demo/README.md): square braid 2 is right, flat braid 4 a little small, paper-cored too deep
+    """Truth (data/demo/README.md): square braid 2 is right, flat braid 4 a little small,
+    paper-cored too deep
     or too hot."""
     found = size_wicks([screening, read_batch(DEMO / "confirmation")])
     picks = found.picks.set_index("series")["pick"]
@@ -107,18 +113,32 @@ def test_a_size_whose_candles_broke_a_criterion_is_never_advised(tmp_path):
     tall = {"flame_height_mm": 80}
     line = one(size_wicks([made(tmp_path / "b", {"1": 4.4, "2": 5.1, "3": 5.7}, seen={"3": tall})]))
     assert line.pick == "2"  # 3 would be nearer
-    assert line.sizes.set_index("wick_size").loc["3", "barred"] == "its candles did not meet: flame height"
-    assert line.sizes.set_index("wick_size").loc["4", "barred"] == "larger than 3, which did not meet a criterion"
+    assert (
+        line.sizes.set_index("wick_size").loc["3", "barred"]
+        == "its candles did not meet: flame height"
+    )
+    assert (
+        line.sizes.set_index("wick_size").loc["4", "barred"]
+        == "larger than 3, which did not meet a criterion"
+    )
 
 
 def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
-    line = one(size_wicks([made(tmp_path / "b", {"1": 3.0, "2": 3.9}, seen={"2": {"flame_height_mm": 80}})]))
+    line = one(
+        size_wicks(
+            [made(tmp_path / "b", {"1": 3.0, "2": 3.9}, seen={"2": {"flame_height_mm": 80}})]
+        )
+    )
     assert line.pick == ""
-    assert "must not be used (larger than 2, which did not meet a criterion). Try another series." in line.verdict
+    assert (
+        "must not be used (larger than 2, which did not meet a criterion). Try another series."
+        in line.verdict
+    )
     other = one(size_wicks([made(tmp_path / "c", {"1": 3.0, "2": 3.9})]))
     assert (
         other.next_test
-        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; the line does not reach that far,"
+        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; the line "
+        "does not reach that far,"
         " so go one size at a time."
     )
 
@@ -138,8 +158,7 @@ def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed)
         assert sizes.loc[line.pick, "in_target"] != OUTSIDE
     named = re.findall(r"Pour 3 candles of flat braid, size (\d)", line.next_test)
     assert all(
-        sizes.loc[size, "barred"] == ""
-        and min(abs(int(size) - int(b)) for b in burnt) <= 1
+        (sizes.loc[size, "barred"] == "" and min(abs(int(size) - int(b)) for b in burnt) <= 1)
         or int(burnt[0]) < int(size) < int(burnt[-1])
         for size in named
     )
@@ -151,7 +170,8 @@ def test_a_target_that_nobody_in_the_series_meets(tmp_path):
     assert line.pick == ""
     assert (
         line.next_test
-        == "No size of this series in wicks.csv meets the target: it would take a larger one than the largest. Try"
+        == "No size of this series in wicks.csv meets the target: it would take a larger one "
+        "than the largest. Try"
         " another series."
     )
     assert "larger than any size of this series in wicks.csv" in " ".join(line.details)
@@ -170,7 +190,8 @@ def test_one_size_only(tmp_path):
     assert "what another size does is not known" in line.details[0]
     assert (
         line.next_test
-        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; what a size does is not known yet."
+        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; what a "
+        "size does is not known yet."
     )
 
 
@@ -179,7 +200,8 @@ def test_one_candle_of_each_size(tmp_path):
     assert line.slope.empty
     assert line.details == (
         (
-            "flat braid: too few candles for a line through 2 sizes: one more candle of a size shows how much candles"
+            "flat braid: too few candles for a line through 2 sizes: one more candle of a size "
+            "shows how much candles"
             " differ."
         ),
     )
@@ -203,7 +225,8 @@ def test_the_other_way_than_wicks_do(tmp_path):
 def test_without_a_target_nothing_is_advised(tmp_path):
     found = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0}, toml=TOML)])
     assert found.answer == (
-        "batch.toml names no target for burn rate, so no size can be advised: add it under [targets].",
+        "batch.toml names no target for burn rate, so no size can be advised: add it under "
+        "[targets].",
     )
     assert found.picks["pick"].tolist() == [""]
     assert len(found.slopes) == 1
@@ -211,7 +234,8 @@ def test_without_a_target_nothing_is_advised(tmp_path):
 
 def test_ranks_stand_in_where_a_density_is_missing(tmp_path):
     wicks = [
-        row | {"linear_density_tex": None if row["wick_size"] == "5" else row["linear_density_tex"]} for row in WICKS
+        row | {"linear_density_tex": None if row["wick_size"] == "5" else row["linear_density_tex"]}
+        for row in WICKS
     ]
     found = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0}, wicks=wicks)])
     assert one(found).column == "size_rank"
@@ -225,7 +249,11 @@ def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening)
     assert points.loc["S01", "wick_size"] == "3"  # not the wick put in later
     assert points.loc["S01", "why"].startswith("cut short at 38 % of the fill: carried")
     raw = pool([screening]).fresh.set_index("candle")["burn_rate_g_per_h"]
-    truth, mine, left = 4.1, points.loc[["S01", "S02", "S03"], "value"].mean(), raw[["S01", "S02", "S03"]].mean()
+    truth, mine, left = (
+        4.1,
+        points.loc[["S01", "S02", "S03"], "value"].mean(),
+        raw[["S01", "S02", "S03"]].mean(),
+    )
     assert abs(mine - truth) < abs(left - truth)
     walls = candle_values(pool([screening]), "wall_max_c").set_index("candle")
     assert not walls.loc[["S01", "S02", "S03", "S17"], "in_line"].any()
@@ -233,15 +261,20 @@ def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening)
 
 
 def test_a_wick_change_does_not_bend_the_line(tmp_path):
-    """Half the candles of the smaller size re-wicked half way, rates known: the size that meets the target is
+    """Half the candles of the smaller size re-wicked half way, rates known: the size that meets
+    the target is
     still found."""
     from candlelab.simulate.model import WickChange
 
     wicks = tuple(
         WickTruth("flat braid", size, n, rate, 3.0, tex)
-        for n, (size, rate, tex) in enumerate((("1", 4.5, 400), ("2", 5.5, 500), ("3", 6.5, 600)), start=1)
+        for n, (size, rate, tex) in enumerate(
+            (("1", 4.5, 400), ("2", 5.5, 500), ("3", 6.5, 600)), start=1
+        )
     )
-    names = tuple((f"{w.wick_size}-{n}", "flat braid", w.wick_size) for w in wicks for n in range(6))
+    names = tuple(
+        (f"{w.wick_size}-{n}", "flat braid", w.wick_size) for w in wicks for n in range(6)
+    )
     changes = tuple(WickChange(f"1-{n}", 5, "flat braid", "2", "left wax") for n in range(3))
     write_batch(
         simulate_batch(BatchPlan(wicks, names, Bench(), changes), seed=3).tables,
@@ -266,20 +299,28 @@ def test_another_recipe_is_another_question():
 
 
 def test_sizes_burnt_in_different_batches_are_said(tmp_path):
-    one_batch, other = made(tmp_path / "one", {"1": 4.0}), made(tmp_path / "other", {"2": 5.0, "3": 6.0})
+    one_batch, other = (
+        made(tmp_path / "one", {"1": 4.0}),
+        made(tmp_path / "other", {"2": 5.0, "3": 6.0}),
+    )
     notes = " ".join(size_wicks([one_batch, other]).notes)
     assert "sizes and batches cannot be told apart" not in notes  # sizes 2 and 3 share a batch
     third = made(tmp_path / "third", {"2": 5.0})
-    assert "sizes and batches cannot be told apart" in " ".join(size_wicks([one_batch, third]).notes)
+    assert "sizes and batches cannot be told apart" in " ".join(
+        size_wicks([one_batch, third]).notes
+    )
 
 
 def test_a_bend_is_said(tmp_path):
-    notes = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 6.0, "3": 6.3}, spread=(-0.02, 0.02))]).notes
+    notes = size_wicks(
+        [made(tmp_path / "b", {"1": 4.0, "2": 6.0, "3": 6.3}, spread=(-0.02, 0.02))]
+    ).notes
     assert any("the line is shown to be bent" in note for note in notes)
 
 
 @pytest.mark.parametrize(
-    "metric", ["burn_rate_g_per_h", "wall_max_c", "life_h", "full_pool_h", "soot_max", "pool_share_max_pct"]
+    "metric",
+    ["burn_rate_g_per_h", "wall_max_c", "life_h", "full_pool_h", "soot_max", "pool_share_max_pct"],
 )
 def test_metrics_of_every_kind_give_an_answer_and_a_figure(screening, metric):
     found = size_wicks([screening], metric=metric)
@@ -304,14 +345,17 @@ def test_refuses_an_unknown_metric(screening):
 
 
 def test_the_interval_holds_the_true_size():
-    """Over 150 simulated series of three sizes with three candles each, 95 % of intervals hold the size that
+    """Over 150 simulated series of three sizes with three candles each, 95 % of intervals hold the
+    size that
     meets the target."""
     from candlelab.logs.settings import Target
     from candlelab.size.sizing import _series_line
 
     rng = np.random.default_rng(12)
     sizes = pd.DataFrame(WICKS)[["wick_series", "wick_size", "size_rank", "linear_density_tex"]]
-    safety = pd.DataFrame(columns=["series", "wick_size", "verdict", "n_passed", "n_failed", "not_met"])
+    safety = pd.DataFrame(
+        columns=["series", "wick_size", "verdict", "n_passed", "n_failed", "not_met"]
+    )
     burnt = np.repeat(["2", "3", "4"], 3)
     tex = np.repeat([400.0, 500.0, 600.0], 3)
     inside = 0
@@ -328,7 +372,13 @@ def test_the_interval_holds_the_true_size():
             }
         )
         line = _series_line(
-            "flat braid", points, sizes, safety, "burn_rate_g_per_h", Target("burn_rate_g_per_h", best=5.2), 0.95
+            "flat braid",
+            points,
+            sizes,
+            safety,
+            "burn_rate_g_per_h",
+            Target("burn_rate_g_per_h", best=5.2),
+            0.95,
         )
         inside += line.meets.conf_low <= 520.0 <= line.meets.conf_high
     assert inside / 150 == pytest.approx(0.95, abs=0.054)
@@ -341,5 +391,11 @@ def test_inside_says_that_a_candle_is_inside(screening):
 
 
 def test_larger_batches_of_the_bench_find_the_truth(tmp_path):
-    found = size_wicks([simulated(tmp_path / "b", [("1", 4.6, 5.0), ("2", 5.6, 3.0), ("3", 6.6, 2.0)], seed=8, each=6)])
+    found = size_wicks(
+        [
+            simulated(
+                tmp_path / "b", [("1", 4.6, 5.0), ("2", 5.6, 3.0), ("3", 6.6, 2.0)], seed=8, each=6
+            )
+        ]
+    )
     assert found.slopes["estimate"].iloc[0] == pytest.approx(1.0, abs=0.25)

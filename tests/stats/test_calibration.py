@@ -1,6 +1,5 @@
 """Inverse prediction against a handbook's worked example and against R."""
 
-
 import numpy as np
 import pandas as pd
 import places
@@ -20,10 +19,12 @@ def line(x, y):
 
 
 @pytest.mark.parametrize(
-    ("y", "m", "x", "reach"), [(15, 1, 6.1, 4.9), (90, 1, 43.93983, 4.908053), (90, 5, 43.93983, 3.168489)]
+    ("y", "m", "x", "reach"),
+    [(15, 1, 6.1, 4.9), (90, 1, 43.93983, 4.908053), (90, 5, 43.93983, 3.168489)],
 )
 def test_massart_example_7(y, m, x, reach):
-    """Massart et al. 1997, Handbook of Chemometrics and Qualimetrics A, chapter 8, example 7 (book: 6.1 +-
+    """Massart et al. 1997, Handbook of Chemometrics and Qualimetrics A, chapter 8, example 7
+    (book: 6.1 +-
     4.9, 43.9 +- 4.9, +- 3.2)."""
     fit = line([0, 10, 20, 30, 40, 50], [4, 21.2, 44.6, 61.8, 78, 105.2])
     t = stats.t.ppf(0.975, 4)
@@ -44,7 +45,9 @@ def test_where_the_band_of_r_crosses():
     for y, own in rows.groupby("a"):
         found = inverse_prediction(*fit.params, fit.cov_params(), y, stats.t.ppf(0.975, 7))
         expected = own.sort_values("d")["value"].tolist()
-        assert [found.conf_low, found.estimate, found.conf_high] == pytest.approx(expected, rel=1e-7)
+        assert [found.conf_low, found.estimate, found.conf_high] == pytest.approx(
+            expected, rel=1e-7
+        )
 
 
 def test_a_slope_that_may_be_zero_has_no_ends():
@@ -70,6 +73,8 @@ def test_covers_the_true_size():
     x, inside = np.repeat([2.0, 3.0, 4.0], 3), 0
     for _ in range(2000):
         fit = line(x, 1.0 + 1.2 * x + rng.normal(0, 0.3, 9))
-        found = inverse_prediction(*fit.params, fit.cov_params(), 1.0 + 1.2 * 3.4, stats.t.ppf(0.975, 7))
+        found = inverse_prediction(
+            *fit.params, fit.cov_params(), 1.0 + 1.2 * 3.4, stats.t.ppf(0.975, 7)
+        )
         inside += found.conf_low <= 3.4 <= found.conf_high
     assert inside / 2000 == pytest.approx(0.95, abs=0.015)

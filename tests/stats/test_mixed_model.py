@@ -31,13 +31,17 @@ def test_dyestuff():
     for method in ("kenward-roger", "satterthwaite"):
         estimate, error, df = fit.contrasts([[1.0]], method)
         assert estimate[0] == pytest.approx(1527.5)
-        assert error[0] == pytest.approx(np.sqrt(11271.5 / 30))  # six batches decide, not thirty values
+        assert error[0] == pytest.approx(
+            np.sqrt(11271.5 / 30)
+        )  # six batches decide, not thirty values
         assert df[0] == pytest.approx(5)
 
 
 def test_sleepstudy_random_intercept():
     data = table("sleepstudy")  # Belenky et al. 2003
-    fit = fit_mixed(data["Reaction"], np.column_stack((np.ones(180), data["Days"])), codes(data["Subject"]))
+    fit = fit_mixed(
+        data["Reaction"], np.column_stack((np.ones(180), data["Days"])), codes(data["Subject"])
+    )
     # lme4: REML 1786.46509, variances 1378.1785 and 960.4566, SE 9.746716 and 0.804221
     assert fit.criterion == pytest.approx(1786.46508539, abs=1e-7)
     np.testing.assert_allclose(fit.variances, [960.45657856, 1378.17851381], rtol=1e-7)
@@ -51,7 +55,9 @@ def test_sleepstudy_random_intercept():
 
 def test_dietox_random_intercept():
     data = table("dietox")
-    fit = fit_mixed(data["Weight"], np.column_stack((np.ones(len(data)), data["Time"])), codes(data["Pig"]))
+    fit = fit_mixed(
+        data["Weight"], np.column_stack((np.ones(len(data)), data["Time"])), codes(data["Pig"])
+    )
     # R lme4, as shipped in statsmodels' own test results
     np.testing.assert_allclose(fit.coef, [15.723523, 6.942505], rtol=1e-6)
     np.testing.assert_allclose(np.sqrt(np.diag(fit.cov)), [0.78805, 0.033387], rtol=2e-5)
@@ -59,7 +65,8 @@ def test_dietox_random_intercept():
 
 
 def test_pastes_by_cask():
-    # Means of two make a balanced plan: variances of lme4's nested fit are 1.657311 (batch), 8.433666 (cask), 0.678
+    # Means of two make a balanced plan: variances of lme4's nested fit are 1.657311 (batch),
+    # 8.433666 (cask), 0.678
     data = table("pastes").groupby(["batch", "cask"], as_index=False)["strength"].mean()
     fit = fit_mixed(data["strength"], np.ones((len(data), 1)), codes(data["batch"]))
     np.testing.assert_allclose(fit.variances, [8.433666 + 0.678 / 2, 1.657311], rtol=5e-6)
@@ -70,14 +77,21 @@ def test_pastes_by_cask():
 @pytest.mark.parametrize("method", ["kenward-roger", "satterthwaite"])
 def test_unbalanced_against_pbkrtest_and_lmertest(method):
     data = table("comparison_unbalanced")
-    r = made_with_r({"kenward-roger": "unbalanced", "satterthwaite": "satterthwaite"}[method], "difference")
+    r = made_with_r(
+        {"kenward-roger": "unbalanced", "satterthwaite": "satterthwaite"}[method], "difference"
+    )
     x = np.column_stack((one_hot(data["wick"]), data["depth"]))
     fit = fit_mixed(data["rate"], x, codes(data["candle"]))
-    np.testing.assert_allclose(np.sqrt(fit.variances[::-1]), made_with_r("unbalanced", "sd")["estimate"], rtol=1e-5)
+    np.testing.assert_allclose(
+        np.sqrt(fit.variances[::-1]), made_with_r("unbalanced", "sd")["estimate"], rtol=1e-5
+    )
     wicks = list(np.unique(data["wick"]))
     weights = np.zeros((len(r), 5))
     for row, pair in r.iterrows():
-        weights[row, wicks.index(pair["candidate"])], weights[row, wicks.index(pair["reference"])] = 1, -1
+        (
+            weights[row, wicks.index(pair["candidate"])],
+            weights[row, wicks.index(pair["reference"])],
+        ) = 1, -1
     estimate, error, df = fit.contrasts(weights, method)
     np.testing.assert_allclose(estimate, r["estimate"], rtol=1e-5)
     np.testing.assert_allclose(error, r["std_error"], rtol=1e-5)
@@ -87,15 +101,22 @@ def test_unbalanced_against_pbkrtest_and_lmertest(method):
 
 def test_f_of_several_rows_against_pbkrtest():
     data, r = table("comparison_unbalanced"), made_with_r("unbalanced", "F").iloc[0]
-    fit = fit_mixed(data["rate"], np.column_stack((one_hot(data["wick"]), data["depth"])), codes(data["candle"]))
+    fit = fit_mixed(
+        data["rate"], np.column_stack((one_hot(data["wick"]), data["depth"])), codes(data["candle"])
+    )
     f, q, df, p = fit.f_test(np.column_stack((-np.ones(3), np.eye(3), np.zeros(3))))
-    assert (f, q, df, p) == pytest.approx((r["estimate"], r["conf_low"], r["df"], r["p_value"]), rel=1e-4)
+    assert (f, q, df, p) == pytest.approx(
+        (r["estimate"], r["conf_low"], r["df"], r["p_value"]), rel=1e-4
+    )
 
 
 def test_two_wicks_in_one_candle_with_a_level_per_candle_only():
-    # what compare_candidates does not do: a level per candle alone counts the burns of a run as wicks (99 df)
+    # what compare_candidates does not do: a level per candle alone counts the burns of a run as
+    # wicks (99 df)
     data, r = table("comparison_rewicked"), made_with_r("rewicked_candle", "difference")
-    fit = fit_mixed(data["rate"], np.column_stack((one_hot(data["wick"]), data["depth"])), codes(data["candle"]))
+    fit = fit_mixed(
+        data["rate"], np.column_stack((one_hot(data["wick"]), data["depth"])), codes(data["candle"])
+    )
     estimate, error, df = fit.contrasts([[-1, 1, 0, 0], [-1, 0, 1, 0], [0, -1, 1, 0]])
     np.testing.assert_allclose(estimate, r["estimate"], rtol=1e-5)
     np.testing.assert_allclose(error, r["std_error"], rtol=1e-5)
@@ -107,7 +128,14 @@ def test_zero_candle_variance_keeps_the_df_of_the_candles(case):
     data, r = table(f"comparison_{case}"), made_with_r(case, "difference")
     fit = fit_mixed(data["rate"], one_hot(data["wick"]), codes(data["candle"]))
     assert fit.variances[1] == 0.0 and fit.variance_cov_observed is None
-    weights = [[-1, 1, 0, 0], [-1, 0, 1, 0], [0, -1, 1, 0], [-1, 0, 0, 1], [0, -1, 0, 1], [0, 0, -1, 1]]
+    weights = [
+        [-1, 1, 0, 0],
+        [-1, 0, 1, 0],
+        [0, -1, 1, 0],
+        [-1, 0, 0, 1],
+        [0, -1, 0, 1],
+        [0, 0, -1, 1],
+    ]
     estimate, error, df = fit.contrasts(weights)
     np.testing.assert_allclose(estimate, r["estimate"], rtol=1e-8)
     np.testing.assert_allclose(error, r["std_error"], rtol=1e-8)
@@ -135,8 +163,12 @@ def test_the_order_and_the_scale_of_the_rows_do_not_matter():
     x = np.column_stack((one_hot(data["wick"]), data["depth"]))
     fit = fit_mixed(data["rate"], x, codes(data["candle"]))
     order = np.random.default_rng(1).permutation(len(data))
-    again = fit_mixed(data["rate"].to_numpy()[order] * 1e-6, x[order], codes(data["candle"])[order] * 7 + 3)
-    np.testing.assert_allclose(again.contrasts(np.eye(5))[2], fit.contrasts(np.eye(5))[2], rtol=1e-6)
+    again = fit_mixed(
+        data["rate"].to_numpy()[order] * 1e-6, x[order], codes(data["candle"])[order] * 7 + 3
+    )
+    np.testing.assert_allclose(
+        again.contrasts(np.eye(5))[2], fit.contrasts(np.eye(5))[2], rtol=1e-6
+    )
     np.testing.assert_allclose(again.variances, fit.variances * 1e-12, rtol=1e-6)
 
 
@@ -148,7 +180,10 @@ def test_the_optimum_is_found_whatever_the_ratio(candle_sd):
         y = rng.normal(0, candle_sd, 6)[candle] + rng.normal(0, 1, len(candle))
         sums = mixed._Sums(y, np.ones((len(y), 1)), candle)
         fit = fit_mixed(y, np.ones((len(y), 1)), candle)
-        fine = [sums.criterion(sums.at_ratio(ratio)) for ratio in np.concatenate(([0.0], np.logspace(-5, 6, 500)))]
+        fine = [
+            sums.criterion(sums.at_ratio(ratio))
+            for ratio in np.concatenate(([0.0], np.logspace(-5, 6, 500)))
+        ]
         assert fit.criterion <= min(fine) + 1e-9
 
 

@@ -29,11 +29,17 @@ def test_reference_interval_against_scipy_dunnett():
     n = np.array([4, 7])
     correlation = np.sqrt(np.outer(n / (n + 5), n / (n + 5)))
     np.fill_diagonal(correlation, 1.0)
-    np.testing.assert_allclose(simultaneous.against_reference_p(found.statistic, correlation, [13, 13]), found.pvalue, atol=5e-4)
+    np.testing.assert_allclose(
+        simultaneous.against_reference_p(found.statistic, correlation, [13, 13]),
+        found.pvalue,
+        atol=5e-4,
+    )
 
 
 def test_the_same_digits_each_time():
     correlation = np.full((3, 3), 0.5) + 0.5 * np.eye(3)
-    first, second = (simultaneous.against_reference_t(0.95, correlation, [7.2, 9.1, 7.2]) for _ in range(2))
+    first, second = (
+        simultaneous.against_reference_t(0.95, correlation, [7.2, 9.1, 7.2]) for _ in range(2)
+    )
     np.testing.assert_array_equal(first, second)
     assert first[0] == first[2] > first[1]

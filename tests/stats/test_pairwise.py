@@ -1,4 +1,5 @@
-"""compare_candidates and its sisters: against NIST, SPSS, Dunnett, Lakens and R, and every message to the letter."""
+"""compare_candidates and its sisters: against NIST, SPSS, Dunnett, Lakens and R, and every message
+to the letter."""
 
 import itertools
 from pathlib import Path
@@ -32,7 +33,14 @@ def burns(k=3, per=3, n=4, seed=1, candle_sd=0.25):
     candle = np.repeat(np.arange(k * per), n)
     rate = 5 + rng.normal(0, candle_sd, k * per)[candle] + rng.normal(0, 0.2, len(candle))
     names = [f"c{c + 1}" for c in candle]
-    return pd.DataFrame({"candle": names, "wick": [chr(65 + c // per) for c in candle], "burn": np.tile(np.arange(1, n + 1), k * per), "rate": rate})
+    return pd.DataFrame(
+        {
+            "candle": names,
+            "wick": [chr(65 + c // per) for c in candle],
+            "burn": np.tile(np.arange(1, n + 1), k * per),
+            "rate": rate,
+        }
+    )
 
 
 def pair(result, candidate, reference):
@@ -40,13 +48,24 @@ def pair(result, candidate, reference):
     return found[(found["candidate"] == candidate) & (found["reference"] == reference)].iloc[0]
 
 
-def agrees(result, r, rtol=1e-6, df_rtol=None, columns=("estimate", "std_error", "conf_low", "conf_high", "p_value", "p_adjusted"), atol=1e-6):
+def agrees(
+    result,
+    r,
+    rtol=1e-6,
+    df_rtol=None,
+    columns=("estimate", "std_error", "conf_low", "conf_high", "p_value", "p_adjusted"),
+    atol=1e-6,
+):
     """Hold differences to rows made with R."""
     for row in r.itertuples():
         ours = pair(result, row.candidate, row.reference)
         for column in columns:
             if np.isfinite(getattr(row, column)):
-                assert ours[column] == pytest.approx(getattr(row, column), rel=rtol, abs=atol), (row.candidate, row.reference, column)
+                assert ours[column] == pytest.approx(getattr(row, column), rel=rtol, abs=atol), (
+                    row.candidate,
+                    row.reference,
+                    column,
+                )
         assert ours["df"] == pytest.approx(row.df, rel=df_rtol or rtol)
 
 
@@ -54,10 +73,22 @@ def agrees(result, r, rtol=1e-6, df_rtol=None, columns=("estimate", "std_error",
 
 
 def test_nist_tukey():  # NIST/SEMATECH e-Handbook 7.4.7.1
-    data = candles([6.9, 5.4, 5.8, 4.6, 4.0], [8.3, 6.8, 7.8, 9.2, 6.5], [8.0, 10.5, 8.1, 6.9, 9.3], [5.8, 3.8, 6.1, 5.6, 6.2], names="1234")
+    data = candles(
+        [6.9, 5.4, 5.8, 4.6, 4.0],
+        [8.3, 6.8, 7.8, 9.2, 6.5],
+        [8.0, 10.5, 8.1, 6.9, 9.3],
+        [5.8, 3.8, 6.1, 5.6, 6.2],
+        names="1234",
+    )
     result = compare_candidates(data, metric="rate", by="wick")
-    printed = {("2", "1"): (0.29, 4.47), ("3", "1"): (1.13, 5.31), ("3", "2"): (-1.25, 2.93), ("4", "2"): (-4.31, -0.13),
-               ("4", "3"): (-5.15, -0.97), ("4", "1"): (-1.93, 2.25)}  # fmt: skip
+    printed = {
+        ("2", "1"): (0.29, 4.47),
+        ("3", "1"): (1.13, 5.31),
+        ("3", "2"): (-1.25, 2.93),
+        ("4", "2"): (-4.31, -0.13),
+        ("4", "3"): (-5.15, -0.97),
+        ("4", "1"): (-1.93, 2.25),
+    }
     for (candidate, reference), interval in printed.items():
         ours = pair(result, candidate, reference)
         assert (ours["conf_low"], ours["conf_high"]) == pytest.approx(interval, abs=0.005)
@@ -65,7 +96,9 @@ def test_nist_tukey():  # NIST/SEMATECH e-Handbook 7.4.7.1
 
 
 def test_games_howell_spss():  # SPSS, as in scipy's tests of tukey_hsd
-    data = candles([30, 23, 51], [-81, 71, -27, 63], [42, 11, 29, 19, 50], [23, 22, 20, 18, 9], names="0123")
+    data = candles(
+        [30, 23, 51], [-81, 71, -27, 63], [42, 11, 29, 19, 50], [23, 22, 20, 18, 9], names="0123"
+    )
     result = compare_candidates(data, metric="rate", by="wick", spread="separate")
     for candidate, reference, estimate, low, high, p in [
         ("0", "1", 28.1667, -141.985416, 198.318750, 0.872754),
@@ -101,9 +134,16 @@ def test_nist_anova(name, f, residual_sd, digits):
 
 
 def test_dunnett_1955():  # blood counts; intervals and p as in scipy's tests
-    data = candles([7.40, 8.50, 7.20, 8.24, 9.84, 8.32], [9.76, 8.80, 7.68, 9.36], [12.80, 9.68, 12.16, 9.20, 10.55], names=["control", "A", "B"])
+    data = candles(
+        [7.40, 8.50, 7.20, 8.24, 9.84, 8.32],
+        [9.76, 8.80, 7.68, 9.36],
+        [12.80, 9.68, 12.16, 9.20, 10.55],
+        names=["control", "A", "B"],
+    )
     result = compare_with_reference(data, metric="rate", by="wick", reference="control")
-    assert list(result.differences["estimate"] / result.differences["std_error"]) == pytest.approx([0.85703, 3.69375], abs=5e-6)
+    assert list(result.differences["estimate"] / result.differences["std_error"]) == pytest.approx(
+        [0.85703, 3.69375], abs=5e-6
+    )
     assert list(result.differences["p_adjusted"]) == pytest.approx([0.6201, 0.0058], abs=5e-4)
     assert list(result.differences["conf_low"]) == pytest.approx([-1.2564, 0.8396], abs=5e-4)
     assert list(result.differences["conf_high"]) == pytest.approx([2.5564, 4.4164], abs=5e-4)
@@ -118,7 +158,9 @@ def test_tost_lakens_2017():
 
     data = candles(made(89, 5.22, 0.83), made(95, 5.25, 0.95))
     d = 0.43 * np.sqrt((0.95**2 + 0.83**2) / 2)
-    result = comparison.test_equivalence(data, metric="rate", by="wick", margin=d, spread="separate")
+    result = comparison.test_equivalence(
+        data, metric="rate", by="wick", margin=d, spread="separate"
+    )
     row = result.differences.iloc[0]
     assert (row["estimate"] - d) / row["std_error"] == pytest.approx(-2.69, abs=0.005)
     assert (row["df"], row["p_value"]) == pytest.approx((181.13, 0.0038755), abs=5e-3)
@@ -153,13 +195,17 @@ def test_balanced_burns(case):
 
 
 def test_zero_variance_unbalanced():
-    result = compare_candidates(table("comparison_zero_variance_unbalanced"), metric="rate", by="wick")
+    result = compare_candidates(
+        table("comparison_zero_variance_unbalanced"), metric="rate", by="wick"
+    )
     agrees(result, made_with_r("zero_variance_unbalanced", "difference"))
     assert result.notes[0].startswith("Candles differed no more than their burns did")
 
 
 def test_unbalanced_burns_with_depth():
-    result = compare_candidates(table("comparison_unbalanced"), metric="rate", by="wick", covariates=["depth"])
+    result = compare_candidates(
+        table("comparison_unbalanced"), metric="rate", by="wick", covariates=["depth"]
+    )
     agrees(result, made_with_r("unbalanced", "difference"), rtol=2e-5, atol=2e-5)
     r = made_with_r("unbalanced", "estimate")
     for column in ("estimate", "std_error", "df", "conf_low", "conf_high"):
@@ -170,10 +216,15 @@ def test_rewicked_with_depth():
     data = table("comparison_rewicked")
     result = compare_candidates(data, metric="rate", by="wick", covariates="depth")
     agrees(result, made_with_r("rewicked", "difference"), rtol=5e-5, atol=5e-5)
-    assert 9 < result.differences["df"].min() < result.differences["df"].max() < 11  # thirteen wick runs, three wicks
-    assert list(result.estimates["n_candles"]) == [4, 5, 4] and set(result.differences["n_candles"]) == {7, 8}
+    assert (
+        9 < result.differences["df"].min() < result.differences["df"].max() < 11
+    )  # thirteen wick runs, three wicks
+    assert list(result.estimates["n_candles"]) == [4, 5, 4] and set(
+        result.differences["n_candles"]
+    ) == {7, 8}
     assert result.notes[0] == (
-        "4 candles carry more than one candidate. What two wicks in one candle have in common is not taken off, so intervals are rather too "
+        "4 candles carry more than one candidate. What two wicks in one candle have in common is "
+        "not taken off, so intervals are rather too "
         "wide than too narrow."
     )
 
@@ -194,17 +245,34 @@ def one_candle_of_c():
 @pytest.mark.parametrize(
     ("case", "data", "asked"),
     [
-        ("blocks", lambda: table("comparison_crossed"), {"by": "wick", "covariates": ["wax", "day"]}),
-        ("blocks_wax", lambda: table("comparison_crossed"), {"by": "wax", "covariates": ["wick", "day"]}),
-        ("block_of_burns", lambda: table("comparison_crossed_burns").astype({"load": str}), {"by": "wick", "covariates": ["load", "depth"]}),
+        (
+            "blocks",
+            lambda: table("comparison_crossed"),
+            {"by": "wick", "covariates": ["wax", "day"]},
+        ),
+        (
+            "blocks_wax",
+            lambda: table("comparison_crossed"),
+            {"by": "wax", "covariates": ["wick", "day"]},
+        ),
+        (
+            "block_of_burns",
+            lambda: table("comparison_crossed_burns").astype({"load": str}),
+            {"by": "wick", "covariates": ["load", "depth"]},
+        ),
         ("dietox", dietox, {"metric": "Weight", "by": "Cu", "unit": "Pig", "covariates": ["Time"]}),
-        ("pastes", lambda: table("pastes"), {"metric": "strength", "by": "batch", "unit": "sample"}),
+        (
+            "pastes",
+            lambda: table("pastes"),
+            {"metric": "strength", "by": "batch", "unit": "sample"},
+        ),
         ("two", two_of_balanced, {"by": "wick"}),
         ("single", one_candle_of_c, {"by": "wick"}),
     ],
 )
 def test_made_with_r(case, data, asked):
-    """Blocks, depth, published data, two candidates, one with a single candle: R lm or lme4, pbkrtest, emmeans."""
+    """Blocks, depth, published data, two candidates, one with a single candle: R lm or lme4,
+    pbkrtest, emmeans."""
     result = compare_candidates(data(), **({"metric": "rate"} | asked))
     for row in made_with_r(case, "difference").itertuples():
         found = result.differences
@@ -212,11 +280,32 @@ def test_made_with_r(case, data, asked):
         turned = (found["candidate"] == row.reference) & (found["reference"] == row.candidate)
         ours, sign = (found[there].iloc[0], 1.0) if there.any() else (found[turned].iloc[0], -1.0)
         low, high = sorted(sign * ours[end] for end in ("conf_low", "conf_high"))
-        numbers = [sign * ours["estimate"], ours["std_error"], low, high, ours["p_value"], ours["p_adjusted"]]
-        expected = [row.estimate, row.std_error, row.conf_low, row.conf_high, row.p_value, row.p_adjusted]
-        assert numbers == pytest.approx(expected, rel=2e-5, abs=2e-5), (row.candidate, row.reference)
+        numbers = [
+            sign * ours["estimate"],
+            ours["std_error"],
+            low,
+            high,
+            ours["p_value"],
+            ours["p_adjusted"],
+        ]
+        expected = [
+            row.estimate,
+            row.std_error,
+            row.conf_low,
+            row.conf_high,
+            row.p_value,
+            row.p_adjusted,
+        ]
+        assert numbers == pytest.approx(expected, rel=2e-5, abs=2e-5), (
+            row.candidate,
+            row.reference,
+        )
         assert ours["df"] == pytest.approx(row.df, rel=1e-4)
-    if len(r := pd.read_csv(FOLDER / "comparison_results.csv").query("case == @case and what == 'estimate'")):
+    if len(
+        r := pd.read_csv(FOLDER / "comparison_results.csv").query(
+            "case == @case and what == 'estimate'"
+        )
+    ):
         means = result.estimates.set_index("candidate").loc[r["candidate"]]
         for column in ("estimate", "std_error", "df", "conf_low", "conf_high"):
             np.testing.assert_allclose(means[column], r[column], rtol=1e-4)
@@ -228,35 +317,73 @@ def test_dyestuff2_has_no_spread_of_batches():  # lme4; Kenward-Roger with pbkrt
     r = made_with_r("dyestuff2", "estimate").iloc[0]
     for column in ("estimate", "std_error", "df", "conf_low", "conf_high"):
         assert result.estimates[column][0] == pytest.approx(r[column], rel=1e-6), column
-    assert (result.estimates["estimate"][0], result.burn_sd, result.candle_sd) == pytest.approx((5.6656, 3.7157, 0.0), abs=5e-5)  # reference-values
-    assert any(note.startswith("Candles differed no more than their burns did") for note in result.notes)
+    assert (result.estimates["estimate"][0], result.burn_sd, result.candle_sd) == pytest.approx(
+        (5.6656, 3.7157, 0.0), abs=5e-5
+    )  # reference-values
+    assert any(
+        note.startswith("Candles differed no more than their burns did") for note in result.notes
+    )
 
 
 def test_dyestuff_of_davies_1947():  # exact: mean square of batches 11271.5 over 30 values, 5 degrees of freedom
     data = pd.DataFrame({"yield": DYESTUFF, "batch": np.repeat(list("ABCDEF"), 5), "dye": "one"})
     row = compare_candidates(data, metric="yield", by="dye", unit="batch").estimates.iloc[0]
-    assert (row["estimate"], row["std_error"], row["df"]) == pytest.approx((1527.5, np.sqrt(11271.5 / 30), 5.0))
+    assert (row["estimate"], row["std_error"], row["df"]) == pytest.approx(
+        (1527.5, np.sqrt(11271.5 / 30), 5.0)
+    )
 
 
 def test_published_fits_of_one_candidate():
-    """The spreads of R lme4 through the public function: dietox (statsmodels' tests), sleepstudy (random intercept), Pastes by batch."""
-    weights = compare_candidates(table("dietox").assign(all="all"), metric="Weight", by="all", unit="Pig", covariates=["Time"])
-    assert (weights.candle_sd**2, weights.burn_sd**2) == pytest.approx((40.39395, 11.36692), rel=1e-6)
-    assert weights.estimates["estimate"][0] == pytest.approx(15.723523 + 6.942505 * table("dietox")["Time"].mean(), rel=1e-6)
-    sleep = compare_candidates(table("sleepstudy").assign(all="all"), metric="Reaction", by="all", unit="Subject", covariates=["Days"])
+    """The spreads of R lme4 through the public function: dietox (statsmodels' tests), sleepstudy
+    (random intercept), Pastes by batch."""
+    weights = compare_candidates(
+        table("dietox").assign(all="all"),
+        metric="Weight",
+        by="all",
+        unit="Pig",
+        covariates=["Time"],
+    )
+    assert (weights.candle_sd**2, weights.burn_sd**2) == pytest.approx(
+        (40.39395, 11.36692), rel=1e-6
+    )
+    assert weights.estimates["estimate"][0] == pytest.approx(
+        15.723523 + 6.942505 * table("dietox")["Time"].mean(), rel=1e-6
+    )
+    sleep = compare_candidates(
+        table("sleepstudy").assign(all="all"),
+        metric="Reaction",
+        by="all",
+        unit="Subject",
+        covariates=["Days"],
+    )
     assert (sleep.candle_sd**2, sleep.burn_sd**2) == pytest.approx((1378.1785, 960.4566), rel=1e-6)
     assert sleep.estimates["estimate"][0] == pytest.approx(251.40510 + 4.5 * 10.46729, rel=1e-6)
-    casks = table("pastes").groupby(["batch", "cask"], as_index=False)["strength"].mean().assign(all="all")
+    casks = (
+        table("pastes")
+        .groupby(["batch", "cask"], as_index=False)["strength"]
+        .mean()
+        .assign(all="all")
+    )
     row = compare_candidates(casks, metric="strength", by="all", unit="batch").estimates.iloc[0]
-    assert (row["estimate"], row["std_error"], row["df"]) == pytest.approx((60.05333, 0.676870, 9), rel=1e-5)
+    assert (row["estimate"], row["std_error"], row["df"]) == pytest.approx(
+        (60.05333, 0.676870, 9), rel=1e-5
+    )
 
 
 @pytest.mark.parametrize(
     ("name", "f", "digits"),
-    [("SmLs02", 201.0, 1e-11), ("SmLs03", 2001.0, 1e-10), ("SmLs05", 201.0, 1e-9), ("SmLs06", 2001.0, 1e-9), ("SmLs08", 201.0, 1e-3), ("SmLs09", 2001.0, 1e-3)],
+    [
+        ("SmLs02", 201.0, 1e-11),
+        ("SmLs03", 2001.0, 1e-10),
+        ("SmLs05", 201.0, 1e-9),
+        ("SmLs06", 2001.0, 1e-9),
+        ("SmLs08", 201.0, 1e-3),
+        ("SmLs09", 2001.0, 1e-3),
+    ],
 )
 def test_nist_anova_of_the_scipy_wheel(name, f, digits):
-    """The larger sets, which scipy carries, up to 18,009 values; the last two have thirteen leading digits."""
+    """The larger sets, which scipy carries, up to 18,009 values; the last two have thirteen
+    leading digits."""
     import scipy
 
     path = Path(scipy.__file__).parent / "stats" / "tests" / "data" / "nist_anova" / f"{name}.dat"
@@ -270,26 +397,39 @@ def test_nist_anova_of_the_scipy_wheel(name, f, digits):
 
 
 def test_games_howell():
-    result = compare_candidates(table("comparison_candles"), metric="rate", by="wick", spread="separate")
-    # R's qtukey is right to four digits at two degrees of freedom; ours is held to scipy's in test_simultaneous
+    result = compare_candidates(
+        table("comparison_candles"), metric="rate", by="wick", spread="separate"
+    )
+    # R's qtukey is right to four digits at two degrees of freedom; ours is held to scipy's in
+    # test_simultaneous
     agrees(result, made_with_r("games_howell", "difference"), rtol=2e-4, df_rtol=1e-9)
-    assert pair(result, "C", "A")["p_value"] == pytest.approx(made_with_r("games_howell", "welch")["p_value"][0], rel=1e-9)
+    assert pair(result, "C", "A")["p_value"] == pytest.approx(
+        made_with_r("games_howell", "welch")["p_value"][0], rel=1e-9
+    )
 
 
 def test_tukey_kramer_on_candles():
     result = compare_candidates(table("comparison_candles"), metric="rate", by="wick")
     agrees(result, made_with_r("tukey_kramer", "difference"))
-    np.testing.assert_allclose(result.estimates["conf_low"], made_with_r("tukey_kramer", "estimate")["conf_low"], rtol=1e-9)
+    np.testing.assert_allclose(
+        result.estimates["conf_low"], made_with_r("tukey_kramer", "estimate")["conf_low"], rtol=1e-9
+    )
 
 
 def test_dunnett_on_candles_and_on_burns():
-    result = compare_with_reference(table("comparison_candles"), metric="rate", by="wick", reference="A")
+    result = compare_with_reference(
+        table("comparison_candles"), metric="rate", by="wick", reference="A"
+    )
     agrees(result, made_with_r("dunnett", "difference"), rtol=1e-4, atol=2e-4, df_rtol=1e-9)
-    result = compare_with_reference(table("comparison_balanced"), metric="rate", by="wick", reference="A")
+    result = compare_with_reference(
+        table("comparison_balanced"), metric="rate", by="wick", reference="A"
+    )
     agrees(result, made_with_r("dunnett_burns", "difference"), rtol=1e-3, atol=5e-4, df_rtol=1e-6)
 
 
-@pytest.mark.parametrize(("spread", "case"), [("pooled", "tost_pooled"), ("separate", "tost_welch")])
+@pytest.mark.parametrize(
+    ("spread", "case"), [("pooled", "tost_pooled"), ("separate", "tost_welch")]
+)
 def test_tost(spread, case):
     data = table("comparison_candles").query("wick in ['A', 'D']")
     result = comparison.test_equivalence(data, metric="rate", by="wick", margin=0.6, spread=spread)
@@ -300,9 +440,13 @@ def test_tost(spread, case):
 def test_the_interval_is_inside_the_margin_exactly_where_equivalence_is_shown():
     data = burns(4, 4, 5, seed=3)
     for margin in np.linspace(0.1, 2, 25):
-        found = comparison.test_equivalence(data, metric="rate", by="wick", margin=float(margin)).differences
+        found = comparison.test_equivalence(
+            data, metric="rate", by="wick", margin=float(margin)
+        ).differences
         inside = (found["conf_low"] >= -margin) & (found["conf_high"] <= margin)
-        assert list(inside) == [text.endswith("±" + format(margin, "g") + " shown") for text in found["equivalence"]]
+        assert list(inside) == [
+            text.endswith("±" + format(margin, "g") + " shown") for text in found["equivalence"]
+        ]
 
 
 # ---------------------------------------------------------------- the record
@@ -315,7 +459,12 @@ def test_columns_and_frozen():
     assert result.estimates[["p_value", "p_adjusted"]].isna().all(axis=None)
     with pytest.raises(AttributeError):
         result.method = ""
-    assert (result.metric, result.by, result.confidence, result.n_left_out) == ("rate", "wick", 0.95, 0)
+    assert (result.metric, result.by, result.confidence, result.n_left_out) == (
+        "rate",
+        "wick",
+        0.95,
+        0,
+    )
     assert result.candle_sd > 0 and result.burn_sd > 0
 
 
@@ -324,18 +473,32 @@ def test_the_table_is_not_changed_and_its_order_does_not_matter():
     before = data.copy()
     first = compare_candidates(data, metric="rate", by="wick", covariates=["burn"])
     pd.testing.assert_frame_equal(data, before)
-    again = compare_candidates(data.sample(frac=1, random_state=1).assign(wick=lambda d: pd.Categorical(d["wick"])), metric="rate", by="wick",
-                               covariates=["burn"])  # fmt: skip
+    again = compare_candidates(
+        data.sample(frac=1, random_state=1).assign(wick=lambda d: pd.Categorical(d["wick"])),
+        metric="rate",
+        by="wick",
+        covariates=["burn"],
+    )
     pd.testing.assert_frame_equal(first.differences, again.differences, rtol=1e-7)
 
 
 def test_order_and_names_of_candidates():
     data = candles([1, 2], [2, 4], [3, 5])
     data["load"] = [9.0, 9.0, 0.0, 0.0, 4.5, 4.5]
-    assert list(compare_candidates(data, metric="rate", by="load").estimates["candidate"]) == ["0", "4.5", "9"]
+    assert list(compare_candidates(data, metric="rate", by="load").estimates["candidate"]) == [
+        "0",
+        "4.5",
+        "9",
+    ]
     data["size"] = pd.Categorical(["m", "m", "l", "l", "s", "s"], categories=["s", "m", "l", "xl"])
-    assert list(compare_candidates(data, metric="rate", by="size").estimates["candidate"]) == ["s", "m", "l"]
-    assert list(compare_candidates(data, metric="rate", by=("wick", "load")).estimates["candidate"]) == ["A 9", "B 0", "C 4.5"]
+    assert list(compare_candidates(data, metric="rate", by="size").estimates["candidate"]) == [
+        "s",
+        "m",
+        "l",
+    ]
+    assert list(
+        compare_candidates(data, metric="rate", by=("wick", "load")).estimates["candidate"]
+    ) == ["A 9", "B 0", "C 4.5"]
 
 
 def test_candles_of_two_batches_may_share_a_name():
@@ -359,7 +522,11 @@ def test_pandas_types_of_all_kinds():
 @pytest.mark.parametrize("missing", ["burn", "candle", "one wick"])
 def test_missing_burns_change_little(missing):
     data = burns(3, 4, 8)
-    keep = {"burn": data.index != 5, "candle": data["candle"] != "c2", "one wick": data["wick"] != "C"}[missing]
+    keep = {
+        "burn": data.index != 5,
+        "candle": data["candle"] != "c2",
+        "one wick": data["wick"] != "C",
+    }[missing]
     result = compare_candidates(data[keep], metric="rate", by="wick")
     assert np.isfinite(result.differences[["estimate", "df", "p_adjusted"]].to_numpy()).all()
     assert len(result.estimates) == (2 if missing == "one wick" else 3)
@@ -372,7 +539,10 @@ def test_left_out_rows_are_counted_by_reason():
     data.loc[5, "wick"] = None
     result = compare_candidates(data, metric="rate", by="wick")
     assert result.n_left_out == 6
-    assert result.notes[0] == "Left out: 6 rows of 36 (4 marked to be left out, 1 without rate, 1 without wick)."
+    assert (
+        result.notes[0]
+        == "Left out: 6 rows of 36 (4 marked to be left out, 1 without rate, 1 without wick)."
+    )
     assert list(result.estimates["n_candles"]) == [3, 3, 2]
 
 
@@ -381,63 +551,108 @@ def test_left_out_rows_are_counted_by_reason():
 
 def test_method_in_words():
     one = compare_candidates(candles([1, 2, 3], [2, 3, 5]), metric="rate", by="wick")
-    assert one.method == "One value per candle. Candles of all candidates are taken to differ equally much, and all of them tell how much."
-    many = compare_candidates(burns().assign(day=lambda d: d["burn"].map(str)), metric="rate", by="wick", covariates=["day"])
+    assert (
+        one.method
+        == "One value per candle. Candles of all candidates are taken to differ equally much, "
+        "and all of them tell how much."
+    )
+    many = compare_candidates(
+        burns().assign(day=lambda d: d["burn"].map(str)),
+        metric="rate",
+        by="wick",
+        covariates=["day"],
+    )
     assert many.method == (
-        "The candle is the unit: its burns tell about that candle and are not counted as candles (a level of its own for each candle, REML, "
-        "degrees of freedom after Kenward and Roger). Candles of all candidates are taken to differ equally much. Compared within day; "
-        "estimates give each the same weight. Intervals of the differences allow for looking at all 3 pairs (Tukey-Kramer)."
+        "The candle is the unit: its burns tell about that candle and are not counted as candles "
+        "(a level of its own for each candle, REML, "
+        "degrees of freedom after Kenward and Roger). Candles of all candidates are taken to "
+        "differ equally much. Compared within day; "
+        "estimates give each the same weight. Intervals of the differences allow for looking at "
+        "all 3 pairs (Tukey-Kramer)."
     )
     separate = compare_candidates(burns(), metric="rate", by="wick", spread="separate")
     assert separate.method == (
-        "The mean of each candle's rows stands for the candle. Each candidate has a spread of its own (Welch). Intervals of the differences "
+        "The mean of each candle's rows stands for the candle. Each candidate has a spread of "
+        "its own (Welch). Intervals of the differences "
         "allow for looking at all 3 pairs (Games-Howell)."
     )
-    depth = compare_with_reference(burns(), metric="rate", by="wick", reference="A", covariates="burn")
+    depth = compare_with_reference(
+        burns(), metric="rate", by="wick", reference="A", covariates="burn"
+    )
     assert depth.method.endswith(
-        "Corrected for burn as a straight line; estimates stand for the mean over all rows. Intervals allow for comparing 2 candidates with A (Dunnett)."
+        "Corrected for burn as a straight line; estimates stand for the mean over all rows. "
+        "Intervals allow for comparing 2 candidates with A (Dunnett)."
     )
     rewicked = compare_candidates(table("comparison_rewicked"), metric="rate", by="wick")
     assert rewicked.method == (
-        "The candle is the unit: its burns tell about that candle and are not counted as candles (a level of its own for each candle, REML, "
-        "degrees of freedom after Kenward and Roger). Candles of all candidates are taken to differ equally much. A new wick in a used candle is a "
-        "unit of its own: the burns on one wick in one candle count once. Intervals of the differences allow for looking at all 3 pairs (Tukey-Kramer)."
+        "The candle is the unit: its burns tell about that candle and are not counted as candles "
+        "(a level of its own for each candle, REML, "
+        "degrees of freedom after Kenward and Roger). Candles of all candidates are taken to "
+        "differ equally much. A new wick in a used candle is a "
+        "unit of its own: the burns on one wick in one candle count once. Intervals of the "
+        "differences allow for looking at all 3 pairs (Tukey-Kramer)."
     )
-    two = compare_candidates(burns().assign(depth=lambda d: d["burn"] ** 2), metric="rate", by="wick", covariates=["burn", "depth"])
-    assert " Corrected for burn and depth as straight lines; estimates stand for the mean over all rows. " in two.method
+    two = compare_candidates(
+        burns().assign(depth=lambda d: d["burn"] ** 2),
+        metric="rate",
+        by="wick",
+        covariates=["burn", "depth"],
+    )
+    assert (
+        " Corrected for burn and depth as straight lines; estimates stand for the mean over all "
+        "rows. " in two.method
+    )
     equal = comparison.test_equivalence(burns(), metric="rate", by="wick", margin=0.5)
     assert equal.method.endswith(
-        "Equivalence is shown where the whole 96.67 % interval of the difference is within ±0.5 (two one-sided tests, 3 pairs allowed for (Bonferroni))."
+        "Equivalence is shown where the whole 96.67 % interval of the difference is within ±0.5 "
+        "(two one-sided tests, 3 pairs allowed for (Bonferroni))."
     )
 
 
 def test_no_difference_is_never_called_the_same():
-    for result in (compare_candidates(burns(), metric="rate", by="wick"), comparison.test_equivalence(burns(), metric="rate", by="wick", margin=0.1)):
+    for result in (
+        compare_candidates(burns(), metric="rate", by="wick"),
+        comparison.test_equivalence(burns(), metric="rate", by="wick", margin=0.1),
+    ):
         assert "the same" not in " ".join(result.notes)
     assert compare_candidates(candles([1, 2, 3], [2, 3, 5]), metric="rate", by="wick").notes == (
-        "A difference in rate is known to ±2.9 with these candles; no difference found does not mean that there is none.",
+        "A difference in rate is known to ±2.9 with these candles; no difference found does not "
+        "mean that there is none.",
     )
-    assert result.notes == ("Not shown does not mean different: the candles may be too few to tell.",)
+    assert result.notes == (
+        "Not shown does not mean different: the candles may be too few to tell.",
+    )
     assert set(result.differences["equivalence"]) == {"equivalent within ±0.1 not shown"}
 
 
 def test_one_candidate_is_a_result():
     result = compare_candidates(candles([1, 2, 4]), metric="rate", by="wick")
-    assert result.differences.empty and list(result.differences.columns) == ["candidate", "reference", *ANSWER]
+    assert result.differences.empty and list(result.differences.columns) == [
+        "candidate",
+        "reference",
+        *ANSWER,
+    ]
     assert result.estimates["estimate"][0] == pytest.approx(7 / 3)
     assert result.notes == ("A is the only candidate: there is nothing to compare it with.",)
 
 
 def test_one_candle_of_a_candidate_borrows_the_spread():
     result = compare_candidates(candles([1, 2, 4], [3]), metric="rate", by="wick")
-    assert result.notes[0] == "One candle only of B: how much its candles differ is taken from the others."
+    assert (
+        result.notes[0]
+        == "One candle only of B: how much its candles differ is taken from the others."
+    )
     assert result.differences["df"][0] == 2
-    part_used = compare_candidates(burns(2, 3, 4).query("wick == 'A' or candle == 'c4'"), metric="rate", by="wick")
+    part_used = compare_candidates(
+        burns(2, 3, 4).query("wick == 'A' or candle == 'c4'"), metric="rate", by="wick"
+    )
     assert part_used.differences["df"][0] == pytest.approx(2)
 
 
 def test_a_covariate_that_never_changes_is_named():
-    result = compare_candidates(burns().assign(vessel="tin"), metric="rate", by="wick", covariates=["vessel"])
+    result = compare_candidates(
+        burns().assign(vessel="tin"), metric="rate", by="wick", covariates=["vessel"]
+    )
     assert result.notes[0] == "vessel is the same in every row (tin) and changes nothing."
 
 
@@ -446,20 +661,36 @@ def test_unequal_spread_is_pointed_out_and_nothing_is_switched():
     data = candles(rng.normal(5, 0.05, 8), rng.normal(5, 1, 8))
     result = compare_candidates(data, metric="rate", by="wick")
     assert result.notes[0] == (
-        'The spread differs between candidates by more than luck would do (Brown-Forsythe test, p = 0.0016). Compare again with spread="separate".'
+        "The spread differs between candidates by more than luck would do (Brown-Forsythe test, "
+        'p = 0.0016). Compare again with spread="separate".'
     )
     assert result.differences["df"][0] == 14
-    assert compare_candidates(data, metric="rate", by="wick", spread="separate").differences["df"][0] < 8
+    assert (
+        compare_candidates(data, metric="rate", by="wick", spread="separate").differences["df"][0]
+        < 8
+    )
 
 
 def test_candles_with_two_wicks_and_candles_without_a_spread():
     data = table("comparison_rewicked")
-    shared = "What two wicks in one candle have in common is not taken off, so intervals are rather too wide than too narrow."
-    assert f"4 candles carry more than one candidate. {shared}" in compare_candidates(data, metric="rate", by="wick").notes
+    shared = (
+        "What two wicks in one candle have in common is not taken off, so intervals are rather "
+        "too wide than too narrow."
+    )
+    assert (
+        f"4 candles carry more than one candidate. {shared}"
+        in compare_candidates(data, metric="rate", by="wick").notes
+    )
     one = data[~data["candle"].isin(["c02", "c05", "c08"])]
-    assert f"One candle carries more than one candidate. {shared}" in compare_candidates(one, metric="rate", by="wick").notes
-    assert compare_candidates(table("comparison_zero_variance"), metric="rate", by="wick").notes[0] == (
-        "Candles differed no more than their burns did, so the spread between candles is estimated as zero. With few candles that is often luck; the "
+    assert (
+        f"One candle carries more than one candidate. {shared}"
+        in compare_candidates(one, metric="rate", by="wick").notes
+    )
+    assert compare_candidates(table("comparison_zero_variance"), metric="rate", by="wick").notes[
+        0
+    ] == (
+        "Candles differed no more than their burns did, so the spread between candles is "
+        "estimated as zero. With few candles that is often luck; the "
         "certainty is still that of the number of candles, not of burns."
     )
 
@@ -475,7 +706,8 @@ def test_columns_that_say_the_same_cannot_be_told_apart():
 def test_few_candles_with_a_spread_of_their_own():
     result = compare_candidates(burns(), metric="rate", by="wick", spread="separate")
     assert result.notes[0] == (
-        "With fewer than five candles a spread of its own is poorly known: among six candidates of three candles luck passed for a difference in 6.4 % "
+        "With fewer than five candles a spread of its own is poorly known: among six candidates "
+        "of three candles luck passed for a difference in 6.4 % "
         "of simulated batches, in place of 5 %."
     )
 
@@ -484,7 +716,8 @@ def test_few_candles_with_a_spread_of_their_own():
 
 
 ONE_EACH = (
-    "There is one candle of each candidate: nothing shows how much candles of one candidate differ, so no difference between candidates can be "
+    "There is one candle of each candidate: nothing shows how much candles of one candidate "
+    "differ, so no difference between candidates can be "
     "judged. Burn a second candle of at least one of them."
 )
 
@@ -503,56 +736,67 @@ ONE_EACH = (
         (burns().assign(rate=np.nan), {}, "No row has rate, wick and candle all filled in."),
         (burns().assign(excluded=True), {}, "Every row is marked as left out."),
         (burns().assign(excluded="no"), {}, "The column excluded must hold True and False only: it says which rows are left out."),
-        (burns(), {"covariates": ["wick"]}, "wick is asked for twice: as what is compared and as what it is compared by or corrected for."),
+        (burns(), {"covariates": ["wick"]}, "wick is asked for twice: as what is compared and as what it is compared by or "
+            "corrected for."),
         (burns(), {"confidence": 95}, "confidence must be a number from 0.5 to below 1, such as 0.95, not 95."),
         (burns(), {"spread": "equal"}, "spread must be \"pooled\" or \"separate\", not 'equal'."),
         (burns().assign(rate=5.0), {}, "Every value of rate is 5: without any spread no difference can be judged."),
         (
             candles([1.1, 1.1], [2.2, 2.2]), {},
-            "rate does not differ between candles of one candidate: without any spread no difference can be judged.",
+            "rate does not differ between candles of one candidate: without any spread no "
+            "difference can be judged.",
         ),
         (
             burns().assign(rate=lambda d: d["candle"].str[1:].astype(float)), {},
-            "rate is the same in all rows of a candle: these rows repeat one number per candle. Give one row per candle.",
+            "rate is the same in all rows of a candle: these rows repeat one number per candle. "
+            "Give one row per candle.",
         ),
         (candles([1], [2], [4]), {}, ONE_EACH),
         (burns(3, 1, 12), {}, ONE_EACH),
         (
             candles([1]), {},
-            ("One candle cannot carry this comparison: candidates and covariates use up all of them, and nothing is left to show how much candles "
+            ("One candle cannot carry this comparison: candidates and covariates use up all "
+                "of them, and nothing is left to show how much candles "
             "differ. Leave out a covariate, or burn more candles."),
         ),
         (
             candles([1, 2], [3, 4]).assign(day=["mon", "tue", "mon", "wed"]), {"covariates": ["day"]},
-            ("4 candles cannot carry this comparison: candidates and covariates use up all of them, and nothing is left to show how much candles "
+            ("4 candles cannot carry this comparison: candidates and covariates use up all of "
+                "them, and nothing is left to show how much candles "
             "differ. Leave out a covariate, or burn more candles."),
         ),
         (
             burns().assign(wax=lambda d: d["wick"].str.lower()), {"covariates": ["wax"]},
-            ("Candidates and wax cannot be told apart in this table: where one changes the other changes with it. Leave out wax, or burn candles "
+            ("Candidates and wax cannot be told apart in this table: where one changes the "
+                "other changes with it. Leave out wax, or burn candles "
             "that break the tie."),
         ),
         (
             pd.concat([burns(2, 2, 1), burns(1, 1, 2).assign(candle="c1")]).reset_index(drop=True).drop(4), {"covariates": ["burn"]},
-            ("Too few candles have more than one row to tell the spread between burns from the spread between candles. Give one row per candle: the "
+            ("Too few candles have more than one row to tell the spread between burns from "
+                "the spread between candles. Give one row per candle: the "
             "mean of its rate."),
         ),
         (
             burns(), {"spread": "separate", "covariates": ["burn"]},
-            'spread="separate" cannot be combined with covariates. Leave out the covariates, or use spread="pooled".',
+            'spread="separate" cannot be combined with covariates. Leave out the covariates, or '
+            'use spread="pooled".',
         ),
         (
             table("comparison_rewicked"), {"spread": "separate"},
-            ('spread="separate" needs candles that carry one candidate each; 4 carry more than one. Keep only the first wick of each candle, or use '
+            ('spread="separate" needs candles that carry one candidate each; 4 carry more '
+                'than one. Keep only the first wick of each candle, or use '
             'spread="pooled".'),
         ),
         (
             candles([1, 2], [3]), {"spread": "separate"},
-            'spread="separate" needs two candles of each candidate at least; there is one of B. Use spread="pooled", or burn another candle.',
+            'spread="separate" needs two candles of each candidate at least; there is one of B. '
+            'Use spread="pooled", or burn another candle.',
         ),
         (
             candles([1, 2], [3, 3]), {"spread": "separate"},
-            "rate does not differ between the candles of B: a spread of its own cannot be taken from them. Use spread=\"pooled\".",
+            "rate does not differ between the candles of B: a spread of its own cannot be taken "
+            "from them. Use spread=\"pooled\".",
         ),
     ],
 )  # fmt: skip
@@ -572,7 +816,11 @@ def test_no_stable_answer(monkeypatch):
     monkeypatch.setattr(designs, "fit_mixed", fails)
     with pytest.raises(CannotCompare) as refusal:
         compare_candidates(burns(), metric="rate", by="wick")
-    assert str(refusal.value) == "No stable answer for rate with these rows. Give one row per candle, the mean of its rate, and compare again."
+    assert (
+        str(refusal.value)
+        == "No stable answer for rate with these rows. Give one row per candle, the mean of its "
+        "rate, and compare again."
+    )
 
 
 @pytest.mark.parametrize("margin", [0, -1, np.nan, np.inf, "0.5", True])
@@ -580,32 +828,42 @@ def test_a_margin_must_be_named(margin):
     with pytest.raises(CannotCompare) as refusal:
         comparison.test_equivalence(burns(), metric="rate", by="wick", margin=margin)
     assert str(refusal.value) == (
-        f"margin must be a number above zero in the unit of rate: the largest difference that does not matter, not {margin!r}."
+        "margin must be a number above zero in the unit of rate: the largest difference that "
+        f"does not matter, not {margin!r}."
     )
 
 
 def test_reference_must_be_there():
     with pytest.raises(CannotCompare, match=r"^There is no candidate Z\. There are A, B and C\.$"):
         compare_with_reference(burns(), metric="rate", by="wick", reference="Z")
-    for ask in (lambda d: compare_with_reference(d, metric="rate", by="wick", reference="A"),
-                lambda d: comparison.test_equivalence(d, metric="rate", by="wick", margin=1)):  # fmt: skip
-        with pytest.raises(CannotCompare, match=r"^A is the only candidate: there is nothing to compare it with\.$"):
+    for ask in (
+        lambda d: compare_with_reference(d, metric="rate", by="wick", reference="A"),
+        lambda d: comparison.test_equivalence(d, metric="rate", by="wick", margin=1),
+    ):
+        with pytest.raises(
+            CannotCompare, match=r"^A is the only candidate: there is nothing to compare it with\.$"
+        ):
             ask(burns(1, 3, 2))
 
 
 def test_hardly_enough_candles_is_said():
     rng = np.random.default_rng(3)
     data = burns(2, 1, 9).query("candle == 'c1' or burn < 3")
-    data = pd.concat([data, burns(1, 1, 1).assign(candle="c3")]).assign(rate=lambda d: 5 + rng.normal(0, 0.2, len(d)))
+    data = pd.concat([data, burns(1, 1, 1).assign(candle="c3")]).assign(
+        rate=lambda d: 5 + rng.normal(0, 0.2, len(d))
+    )
     result = compare_candidates(data, metric="rate", by="wick")
     assert result.candle_sd == 0 and result.differences["df"][0] < 1
     assert result.notes[-1] == (
-        "There are hardly enough candles for this comparison: where degrees of freedom are below 1 an interval says no more than that."
+        "There are hardly enough candles for this comparison: where degrees of freedom are below "
+        "1 an interval says no more than that."
     )
 
 
 def test_many_candidates_have_many_pairs():
     result = compare_candidates(burns(12, 2, 3), metric="rate", by="wick")
     assert len(result.differences) == 66
-    assert [tuple(p) for p in result.differences[["reference", "candidate"]].to_numpy()] == list(itertools.combinations("ABCDEFGHIJKL", 2))
+    assert [tuple(p) for p in result.differences[["reference", "candidate"]].to_numpy()] == list(
+        itertools.combinations("ABCDEFGHIJKL", 2)
+    )
     assert (result.differences["p_adjusted"] >= result.differences["p_value"] - 1e-12).all()

@@ -1,13 +1,17 @@
 """Tolerance and prediction bounds against the tables of standards and against R."""
 
-
 import numpy as np
 import pandas as pd
 import places
 import pytest
 from scipy import stats
 
-from candlelab.stats.intervals import lower_bounds, prediction_factor, share_above_smallest, tolerance_factor
+from candlelab.stats.intervals import (
+    lower_bounds,
+    prediction_factor,
+    share_above_smallest,
+    tolerance_factor,
+)
 
 REFERENCE = pd.read_csv(places.REFERENCE / "planning_results.csv")
 
@@ -15,7 +19,8 @@ REFERENCE = pd.read_csv(places.REFERENCE / "planning_results.csv")
 @pytest.mark.parametrize(
     ("n", "coverage", "confidence", "k"),
     [
-        # ISO 16269-6, one-sided factors for unknown mean and standard deviation; the same stand in MIL-HDBK-17 and
+        # ISO 16269-6, one-sided factors for unknown mean and standard deviation; the same stand in
+        # MIL-HDBK-17 and
         # Owen 1963 (from memory; R gives the same, see below)
         (3, 0.90, 0.95, 6.155),
         (5, 0.90, 0.95, 3.407),
@@ -37,7 +42,8 @@ def test_factors_of_the_tables(n, coverage, confidence, k):
 
 
 def test_handbook_example():
-    """NIST/SEMATECH e-Handbook 7.2.6.3: 43 wafers, 90 % coverage, 99 % confidence. The approximation there gives 1.8752
+    """NIST/SEMATECH e-Handbook 7.2.6.3: 43 wafers, 90 % coverage, 99 % confidence. The
+    approximation there gives 1.8752
     (read second-hand), the noncentral t 1.8740 (from memory); for a mean of 97.07 and sd 0.0268 the
     upper limit is 97.12.
     """
@@ -55,7 +61,8 @@ def test_factors_by_r():
 
 
 def test_prediction_factor_is_a_t_interval():
-    """One further of n: t sqrt(1 + 1/n); for 3 at a one-sided 95 % 2.920 * 1.1547 (table of t: 2.920 with 2 df)."""
+    """One further of n: t sqrt(1 + 1/n); for 3 at a one-sided 95 % 2.920 * 1.1547 (table of t:
+    2.920 with 2 df)."""
     assert prediction_factor(3, 0.95) == pytest.approx(2.920 * 1.1547, abs=1e-3)
 
 
@@ -71,12 +78,15 @@ def test_bounds_hold_as_often_as_they_say():
 
 
 def test_share_above_the_smallest():
-    """Wilks 1941; the mirror of the success run: 29 candles, 90 % (reference-values: 9.8 % may fail)."""
+    """Wilks 1941; the mirror of the success run: 29 candles, 90 % (reference-values: 9.8 % may
+    fail)."""
     assert share_above_smallest(29, 0.95) == pytest.approx(0.9019, abs=1e-4)
     assert share_above_smallest(3, 0.95) == pytest.approx(0.368, abs=5e-4)
 
 
-@pytest.mark.parametrize(("n", "coverage", "confidence"), [(1, 0.9, 0.95), (3, 1.0, 0.95), (3, 0.9, 0.0)])
+@pytest.mark.parametrize(
+    ("n", "coverage", "confidence"), [(1, 0.9, 0.95), (3, 1.0, 0.95), (3, 0.9, 0.0)]
+)
 def test_refuses_what_is_no_bound(n, coverage, confidence):
     with pytest.raises(ValueError, match="two candles at least"):
         tolerance_factor(n, coverage, confidence)
