@@ -32,6 +32,8 @@ EXIT_CODES = {
 
 def exit_code(error: Exception) -> int | None:
     """The exit code that an error asks for; None for a fault of the program."""
+    if isinstance(error, NotADirectoryError) and error.errno is not None:
+        return FAILED  # the system's word on a place to write to, not ours on a batch folder
     names = (kind.__name__ for kind in type(error).__mro__)
     return next((EXIT_CODES[name] for name in names if name in EXIT_CODES), None)
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from candlelab.compare.metrics import METRICS, WAYS
 from candlelab.pages.publish import whole_folder
 from candlelab.pages.run import REPORT, CellFailed, notebook_texts, outputs, write_text
+from candlelab.size.metrics import SIZE_METRICS
 
 CONFIRMATION = "confirm_pick"
 SIZING = "size_wick"
@@ -92,9 +93,8 @@ def make_comparison(
     Refused
         For another ``by`` or ``metric``, an unknown ``against``, a margin below 0.
     """
-    for word, given, known in (("--by", by, WAYS), ("--metric", metric, METRICS)):
-        if given not in known:
-            raise Refused(f"{word} must be one of {', '.join(known)}, not {given!r}.")
+    _refuse_unknown("--by", by, WAYS)
+    _refuse_unknown("--metric", metric, METRICS)
     asked = {"by": by, "metric": metric, "against": against, "margin": float(margin)}
     return _make(COMPARISONS[by], {"batch_folders": list(folders)}, out, progress, **asked)
 
@@ -107,6 +107,7 @@ def make_sizing(
     progress: bool = False,
 ) -> Path:
     """Which size of each series meets the target; ``out`` and the errors are as in `make_report`."""
+    _refuse_unknown("--metric", metric, SIZE_METRICS)
     return _make(SIZING, {"batch_folders": list(folders)}, out, progress, metric=metric)
 
 
@@ -179,6 +180,11 @@ def _as_list(value) -> list:
 def _mapped(change, value):
     paths = [change(Path(one).resolve()) for one in _as_list(value)]
     return paths if isinstance(value, list) else paths[0]
+
+
+def _refuse_unknown(word: str, given: str, known: tuple[str, ...]) -> None:
+    if given not in known:
+        raise Refused(f"{word} must be one of {', '.join(known)}, not {given!r}.")
 
 
 def _refuse_inside(out: Path, folder: Path) -> None:

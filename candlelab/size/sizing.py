@@ -25,7 +25,6 @@ from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
 from candlelab.pages.page import Page, inputs_of
-from candlelab.pages.words import NOT_A_CERTIFICATE
 from candlelab.size.advice import advise, details, method, quantity, verdict
 from candlelab.size.line import (
     SizeLine,
@@ -508,7 +507,7 @@ def size_page(found: Sizing) -> Page:
         "sizing",
         "Which size of wick?",
         ("; ".join(batch.settings.title for batch in batches.values()), found.target_words),
-        (*found.answer, NOT_A_CERTIFICATE),
+        found.answer,
         found.tables(),
         inputs_of(batches),
         {"batch_folders": list(batches), "metric": found.metric},
