@@ -453,20 +453,43 @@ _DERIVED = (
     _text("change", "when this changes", "a change that asks for another test"),
     _text("tested", "tested with", "what the candles here had"),
     _text("again", "test again", "what to burn"),
-    _text("verdict", "safety", "met, not met or not recorded over all deciding criteria"),
     _text("topic", "topic", "what a label or its paperwork speaks of"),
     _text("to_settle", "to settle", "what the maker has to decide or find out"),
     _text("standard", "standard to buy", "where the words and numbers that count stand"),
 )  # fmt: skip
 
+# Columns that mean something of their own in one table, by the name of that table.
+_OF_TABLE = {
+    "safety": (
+        _text("verdict", "safety", "met, not met or not recorded over all deciding criteria"),
+    ),
+    "layout": (
+        _whole("round", "round", "in each round along a bench every candidate comes once, in an order drawn by lot"),
+    ),
+    "pieces": (
+        _whole("n_needed", "needed", "pieces that the plan uses"),
+    ),
+}  # fmt: skip
+
+# What a column means where its table says nothing else.
 GLOSSARY = {c.name: c for table in TABLES.values() for c in table.columns} | {
     c.name: c for c in _DERIVED
 }
 
 
-def heading(name: str) -> str:
+def column(name: str, table: str = "") -> Column:
+    """The column of a table, as that table means it; KeyError for an unknown name.
+
+    ``table`` is the name of a table of ``results.json``, or of a log. A column of which the table
+    says nothing of its own, and a column without a table, means what it means everywhere.
+    """
+    own = _OF_TABLE.get(table, ()) + (TABLES[table].columns if table in TABLES else ())
+    return next((c for c in own if c.name == name), None) or GLOSSARY[name]
+
+
+def heading(name: str, table: str = "") -> str:
     """Label and unit of a column, for an axis or a table head; KeyError for an unknown name."""
-    return GLOSSARY[name].heading
+    return column(name, table).heading
 
 
 def in_words(text: str) -> str:

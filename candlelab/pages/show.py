@@ -17,7 +17,7 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.formulas import failure_rate_upper
-from candlelab.glossary import GLOSSARY
+from candlelab.glossary import GLOSSARY, column
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 
 _DIGITS = {"g/h": 2, "°C": 1, "mm": 1, "%": 1, "h": 1, "W": 0, "g": 1, "min": 0, "s": 0, "days": 0}
@@ -68,7 +68,7 @@ def format_value(name: str, value) -> str:
     if name == "target":
         return GLOSSARY[value].heading
     if isinstance(value, float | np.floating):
-        column = GLOSSARY.get(name)
+        known = GLOSSARY.get(name)
         if name.endswith("_u_g_per_h"):
             return f"{value:z.3f}"
         if np.isinf(value):
@@ -81,9 +81,9 @@ def format_value(name: str, value) -> str:
             return "under 0.01" if value < 0.5 else "over 0.99"
         if name in _SHARES:
             return f"{value:.2f}"
-        if column is None or column.kind == "whole" or not column.unit:
-            return f"{value:z.4g}" if column is None or column.kind == "whole" else f"{value:z.3g}"
-        return f"{value:z.{_DIGITS.get(column.unit, 1)}f}"
+        if known is None or known.kind == "whole" or not known.unit:
+            return f"{value:z.4g}" if known is None or known.kind == "whole" else f"{value:z.3g}"
+        return f"{value:z.{_DIGITS.get(known.unit, 1)}f}"
     return str(value)
 
 
@@ -91,27 +91,28 @@ def show_table(
     table: pd.DataFrame,
     caption: str,
     *,
+    name: str = "",
     columns: list[str] | None = None,
     note: str = "",
     nothing: str = "Nothing to show.",
 ) -> None:
-    """A table with the glossary's headings, the first column as row heads; ``nothing`` when it has
-    no row."""
+    """A table with the glossary's headings, the first column as row heads.
+
+    ``name`` is the table's own, by which the glossary knows its columns; ``nothing`` is said when
+    it has no row.
+    """
     if table.empty:
         display(HTML(str(_parts().sentences([nothing], "plain"))))
         return
     names = list(table.columns) if columns is None else columns
-    heads = []
-    for name in names:
-        column = GLOSSARY[name]
-        heads.append(
-            {"label": column.heading, "meaning": column.meaning, "number": _is_number(table[name])}
-        )
-    rows = []
-    for values in table[names].itertuples(index=False):
-        rows.append(
-            [_cell(name, value, head["number"]) for name, value, head in zip(names, values, heads)]
-        )
+    heads = [
+        {"label": c.heading, "meaning": c.meaning, "number": _is_number(table[c.name])}
+        for c in (column(own, name) for own in names)
+    ]
+    rows = [
+        [_cell(own, value, head["number"]) for own, value, head in zip(names, values, heads)]
+        for values in table[names].itertuples(index=False)
+    ]
     _display_table(caption, heads, rows, note)
 
 
