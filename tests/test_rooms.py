@@ -11,6 +11,7 @@ PACKAGE = ROOT / "candlelab"
 # A room may use those before it; rooms on one line do not know each other.
 FLOORS = [
     {"text", "units", "formulas"},
+    {"columns"},
     {"glossary"},
     {"logs", "stats"},
     {"burns"},

@@ -38,7 +38,8 @@ class Page:
             "answer": list(self.answer),
             **self.more,
             "tables": {
-                name: table_record(row_is, table) for name, (row_is, table) in self.tables.items()
+                name: table_record(row_is, table, name)
+                for name, (row_is, table) in self.tables.items()
             },
             "inputs": list(self.inputs),
             "parameters": self.parameters,
@@ -56,7 +57,8 @@ class Page:
         """Show one of the tables; ``how`` as in `show_table`. One that the page has not is empty."""
         from candlelab.pages.show import show_table
 
-        show_table(self.tables[name][1] if name in self.tables else pd.DataFrame(), caption, **how)
+        table = self.tables[name][1] if name in self.tables else pd.DataFrame()
+        show_table(table, caption, name=name, **how)
 
     def end(self, file: str = "results.json") -> None:
         """Show where the numbers come from, and keep the record in the notebook."""
@@ -66,7 +68,8 @@ class Page:
         batches = files.groupby("batch", sort=False) if "batch" in files else [("", files)]
         for batch, own in batches:
             caption = f"Files read from {batch}" if batch else "Files read"
-            show_table(own[[name for name in own if name not in ("batch", "round")]], caption)
+            columns = [name for name in own if name not in ("batch", "round")]
+            show_table(own[columns], caption, name="inputs")
         record = self.record()
         show_list(f"{name} {version}" for name, version in record["versions"].items())
         show_results(record, file)

@@ -8,7 +8,7 @@ from importlib import metadata
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY
+from candlelab.glossary import column
 
 _PACKAGES = (
     "candlelab",
@@ -34,9 +34,11 @@ def versions() -> dict[str, str]:
     return found
 
 
-def table_record(row_is: str, table: pd.DataFrame) -> dict:
+def table_record(row_is: str, table: pd.DataFrame, name: str = "") -> dict:
+    """Plain data of one table; ``name`` is its own, by which the glossary knows its columns."""
     columns = [
-        {"name": n, "unit": GLOSSARY[n].unit, "meaning": GLOSSARY[n].meaning} for n in table.columns
+        {"name": c.name, "unit": c.unit, "meaning": c.meaning}
+        for c in (column(own, name) for own in table.columns)
     ]
     return {
         "one_row_is": row_is,
