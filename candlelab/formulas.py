@@ -170,3 +170,52 @@ def longest_gap(burn, elapsed, duration):
     np.maximum.at(longest, burn, elapsed - np.where(first, 0.0, before[: len(burn)]))
     np.maximum.at(last, burn, elapsed)
     return np.maximum(longest, duration - last)
+
+
+def unchecked(burn, elapsed, duration, stopped, *, every, tolerance):
+    """The first stretch of each burn in which a check was due and not made: its start and its end.
+
+    Parameters
+    ----------
+    burn, elapsed : array_like
+        Which burn (0 .. n-1) each check belongs to, and when it was made [min after lighting].
+    duration, stopped : array_like of length n
+        How long each burn lasted [min], and whether it was stopped before its time.
+    every, tolerance : float
+        The check interval and how late a check may be [min].
+
+    Returns
+    -------
+    start, end : numpy.ndarray of length n
+        Minutes after lighting; both missing where no check is missing.
+
+    Notes
+    -----
+    A check is due at every interval while the candle burns. A burn that ends before its first check is
+    due owes none. The last interval of a burn may end unchecked, within the tolerance. A burn that was
+    stopped owes the reading for which it was stopped: one within the tolerance of its end.
+    """
+    duration, stopped = np.asarray(duration, dtype=float), np.asarray(stopped, dtype=bool)
+    n, burn = len(duration), np.asarray(burn, dtype=int)
+    elapsed = np.asarray(elapsed, dtype=float)
+    order = np.lexsort((elapsed, burn))
+    burn, elapsed = burn[order], elapsed[order]
+    first = np.concatenate(([True], burn[1:] != burn[:-1]))[: len(burn)]
+    before = np.where(first, 0.0, np.concatenate(([0.0], elapsed[:-1]))[: len(burn)])
+    start, end, last = np.full(n, np.nan), np.full(n, np.nan), np.zeros(n)
+    np.maximum.at(last, burn, elapsed)
+    tail = duration - last > every + tolerance
+    tail |= (duration >= every) & (last < every - tolerance)
+    tail |= stopped & (last < duration - tolerance)
+    start[tail], end[tail] = last[tail], duration[tail]
+    missed = np.flatnonzero(elapsed - before > every + tolerance)[
+        ::-1
+    ]  # the first one is written last
+    start[burn[missed]], end[burn[missed]] = before[missed], elapsed[missed]
+    return start, end
+
+
+def checks_due(duration, every):
+    """How many checks a burn of that many minutes owes: one at each full interval before its end."""
+    duration = np.asarray(duration, dtype=float)
+    return np.where(duration < every, 0, np.maximum(np.ceil(duration / every) - 1, 1)).astype(int)

@@ -171,11 +171,18 @@ def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     share_last[place[ends]], flame_last[place[ends]] = share[ends], checks["flame_height_mm"][ends]
     wall = per_burn(checks["wall_c"])
     warm = formulas.warm_room_wall(wall, table["room_c"].to_numpy())
-    gap = formulas.longest_gap(place, checks["elapsed_min"], 60.0 * table["burn_time_h"].to_numpy())
+    minutes, stopped = 60.0 * table["burn_time_h"].to_numpy(), table["ended_by"] == "stopped"
+    longest = formulas.longest_gap(place, checks["elapsed_min"], minutes)
+    every, tolerance = protocol.check_every_min, protocol.check_tolerance_min
+    gap_from, gap_to = formulas.unchecked(
+        place, checks["elapsed_min"], minutes, stopped, every=every, tolerance=tolerance
+    )
     return table.assign(
         n_checks=np.bincount(place, minlength=n_burns),
-        longest_gap_min=gap,
-        gap=gap > protocol.check_every_min + protocol.check_tolerance_min,
+        longest_gap_min=longest,
+        gap=np.isfinite(gap_to),
+        gap_from_min=gap_from,
+        gap_to_min=gap_to,
         wall_max_c=wall,
         wall_margin_c=batch.settings.limits.wall_stop_c - wall,
         wall_max_warm_room_c=warm,

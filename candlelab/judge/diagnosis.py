@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candles import counted
-from candlelab.judge.safety import STANDARDS
+from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Limits, Target
 
@@ -29,7 +29,7 @@ _SET_BY_THE_STUDIO = {
 _FULL_POOL = Target(
     "full_pool_h", 1.5, 4.0
 )  # where the studio names no target; common practice, no source
-_FLAME_LIMIT_MM = next(c.limit for c in STANDARDS if c.criterion == "flame height")
+_FLAME_LIMIT_MM = min(FLAME_LIMITS_MM.values())
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,10 @@ import pandas as pd
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import candle_summary, wick_runs
+from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
+from candlelab.judge.failures import STILL_BURNING, failures, gaps
+from candlelab.judge.fates import decide
 from candlelab.judge.ranking import first_wick_values, rank_candidates, target_results
 from candlelab.judge.safety import Verdicts, judge_safety
 from candlelab.logs.batch import Batch
@@ -32,6 +35,11 @@ class WorkedBatch:
         Each criterion on each check, burn, candle and candidate.
     targets, ranking : pandas.DataFrame
         One row per candidate and target; the candidates in order.
+    failures, gaps : pandas.DataFrame
+        Everything that failed, whoever set it aside; what keeps fresh candles from a pass.
+    fates : pandas.DataFrame
+        One row per candidate: safe so far, still burning, not fully checked or ruled out, why, and
+        what to do next.
     diagnosis : Diagnosis
         Signs of a wick that is too small or too large, and advice.
 
@@ -73,15 +81,32 @@ class WorkedBatch:
 
     @cached_property
     def targets(self) -> pd.DataFrame:
-        return target_results(self.batch, self.fresh)
+        burning = self.gaps.loc[self.gaps["why"] == STILL_BURNING, "candle"]
+        return target_results(self.batch, self.fresh, frozenset(burning))
 
     @cached_property
     def ranking(self) -> pd.DataFrame:
-        return rank_candidates(self.verdicts, self.targets)
+        return rank_candidates(self.verdicts, self.fates, self.targets)
 
     @cached_property
     def diagnosis(self) -> Diagnosis:
         return diagnose(self.batch, self.burns, self.runs, self.candles)
+
+    @cached_property
+    def failures(self) -> pd.DataFrame:
+        return failures(self.batch, self.burns, self.verdicts)
+
+    @cached_property
+    def gaps(self) -> pd.DataFrame:
+        return gaps(self.batch, self.burns, self.candles, self.verdicts)
+
+    @cached_property
+    def decisions(self) -> tuple[Decision, ...]:
+        return decisions(self)
+
+    @cached_property
+    def fates(self) -> pd.DataFrame:
+        return decide(self)
 
 
 def worked_batch(batch: Batch | WorkedBatch) -> WorkedBatch:

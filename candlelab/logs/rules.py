@@ -685,10 +685,13 @@ def _checks_missed(
     elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
     inside = (at >= 0) & np.isfinite(elapsed)
     minutes = log.set_index("place")["hours"].reindex(range(len(log))).fillna(0).to_numpy() * 60
-    longest = formulas.longest_gap(at[inside], elapsed[inside], minutes)
-    log = log.assign(gap=longest[log["place"]])
     every, tolerance = settings.protocol.check_every_min, settings.protocol.check_tolerance_min
-    missed = (log["gap"] > every + tolerance) & (log["hours"] > 0) & ~log["candle"].isin(doubted)
+    stopped = (burns.frame["ended_by"] == "stopped").to_numpy(dtype=bool)
+    start, end = formulas.unchecked(
+        at[inside], elapsed[inside], minutes, stopped, every=every, tolerance=tolerance
+    )
+    log = log.assign(gap=(end - start)[log["place"]])
+    missed = (log["gap"] > 0) & (log["hours"] > 0) & ~log["candle"].isin(doubted)
     _report(
         burns,
         log,

@@ -102,6 +102,7 @@ class Target:
     high: float = math.inf
     best: float | None = None
     weight: float = 1.0
+    vessel: str = ""
 
 
 @dataclass(frozen=True)
@@ -115,6 +116,7 @@ class Settings:
     studio: str = ""
     time_zone: str = ""
     slash_dates: str = ""
+    standard: str = ""
     load_basis: str = "wax"
     vessels: dict = field(default_factory=dict)
     waxes: dict = field(default_factory=dict)
@@ -127,6 +129,7 @@ class Settings:
 CHOICES = {
     "stage": ("screening", "confirmation"),
     "load_basis": ("wax", "total"),
+    "standard": ("EN 15493", "ASTM F2417"),
     "slash_dates": ("day/month/year", "month/day/year"),
 }
 

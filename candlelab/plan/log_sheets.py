@@ -17,7 +17,7 @@ import jinja2
 import pandas as pd
 
 from candlelab.glossary import TABLES, Column
-from candlelab.judge.safety import STANDARDS
+from candlelab.judge.criteria import criteria_of
 from candlelab.pages.words import CAUTIONS
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
@@ -212,7 +212,9 @@ def _parts(rows: list, most: int) -> list[list]:
 
 def _stop_words(planned: PlannedBatch) -> str:
     """When to put a candle out at once, with the limits of the standards and of the studio."""
-    flame = next(c.limit for c in STANDARDS if c.column == "flame_height_mm")
+    flame = next(
+        c.limit for c in criteria_of(planned.plan.settings) if c.criterion == "flame height"
+    )
     return (
         f"Put out at once: flame over {flame:g} mm, wall over "
         f"{planned.plan.settings.limits.wall_stop_c:g} °C, anything but the wick on fire, "
