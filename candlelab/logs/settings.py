@@ -91,10 +91,9 @@ class Target:
     """What the studio wants of one quantity; either end may be open.
 
     A candle is inside from ``low`` to ``high``. ``best`` is the value that satisfies fully;
-    satisfaction
-    falls to nothing at the ends. Without it everything inside satisfies. ``weight`` says how much
-    the
-    quantity counts beside the others.
+    satisfaction falls to nothing at the ends. Without it everything inside satisfies. ``weight``
+    says how much the quantity counts beside the others. ``vessel`` is the one that it holds for,
+    empty for all of them.
     """
 
     quantity: str
@@ -439,15 +438,30 @@ class Reader:
             return None
         return tuple(value) if isinstance(value, list) else value
 
-    def targets(self, data: dict) -> tuple[Target, ...]:
-        """The targets, each as ``quantity = {low = ..., high = ...}``."""
-        read = []
+    def targets(self, data: dict, vessels=(), vessel: str = "") -> tuple[Target, ...]:
+        """The targets, each as ``quantity = {low = ..., high = ...}``.
+
+        A table under ``[targets]`` (``[targets."tin"]``) has those of the vessel that it names.
+        """
+        read, section = [], f"targets.{vessel}" if vessel else "targets"
         for key, value in data.items():
+            if not vessel and _is_of_vessel(key, value, vessels):
+                if key in vessels:
+                    read += self.targets(value, vessels, key)
+                else:
+                    self.unknown(
+                        "unknown vessel",
+                        key,
+                        "targets",
+                        vessels,
+                        f"add [vessels.{json.dumps(key, ensure_ascii=False)}].",
+                    )
+                continue
             if key not in TARGET_QUANTITIES:
                 self.unknown(
                     "unknown target",
                     key,
-                    "targets",
+                    section,
                     TARGET_QUANTITIES,
                     "use one of these quantities.",
                 )
@@ -471,7 +485,7 @@ class Reader:
                 self.fault(
                     "target of another form",
                     key,
-                    "targets",
+                    section,
                     found=written,
                     expected="{low = 5.0, high = 6.5}, or one of the two; best = 5.7 and weight = 2 "
                     "may stand beside them",
@@ -481,7 +495,7 @@ class Reader:
                 self.fault(
                     "target turned round",
                     key,
-                    "targets",
+                    section,
                     found=written,
                     expected="low below best below high",
                     do="Put the ends of the target in order.",
@@ -490,14 +504,23 @@ class Reader:
                 self.fault(
                     "impossible value",
                     key,
-                    "targets",
+                    section,
                     found=written,
                     expected="a weight above 0",
                     do="Check the weight.",
                 )
             else:
-                read.append(Target(key, **{end: float(v) for end, v in ends.items()}))
+                given = {end: float(v) for end, v in ends.items()}
+                read.append(Target(key, vessel=vessel, **given))
         return tuple(read)
+
+
+def _is_of_vessel(key: str, value, vessels) -> bool:
+    """Whether an entry of ``[targets]`` is a table of targets and not a target."""
+    if key in TARGET_QUANTITIES or not isinstance(value, dict):
+        return False
+    names_one = any(k in TARGET_QUANTITIES or isinstance(v, dict) for k, v in value.items())
+    return key in vessels or names_one
 
 
 def parse_settings(text: str, problems: ProblemList, file: str = SETTINGS_FILE) -> dict | None:
@@ -562,7 +585,7 @@ def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
                 )
         values[name] = records
     if isinstance(data.get("targets"), dict):
-        values["targets"] = reader.targets(data["targets"])
+        values["targets"] = reader.targets(data["targets"], values["vessels"])
     if not values["vessels"]:
         reader.fault(
             "missing setting",
