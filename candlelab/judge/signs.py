@@ -164,9 +164,8 @@ def _pool_trends(long: pd.DataFrame) -> pd.Series:
     unseen = long["pool_share_max_pct"].isna()
     unfit = (full | unseen).groupby([long[name] for name in _RUN]).any()
     keys = unfit.index
-    line = grouped_line(
-        of_run.ngroup().astype(int), long["turn"], long["pool_share_max_pct"], len(keys)
-    )
+    code = keys.get_indexer(pd.MultiIndex.from_frame(long[_RUN]))
+    line = grouped_line(code, long["turn"], long["pool_share_max_pct"], len(keys))
     slope = pd.Series(line["slope"], index=keys)
     return slope.mask(unfit | (line["n"] < 3))
 
