@@ -88,7 +88,7 @@ def _incident(part: pd.DataFrame) -> str:
     more = int(part["n_readings"].sum()) - 1
     again = f", and at {counted(more, 'more check')}" if more else ""
     when = f"in burn {row.burn}, {clock_words(row.elapsed_min)} after lighting"
-    return f"{row.words} {when}{again}.{note_words(row.note)}"
+    return f"{row.words} {when}{again}.{note_words(part['note'])}"
 
 
 def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
