@@ -18,7 +18,8 @@ FLOORS = [
     {"judge"},
     {"pages"},
     {"compare", "confirm"},
-    {"size", "plan", "report"},
+    {"size"},
+    {"plan", "report"},
     {"claim", "share"},
     {"cli"},
 ]
