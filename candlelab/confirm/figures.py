@@ -93,7 +93,7 @@ def _band(ax, row: int, own: pd.Series) -> None:
 
 def _dots(ax, row: int, own: pd.DataFrame) -> None:
     """Fresh candles one below the other within their row; a line from check to check for a time."""
-    places = row + (np.linspace(-0.08, 0.25, len(own)) if len(own) > 1 else np.array([0.08]))
+    places = row + (np.array([0.08]) if len(own) == 1 else np.linspace(-0.08, 0.25, len(own)))
     end = ax.get_xlim()[1]
     look = {"color": BLUE, "linewidth": 0.8, "alpha": 0.7, "label": "between two checks"}
     for place, one in zip(places, own.itertuples(), strict=True):
