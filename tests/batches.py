@@ -42,7 +42,8 @@ def candle(name, wick="flat braid 2", fill=100.0, **more):
 
 def burn(name, number, used, h=4.0, **more):
     """A row of burns.csv: lit at nine on day ``number`` of June; ``used`` [g] is weighed off by
-    `batch`."""
+    `batch`.
+    """
     minutes = round(h * 60)
     row = {
         "candle": name,
@@ -58,14 +59,15 @@ def burn(name, number, used, h=4.0, **more):
 
 
 def check(name, number, minute, **seen):
-    """A row of checks.csv in which everything was seen and nothing is wrong, but for what is
-    given."""
+    """A row of checks.csv in which everything was seen and nothing is wrong, but for what is given."""
     return {"candle": name, "burn": number, "elapsed_min": minute} | SEEN | seen
 
 
 def checks(name, number, minutes=(60, 120, 180, 240), **seen):
-    """The checks of one burn; a list gives one reading for each check. The pool of 70 mm is full,
-    64 mm, at 3 h."""
+    """The checks of one burn; a list gives one reading for each check.
+
+    The pool of 70 mm is full, 64 mm, at 3 h.
+    """
     if len(minutes) == 4:
         seen = {"pool_diameter_mm": [30, 50, 64, 66]} | seen
     rows = []
@@ -77,7 +79,8 @@ def checks(name, number, minutes=(60, 120, 180, 240), **seen):
 
 def life(name, burns=5, used=19.4, **seen):
     """Burns and checks of a candle of 100 g, burnt to its end in equal burns; 3 g are left by
-    default."""
+    default.
+    """
     rows = [
         burn(name, n, used, ended_by="self" if n == burns else "timer") for n in range(1, burns + 1)
     ]
@@ -148,8 +151,10 @@ def simulated(folder, wicks, *, seed, each=3, bench=None, **more) -> Batch:
 
 
 def in_memory(plan, *, seed, toml=SIMULATED_TOML, folder="simulated") -> Batch:
-    """A seeded batch of the simulated bench as it is after reading, without a file. Tested against
-    a written one."""
+    """A seeded batch of the simulated bench as it is after reading, without a file.
+
+    Tested against a written one.
+    """
     made = simulate_batch(plan, seed=seed).tables
     checks = made["checks"].assign(soot=made["checks"]["soot"].astype(float))
     tables = {name: made.get(name, _empty(name)) for name in TABLES} | {"checks": checks}

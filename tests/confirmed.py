@@ -24,7 +24,8 @@ def made(
     **recipe,
 ):
     """A batch of candles that each use so many grams in each of five burns, checked every hour;
-    ``more`` are (used, wick)."""
+    ``more`` are (used, wick).
+    """
     rows = {"candles": [], "burns": [], "checks": []}
     for names, own in ((used, wick), *more):
         for n, (name, grams) in enumerate(names.items()):

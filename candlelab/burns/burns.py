@@ -26,10 +26,8 @@ def burn_cycles(batch: Batch) -> pd.DataFrame:
     """One row per burn, in candle and burn order; columns as in the glossary, units g, h, mm, degC.
 
     Rates, heat and fragrance follow ``formulas``; pool times are brackets between checks, empty
-    when
-    the pool was never seen full. Excluded burns and candles stay in the table with their reason.
-    Raises
-    BurnLogError when nothing has been burnt yet.
+    when the pool was never seen full. Excluded burns and candles stay in the table with their
+    reason. Raises BurnLogError when nothing has been burnt yet.
     """
     refuse_unburnt(batch)
     place_of = {name: n for n, name in enumerate(natural_order(batch.candles["candle"]))}
@@ -132,9 +130,8 @@ def _given_between(burns: pd.DataFrame, same: np.ndarray, tools: Instruments) ->
     """Wax given before each burn [g], less than zero when wax was taken: topped up, levelled.
 
     Steps as small as scale and trimming make them count as nothing; larger ones are those that the
-    check of
-    the log points out (gained: five times the scale's resolution, 0.5 g at least; lost: three
-    times that).
+    check of the log points out (gained: five times the scale's resolution, 0.5 g at least; lost:
+    three times that).
     """
     step = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
     slack = max(0.5, 5.0 * tools.scale_resolution_g)
@@ -226,8 +223,7 @@ def _pool_bracket(
 
 
 def _mark(table: pd.DataFrame, batch: Batch) -> pd.DataFrame:
-    """Exclusion marks with their reasons; an exclusion without a burn leaves out the whole
-    candle."""
+    """Exclusion marks with their reasons; an exclusion without a burn leaves out the whole candle."""
     reasons = np.full(len(table), "", dtype=object)
     for row in batch.exclusions.itertuples():
         rows = table["candle"] == row.candle

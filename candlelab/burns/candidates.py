@@ -41,8 +41,9 @@ def wick_turn(run: int) -> str:
 
 
 def recipe_words(candles: pd.DataFrame) -> np.ndarray:
-    """For each candle the parts of its recipe that differ within the batch, as words to put after
-    a wick's name."""
+    """For each candle the parts of its recipe that differ within the batch, as words to put after a
+    wick's name.
+    """
     varying = [name for name in RECIPE if candles[name].nunique(dropna=False) > 1]
     if not varying:
         return np.full(len(candles), "", dtype=object)
@@ -58,8 +59,7 @@ def recipe_words(candles: pd.DataFrame) -> np.ndarray:
 
 
 def candidate_names(batch: Batch) -> pd.Series:
-    """The candidate that each candle was poured as, by candle; also of candles that were never
-    lit."""
+    """The candidate that each candle was poured as, by candle; also of candles that were never lit."""
     c = batch.candles
     names = wick_names(c["wick_series"], c["wick_size"], c["wick_count"]) + recipe_words(c)
     return pd.Series(names, index=c["candle"], dtype="str")

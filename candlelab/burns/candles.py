@@ -29,10 +29,9 @@ def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
     """One row per wick run in candle and run order: rates, drift, maxima, and what became of the
     wick.
 
-    ``burns`` is the table of ``burn_cycles``. Rates are total
-    wax by total time [g/h]; drift is the slope of rate on the share of fill used [g/h from a full
-    candle to an empty one]; ``full_pool_h`` is the median over burns, empty when most never got
-    there.
+    ``burns`` is the table of ``burn_cycles``. Rates are total wax by total time [g/h]; drift is the
+    slope of rate on the share of fill used [g/h from a full candle to an empty one];
+    ``full_pool_h`` is the median over burns, empty when most never got there.
     """
     table, code = _groups(burns, ["candle", "run"])
     table = table.assign(**_summaries(burns, code, len(table), batch))
@@ -64,17 +63,12 @@ def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.
     """One row per candle: what it was poured as, how it burned, how long, and what was left.
 
     Life is the sum of all burn times of a candle burnt to the end. An unfinished one has a
-    projected
-    life with a 95 % prediction interval: the straight line of its last wick's burn rate against
-    share
-    of fill used is carried on (three burns at least; the upper end is empty when the interval of
-    the
-    rate reaches zero). It leaves as much wax as the ended candles of its wick, or of the batch, or
-    none
-    if none has ended; at the lower end up to ``hang_up_pct``. One that went out early has none.
-    ``burns``
-    and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not
-    given.
+    projected life with a 95 % prediction interval: the straight line of its last wick's burn rate
+    against share of fill used is carried on (three burns at least; the upper end is empty when the
+    interval of the rate reaches zero). It leaves as much wax as the ended candles of its wick, or
+    of the batch, or none if none has ended; at the lower end up to ``hang_up_pct``. One that went
+    out early has none. ``burns`` and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``,
+    worked out anew when not given.
     """
     table, code = _groups(burns, ["candle"])
     protocol = batch.settings.protocol
@@ -135,8 +129,10 @@ def _groups(burns: pd.DataFrame, by: list[str]) -> tuple[pd.DataFrame, np.ndarra
 def _summaries(
     burns: pd.DataFrame, code: np.ndarray, n: int, batch: Batch
 ) -> dict[str, np.ndarray]:
-    """What both summaries hold. Groups 0 .. n-1 come in order; one without a burn that counts is
-    missing."""
+    """What both summaries hold.
+
+    Groups 0 .. n-1 come in order; one without a burn that counts is missing.
+    """
     keep = counted(burns).to_numpy()
     used, group = burns[keep], code[keep]
     by_group = used.groupby(group)
@@ -201,7 +197,8 @@ def _marks(burns: pd.DataFrame, code: np.ndarray, n: int) -> dict[str, object]:
 
 def _wax_that_stays(wick: pd.Series, left_at_end: pd.Series) -> np.ndarray:
     """Share of the fill [%] that a candle will leave, going by those that have ended on its wick,
-    or at all."""
+    or at all.
+    """
     return (
         left_at_end.groupby(wick)
         .transform("mean")
@@ -213,7 +210,8 @@ def _wax_that_stays(wick: pd.Series, left_at_end: pd.Series) -> np.ndarray:
 
 def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict[str, np.ndarray]:
     """Straight line of rate on share of fill used, over the last wick's burns, carried to the wax
-    that stays."""
+    that stays.
+    """
     n = len(runs)
     keep = (counted(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
     used, group = burns[keep], code[keep]

@@ -13,8 +13,8 @@ from candlelab.size.figures import _BLUE, _ORANGE, _SAND
 @styled
 def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     """The life of every candle on one axis, with the mean, the two lower bounds, and 10 % either
-    way of the
-    time to print."""
+    way of the time to print.
+    """
     figure, ax = plt.subplots(figsize=(8.6, 0.3 * len(lives) + 1.6), layout="constrained")
     table = lives.reset_index(drop=True)
     rows = table[table["counts"]]
@@ -59,8 +59,8 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     figure.legend(loc="outside lower center", ncols=3)
     seen = ", ".join(f"{row.candle} {row.life_h:.1f} h" for row in rows.itertuples())
     ends = (
-        f"; mean {bounds.mean:.1f} h, prediction bound {bounds.prediction:.1f} h, tolerance bound"
-        f" {bounds.tolerance:.1f} h"
+        f"; mean {bounds.mean:.1f} h, prediction bound {bounds.prediction:.1f} h, tolerance bound "
+        f"{bounds.tolerance:.1f} h"
         if bounds is not None
         else ""
     )

@@ -1,8 +1,7 @@
 """Which wick, which wax, how much fragrance: from batches to an answer in words with its tables.
 
 One metric at a time is compared; safety and the studio's targets are taken together for wicks.
-Every
-refusal is a sentence in ``refused``, so that a page always has something true to say.
+Every refusal is a sentence in ``refused``, so that a page always has something true to say.
 """
 
 from __future__ import annotations
@@ -185,8 +184,8 @@ def _covariates(table: pd.DataFrame, by: str, notes: list[str]) -> tuple[str, ..
         )
     if by == "wick_series" and used.groupby(by)["wick"].nunique().max() > 1:
         notes.append(
-            "A wick series stands for the sizes burnt here, taken together: other sizes of it "
-            "may burn quite differently."
+            "A wick series stands for the sizes burnt here, taken together: other sizes of it may "
+            "burn quite differently."
         )
     if used["batch"].nunique() > 1:
         if used.groupby(by)["batch"].nunique().max() > 1:
@@ -210,7 +209,8 @@ def _is_crossed(table: pd.DataFrame, a: str, b: str) -> bool:
 
 def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
     """Safety first: a candidate with a fresh candle that did not pass is out; then the targets of
-    the first batch."""
+    the first batch.
+    """
     targets = pooled.first.settings.targets
     if not targets:
         refused.append(

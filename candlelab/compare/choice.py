@@ -1,11 +1,10 @@
 """One answer out of many measurements: safety first, then the studio's targets taken together.
 
 Each target becomes a satisfaction between 0 and 1 (the desirability of Derringer and Suich, J.
-Qual.
-Technol. 12:214, 1980), and their weighted geometric mean is the candidate's. How sure the order is
-comes from resampling the candles (``mean_draws``). A candle that never got there (no full pool
-while it was watched,
-not burnt to its end) is known only to lie above or below something, and counts at its worst.
+Qual. Technol. 12:214, 1980), and their weighted geometric mean is the candidate's. How sure the
+order is comes from resampling the candles (``mean_draws``). A candle that never got there (no full
+pool while it was watched, not burnt to its end) is known only to lie above or below something, and
+counts at its worst.
 """
 
 from __future__ import annotations
@@ -23,15 +22,13 @@ from candlelab.stats.desirability import desirability, draw_means, together
 @dataclass(frozen=True, eq=False)
 class Choice:
     """``candidates``: satisfaction by candidate, the probability of being the best, and whether no
-    other is
-    at least as good in everything (``pareto``). ``by_target``: mean and satisfaction of each
-    candidate in
-    each target. ``drivers``: for each target, how
-    much the winner's mean would have to be off for the runner-up to win. ``left_out``: candidates
-    that
-    could not be chosen, with the reason; ``unknown`` are those of them that are safe but not known
-    well enough.
-    ``notes``: what this rests on, in words."""
+    other is at least as good in everything (``pareto``).
+
+    ``by_target``: mean and satisfaction of each candidate in each target. ``drivers``: for each
+    target, how much the winner's mean would have to be off for the runner-up to win. ``left_out``:
+    candidates that could not be chosen, with the reason; ``unknown`` are those of them that are
+    safe but not known well enough. ``notes``: what this rests on, in words.
+    """
 
     candidates: pd.DataFrame
     by_target: pd.DataFrame
@@ -54,19 +51,13 @@ def choose(
     """Put the safe candidates in order of satisfaction, and say how sure the order is.
 
     ``values`` has one row per fresh candle with ``candidate`` and a column per target; ``safe``
-    gives an
-    empty reason for each candidate that may be chosen, and the reason for one that may not.
-    ``above`` and
-    ``below``, of the same rows, hold for a missing number what it is known to be above or below (0
-    and more).
-    A candidate is left out when what it satisfies hangs on such a number. The rest is told in
-    ``notes``: where
-    it does not hang on it the number counts at its worst, and one that was not recorded does not
-    count.
-    The probability is that of being the best of them under the targets as they stand
-    (``mean_draws``): missing
-    for a single candidate, and when nothing shows how much candles differ. Raises ValueError
-    without a target.
+    gives an empty reason for each candidate that may be chosen, and the reason for one that may
+    not. ``above`` and ``below``, of the same rows, hold for a missing number what it is known to be
+    above or below (0 and more). A candidate is left out when what it satisfies hangs on such a
+    number. The rest is told in ``notes``: where it does not hang on it the number counts at its
+    worst, and one that was not recorded does not count. The probability is that of being the best
+    of them under the targets as they stand (``mean_draws``): missing for a single candidate, and
+    when nothing shows how much candles differ. Raises ValueError without a target.
     """
     if not targets:
         raise ValueError(
@@ -160,7 +151,8 @@ def _filled(allowed, targets, above, below, reasons):
 
 def _known(number, over, under, name, target):
     """Why this candidate cannot be chosen by this target; or what must be told, and whether it
-    misses it for certain."""
+    misses it for certain.
+    """
     label, n = GLOSSARY[target.quantity].label, len(number)
     ended = number.isna() & (over.notna() | under.notna())
     lost = int((number.isna() & ~ended).sum())
@@ -227,7 +219,8 @@ def _by_target(means: pd.DataFrame, separate: np.ndarray, names: list[str]) -> p
 
 def _errors(kept: pd.DataFrame, means: pd.DataFrame, names: list[str]) -> pd.DataFrame:
     """Standard error of each candidate's mean, from the spread of candles within candidates pooled
-    over all."""
+    over all.
+    """
     count = kept.groupby("candidate", sort=False)[names].count().where(means.notna())
     within = kept.set_index("candidate")[names]
     within = within - means.loc[within.index]
@@ -256,7 +249,8 @@ def _pareto(separate: np.ndarray) -> np.ndarray:
 
 def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.DataFrame:
     """For each target the smallest shift of the winner's mean at which the runner-up wins, also in
-    standard errors."""
+    standard errors.
+    """
     if len(means) < 2:
         return _no_drivers()
     first, second = np.argsort(-overall, kind="stable")[:2]
@@ -285,21 +279,20 @@ def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
     if any(t.best is None for t in targets):
         plain = ", ".join(heading(t.quantity) for t in targets if t.best is None)
         notes.append(
-            f"A candidate is either inside or outside for {plain}: batch.toml names no best "
-            "value there."
+            f"A candidate is either inside or outside for {plain}: batch.toml names no best value "
+            "there."
         )
     if len(n) == 1:
         notes.append("Only one candidate may be chosen, so there is nothing to compare it with.")
     elif not known:
         notes.append(
-            "One candle a candidate says nothing about the spread between candles, so how sure "
-            "the order is cannot be "
-            "said."
+            "One candle a candidate says nothing about the spread between candles, so how sure the "
+            "order is cannot be said."
         )
     if np.all(overall == 0):
         notes.append(
-            "Every candidate misses a target altogether, so none satisfies: widen a target or "
-            "try other candidates."
+            "Every candidate misses a target altogether, so none satisfies: widen a target or try "
+            "other candidates."
         )
     return tuple(notes)
 

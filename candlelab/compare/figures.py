@@ -1,5 +1,7 @@
-"""Drawings of comparisons: every candle, the estimate, its interval. Computes nothing; carries its
-words."""
+"""Drawings of comparisons: every candle, the estimate, its interval.
+
+Computes nothing; carries its words.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,8 @@ from candlelab.pages.figure_style import INK, MARKERS, rows_axes, styled
 
 def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], metric: str) -> None:
     """A dot for each candle in the row of its candidate, spread a little so that none hides
-    another."""
+    another.
+    """
     blue = sns.color_palette("colorblind")[0]
     for row, name in enumerate(names):
         own = points[points[column].astype(str) == name].sort_values(metric)
@@ -55,8 +58,8 @@ def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, me
     ax.set_xlabel(heading(metric))
     figure.legend(loc="outside lower center", ncols=2)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each "
-        "candidate with its 95 % interval: "
+        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each candidate "
+        "with its 95 % interval: "
         + ", ".join(
             f"{r.candidate} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})"
             for r in table.itertuples()
@@ -69,7 +72,8 @@ def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, me
 @styled
 def draw_differences(differences: pd.DataFrame, *, metric: str):
     """The difference of every pair with its interval; one that does not reach zero is more than
-    luck."""
+    luck.
+    """
     table = differences.reset_index(drop=True)
     names = [
         f"{r.candidate} minus {r.reference}" + (f", {r.within}" if getattr(r, "within", "") else "")
@@ -115,7 +119,8 @@ def draw_crossed(
     points: pd.DataFrame, estimates: pd.DataFrame, *, lines: str, across: str, metric: str
 ):
     """Two things varied at once: a line for each value of ``lines``, its estimates over the values
-    of ``across``."""
+    of ``across``.
+    """
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     places = {name: n for n, name in enumerate(dict.fromkeys(estimates[across]))}
     colours = sns.color_palette("colorblind")
@@ -161,8 +166,7 @@ def draw_crossed(
 
 @styled
 def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metric: str):
-    """Each candle against a number, with the straight line and its interval at the values
-    tested."""
+    """Each candle against a number, with the straight line and its interval at the values tested."""
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     blue = sns.color_palette("colorblind")[0]
     ax.scatter(
@@ -182,8 +186,8 @@ def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metr
     ax.set(xlabel=heading(against), ylabel=heading(metric))
     figure.legend(loc="outside lower center", ncols=3)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle against "
-        f"{GLOSSARY[against].label}, with a straight line: "
+        f"{GLOSSARY[metric].label.capitalize()} of every candle against {GLOSSARY[against].label}, "
+        "with a straight line: "
         + ", ".join(
             f"{x:g} {GLOSSARY[against].unit}: {e:.2f}"
             for x, e in zip(line[against], line["estimate"])

@@ -30,8 +30,10 @@ EXPLAINED = (
 
 @dataclass(frozen=True, eq=False)
 class Asked:
-    """A question and its answer. ``rows`` are the rows that were compared, ``points`` one per
-    candle (and wick)."""
+    """A question and its answer.
+
+    ``rows`` are the rows that were compared, ``points`` one per candle (and wick).
+    """
 
     by: str
     metric: str

@@ -46,16 +46,14 @@ def _wick_words(asked: Asked) -> list[str]:
     elif not shown:
         first = (
             f"no two of the {len(means)} candidates are shown to differ in {label}: what was "
-            f"found, from {_number(asked, low['estimate'])} "
-            f"({low['candidate']}) to {_number(asked, high['estimate'])} ({high['candidate']}), "
-            "may be luck."
+            f"found, from {_number(asked, low['estimate'])} ({low['candidate']}) to "
+            f"{_number(asked, high['estimate'])} ({high['candidate']}), may be luck."
         )
     else:
         first = (
-            f"{label} is highest with {high['candidate']}, {_number(asked, high['estimate'])}, "
-            f"and lowest with {low['candidate']}, "
-            f"{_number(asked, low['estimate'])}; {shown} of {len(pairs)} "
-            f"pair{'s differ' if shown != 1 else ' differs'} by more than luck."
+            f"{label} is highest with {high['candidate']}, {_number(asked, high['estimate'])}, and "
+            f"lowest with {low['candidate']}, {_number(asked, low['estimate'])}; {shown} of "
+            f"{len(pairs)} pair{'s differ' if shown != 1 else ' differs'} by more than luck."
         )
     return [first, *_equivalence_words(asked), *_choice_words(asked)]
 
@@ -81,14 +79,14 @@ def _choice_words(asked: Asked) -> list[str]:
     gaps = " and are known well enough in every target" if unknown else ""
     if table.empty:
         return [
-            "No candidate can be chosen: each has a criterion that is not met or not recorded, "
-            "or a number that is not known well enough."
+            "No candidate can be chosen: each has a criterion that is not met or not recorded, or "
+            "a number that is not known well enough."
         ]
     best = table.iloc[0]
     if best["satisfaction"] == 0:
         return [
-            "Each candidate that can be chosen misses at least one target altogether, so none "
-            f"is chosen{_and_unknown(unknown)}."
+            "Each candidate that can be chosen misses at least one target altogether, so none is "
+            f"chosen{_and_unknown(unknown)}."
         ]
     share, chance = f"{100 * best['satisfaction']:.0f} %", best["probability_best"]
     if len(table) == 1:
@@ -124,14 +122,12 @@ def _pair_words(asked: Asked, row) -> str:
         ends = sorted(abs(row[end]) for end in ("conf_low", "conf_high"))
         return (
             f"{label} is {'higher' if row['estimate'] > 0 else 'lower'} with {row['candidate']} "
-            f"than with {row['reference']}, by "
-            f"{_number(asked, abs(row['estimate']))} ({_number(asked, ends[0])} to "
-            f"{_number(asked, ends[1])})"
+            f"than with {row['reference']}, by {_number(asked, abs(row['estimate']))} "
+            f"({_number(asked, ends[0])} to {_number(asked, ends[1])})"
         )
     return (
-        f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: "
-        "it lies between "
-        f"{_number(asked, row['conf_low'])} and {_number(asked, row['conf_high'])}"
+        f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: it "
+        f"lies between {_number(asked, row['conf_low'])} and {_number(asked, row['conf_high'])}"
     )
 
 
@@ -175,9 +171,9 @@ def _load_words(asked: Asked) -> list[str]:
         ]
     else:
         lines = [
-            f"that {label} rises or falls with fragrance load is not shown: for each % of load "
-            "it changes by something between "
-            f"{_step(asked, slope['conf_low'])} and {_step(asked, slope['conf_high'])}."
+            f"that {label} rises or falls with fragrance load is not shown: for each % of load it "
+            f"changes by something between {_step(asked, slope['conf_low'])} and "
+            f"{_step(asked, slope['conf_high'])}."
         ]
     if not len(asked.trend.ends):
         return lines

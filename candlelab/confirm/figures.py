@@ -1,5 +1,7 @@
-"""Drawings of a confirmation: every fresh candle against the range predicted. Computes nothing;
-carries its words."""
+"""Drawings of a confirmation: every fresh candle against the range predicted.
+
+Computes nothing; carries its words.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +23,8 @@ _PLACES = (
 @styled
 def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame):
     """A panel per measurement, a row per candidate: the range predicted as a band, screening
-    candles above it, fresh ones in it."""
+    candles above it, fresh ones in it.
+    """
     shown = ranges[ranges["range_low"].notna()]
     if shown.empty:
         return blank("No range could be predicted, so there is nothing to draw.")

@@ -139,9 +139,8 @@ def draw_burn_rates(burns: pd.DataFrame):
         ax.set_ylabel(heading("burn_rate_g_per_h"))
     kept = burns[~burns["excluded"]]
     figure.set_label(
-        "Burn rate in g/h of every burn against the number of the burn, a panel for each "
-        "candidate and a line for each candle. "
-        "Means over the burns that count: "
+        "Burn rate in g/h of every burn against the number of the burn, a panel for each candidate "
+        "and a line for each candle. Means over the burns that count: "
         f"{_said(kept.groupby('candidate', sort=False)['burn_rate_g_per_h'].mean(), 1, ' g/h')}."
     )
     return figure
@@ -149,8 +148,7 @@ def draw_burn_rates(burns: pd.DataFrame):
 
 @styled
 def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: float):
-    """Highest wall reading of every burn, a row per candle and wick, against the studio's
-    limits."""
+    """Highest wall reading of every burn, a row per candle and wick, against the studio's limits."""
     if burns["wall_max_c"].isna().all():
         return blank("No wall temperature was measured.")
     whole = burns.groupby("candle")["excluded"].transform("all")
@@ -193,8 +191,8 @@ def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: flo
     over = rows[rows["wall_max_c"] > stop_c]["candle"].nunique()
     figure.set_label(
         "Highest wall temperature of every burn, a row for each candle, against the studio's "
-        f"caution limit of {caution_c:g} degrees Celsius "
-        f"and its stop limit of {stop_c:g}. Highest reading by candidate: "
+        f"caution limit of {caution_c:g} degrees Celsius and its stop limit of {stop_c:g}. Highest "
+        "reading by candidate: "
         + _said(rows.groupby("candidate", sort=False)["wall_max_c"].max(), 1, "")
         + f". Candles over the stop limit: {over}."
     )
@@ -260,10 +258,9 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
     )
     widest = checks.groupby("candidate", sort=False)["pool_share_pct"].max()
     figure.set_label(
-        "Pool width as a share of the inner diameter against time since lighting, a panel for "
-        "each candidate, a line for each burn; first burns "
-        f"are dashed with dots, and a dotted line marks the full pool at {full_pct:.0f} %. "
-        "Widest pool: " + _said(widest, 0, " %") + "."
+        "Pool width as a share of the inner diameter against time since lighting, a panel for each "
+        "candidate, a line for each burn; first burns are dashed with dots, and a dotted line "
+        f"marks the full pool at {full_pct:.0f} %. Widest pool: " + _said(widest, 0, " %") + "."
     )
     return figure
 
@@ -271,7 +268,8 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
 @styled
 def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
     """Wax left of each candle, as a share of its fill; hatched where the candle was not burnt to
-    its end."""
+    its end.
+    """
     rows = candles.reset_index(drop=True)
     then = np.where(rows["replaced"], ", then " + rows["replaced_by"], "")
     names = [

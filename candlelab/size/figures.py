@@ -1,6 +1,7 @@
-"""Drawings of sizing and of claims: every candle, the line, its band, the target. Computes
-nothing; carries
-its words."""
+"""Drawings of sizing and of claims: every candle, the line, its band, the target.
+
+Computes nothing; carries its words.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +18,8 @@ _BLUE, _ORANGE, _SAND = "#0173b2", "#b25c00", "#e9dfc9"
 @styled
 def draw_sizing(sizing):
     """Each series in a panel: its candles, the line with its interval, the range of one fresh
-    candle, the target."""
+    candle, the target.
+    """
     lines = sizing.series
     across = min(3, len(lines))
     down = -(-len(lines) // across)

@@ -275,10 +275,8 @@ def test_wick_changes_start_runs(tmp_path):
     assert table.loc["C", "candidate"].tolist() == ["flat braid 2"] + ["flat braid 1"] * 3 + [
         "square braid 1"
     ]
-    assert (
-        table.loc[("C", 5), "wick_series"] == "square braid"
-        and table.loc[("C", 5), "wick_size"] == "1"
-    )
+    assert table.loc[("C", 5), "wick_series"] == "square braid"
+    assert table.loc[("C", 5), "wick_size"] == "1"
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
-"""From batches to an answer: the demo's truth is named, a batch without a difference has no
-winner, refusals are sentences."""
+"""From batches to an answer: the demo's truth is named, a batch without a difference has no winner,
+refusals are sentences.
+"""
 
 import dataclasses
 
@@ -39,9 +40,8 @@ def test_wicks_of_the_screening_batch(batches):
     assert asked.answer == (
         "Burn rate is highest with paper-cored 5, 7.93 g/h, and lowest with flat braid 3, 3.88 "
         "g/h; 14 of 15 pairs differ by more than luck.",
-        "Of the 2 that met every criterion of safety square braid 2 satisfies the targets most "
-        "(57 %), and it is truly the best of them with a "
-        "probability of 93 %.",
+        "Of the 2 that met every criterion of safety square braid 2 satisfies the targets most (57 "
+        "%), and it is truly the best of them with a probability of 93 %.",
         LAST,
     )
     assert not asked.refused
@@ -55,7 +55,8 @@ def test_wicks_of_the_screening_batch(batches):
 
 def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches):
     """W04 mostly had no full pool while it was watched; the mean of the five others would flatter
-    paper-cored 4."""
+    paper-cored 4.
+    """
     asked = compare_batches([batches["waxes"]], by="wick")
     assert (
         asked.answer[1]
@@ -73,7 +74,8 @@ def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches)
 
 def test_the_true_rates_lie_in_their_intervals(batches):
     """Truth: data/demo/README.md, burn rate at a middling depth of 4.0 to 8.0 g/h in this order;
-    here the order and the size of the steps."""
+    here the order and the size of the steps.
+    """
     estimates = compare_batches([batches["screening"]], by="wick").comparison.estimates.set_index(
         "candidate"
     )["estimate"]
@@ -90,7 +92,8 @@ def test_the_true_rates_lie_in_their_intervals(batches):
 
 def test_waxes_and_their_truth(batches):
     """Truth: the second wax burns 0.7 g/h slower, and about 0.1 g/h of it depends on the wick
-    (data/demo/README.md)."""
+    (data/demo/README.md).
+    """
     asked = compare_batches([batches["waxes"]], by="wax")
     assert asked.answer[:2] == (
         "Averaged over the wicks, burn rate is lower with rapeseed and beeswax than with coconut "
@@ -110,8 +113,8 @@ def test_loads_and_their_truth(batches):
     assert bend["conf_low"] < 0 < bend["conf_high"]
     assert asked.answer == (
         "Burn rate falls by 0.062 g/h for each % of fragrance load (0.029 g/h to 0.095 g/h).",
-        "That the effect weakens or grows as the load rises is not shown: nothing speaks against "
-        "a straight line.",
+        "That the effect weakens or grows as the load rises is not shown: nothing speaks against a "
+        "straight line.",
         LAST,
     )
     assert sorted(asked.trend.levels["fragrance_load_pct"]) == [0, 3, 6, 9]
@@ -139,12 +142,14 @@ def test_no_true_difference_gives_no_winner(batches):
 
 def test_two_batches_together(batches):
     """Screening and confirmation share wicks: the batch is a block, and a candle of the same name
-    is another candle."""
+    is another candle.
+    """
     both = pool([batches["screening"], batches["confirmation"]])
     assert set(both.burns["batch"]) == {"screening", "confirmation"}
     asked = compare_batches([batches["screening"], batches["confirmation"]], by="wick")
     counts = asked.comparison.estimates.set_index("candidate")["n_candles"]
-    assert counts["square braid 2"] == 9 and counts["paper-cored 4"] == 6
+    assert counts["square braid 2"] == 9
+    assert counts["paper-cored 4"] == 6
     assert any("batch" in line for line in methods(asked))
     twice = pool([batches["screening"], batches["screening"]])
     assert set(twice.burns["batch"]) == {"screening", "screening (2)"}
@@ -169,8 +174,8 @@ def test_batches_that_hide_the_difference_are_told(batches):
     ]
     asked = compare_batches(cut, by="wax")
     assert (
-        "Each wax was burnt in one batch only: what differs between batches (days, room, lots) "
-        "is in the difference." in asked.notes
+        "Each wax was burnt in one batch only: what differs between batches (days, room, lots) is "
+        "in the difference." in asked.notes
     )
 
 
@@ -178,15 +183,14 @@ def test_batches_that_hide_the_difference_are_told(batches):
 def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
     asked = compare_batches([batches["screening"]], by="wick", metric=metric)
     assert asked.comparison is not None or asked.refused
-    assert asked.answer[-1] == LAST and all(line[0].isupper() for line in asked.answer)
+    assert asked.answer[-1] == LAST
+    assert all(line[0].isupper() for line in asked.answer)
 
 
 def test_the_same_numbers_as_the_direct_call(batches):
     asked = compare_batches([batches["loads"]], by="wick")
-    assert (
-        asked.answer[0].startswith("There is only one candidate, square braid 2, with 5.")
-        and asked.comparison.n_left_out == 1
-    )  # one burn is left out
+    assert asked.answer[0].startswith("There is only one candidate, square braid 2, with 5.")
+    assert asked.comparison.n_left_out == 1
     asked = compare_batches([batches["confirmation"]], by="wick")
     table = pool([batches["confirmation"]]).burns
     direct = compare_candidates(
@@ -246,7 +250,8 @@ def test_three_wicks_that_are_one_and_the_same_give_no_winner(tmp_path, seed):
     )
     assert asked.answer[0].endswith(" may be luck.")
     chance = asked.choice.candidates["probability_best"]
-    assert chance.sum() == pytest.approx(1.0) and chance.max() < 0.8
+    assert chance.sum() == pytest.approx(1.0)
+    assert chance.max() < 0.8
     assert asked.answer[1].endswith(" %, which leaves the choice open.")
 
 
@@ -279,8 +284,8 @@ def test_the_choice_in_words(batches):
     assert words(a=[5.5, 5.9], b=[5.2, 5.6]).endswith(" %, which leaves the choice open.")
     assert (
         words(a=[5.5], b=[5.2])
-        == "Of the 2 that met every criterion of safety a satisfies the targets most, but how "
-        "sure that is cannot be said."
+        == "Of the 2 that met every criterion of safety a satisfies the targets most, but how sure "
+        "that is cannot be said."
     )
     assert (
         words(a=[5.5, 5.6])
@@ -306,8 +311,8 @@ def test_the_choice_in_words(batches):
     )
     assert (
         words(a=[np.nan])
-        == "No candidate can be chosen: each has a criterion that is not met or not recorded, "
-        "or a number that is not known well enough."
+        == "No candidate can be chosen: each has a criterion that is not met or not recorded, or a "
+        "number that is not known well enough."
     )
     far = again(asked, choice=chosen(a=np.linspace(5.49, 5.51, 9), b=np.linspace(4.19, 4.21, 9)))[1]
     assert far.endswith("with a probability of over 99 %.")
@@ -351,9 +356,8 @@ def test_waxes_in_words(batches):
         asked.crossed, differences=asked.crossed.differences.assign(conf_low=-1.0, conf_high=0.5)
     )
     assert again(asked, crossed=wide)[0] == (
-        "Averaged over the wicks, no difference in burn rate is shown between rapeseed and "
-        "beeswax and coconut and rapeseed: it lies between "
-        "-1.00 g/h and 0.50 g/h."
+        "Averaged over the wicks, no difference in burn rate is shown between rapeseed and beeswax "
+        "and coconut and rapeseed: it lies between -1.00 g/h and 0.50 g/h."
     )
     plain = compare_candidates(
         asked.pooled.burns,
@@ -412,32 +416,31 @@ def test_notes_and_lines_under_the_title(batches):
     assert told == (
         "Some burns are on a second wick in a part-used candle, so the share of fill used is "
         "corrected for.",
-        "A wick series stands for the sizes burnt here, taken together: other sizes of it may "
-        "burn quite differently.",
+        "A wick series stands for the sizes burnt here, taken together: other sizes of it may burn "
+        "quite differently.",
     )
     bare = dataclasses.replace(
         batches["confirmation"],
         settings=dataclasses.replace(batches["confirmation"].settings, targets=()),
     )
     asked = compare_batches([bare], by="wick")
-    assert (
-        asked.refused
-        == ("batch.toml names no target, so there is nothing to choose by: add [targets].",)
-        and asked.choice is None
+    assert asked.refused == (
+        "batch.toml names no target, so there is nothing to choose by: add [targets].",
     )
+    assert asked.choice is None
     assert (
         NO_CHOICE
-        == "Candidates are put in order only when they are compared by wick and batch.toml "
-        "names targets."
+        == "Candidates are put in order only when they are compared by wick and batch.toml names "
+        "targets."
     )
     from candlelab.pages.words import BEST
 
-    assert BEST in methods(compare_batches([batches["screening"]], by="wick")) and BEST == (
+    assert BEST in methods(compare_batches([batches["screening"]], by="wick"))
+    assert BEST == (
         "The probability of being the best is a share of 20,000 repeats, each with resampled "
-        "candles. In each of them every mean is moved toward "
-        "the mean of all candidates, as far as luck could have set them apart, because the best "
-        "of several is partly the luckiest. Of those called "
-        "70 to 90 % in simulated batches, 71 to 87 % were truly the best."
+        "candles. In each of them every mean is moved toward the mean of all candidates, as far as "
+        "luck could have set them apart, because the best of several is partly the luckiest. Of "
+        "those called 70 to 90 % in simulated batches, 71 to 87 % were truly the best."
     )
     assert OUTCOMES == {
         "passed": "Passed: every deciding criterion met",
@@ -475,7 +478,8 @@ PLAIN = {
 )
 def test_no_word_of_statistics_is_left_unexplained(batches, name, by):
     """Every column of every table is plain or explained, and so is every name of a method: names
-    begin with a capital within a sentence."""
+    begin with a capital within a sentence.
+    """
     import re
 
     asked = compare_batches([batches[name]], by=by)
@@ -483,7 +487,8 @@ def test_no_word_of_statistics_is_left_unexplained(batches, name, by):
     assert {c for _, table in tables(asked).values() for c in table.columns} <= PLAIN | set(
         EXPLAINED
     )
-    assert columns and all(GLOSSARY[c].meaning for c in columns)
+    assert columns
+    assert all(GLOSSARY[c].meaning for c in columns)
     text = " ".join(methods(asked))
     names = {word for word in re.findall(r"(?<![.:] )(?<!^)\b[A-Z][A-Za-z]+", text)}
     assert names <= {part for term in terms for part in re.split(r"[ -]| and ", term)}, names

@@ -1,5 +1,6 @@
 """A confirmation against its screening: the demo's truth, what each edge is told, and that nothing
-passes by a gap."""
+passes by a gap.
+"""
 
 import dataclasses
 
@@ -49,45 +50,40 @@ def demo():
 def test_the_demo_pair_is_judged_as_it_truly_is(demo):
     """Truth: both rounds have the same wicks, and the pick passes on fresh candles (1 of 660
     simulated ones failed; of the runner-up 6 of 600 did).
+
     So the pick stands, and the runner-up, which failed once in the screening, is neither cleared
-    nor refused by three candles."""
+    nor refused by three candles.
+    """
     candles = tuple((f"X{n}", "square braid", "2") for n in range(60))
     true = WorkedBatch(
         batches.in_memory(
             BatchPlan(DEMO_WICKS, candles, Bench(wall_stop_c=65.0)), seed=3, toml=CONFIRMATION_TOML
         )
     ).verdicts
-    assert (
-        true.candidates.at[0, "n_passed"] >= 59 and true.candidates.at[0, "standard_verdict"] == MET
-    )
+    assert true.candidates.at[0, "n_passed"] >= 59
+    assert true.candidates.at[0, "standard_verdict"] == MET
     assert demo.verdicts["verdict"].tolist() == [STANDS, TOO_FEW]
-    assert (demo.ranges["held"] == "inside").all() and (
-        demo.ranges["n_measured"] == [6] * 4 + [3] * 4
-    ).all()
+    assert (demo.ranges["held"] == "inside").all()
+    assert (demo.ranges["n_measured"] == [6] * 4 + [3] * 4).all()
 
 
 def test_answer_of_the_demo(demo):
     assert answer(demo) == (
         (
             "Square braid 2 stands. All 6 fresh candles met every deciding criterion, and burn "
-            "rate, wall temperature "
-            "(30 °C room), time to full pool "
-            "and wax left fell where the screening predicted; 3 candles were needed."
+            "rate, wall temperature (30 °C room), time to full pool and wax left fell where the "
+            "screening predicted; 3 candles were needed."
         ),
         (
-            "Paper-cored 4 is not settled: not enough candles. In the screening own pool depth "
-            "was not met by S14, "
-            "only in burns that are left out of the "
-            "averages: 6 candles judged with one failure among them say as much as 3 without, "
-            "and there are 4 so far. "
-            "To settle it takes 2 more fresh "
-            "candles, watched at every check to the end."
+            "Paper-cored 4 is not settled: not enough candles. In the screening own pool depth was "
+            "not met by S14, only in burns that are left out of the averages: 6 candles judged "
+            "with one failure among them say as much as 3 without, and there are 4 so far. To "
+            "settle it takes 2 more fresh candles, watched at every check to the end."
         ),
         (
             "9 candles of square braid 2, screening and confirmation together, without a failure "
-            "still leave room for "
-            "a failure rate of up to 28 % "
-            "(one-sided, 95 % confidence): this is screening evidence, not a certificate."
+            "still leave room for a failure rate of up to 28 % (one-sided, 95 % confidence): this "
+            "is screening evidence, not a certificate."
         ),
     )
 
@@ -101,7 +97,8 @@ def test_true_rates_lie_in_the_ranges_predicted(demo):
 
 def test_range_of_the_demo_by_hand(demo):
     """By hand: one spread of all wicks, Student's t at half of 0.05 / 8, for the mean of six fresh
-    candles."""
+    candles.
+    """
     from scipy import stats
 
     values = demo.screening.values[demo.screening.values["whole"]]
@@ -123,7 +120,8 @@ def test_range_of_the_demo_by_hand(demo):
 
 def test_a_fifth_more_burn_rate_is_caught():
     """The demo's screening against fresh candles of a wick that truly burns 20 % faster, and 20 %
-    slower."""
+    slower.
+    """
     first = read_batch(DEMO / "screening")
     candles = tuple(
         (f"C{n}", "square braid", "2")
@@ -178,10 +176,9 @@ def test_stands(pair):
     assert tuple(verdict(result)) == (
         STANDS,
         (
-            "all 3 fresh candles met every deciding criterion, and burn rate, wall temperature "
-            "(30 °C room), time to full "
-            "pool and wax left fell where "
-            "the screening predicted; 3 candles were needed"
+            "all 3 fresh candles met every deciding criterion, and burn rate, wall temperature (30 "
+            "°C room), time to full pool and wax left fell where the screening predicted; 3 "
+            "candles were needed"
         ),
         3,
         3,
@@ -196,11 +193,10 @@ def test_stands(pair):
 def test_a_candle_outside_its_range_does_not_stand(pair, tmp_path):
     second = made(tmp_path / "third", FRESH | {"C3": 16.5}, toml=CONFIRMATION, month=8)
     row = verdict(judged(pair[0], second))
-    assert row["verdict"] == FALLS and row["n_more"] == 0
-    assert (
-        row["because"].startswith("burn rate of C3 is below the range predicted, 4.")
-        and "wax left of C3 is above the range" in row["because"]
-    )
+    assert row["verdict"] == FALLS
+    assert row["n_more"] == 0
+    assert row["because"].startswith("burn rate of C3 is below the range predicted, 4.")
+    assert "wax left of C3 is above the range" in row["because"]
 
 
 def test_a_criterion_not_met_does_not_stand_whatever_was_measured(pair, tmp_path):
@@ -232,7 +228,8 @@ def test_out_in_the_screening_stays_out(pair, tmp_path):
 
 def test_a_screening_failure_in_a_burn_left_out_must_be_outweighed(pair, tmp_path):
     """One failure of six leaves room for 58.2 %, none of three for 63.2 % (Clopper-Pearson): two
-    screened, three fresh passes are just enough."""
+    screened, three fresh passes are just enough.
+    """
     first = made(
         tmp_path / "third",
         SCREENED,
@@ -268,10 +265,8 @@ def test_a_gap_is_never_a_pass(pair, tmp_path):
     assert tuple(verdict(result)) == (
         TOO_FEW,
         (
-            "1 of 3 fresh candles has a gap (flame height), and a gap is never a pass: burn "
-            "others in their place, "
-            "watched at every check, and leave "
-            "these out with the reason"
+            "1 of 3 fresh candles has a gap (flame height), and a gap is never a pass: burn others "
+            "in their place, watched at every check, and leave these out with the reason"
         ),
         3,
         2,
@@ -289,8 +284,8 @@ def test_one_fresh_candle_is_not_enough(pair, tmp_path):
     row = verdict(judged(pair[0], second))
     assert tuple(row) == (
         TOO_FEW,
-        "1 fresh candle of the 3 that are needed to notice a change of the burn rate by 20 % "
-        "with a chance of 80 %",
+        "1 fresh candle of the 3 that are needed to notice a change of the burn rate by 20 % with "
+        "a chance of 80 %",
         1,
         1,
         3,
@@ -318,7 +313,9 @@ def test_only_one_candidate_of_three_candles_cannot_be_settled(tmp_path):
     first = made(tmp_path / "first", {"S1": 17.6, "S2": 19.3, "S3": 19.5})
     second = made(tmp_path / "second", FRESH, toml=CONFIRMATION, month=8)
     row = verdict(judged(first, second))
-    assert row["verdict"] == TOO_FEW and pd.isna(row["n_more"]) and pd.isna(row["n_needed"])
+    assert row["verdict"] == TOO_FEW
+    assert pd.isna(row["n_more"])
+    assert pd.isna(row["n_needed"])
     assert row["because"].startswith(
         "no number of fresh candles would settle it: 3 candles of it in the screening say too "
         "little; "
@@ -332,10 +329,10 @@ def test_one_candle_of_one_candidate_predicts_nothing(tmp_path):
     result = judged(first, second)
     assert verdict(result)["because"] == (
         "its burn rate cannot be predicted: no candidate of the screening has two whole candles "
-        "with it, so nothing "
-        "says how far candles differ"
+        "with it, so nothing says how far candles differ"
     )
-    assert result.ranges["range_low"].isna().all() and (result.candles["fell"] == "no range").all()
+    assert result.ranges["range_low"].isna().all()
+    assert (result.candles["fell"] == "no range").all()
 
 
 def test_candles_without_any_spread_predict_nothing(tmp_path):
@@ -344,8 +341,7 @@ def test_candles_without_any_spread_predict_nothing(tmp_path):
     row = verdict(judged(first, second))
     assert row["because"] == (
         "its burn rate cannot be predicted: all candles of the screening are alike in it, and "
-        "without any spread there "
-        "is no range"
+        "without any spread there is no range"
     )
 
 
@@ -370,7 +366,8 @@ def test_what_the_screening_has_not_is_not_held(pair, tmp_path, column, metric):
         held.at[metric if metric in held.index else "wall_max_c", "held"]
         == "not recorded in the screening"
     )
-    assert verdict(result)["verdict"] == STANDS and any(
+    assert verdict(result)["verdict"] == STANDS
+    assert any(
         "is not held against anything: not recorded in the screening" in line
         for line in trust(result)
     )
@@ -389,10 +386,8 @@ def test_candles_not_burnt_to_their_end_measure_nothing(pair, tmp_path):
     second = made(tmp_path / "third", FRESH, toml=CONFIRMATION, month=8, burns=3)
     result = judged(pair[0], second)
     row = verdict(result)
-    assert (
-        row["verdict"] == TOO_FEW
-        and "3 of 3 fresh candles have a gap (end of life)" in row["because"]
-    )
+    assert row["verdict"] == TOO_FEW
+    assert "3 of 3 fresh candles have a gap (end of life)" in row["because"]
     assert (result.ranges["n_measured"] == 0).all()
     assert result.not_counted["because"].str.startswith("not burnt to its end").sum() == 3
 
@@ -414,9 +409,8 @@ def test_all_candles_left_out(pair):
         "candle,burn,reason\n" + "".join(f"{c},,spilt\n" for c in FRESH), encoding="utf-8"
     )
     row = verdict(judged(*pair))
-    assert row["verdict"] == TOO_FEW and row["because"].startswith(
-        "none of its candles in the confirmation counts as fresh"
-    )
+    assert row["verdict"] == TOO_FEW
+    assert row["because"].startswith("none of its candles in the confirmation counts as fresh")
 
 
 def test_a_new_wick_in_a_screened_candle_is_no_fresh_evidence(pair):
@@ -426,17 +420,15 @@ def test_a_new_wick_in_a_screened_candle_is_no_fresh_evidence(pair):
     result = judged(*pair)
     counts = pass_counts(result.confirmation, "flat braid 2")
     assert counts == {"n_candles": 3, "n_passed": 2, "n_failed": 0, "n_open": 1}
-    assert verdict(result)["verdict"] == TOO_FEW and result.not_counted.iloc[0][
-        "because"
-    ].startswith("wick changed")
+    assert verdict(result)["verdict"] == TOO_FEW
+    assert result.not_counted.iloc[0]["because"].startswith("wick changed")
 
 
 def test_a_candle_of_the_screening_again_is_not_fresh(pair, tmp_path):
     second = made(tmp_path / "third", {"S1": 19.3} | FRESH, toml=CONFIRMATION, month=6)
     result = judged(pair[0], second)
-    assert verdict(result)["n_fresh"] == 3 and result.not_counted["because"].tolist() == [
-        f"left out: {ALSO_THERE}"
-    ]
+    assert verdict(result)["n_fresh"] == 3
+    assert result.not_counted["because"].tolist() == [f"left out: {ALSO_THERE}"]
 
 
 # ---------------------------------------------------------------- recipes
@@ -460,11 +452,9 @@ def test_one_size_up_is_new_evidence_with_its_own_count(pair, tmp_path):
     assert row[["n_candles", "n_passed"]].tolist() == [2, 2]
     assert result.passes.set_index("round").at["both together", "n_passed"] == 6
     assert answer(result)[1] == (
-        "New evidence, counted on its own, because it is not what was screened: flat braid 3 "
-        "(wick size 3 in place of "
-        "2 (one size up); nearest is flat "
-        "braid 2): 2 of 2 fresh candles passed. It confirms nothing yet; it is a screening of "
-        "its own."
+        "New evidence, counted on its own, because it is not what was screened: flat braid 3 (wick "
+        "size 3 in place of 2 (one size up); nearest is flat braid 2): 2 of 2 fresh candles "
+        "passed. It confirms nothing yet; it is a screening of its own."
     )
 
 
@@ -538,9 +528,7 @@ def test_passes_under_other_limits_are_not_counted_together(pair, tmp_path):
     assert result.passes["round"].tolist() == ["screening", "confirmation"]
     assert (
         "The two rounds were judged by limits that differ, so their passes are not counted "
-        "together: wall_stop_c is 60 "
-        "in the screening and 70 in the "
-        "confirmation."
+        "together: wall_stop_c is 60 in the screening and 70 in the confirmation."
     ) in trust(result)
 
 
@@ -566,9 +554,8 @@ def test_a_candidate_that_was_not_burnt_again():
         candidates=["flat braid 4"],
     )
     row = verdict(result, "flat braid 4")
-    assert row["verdict"] == TOO_FEW and row["because"].startswith(
-        "no candle of it was burnt in the confirmation"
-    )
+    assert row["verdict"] == TOO_FEW
+    assert row["because"].startswith("no candle of it was burnt in the confirmation")
 
 
 def test_wrong_questions_are_refused_in_plain_words(pair):
@@ -635,6 +622,5 @@ def test_nothing_is_changed_and_the_record_is_plain_data(pair):
     assert json.loads(json.dumps(record, allow_nan=False))["answer"][0].startswith(
         "Flat braid 2 stands."
     )
-    assert record["false_alarm_of_all"] == 0.05 and record[
-        "false_alarm_of_one_range"
-    ] == pytest.approx(0.05 / 4)
+    assert record["false_alarm_of_all"] == 0.05
+    assert record["false_alarm_of_one_range"] == pytest.approx(0.05 / 4)
