@@ -41,7 +41,7 @@ def candle(name, wick="flat braid 2", fill=100.0, **more):
 
 
 def burn(name, number, used, h=4.0, **more):
-    """A row of burns.csv: lit at nine on day ``number`` of June; `batch` weighs off ``used`` [g]."""
+    """A row of burns.csv: lit at nine on a day of June; `batch` weighs off ``used`` [g]."""
     minutes = round(h * 60)
     row = {
         "candle": name,

@@ -15,9 +15,7 @@ from candlelab.pages.figure_style import INK, MARKERS, rows_axes, styled
 
 
 def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], metric: str) -> None:
-    """A dot for each candle in the row of its candidate, spread a little so that none hides
-    another.
-    """
+    """A dot for each candle in the row of its candidate, so that none hides another."""
     blue = sns.color_palette("colorblind")[0]
     for row, name in enumerate(names):
         own = points[points[column].astype(str) == name].sort_values(metric)
@@ -33,18 +31,48 @@ def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], me
         )
 
 
+def _reach(table: pd.DataFrame) -> np.ndarray:
+    """How far the interval of each row reaches down and up from its estimate."""
+    return np.abs(table[["conf_low", "conf_high"]].to_numpy().T - table["estimate"].to_numpy())
+
+
 @styled
 def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, metric: str):
-    """Each candle as a dot, each candidate's estimate with its interval below them."""
+    """Each candle as a dot, each candidate's estimate with its interval below them.
+
+    Parameters
+    ----------
+    points : pandas.DataFrame
+        One row per candle, with the columns ``by`` and ``metric``.
+    estimates : pandas.DataFrame
+        One row per candidate: ``candidate``, ``estimate``, ``conf_low``, ``conf_high``.
+    by : str
+        Column of the candidates in ``points``.
+    metric : str
+        Column of what was measured, in the unit that its name ends in.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its label is its text for a reader who cannot see it.
+
+    Examples
+    --------
+    >>> from candlelab import compare_batches, demo_folder, draw_estimates, read_batch
+    >>> asked = compare_batches([read_batch(demo_folder("confirmation"))], by="wick")
+    >>> estimates = asked.comparison.estimates
+    >>> figure = draw_estimates(asked.points, estimates, by="wick", metric="burn_rate_g_per_h")
+    >>> figure.get_label()[:28]
+    'Burn rate of every candle an'
+    """
     table = estimates.sort_values("estimate").reset_index(drop=True)
     names = [str(name) for name in table["candidate"]]
     figure, ax = plt.subplots(figsize=(8.6, 0.48 * len(names) + 1.1), layout="constrained")
     _scatter_in_rows(ax, points, by, names, metric)
-    reach = np.abs(table[["conf_low", "conf_high"]].to_numpy().T - table["estimate"].to_numpy())
     ax.errorbar(
         table["estimate"],
         np.arange(len(names)) + 0.14,
-        xerr=reach,
+        xerr=_reach(table),
         fmt="D",
         color=INK,
         markersize=5,
@@ -71,8 +99,20 @@ def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, me
 
 @styled
 def draw_differences(differences: pd.DataFrame, *, metric: str):
-    """The difference of every pair with its interval; one that does not reach zero is more than
-    luck.
+    """The difference of every pair with its interval; filled where it is more than luck.
+
+    Parameters
+    ----------
+    differences : pandas.DataFrame
+        One row per pair: ``candidate``, ``reference``, ``estimate``, ``conf_low``, ``conf_high``,
+        and ``within`` where the pair was compared on one wick or in one wax.
+    metric : str
+        Column of what was measured, in the unit that its name ends in.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its label is its text for a reader who cannot see it.
     """
     table = differences.reset_index(drop=True)
     names = [
@@ -84,13 +124,10 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
     for mark, label, part in (("s", "more than luck", shown), ("o", "may be luck", ~shown)):
         rows = table[part]
         if len(rows):
-            reach = np.abs(
-                rows[["conf_low", "conf_high"]].to_numpy().T - rows["estimate"].to_numpy()
-            )
             ax.errorbar(
                 rows["estimate"],
                 rows.index,
-                xerr=reach,
+                xerr=_reach(rows),
                 fmt=mark,
                 color=INK,
                 markersize=5,
@@ -107,7 +144,7 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
         f"Differences in {GLOSSARY[metric].label} with intervals that allow for all pairs: "
         + "; ".join(
             f"{n} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})"
-            for n, r in zip(names, table.itertuples())
+            for n, r in zip(names, table.itertuples(), strict=True)
         )
         + "."
     )
@@ -118,20 +155,33 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
 def draw_crossed(
     points: pd.DataFrame, estimates: pd.DataFrame, *, lines: str, across: str, metric: str
 ):
-    """Two things varied at once: a line for each value of ``lines``, its estimates over the values
-    of ``across``.
+    """Two things varied at once: a line for each value of ``lines``, over those of ``across``.
+
+    Parameters
+    ----------
+    points : pandas.DataFrame
+        One row per candle, with the columns ``lines``, ``across`` and ``metric``.
+    estimates : pandas.DataFrame
+        One row per combination: ``estimate``, ``conf_low``, ``conf_high``.
+    lines, across : str
+        The two columns that were varied, such as "wax" and "wick".
+    metric : str
+        Column of what was measured, in the unit that its name ends in.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its label is its text for a reader who cannot see it.
     """
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     places = {name: n for n, name in enumerate(dict.fromkeys(estimates[across]))}
     colours = sns.color_palette("colorblind")
     for n, (name, own) in enumerate(estimates.groupby(lines, sort=False)):
         shift = 0.06 * (n - (estimates[lines].nunique() - 1) / 2)
-        x = own[across].map(places) + shift
-        reach = np.abs(own[["conf_low", "conf_high"]].to_numpy().T - own["estimate"].to_numpy())
         ax.errorbar(
-            x,
+            own[across].map(places) + shift,
             own["estimate"],
-            yerr=reach,
+            yerr=_reach(own),
             color=colours[n % len(colours)],
             marker=MARKERS[n % len(MARKERS)],
             markersize=7,
@@ -157,7 +207,7 @@ def draw_crossed(
         "combination with its 95 % interval: "
         + ", ".join(
             f"{a} with {b} {e:.2f}"
-            for a, b, e in zip(estimates[lines], estimates[across], estimates["estimate"])
+            for a, b, e in estimates[[lines, across, "estimate"]].itertuples(index=False)
         )
         + "."
     )
@@ -166,7 +216,24 @@ def draw_crossed(
 
 @styled
 def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metric: str):
-    """Each candle against a number, with the straight line and its interval at the values tested."""
+    """Each candle against a number, with the straight line and its interval.
+
+    Parameters
+    ----------
+    points : pandas.DataFrame
+        One row per candle, with the columns ``against`` and ``metric``.
+    levels : pandas.DataFrame
+        The line at each value tested: ``against``, ``estimate``, ``conf_low``, ``conf_high``.
+    against : str
+        Column of the number, such as "fragrance_load_pct".
+    metric : str
+        Column of what was measured, in the unit that its name ends in.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its label is its text for a reader who cannot see it.
+    """
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     blue = sns.color_palette("colorblind")[0]
     ax.scatter(
@@ -190,7 +257,7 @@ def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metr
         "with a straight line: "
         + ", ".join(
             f"{x:g} {GLOSSARY[against].unit}: {e:.2f}"
-            for x, e in zip(line[against], line["estimate"])
+            for x, e in line[[against, "estimate"]].itertuples(index=False)
         )
         + "."
     )

@@ -197,9 +197,8 @@ def test_fragrance_none_unknown_and_on_the_total(tmp_path):
 
 def test_a_wax_without_a_heat_of_combustion_counts_as_paraffin(tmp_path):
     table = burn_cycles(batches.batch(tmp_path, [candle("A", wax="beeswax")], [burn("A", 1, 20)]))
-    assert table["heat_release_w"].iat[0] == pytest.approx(
-        5 * 43.8 / 3.6
-    )  # Hamins, Bundy, Dillon 2005
+    # Hamins, Bundy, Dillon 2005
+    assert table["heat_release_w"].iat[0] == pytest.approx(5 * 43.8 / 3.6)
 
 
 # ---------------------------------------------------------------- wicks, names, exclusions
@@ -250,7 +249,8 @@ FIG = {"fragrance": "fig", "fragrance_load_pct": 8}
          ["flat braid 2, fig 8 %", "flat braid 2, fig 6.5 %"]),
         (FIG, {"fragrance": "rose"}, ["flat braid 2, fig 8 %", "flat braid 2, rose"]),
         (FIG | {"vessel": "tin", "wax": "rape", "dye": "blue"}, {},
-         ["flat braid 2, tin, rape, fig 8 %, blue", "flat braid 2, jar, soy, no fragrance, no dye"]),
+         ["flat braid 2, tin, rape, fig 8 %, blue",
+          "flat braid 2, jar, soy, no fragrance, no dye"]),
     ],
 )  # fmt: skip
 def test_candidates_name_what_differs(tmp_path, one, other, names):

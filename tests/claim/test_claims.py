@@ -210,7 +210,8 @@ def test_the_wick_and_its_tolerance(tmp_path):
         "property"
     )["tolerance"]["linear density"]
     assert re.fullmatch(
-        r"±60 tex, half the way to the next size; by the line through its sizes that is worth ±0\.\d\d g/h",
+        r"±60 tex, half the way to the next size; by the line through its sizes that is worth "
+        r"±0\.\d\d g/h",
         worth,
     )
 
@@ -221,9 +222,8 @@ def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
     assert "ASTM F2058" in text
     assert "EN 15494" in text
     words = " ".join(found.cautions["topic"] + " " + found.cautions["to_settle"]).lower()
-    assert (
-        "burn within sight" not in words
-    )  # the trade's own sentence, as it is printed on many labels
+    # the trade's own sentence, as it is printed on many labels
+    assert "burn within sight" not in words
     assert len(found.cautions) == len(CAUTIONARY_TOPICS)
     assert any("from memory and from pages that quote them" in note for note in found.notes)
 

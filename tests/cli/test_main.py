@@ -103,7 +103,7 @@ def test_report_that_fails_itself_ends_with_3(tmp_path, monkeypatch):
     from candlelab.pages.run import ReportFailed
     from candlelab.report import make
 
-    def broken(*args, **kwargs):
+    def broken(*_, **__):
         raise ReportFailed("batch_report.ipynb, cell 3: MemoryError: ")
 
     monkeypatch.setattr(make, "make_report", broken)
@@ -171,7 +171,7 @@ def test_help_is_light_and_names_the_exit_codes():
     assert "0 fine, 1 problems to fix, 2 wrong usage, 3 the report" in " ".join(done.stdout.split())
 
 
-def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path, monkeypatch):
+def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path):
     (tmp_path / "file").write_text("x")
     result = run("demo", tmp_path / "file")
     assert result.exit_code == 3
@@ -195,9 +195,8 @@ def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
         "PYTHONPATH": os.pathsep.join(p for p in sys.path if p),
         "TMPDIR": str(tmp_path),
     }
-    heeds = partial(
-        signal.signal, signal.SIGINT, signal.SIG_DFL
-    )  # tests in the background of a shell are started with it ignored
+    # tests in the background of a shell are started with it ignored
+    heeds = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
     work = subprocess.Popen(
         command,
         stdout=subprocess.PIPE,

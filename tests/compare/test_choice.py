@@ -24,31 +24,31 @@ def fine(*names):
 
 
 def test_desirabilities_of_the_paper():
-    """Derringer and Suich 1980, Y = (129.5, 1300, 465.7, 68.0): d = (.189, 1, .656, .932), together
-    .583.
-    """
+    """Derringer and Suich 1980: d = (.189, 1, .656, .932), together .583."""
     targets = (
         Target("a", low=120, best=170),
         Target("b", low=1000, best=1300),
         Target("c", 400, 600, 500),
         Target("d", 60, 75, 67.5),
     )
+    measured = (129.5, 1300, 465.7, 68.0)
     separate = [
         float(desirability(y, t.low, t.high, t.best))
-        for y, t in zip((129.5, 1300, 465.7, 68.0), targets)
+        for y, t in zip(measured, targets, strict=True)
     ]
-    assert separate == pytest.approx([0.189, 1, 0.656, 0.932], abs=0.0015)  # the paper rounds
-    assert float(together(separate, [1] * 4)) == pytest.approx(
-        0.583, abs=0.0015
-    )  # from rounded values
+    # the paper rounds, and works on with rounded values
+    assert separate == pytest.approx([0.189, 1, 0.656, 0.932], abs=0.0015)
+    assert float(together(separate, [1] * 4)) == pytest.approx(0.583, abs=0.0015)
 
 
 @pytest.mark.parametrize(
     ("value", "target", "expected"),
     [
-        (4.0, RATE, 0), (4.75, RATE, 0.5), (5.5, RATE, 1), (6.25, RATE, 0.5), (7.5, RATE, 0), (np.nan, RATE, 0),
+        (4.0, RATE, 0), (4.75, RATE, 0.5), (5.5, RATE, 1), (6.25, RATE, 0.5), (7.5, RATE, 0),
+        (np.nan, RATE, 0),
         (40, WALL, 1), (55, WALL, 0.5), (65, WALL, 0), (70, WALL, 0),
-        (5, Target("x", 4, 7), 1), (4, Target("x", 4, 7), 1), (7.01, Target("x", 4, 7), 0), (1e9, Target("x", low=4), 1),
+        (5, Target("x", 4, 7), 1), (4, Target("x", 4, 7), 1), (7.01, Target("x", 4, 7), 0),
+        (1e9, Target("x", low=4), 1),
     ],
 )  # fmt: skip
 def test_satisfaction_by_hand(value, target, expected):
@@ -105,28 +105,25 @@ def test_probability_of_two_by_numerical_integration():
 
     target = Target("burn_rate_g_per_h", low=-100, best=100)
     a, b = np.array([5.0, 5.4, 5.8]), np.array([4.9, 5.1, 5.6])
-    within, between = (
-        np.square(a - a.mean()).sum() + np.square(b - b.mean()).sum(),
-        1.5 * (a.mean() - b.mean()) ** 2,
-    )
+    within = np.square(a - a.mean()).sum() + np.square(b - b.mean()).sum()
+    between = 1.5 * (a.mean() - b.mean()) ** 2
 
     def integral(of):
         return integrate.quad(lambda x: x**0.5 * (within + x * between) ** -2.5 * of(x), 0, 1)[0]
 
     gap = a.mean() - b.mean()
-    expected = integral(
-        lambda x: stats.t.cdf(np.sqrt(1 - x) * gap / np.sqrt((within + x * between) / 5 * 2 / 3), 5)
-    ) / integral(lambda x: 1.0)
+
+    def chance(x):
+        return stats.t.cdf(np.sqrt(1 - x) * gap / np.sqrt((within + x * between) / 5 * 2 / 3), 5)
+
+    expected = integral(chance) / integral(np.ones_like)
     table = values(a=[(x, 50) for x in a], b=[(x, 50) for x in b])
-    found = choose(table, (target,), fine("a", "b"), draws=200_000).candidates.set_index(
-        "candidate"
-    )["probability_best"]
-    assert found["a"] == pytest.approx(
-        expected, abs=0.02
-    )  # resampled deviations of six candles are not quite normal
-    assert (
-        found["a"] < stats.t.cdf(gap / np.sqrt(within / 4 * 2 / 3), 4) - 0.05
-    )  # less sure than without minding luck
+    choice = choose(table, (target,), fine("a", "b"), draws=200_000)
+    found = choice.candidates.set_index("candidate")["probability_best"]
+    # resampled deviations of six candles are not quite normal
+    assert found["a"] == pytest.approx(expected, abs=0.02)
+    # less sure than without minding luck
+    assert found["a"] < stats.t.cdf(gap / np.sqrt(within / 4 * 2 / 3), 4) - 0.05
 
 
 def test_same_seed_same_answer():
@@ -162,7 +159,7 @@ def test_pareto_and_drivers():
 def test_what_cannot_be_said_is_said():
     with pytest.raises(
         ValueError,
-        match="batch.toml names no target, so there is nothing to choose by: add \\[targets\\].",
+        match=r"batch\.toml names no target, so there is nothing to choose by: add \[targets\]\.",
     ):
         choose(values(a=[(5, 50)]), (), fine("a"))
     single = choose(values(a=[(5.5, 50)], b=[(5.2, 51)]), (RATE, WALL), fine("a", "b"))
@@ -250,12 +247,8 @@ def test_a_bound_that_does_not_decide_leaves_the_candidate_out():
         }
     ]
     # never within the 4 h of the target: above 4 is not 4
-    assert (
-        pools([nan, nan], [3.0, 3.2], TIME, above=[4.0, 4.0, nan, nan])
-        .candidates.set_index("candidate")
-        .loc["a", "satisfaction"]
-        == 0.0
-    )
+    choice = pools([nan, nan], [3.0, 3.2], TIME, above=[4.0, 4.0, nan, nan])
+    assert choice.candidates.set_index("candidate").loc["a", "satisfaction"] == 0.0
 
 
 def test_a_bound_may_also_decide_for_a_candidate_and_counts_as_itself():

@@ -1,6 +1,4 @@
-"""The page of a confirmation: the command, its files, its words, its figure; and odd pairs that
-must still make a page.
-"""
+"""The page of a confirmation: its files, words and figure; odd pairs must still make a page."""
 
 import json
 import re
@@ -146,7 +144,7 @@ def test_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
     assert not (tmp_path / "out").exists()
 
 
-def test_an_old_page_stays_when_the_new_one_cannot_be_made(tmp_path, made_page):
+def test_an_old_page_stays_when_the_new_one_cannot_be_made(made_page):
     with pytest.raises(ValueError, match="There is no candidate"):
         make_confirmation(
             DEMO / "screening", DEMO / "confirmation", made_page[1], candidates=["wool 3"]

@@ -223,10 +223,10 @@ def _book(tmp_path, source):
 def test_parameters_are_checked_by_name_and_type(tmp_path):
     path = _book(tmp_path, "1")
     with pytest.raises(
-        ValueError, match="book {x}.ipynb has no parameter 'batch_foldr'; it has batch_folder."
+        ValueError, match=r"book {x}\.ipynb has no parameter 'batch_foldr'; it has batch_folder\."
     ):
         run_notebook(path, {"batch_foldr": "y"})
-    with pytest.raises(ValueError, match="batch_folder is a str, not a int."):
+    with pytest.raises(ValueError, match=r"batch_folder is a str, not a int\."):
         run_notebook(path, {"batch_folder": 3})
 
 

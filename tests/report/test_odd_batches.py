@@ -11,8 +11,6 @@ import pytest
 
 matplotlib.use("Agg")
 
-import functools
-import operator
 
 from batches import TOML, WICKS, burn, candle, check, checks, life, write
 
@@ -69,25 +67,37 @@ def odd_names():
     lives = [life(row["candle"]) for row in rows]
     return {
         "candles": rows,
-        "burns": functools.reduce(operator.iadd, (burns for burns, _ in lives), []),
-        "checks": functools.reduce(operator.iadd, (seen for _, seen in lives), []),
+        "burns": [row for burns, _ in lives for row in burns],
+        "checks": [row for _, seen in lives for row in seen],
         "wicks": wicks,
         "toml": TOML.replace("made by hand", "<b>{{7*7}}</b> {x} \\n $x_1^2$"),
     }
 
 
 A = [candle("A")]
+BURNED = {"burns": LIFE, "checks": SEEN}
 BATCHES = {
     "no check at all": {"burns": LIFE},
-    "nothing but the time of each check": {"burns": LIFE, "checks": [{k: row[k] for k in ("candle", "burn", "elapsed_min")} for row in SEEN]},
+    "nothing but the time of each check": {
+        "burns": LIFE,
+        "checks": [{k: row[k] for k in ("candle", "burn", "elapsed_min")} for row in SEEN],
+    },
     "no wax used": {"burns": [burn("A", 1, 0)], "checks": checks("A", 1)},
-    "burns of ten minutes": {"burns": [burn("A", n, 1, h=1 / 6) for n in (1, 2, 3)], "checks": [check("A", n, 0) for n in (1, 2, 3)]},
-    "no room, no end, no smoke": {"burns": without(LIFE, "room_c", "ended_by", "aftersmoke_s"), "checks": SEEN},
-    "left out as a whole": {"burns": LIFE, "checks": SEEN, "exclusions": [{"candle": "A", "reason": "x"}]},
-    "first wick left out": {"burns": LIFE, "checks": SEEN, "wick_changes": [change(2, "3")], "exclusions": [{"candle": "A", "burn": 1, "reason": "x"}]},
-    "changed and changed back": {"burns": LIFE, "checks": SEEN, "wick_changes": [change(2, "3"), change(3, "3"), change(5, "2")]},
+    "burns of ten minutes": {
+        "burns": [burn("A", n, 1, h=1 / 6) for n in (1, 2, 3)],
+        "checks": [check("A", n, 0) for n in (1, 2, 3)],
+    },
+    "no room, no end, no smoke": {
+        "burns": without(LIFE, "room_c", "ended_by", "aftersmoke_s"),
+        "checks": SEEN,
+    },
+    "left out as a whole": BURNED | {"exclusions": [{"candle": "A", "reason": "x"}]},
+    "first wick left out": BURNED
+    | {"wick_changes": [change(2, "3")], "exclusions": [{"candle": "A", "burn": 1, "reason": "x"}]},
+    "changed and changed back": BURNED
+    | {"wick_changes": [change(2, "3"), change(3, "3"), change(5, "2")]},
     "odd names": odd_names(),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", BATCHES)
@@ -122,10 +132,8 @@ def test_a_row_for_each_wick_of_a_candle(tmp_path):
 def test_many_changes_and_many_candles_keep_their_figures(tmp_path):
     names = [f"K{n:02d}" for n in range(20)]
     lives = [life(name, burns=2, used=48) for name in names]
-    burns, seen = (
-        functools.reduce(operator.iadd, (b for b, _ in lives), []),
-        functools.reduce(operator.iadd, (c for _, c in lives), []),
-    )
+    burns = [row for own, _ in lives for row in own]
+    seen = [row for _, own in lives for row in own]
     folder = write(
         tmp_path / "batch",
         [candle(name) for name in names],

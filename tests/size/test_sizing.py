@@ -148,7 +148,7 @@ def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
 def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed):
     rng = np.random.default_rng(seed)
     burnt = sorted(rng.choice(["1", "2", "3", "4", "5"], rng.integers(1, 4), replace=False))
-    rates = dict(zip(burnt, np.sort(rng.uniform(3, 8, len(burnt))).round(2)))
+    rates = dict(zip(burnt, np.sort(rng.uniform(3, 8, len(burnt))).round(2), strict=True))
     broken = {size: {"soot": 3} for size in burnt if rng.random() < 0.4}
     line = one(size_wicks([made(tmp_path / "b", rates, seen=broken, spread=(-0.2, 0.1, 0.15))]))
     sizes = line.sizes.set_index("wick_size")
