@@ -44,13 +44,12 @@ _PUBLIC = {
     "plan.figures": "draw_benches draw_sessions",
     "report.results": "batch_results report_page",
     "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
-    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left"
-    " draw_wick_changes",
+    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left draw_wick_changes",
     "pages.page": "Page",
     "pages.publish": "NotOurFolder",
     "pages.run": "ReportFailed demo_folder",
-    "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading"
-    " show_list show_sentences show_table show_targets",
+    "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading "
+    "show_list show_sentences show_table show_targets",
     "pages.words": "CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
     "share.pack": "CannotPack make_pack",
     "share.verify": "verify_pack",
@@ -60,7 +59,7 @@ _PUBLIC = {
     "glossary": "GLOSSARY heading in_words",
 }
 _HOME = {name: module for module, names in _PUBLIC.items() for name in names.split()}
-__all__ = sorted([*_HOME, "__version__"])  # noqa: PLE0605
+__all__ = sorted([*_HOME, "__version__"])
 
 
 def __getattr__(name: str):

@@ -2,15 +2,10 @@
 is held against it.
 
 A candidate stands when all its fresh candles met every deciding criterion, none of them (nor their
-mean) fell outside
-of
-what the screening predicted, and they are enough to have noticed a change that matters. It does
-not stand when a
-criterion
-was not met or a measurement fell outside. Else there are not enough candles. Screening and
-confirmation count passes
-together only where the recipe is the same; what was changed in between is new evidence with its
-own count.
+mean) fell outside of what the screening predicted, and they are enough to have noticed a change
+that matters. It does not stand when a criterion was not met or a measurement fell outside. Else
+there are not enough candles. Screening and confirmation count passes together only where the recipe
+is the same; what was changed in between is new evidence with its own count.
 """
 
 from __future__ import annotations
@@ -61,19 +56,12 @@ class Confirmation:
     """Verdicts and what they rest on. Tables have one row per ...
 
     ``verdicts``: candidate carried forward; ``ranges``: candidate and measurement; ``candles``:
-    fresh candle and
-    measurement; ``screened``: whole screening candle of such a candidate and measurement;
-    ``passes``: candidate and
-    round,
-    and both together; ``recipes``: candidate and part of the recipe; ``new_evidence``: candidate
-    that is not the same
-    as
-    any of the screening; ``not_carried``: candidate of the screening that was not burnt again as
-    it was;
-    ``not_counted``:
+    fresh candle and measurement; ``screened``: whole screening candle of such a candidate and
+    measurement; ``passes``: candidate and round, and both together; ``recipes``: candidate and part
+    of the recipe; ``new_evidence``: candidate that is not the same as any of the screening;
+    ``not_carried``: candidate of the screening that was not burnt again as it was; ``not_counted``:
     candle that is no fresh evidence or measured no whole life. ``error`` is the chance of a false
-    alarm of one range,
-    ``confidence`` that of none over all of them.
+    alarm of one range, ``confidence`` that of none over all of them.
     """
 
     screening: Round
@@ -106,14 +94,10 @@ def confirm_pick(
     """Hold a confirmation against what its screening predicted.
 
     ``candidates`` names those to judge (all that both rounds have, when empty). ``confidence``:
-    chance that no
-    candidate
-    whose truth is unchanged falls outside, over all candidates, measurements and candles.
-    ``shift_pct`` and ``power``:
-    there are enough candles when a change of the burn rate by so many percent would have been
-    noticed with that chance.
-    Raises ValueError for a value out of its range, an unknown candidate, and two rounds that are
-    one batch.
+    chance that no candidate whose truth is unchanged falls outside, over all candidates,
+    measurements and candles. ``shift_pct`` and ``power``: there are enough candles when a change of
+    the burn rate by so many percent would have been noticed with that chance. Raises ValueError for
+    a value out of its range, an unknown candidate, and two rounds that are one batch.
     """
     _check(screening, confirmation)
     first, second = read_round(screening), read_round(only_fresh(screening, confirmation))
@@ -174,8 +158,8 @@ def confirm_rounds(
 def candles_to_confirm(
     screening: Batch, candidates, *, confidence=0.95, shift_pct=20.0, power=0.8
 ) -> dict[str, int | None]:
-    """How many fresh candles of each of these candidates would settle it, from the screening
-    alone; None where no number does.
+    """How many fresh candles of each of these candidates would settle it, from the screening alone;
+    None where no number does.
 
     Names as in the screening; arguments as in `confirm_pick`. Raises ValueError for an unknown
     candidate.
@@ -220,8 +204,7 @@ def _check(screening: Batch, confirmation: Batch) -> None:
     if screening is confirmation or (len(one) and one == two):
         raise CannotConfirm(
             "Screening and confirmation are one and the same batch: candles cannot confirm "
-            "themselves. Give the folder "
-            "of fresh candles."
+            "themselves. Give the folder of fresh candles."
         )
 
 
@@ -236,7 +219,8 @@ def _chosen(
     matches: list[Match], screened: list[str], first: Round, wanted
 ) -> tuple[list[str], list[Match]]:
     """Names (of the screening) to judge, the best of the screening first, and the matches that are
-    asked for."""
+    asked for.
+    """
     if wanted:
         known = list(dict.fromkeys([*screened, *(m.candidate for m in matches)]))
         asked = {_known(name, known) for name in wanted}

@@ -2,8 +2,7 @@
 changed if they are not.
 
 Names are compared without case, blanks and hyphens (``names.bare``), loads as a share of the whole
-fill, sizes and
-fills in mm and g. Lots and dates are no part of the recipe.
+fill, sizes and fills in mm and g. Lots and dates are no part of the recipe.
 """
 
 from __future__ import annotations
@@ -36,8 +35,7 @@ class Match:
     to.
 
     ``parts`` has a row per part of the recipe; ``changes`` says in words what is not the same.
-    ``near`` is empty when
-    the first batch has no candidate.
+    ``near`` is empty when the first batch has no candidate.
     """
 
     candidate: str
@@ -49,7 +47,8 @@ class Match:
 
 def candidate_recipes(batch: Batch) -> pd.DataFrame:
     """One row per candidate, by its name: its parts, in mm, g and % of the whole fill; fill as the
-    mean of its candles."""
+    mean of its candles.
+    """
     c = batch.candles
     inner = c["vessel"].map(
         {name: v.inner_diameter_mm for name, v in batch.settings.vessels.items()}
@@ -145,7 +144,8 @@ def _shown(part: str, value) -> str:
 
 def _distance(parts: pd.DataFrame, old: pd.Series, new: pd.Series, ranks: dict) -> tuple:
     """Fewest changes first; another series is further than another size, which is further the more
-    steps it is away."""
+    steps it is away.
+    """
     differs = set(parts.loc[parts["sameness"].isin([CHANGED, UNKNOWN]), "part"])
     steps = _steps(old, new, ranks) if "wick_series" not in differs else None
     differs -= (

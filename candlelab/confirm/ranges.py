@@ -1,5 +1,6 @@
 """What a screening round says about candles not yet burnt: for each candidate and measurement a
-range, or why there is none."""
+range, or why there is none.
+"""
 
 from __future__ import annotations
 
@@ -18,8 +19,8 @@ NO_CANDLE = "no candle of it burnt to its end on its first wick in the screening
 NO_RECORD = "not recorded in the screening"
 NO_POOL = "no full pool was seen in the screening"
 NO_SPREAD = (
-    "no candidate of the screening has two whole candles with it, so nothing says how far "
-    "candles differ"
+    "no candidate of the screening has two whole candles with it, so nothing says how far candles "
+    "differ"
 )
 NO_DIFFERENCE = (
     "all candles of the screening are alike in it, and without any spread there is no range"
@@ -28,15 +29,14 @@ NO_DIFFERENCE = (
 
 @dataclass(frozen=True)
 class Predicted:
-    """What the screening says of one measurement of one candidate. ``middle`` and ``sd`` are
-    logarithms where ``by_ratio``.
+    """What the screening says of one measurement of one candidate.
+
+    ``middle`` and ``sd`` are logarithms where ``by_ratio``.
 
     ``n`` candles of its own gave the middle, ``groups`` are the candidates that gave the spread.
-    ``reading_sd`` is what
-    the checks leave open of a time. With ``open_above`` some candle never had a full pool, so the
-    range has no upper
-    end.
-    ``why_not`` says why there is no range; it is empty when there is one.
+    ``reading_sd`` is what the checks leave open of a time. With ``open_above`` some candle never
+    had a full pool, so the range has no upper end. ``why_not`` says why there is no range; it is
+    empty when there is one.
     """
 
     candidate: str
@@ -59,7 +59,8 @@ class Predicted:
 
 def wall_metric(values: pd.DataFrame) -> str:
     """The wall carried over to a 30 degC room where the room is known for every whole candle, else
-    the wall as read."""
+    the wall as read.
+    """
     whole = values[values["whole"]]
     return (
         WALL_WARM if len(whole) and (whole[WALL_WARM].notna() | whole[WALL].isna()).all() else WALL
@@ -78,13 +79,15 @@ def predict(one: Round, candidates: list[str], wall: str) -> list[Predicted]:
 
 def _by_ratio(whole: pd.DataFrame, metric: str) -> bool:
     """Times and what is left spread in proportion to their size, so their logarithm is used
-    wherever all have one."""
+    wherever all have one.
+    """
     return metric in (POOL, LEFT) and bool((whole[metric].dropna() > 0).all())
 
 
 def _values(whole: pd.DataFrame, metric: str) -> pd.Series:
     """Values to average; a candle that never had a full pool stands with the time it was watched
-    without one."""
+    without one.
+    """
     values = whole[metric].astype(float)
     if metric == POOL:
         values = values.mask(np.isinf(whole["pool_high"]), whole["pool_low"])
@@ -144,8 +147,8 @@ def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, flo
     chance of ``error`` at most.
 
     What the checks leave open is added as a reading's uncertainty that no mean makes smaller, with
-    Welch and
-    Satterthwaite's degrees of freedom (JCGM 100:2008, G.4). Rates and times are not below zero.
+    Welch and Satterthwaite's degrees of freedom (JCGM 100:2008, G.4). Rates and times are not below
+    zero.
     """
     ends = []
     for at, share in enumerate((1.0 + 1.0 / f.n, 1.0 / m + 1.0 / f.n)):
@@ -168,7 +171,8 @@ def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, flo
 
 def error_each(predicted: list[Predicted], confidence: float) -> float:
     """Share of the chance of a false alarm that each range may take, so that all of them together
-    stay within it."""
+    stay within it.
+    """
     return (1.0 - confidence) / max(1, sum(not f.why_not for f in predicted))
 
 
@@ -187,8 +191,9 @@ def candles_needed(f: Predicted, *, shift_pct: float, error: float, power: float
 def screening_needed(
     f: Predicted, *, shift_pct: float, error: float, power: float, most: int = 30
 ) -> int | None:
-    """Candles of the candidate in a larger screening of the same spread at which as many fresh
-    ones would notice; None for more than ``most``."""
+    """Candles of the candidate in a larger screening of the same spread at which as many fresh ones
+    would notice; None for more than ``most``.
+    """
     for n in range(f.n + 1, most + 1):
         shift = abs(f.middle) * shift_pct / 100.0 / f.sd
         enough = candles_to_notice(shift, n, f.df + n - f.n, error, power)

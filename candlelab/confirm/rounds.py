@@ -1,5 +1,6 @@
 """One round of candles, screening or confirmation: what its fresh candles measured, and how many
-passed."""
+passed.
+"""
 
 from __future__ import annotations
 
@@ -27,14 +28,13 @@ ALSO_THERE = "burnt in the screening: the same name, poured on the same day"
 
 @dataclass(frozen=True, eq=False)
 class Round:
-    """A batch seen as a round. ``values`` has a row per fresh candle that counts, with
-    ``pool_low`` and ``pool_high`` in h.
+    """A batch seen as a round.
 
-    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it
-    was not watched. A
-    candle
-    is ``whole`` when it burnt to its end on the wick it was poured with; only then do its values
-    stand for a life.
+    ``values`` has a row per fresh candle that counts, with ``pool_low`` and ``pool_high`` in h.
+
+    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it was
+    not watched. A candle is ``whole`` when it burnt to its end on the wick it was poured with; only
+    then do its values stand for a life.
     """
 
     worked: WorkedBatch
@@ -82,8 +82,9 @@ def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
 
 
 def only_fresh(screening: Batch, confirmation: Batch) -> Batch:
-    """The confirmation with candles that were in the screening already marked as left out: they
-    are not fresh."""
+    """The confirmation with candles that were in the screening already marked as left out: they are
+    not fresh.
+    """
     first, second = (
         b.candles.set_index("candle")["poured_on"].dropna() for b in (screening, confirmation)
     )
@@ -100,7 +101,8 @@ def only_fresh(screening: Batch, confirmation: Batch) -> Batch:
 
 def pass_counts(one: Round, candidate: str) -> dict[str, int]:
     """Fresh candles of a candidate, and how many passed, failed (part-used ones as well) and are
-    open."""
+    open.
+    """
     table = one.verdicts.candidates.set_index("candidate")
     names = ["n_candles", "n_passed", "n_failed", "n_open"]
     return {
@@ -118,7 +120,8 @@ def pass_row(counts: dict[str, int]) -> tuple[int, int, int, int, float]:
 
 def not_met(one: Round, candidate: str) -> list[tuple[str, list[str]]]:
     """Deciding criteria that a candidate did not meet, each with its candles; a mean over candles
-    has none."""
+    has none.
+    """
     return _deciding(one, candidate, NOT_MET)
 
 
@@ -176,13 +179,15 @@ def limit_changes(first: Batch, second: Batch) -> list[str]:
 
 def same_limits(first: Batch, second: Batch) -> bool:
     """Whether both rounds were judged by the same limits, so that their passes may be counted
-    together."""
+    together.
+    """
     return not limit_changes(first, second)
 
 
 def round_facts(first: Round, second: Round) -> pd.DataFrame:
     """What is no part of a recipe and may still differ between the rounds: days, lots, cure, room,
-    burns."""
+    burns.
+    """
     facts = [_facts(one) for one in (first, second)]
     rows = [(part, facts[0][part], facts[1][part]) for part in facts[0]]
     return pd.DataFrame(rows, columns=["part", "in_screening", "in_confirmation"])
@@ -220,7 +225,8 @@ def _span(values: pd.Series, digits: int) -> str:
 
 def not_counted(one: Round, name: str) -> pd.DataFrame:
     """Candles of a round that are no fresh evidence, or measured no whole life, each with the
-    reason and what still counts."""
+    reason and what still counts.
+    """
     poured = candidate_names(one.batch)
     rows, whole = [], one.values.set_index("candle")["whole"]
     burns = one.burns.groupby("candle", sort=False)

@@ -43,7 +43,8 @@ def verdict(
     asked: dict,
 ) -> tuple:
     """One candidate: verdict, reason, fresh candles, those that passed, those needed and those
-    still wanting."""
+    still wanting.
+    """
     counts = pass_counts(second, own)
     rate = next(f for f in predicted if f.candidate == name and f.metric == RATE)
     needed = candles_needed(rate, **asked)
@@ -75,9 +76,9 @@ def verdict(
     held = [label(f.metric) for f in predicted if f.candidate == name and not f.why_not]
     n = counts["n_candles"]
     because = (
-        f"{'all ' if n > 1 else ''}{_candles(n, 'fresh candle')} met every deciding criterion, "
-        f"and {listed(held)} fell where the screening "
-        f"predicted; {_candles(needed, 'candle')} {'was' if needed == 1 else 'were'} needed"
+        f"{'all ' if n > 1 else ''}{_candles(n, 'fresh candle')} met every deciding criterion, and "
+        f"{listed(held)} fell where the screening predicted; {_candles(needed, 'candle')} "
+        f"{'was' if needed == 1 else 'were'} needed"
     )
     because += "".join(f"; {line}, which is outweighed" for line in excused)
     return name, STANDS, because, n, counts["n_passed"], needed, 0
@@ -85,7 +86,8 @@ def verdict(
 
 def _failures(one: Round, candidate: str, where: str) -> tuple[list[str], list[str]]:
     """Criteria not met, in words: in burns that count, and only in burns that are left out of the
-    averages."""
+    averages.
+    """
     hard, excused = [], []
     for criterion, candles in not_met(one, candidate):
         text = (
@@ -103,7 +105,8 @@ def _outweighed(
     excused: list[str], first: Round, name: str, counts, needed: int, second: Round
 ) -> tuple[list[str], int]:
     """How many more passes outweigh screening failures in burns left out: the bound of as many
-    passes as are needed and no failure."""
+    passes as are needed and no failure.
+    """
     old = pass_counts(first, name)
     passed = counts["n_passed"] + (old["n_passed"] if same_limits(first.batch, second.batch) else 0)
     wanted = old["n_failed"] + needed
@@ -113,9 +116,8 @@ def _outweighed(
     failures = "one failure" if old["n_failed"] == 1 else f"{old['n_failed']} failures"
     return [
         (
-            f"{'; '.join(excused)}: {wanted} candles judged with {failures} among them say as "
-            f"much as {needed} without, "
-            f"and there are {judged} so far"
+            f"{'; '.join(excused)}: {wanted} candles judged with {failures} among them say as much "
+            f"as {needed} without, and there are {judged} so far"
         )
     ], max(wanted - judged, 0)
 
@@ -137,15 +139,15 @@ def _outside(name: str, table: pd.DataFrame, fresh: pd.DataFrame) -> list[str]:
             known = "" if row.metric == POOL else f", {quantity(row.metric, row.fresh_mean)},"
             said.append(
                 f"mean {label(row.metric)} of its fresh candles{known} is {place} the range "
-                "predicted for it, "
-                f"{span(row.metric, row.mean_low, row.mean_high)}"
+                f"predicted for it, {span(row.metric, row.mean_low, row.mean_high)}"
             )
     return said
 
 
 def _wanting(own, second, counts, table, rate, needed, asked) -> tuple[list[str], int | None]:
     """What keeps a candidate from standing, and how many more candles would settle it (None where
-    no number does)."""
+    no number does).
+    """
     said, more = [], 0
     if not own or not counts["n_candles"]:
         said.append(
@@ -157,10 +159,9 @@ def _wanting(own, second, counts, table, rate, needed, asked) -> tuple[list[str]
         gaps = listed([criterion for criterion, _ in not_recorded(second, own)], 4)
         have = "has" if counts["n_open"] == 1 else "have"
         said.append(
-            f"{counts['n_open']} of {counts['n_candles']} fresh candles {have} a gap ({gaps}), "
-            "and a gap is never a pass: "
-            "burn others in their place, watched at every check, and leave these out with the "
-            "reason"
+            f"{counts['n_open']} of {counts['n_candles']} fresh candles {have} a gap ({gaps}), and "
+            "a gap is never a pass: burn others in their place, watched at every check, and leave "
+            "these out with the reason"
         )
         more = counts["n_open"]
     if needed is None:
@@ -179,8 +180,8 @@ def _wanting(own, second, counts, table, rate, needed, asked) -> tuple[list[str]
     if counts["n_passed"] < needed and counts["n_candles"] < needed:
         said.append(
             f"{_candles(counts['n_candles'], 'fresh candle')} of the {needed} that are needed to "
-            "notice a change of the burn rate by "
-            f"{asked['shift_pct']:g} % with a chance of {100 * asked['power']:g} %"
+            f"notice a change of the burn rate by {asked['shift_pct']:g} % with a chance of "
+            f"{100 * asked['power']:g} %"
         )
     more = max(more, needed - counts["n_passed"]) if said else 0
     return said, more

@@ -19,7 +19,8 @@ _MOST = 6
 
 def answer(result: Confirmation) -> tuple[str, ...]:
     """The verdict on each candidate in a sentence, the best of the screening first; then what is
-    new, and what so many passes show."""
+    new, and what so many passes show.
+    """
     lines = [_verdict_words(row) for row in result.verdicts.head(_MOST).itertuples()]
     if len(result.verdicts) > _MOST:
         lines.append(
@@ -47,8 +48,8 @@ def _verdict_words(row) -> str:
     text = f"{row.candidate} {verdict}. {row.because[0].upper()}{row.because[1:]}."
     if row.verdict == TOO_FEW and not pd.isna(row.n_more) and row.n_more > 0:
         text += (
-            f" To settle it takes {row.n_more} more fresh "
-            f"candle{'' if row.n_more == 1 else 's'}, watched at every check to the end."
+            f" To settle it takes {row.n_more} more fresh candle{'' if row.n_more == 1 else 's'}, "
+            "watched at every check to the end."
         )
     return text
 
@@ -69,8 +70,7 @@ def _new_words(new: pd.DataFrame) -> str:
     many = f", and {len(new) - _MOST} more in their table" if len(new) > _MOST else ""
     return (
         "New evidence, counted on its own, because it is not what was screened: "
-        f"{'; '.join(said)}{many}. It confirms nothing yet; "
-        "it is a screening of its own."
+        f"{'; '.join(said)}{many}. It confirms nothing yet; it is a screening of its own."
     )
 
 
@@ -88,14 +88,15 @@ def _shown(result: Confirmation) -> str:
     failed = "without a failure" if not row["n_failed"] else f"with {row['n_failed']} failed"
     return (
         f"{row['n_passed']} candles of {stands.iloc[0]}{both} {failed} still leave room for a "
-        "failure rate of up to "
-        f"{row['failure_rate_up_to_pct']:.0f} % (one-sided, 95 % confidence): {tail}"
+        f"failure rate of up to {row['failure_rate_up_to_pct']:.0f} % (one-sided, 95 % "
+        f"confidence): {tail}"
     )
 
 
 def trust(result: Confirmation) -> list[str]:
     """How the ranges were made, what they cannot show, and what differs between the rounds; plain
-    words first."""
+    words first.
+    """
     made = [f for f in result.predicted if not f.why_not]
     alarm = 100.0 * (1.0 - result.confidence)
     # tests/benchmarks/verdict_calibration.py: 101 of 2,335 pairs, four ranges each
@@ -107,54 +108,43 @@ def trust(result: Confirmation) -> list[str]:
     lines = [
         (
             "Stands means: every fresh candle met every deciding criterion, none of them and no "
-            "mean of them fell "
-            "outside of what the screening "
-            "predicted, and they are enough to have noticed a change that matters. Not enough "
-            "candles is not a "
-            "failure, and not a pass."
+            "mean of them fell outside of what the screening predicted, and they are enough to "
+            "have noticed a change that matters. Not enough candles is not a failure, and not a "
+            "pass."
         ),
         (
             "A range is where fresh candles should fall if nothing has changed, with the spread "
-            "between candles and "
-            "the few candles screened both allowed for (a prediction interval, Student's t), as "
-            "if candles scattered "
-            f"like a bell curve. All {len(made)} ranges on this page together, for every candle "
-            "and for the mean, are meant to "
-            f"give a false alarm in at most {alarm:.3g} of 100 confirmations{measured}."
+            "between candles and the few candles screened both allowed for (a prediction interval, "
+            f"Student's t), as if candles scattered like a bell curve. All {len(made)} ranges on "
+            "this page together, for every candle and for the mean, are meant to give a false "
+            f"alarm in at most {alarm:.3g} of 100 confirmations{measured}."
         ),
         (
-            f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be "
-            "noticed with a chance of "
-            f"{100 * result.power:g} % at least, and "
-            "never fewer than 3 (common practice, no source). A smaller change may go unnoticed: "
-            "stands is not the "
-            "same as identical."
+            f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be noticed "
+            f"with a chance of {100 * result.power:g} % at least, and never fewer than 3 (common "
+            "practice, no source). A smaller change may go unnoticed: stands is not the same as "
+            "identical."
         ),
         *_spread_words(made),
     ]
     if any(f.metric == POOL for f in made):
         lines.append(
-            "Time to full pool is known only to lie between two checks. The range allows for "
-            "that, and a fresh candle "
-            "counts as outside only when "
-            "all of the time between its two checks lies outside; one whose checks do not tell "
-            "is not held against it."
+            "Time to full pool is known only to lie between two checks. The range allows for that, "
+            "and a fresh candle counts as outside only when all of the time between its two checks "
+            "lies outside; one whose checks do not tell is not held against it."
         )
     if any(f.metric in (POOL, "wax_left_pct") and f.by_ratio for f in made):
         lines.append(
             "Time to full pool and wax left are taken to spread in proportion to their size (by "
-            "logarithms), so their "
-            "ranges reach further up than down."
+            "logarithms), so their ranges reach further up than down."
         )
     wall = next(f.metric for f in result.predicted if f.metric.startswith("wall"))
     lines.append(
         "Wall temperatures are compared as read, because the room is not recorded for every "
-        "candle: a warmer room "
-        "shows as a warmer wall."
+        "candle: a warmer room shows as a warmer wall."
         if wall == WALL
-        else "Wall temperatures are compared as carried over to a 30 °C room, an approximation, "
-        "so that the season does "
-        "not count; limits are judged as read."
+        else "Wall temperatures are compared as carried over to a 30 °C room, an approximation, so "
+        "that the season does not count; limits are judged as read."
     )
     lines += [
         f"{f.candidate}: {label(f.metric)} is not held against anything: {f.why_not}."
@@ -163,10 +153,9 @@ def trust(result: Confirmation) -> list[str]:
     ]
     lines += round_notes(result.screening, result.confirmation)
     lines.append(
-        "The ranges know how candles of one round differ. They do not know what a new lot, "
-        "another season or another "
-        "hand does: an alarm may come from "
-        "those as well, and the table of the two rounds shows what changed."
+        "The ranges know how candles of one round differ. They do not know what a new lot, another "
+        "season or another hand does: an alarm may come from those as well, and the table of the "
+        "two rounds shows what changed."
     )
     return lines
 
@@ -179,10 +168,8 @@ def _spread_words(made) -> list[str]:
     if shared:
         lines.append(
             "How far candles differ is taken from all candidates of the screening that are alike "
-            "in it; one whose "
-            "candles differ more than luck allows "
-            "(Cochran's test at 1 %) keeps a spread of its own. The tables say from how many "
-            "candidates."
+            "in it; one whose candles differ more than luck allows (Cochran's test at 1 %) keeps a "
+            "spread of its own. The tables say from how many candidates."
         )
     if alone:
         what = listed([f"{label(f.metric)} of {f.candidate}" for f in alone], 8)
@@ -190,18 +177,16 @@ def _spread_words(made) -> list[str]:
             f"The spread of {what} is from its own few candles alone, which makes its range wide."
         )
     lines += [
-        f"{f.candidate}: how far candles differ in {label(f.metric)} is taken from "
-        f"{f.groups[0]}, the only one with "
-        f"two candles."
+        f"{f.candidate}: how far candles differ in {label(f.metric)} is taken from {f.groups[0]}, "
+        "the only one with two candles."
         for f in borrowed
     ]
     single = list(dict.fromkeys(f.candidate for f in made if f.n == 1 and f.metric == RATE))
     lines += (
         [
             (
-                f"One candle only of {listed(single)} was screened to its end: its range rests "
-                "on that one and on the "
-                f"spread of others."
+                f"One candle only of {listed(single)} was screened to its end: its range rests on "
+                "that one and on the spread of others."
             )
         ]
         if single
@@ -245,8 +230,7 @@ def round_notes(first: Round, second: Round) -> list[str]:
     if changes:
         lines.append(
             "The two rounds were judged by limits that differ, so their passes are not counted "
-            "together: "
-            f"{'; '.join(changes)}."
+            f"together: {'; '.join(changes)}."
         )
     names = set(old.candles["candle"]) & set(new.candles["candle"])
     undated = [
@@ -259,9 +243,8 @@ def round_notes(first: Round, second: Round) -> list[str]:
     ]
     if undated:
         lines.append(
-            f"{listed(sorted(undated), 4)}: the same name in both rounds, and no pouring day "
-            "that tells them apart. "
-            f"They are taken for fresh candles."
+            f"{listed(sorted(undated), 4)}: the same name in both rounds, and no pouring day that "
+            "tells them apart. They are taken for fresh candles."
         )
     return lines
 

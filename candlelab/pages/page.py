@@ -16,8 +16,8 @@ class Page:
     """A page. ``tables`` has each table by its name, with what one row of it is.
 
     ``kind`` names the format of the record, ``under`` are the lines under the title, ``answer`` the
-    sentences that open the page, ``more`` what the record keeps beside the tables. ``inputs`` are the
-    files that were read, with their SHA-256.
+    sentences that open the page, ``more`` what the record keeps beside the tables. ``inputs`` are
+    the files that were read, with their SHA-256.
     """
 
     kind: str
@@ -31,7 +31,10 @@ class Page:
 
     def record(self) -> dict:
         """Plain data: every table with the unit and meaning of each column and its row count, the
-        answer, inputs, parameters, versions. Missing numbers are null."""
+        answer, inputs, parameters, versions.
+
+        Missing numbers are null.
+        """
         return {
             "format": f"candlelab {self.kind} 1",
             "title": self.title,

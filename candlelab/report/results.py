@@ -25,8 +25,10 @@ FORMAT = "candlelab results 1"
 
 
 class BatchResults(WorkedBatch):
-    """A worked batch with what its report adds. ``tables()`` names all tables; ``answer`` is three
-    sentences."""
+    """A worked batch with what its report adds.
+
+    ``tables()`` names all tables; ``answer`` is three sentences.
+    """
 
     @cached_property
     def advice(self) -> pd.DataFrame:
@@ -80,7 +82,8 @@ class BatchResults(WorkedBatch):
     @property
     def walls(self) -> pd.DataFrame:
         """Per candidate the hottest wall as read and carried over to a 30 degC room, and which
-        candles cross what."""
+        candles cross what.
+        """
         limits, rows = self.batch.settings.limits, []
         for candidate, own in self.burns[~self.burns["excluded"]].groupby("candidate", sort=False):
             over = [
@@ -137,7 +140,8 @@ class BatchResults(WorkedBatch):
     @property
     def traces(self) -> pd.DataFrame:
         """Where a criterion was not met or not recorded: the worst reading, or the first gap, with
-        its line in checks.csv."""
+        its line in checks.csv.
+        """
         rows = self.verdicts.checks.assign(
             line=np.tile(self.batch.lines["checks"], self.verdicts.checks["criterion"].nunique())
         )
@@ -173,8 +177,8 @@ class BatchResults(WorkedBatch):
             s.question,
             f"{s.stage.capitalize()} batch{of_studio}{confirms}",
             f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} left out), "
-            f"{counted(counts['burns'], 'burn')} "
-            f"({counts['burns_left_out']} left out), {counted(counts['checks'], 'check')}",
+            f"{counted(counts['burns'], 'burn')} ({counts['burns_left_out']} left out), "
+            f"{counted(counts['checks'], 'check')}",
         )
 
     @property
@@ -206,20 +210,20 @@ class BatchResults(WorkedBatch):
         return (
             f"{days}, time zone {s.time_zone or 'not given'}. Fragrance load is a share of "
             f"{'the wax' if s.load_basis == 'wax' else 'the whole fill'}.",
-            f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} "
-            f"min, a check every {s.protocol.check_every_min:g} min, room "
-            f"{s.protocol.room_low_c:g} to {s.protocol.room_high_c:g} °C, rest of "
-            f"{s.protocol.rest_h:g} h, wick at most "
+            f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} min, "
+            f"a check every {s.protocol.check_every_min:g} min, room {s.protocol.room_low_c:g} to "
+            f"{s.protocol.room_high_c:g} °C, rest of {s.protocol.rest_h:g} h, wick at most "
             f"{s.protocol.wick_length_max_mm:g} mm.",
             f"The scale shows steps of {tools.scale_resolution_g:g} g and repeats to "
-            f"{tools.scale_repeatability_g:g} g, the clock steps of "
-            f"{tools.clock_resolution_min:g} min.",
+            f"{tools.scale_repeatability_g:g} g, the clock steps of {tools.clock_resolution_min:g} "
+            "min.",
         )
 
     @property
     def pool_checks(self) -> pd.DataFrame:
         """Checks that measured the pool, with the candidate of their burn, hours and share of the
-        width."""
+        width.
+        """
         inner = {name: v.inner_diameter_mm for name, v in self.batch.settings.vessels.items()}
         place = burn_places(self.burns, self.batch.checks)
         table = self.batch.checks.assign(
@@ -291,8 +295,10 @@ def batch_results(batch: Batch) -> BatchResults:
 
 
 def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
-    """Burn rates of the candidates against each other, or why they cannot be compared. Depth
-    counts where a wick was changed."""
+    """Burn rates of the candidates against each other, or why they cannot be compared.
+
+    Depth counts where a wick was changed.
+    """
     table = burns.assign(depth_pct=(burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0)
     covariates = ("depth_pct",) if (burns.loc[~burns["excluded"], "run"] > 1).any() else ()
     try:
@@ -304,8 +310,7 @@ def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
 
 
 def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
-    """What was left out and why, and which criteria were not met in it: an exclusion hides
-    nothing."""
+    """What was left out and why, and which criteria were not met in it: an exclusion hides nothing."""
     whole = burns.groupby("candle")["excluded"].transform("all")
     marked = burns.assign(burn=burns["burn"].astype("Int64").mask(whole))[burns["excluded"]]
     failed = verdicts.burns[verdicts.burns["outcome"] == NOT_MET].merge(

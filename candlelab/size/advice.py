@@ -33,8 +33,7 @@ def advise(
     """The size advised (empty for none) and what to burn next.
 
     ``table`` is the table of sizes, ``slope`` the line's slope and whether it is shown,
-    ``direction`` what a larger
-    wick is expected to do to the metric.
+    ``direction`` what a larger wick is expected to do to the metric.
     """
     if target is None or not np.isfinite(aim):
         return "", "Name a target first."
@@ -52,9 +51,8 @@ def advise(
         return (
             "",
             (
-                f"No candle of this series has a value for {GLOSSARY[metric].label}: burn "
-                f"{FRESH} candles of a size to"
-                " the end."
+                f"No candle of this series has a value for {GLOSSARY[metric].label}: burn {FRESH} "
+                "candles of a size to the end."
             ),
         )
     return "", _step(
@@ -68,14 +66,12 @@ def _test_of(pick) -> str:
         return (
             f"Pour {FRESH} candles of {name} and burn them to the end: it was not burnt yet "
             f"({'between sizes that were' if pick['where'] == 'between' else 'one size beyond what was'} "
-            "burnt), and"
-            " nothing is known of its safety."
+            "burnt), and nothing is known of its safety."
         )
     if pick["safety"] == NOT_RECORDED:
         return (
-            f"Burn {FRESH} fresh candles of {name} to the end with every check: what was "
-            "required was not all recorded,"
-            " so it is not known to be safe."
+            f"Burn {FRESH} fresh candles of {name} to the end with every check: what was required "
+            "was not all recorded, so it is not known to be safe."
         )
     more = candles_still_needed(int(pick["n_passed"]), int(pick["n_failed"]), reliability=CLAIM)
     if not more:
@@ -84,8 +80,8 @@ def _test_of(pick) -> str:
         )
     return (
         f"Confirm {name} on fresh candles: {pick['n_passed']} passed so far; a claim that "
-        f"{100 * CLAIM:g} % pass, with"
-        f" 95 % confidence, takes {more} more, all of them passed ({candles_needed(CLAIM)} in all)."
+        f"{100 * CLAIM:g} % pass, with 95 % confidence, takes {more} more, all of them passed "
+        f"({candles_needed(CLAIM)} in all)."
     )
 
 
@@ -98,7 +94,8 @@ def _step(
     trusted: bool,
 ) -> str:
     """What to burn when no size can be advised: between two sizes, towards the target, or another
-    series."""
+    series.
+    """
     fitting = seen[seen["fits"]]
     if len(fitting):
         why = "; ".join(f"{row.wick_size} {'(' + row.barred + ')'}" for row in fitting.itertuples())
@@ -107,8 +104,7 @@ def _step(
     if len(below) and len(above):
         return (
             "The target falls between two sizes of this series: try another series, or another "
-            "diameter of vessel, load"
-            " or wax."
+            "diameter of vessel, load or wax."
         )
     if not direction:
         return "Burn another size of this series: which way it changes this is not known."
@@ -120,16 +116,14 @@ def _step(
     way = "larger" if up else "smaller"
     if not 0 <= at < len(ranked):
         return (
-            f"No size of this series in wicks.csv meets the target: it would take a {way} one "
-            "than the"
-            f" {'largest' if up else 'smallest'}. Try another series."
+            f"No size of this series in wicks.csv meets the target: it would take a {way} one than "
+            f"the {'largest' if up else 'smallest'}. Try another series."
         )
     step = ranked.iloc[at]
     if step["barred"]:
         return (
             f"The target would take a {way} size, but {step['wick_size']} must not be used "
-            f"({step['barred']}). Try"
-            " another series."
+            f"({step['barred']}). Try another series."
         )
     known = (
         "the line does not reach that far, so go one size at a time"
@@ -137,9 +131,8 @@ def _step(
         else "what a size does is not known yet"
     )
     return (
-        f"Pour {FRESH} candles of {step['series']}, size {step['wick_size']}: the target asks "
-        f"for a {way} wick;"
-        f" {known}."
+        f"Pour {FRESH} candles of {step['series']}, size {step['wick_size']}: the target asks for "
+        f"a {way} wick; {known}."
     )
 
 
@@ -166,8 +159,8 @@ def details(
 def _value_words(row, metric: str, shown: bool) -> str:
     if shown and np.isfinite(row["predicted"]):
         return (
-            f"predicted mean {quantity(metric, row['predicted'])}; one fresh candle between"
-            f" {quantity(metric, row['candle_low'])} and {quantity(metric, row['candle_high'])}"
+            f"predicted mean {quantity(metric, row['predicted'])}; one fresh candle between "
+            f"{quantity(metric, row['candle_low'])} and {quantity(metric, row['candle_high'])}"
         )
     return (
         f"mean of its {row['n_candles']} candle{'' if row['n_candles'] == 1 else 's'} "
@@ -187,21 +180,19 @@ def _what_size_does(table, metric, against, shown, slope, direction) -> str:
         if len(burnt) == 1:
             row = burnt.iloc[0]
             return (
-                f"only size {row['wick_size']} has candles that count here, with a mean of"
-                f" {quantity(metric, row['mean'])} over {row['n_candles']}"
-                f" candle{'' if row['n_candles'] == 1 else 's'}: what another size does is not "
+                f"only size {row['wick_size']} has candles that count here, with a mean of "
+                f"{quantity(metric, row['mean'])} over {row['n_candles']} "
+                f"candle{'' if row['n_candles'] == 1 else 's'}: what another size does is not "
                 "known."
             )
         if np.ptp(burnt["mean"]) < 1e-9:
             return (
                 f"{label} is {quantity(metric, burnt['mean'].iloc[0])} in every candle of "
-                f"{len(burnt)} sizes: nothing"
-                " to tell sizes apart by."
+                f"{len(burnt)} sizes: nothing to tell sizes apart by."
             )
         return (
             f"too few candles for a line through {len(burnt)} sizes: one more candle of a size "
-            "shows how much candles"
-            " differ."
+            "shows how much candles differ."
         )
     row = slope.iloc[0]
     times = 100.0 if against == "linear_density_tex" else 1.0
@@ -210,22 +201,19 @@ def _what_size_does(table, metric, against, shown, slope, direction) -> str:
     if not shown:
         return (
             f"whether a larger wick changes {label} is not shown by {n}: between "
-            f"{quantity(metric, low)} and"
-            f" {quantity(metric, high)} for each {_axis(against)}. Only sizes that were burnt "
-            "can be advised, by their"
-            " own candles."
+            f"{quantity(metric, low)} and {quantity(metric, high)} for each {_axis(against)}. Only "
+            "sizes that were burnt can be advised, by their own candles."
         )
     ends = sorted((abs(low), abs(high)))
     text = (
         f"{label} {'rises' if change > 0 else 'falls'} by {quantity(metric, abs(change))} "
-        f"({quantity(metric, ends[0])}"
-        f" to {quantity(metric, ends[1])}) for each {_axis(against)} more, by {n}."
+        f"({quantity(metric, ends[0])} to {quantity(metric, ends[1])}) for each {_axis(against)} "
+        f"more, by {n}."
     )
     if direction and np.sign(change) != direction:
         text += (
             " That is the other way than wicks do: see whether candles or sizes were mixed up. "
-            "Only sizes that were"
-            " burnt can be advised."
+            "Only sizes that were burnt can be advised."
         )
     return text
 
@@ -275,36 +263,30 @@ def method(metric: str, columns: set[str], confidence: float) -> tuple[str, ...]
     if "size_rank" in columns:
         ways.append(
             "the rank of the size where wicks.csv lacks a density; ranks are taken to be equal "
-            "steps, which sizes need"
-            " not be"
+            "steps, which sizes need not be"
         )
     return (
         (
-            f"One value per candle, on the wick it was poured with: {GLOSSARY[metric].meaning}. "
-            "A straight line is put"
-            f" through the candles of one series in one recipe, against {' or '.join(ways)}; all "
-            "of its candles are"
-            " taken to spread equally about it."
+            f"One value per candle, on the wick it was poured with: {GLOSSARY[metric].meaning}. A "
+            "straight line is put through the candles of one series in one recipe, against "
+            f"{' or '.join(ways)}; all of its candles are taken to spread equally about it."
         ),
         (
             "The line is read backwards for the size whose mean meets the target, with its "
-            f"{share} interval (Fieller"
-            " 1954), which is open when the candles do not show that size matters. The range for "
-            "one fresh candle"
-            " holds in the same share of cases what the next candle does."
+            f"{share} interval (Fieller 1954), which is open when the candles do not show that "
+            "size matters. The range for one fresh candle holds in the same share of cases what "
+            "the next candle does."
         ),
         (
             "A candle whose wick was changed or that was put out for good counts with its first "
-            "wick only. A mean is"
-            " carried to the depth of the other candles along the usual rise of the rate from "
-            "full to empty; a largest"
-            " reading of such a candle is kept out of the line and drawn hollow."
+            "wick only. A mean is carried to the depth of the other candles along the usual rise "
+            "of the rate from full to empty; a largest reading of such a candle is kept out of the "
+            "line and drawn hollow."
         ),
         (
-            "Advised is the size whose predicted mean comes nearest to the target among those "
-            "that exist, were burnt or"
-            " are at most one size beyond what was burnt, and whose candles broke no criterion. "
-            "A size that was not"
-            " burnt and is larger than one that broke a criterion is not advised either."
+            "Advised is the size whose predicted mean comes nearest to the target among those that "
+            "exist, were burnt or are at most one size beyond what was burnt, and whose candles "
+            "broke no criterion. A size that was not burnt and is larger than one that broke a "
+            "criterion is not advised either."
         ),
     )

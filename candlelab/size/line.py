@@ -1,5 +1,6 @@
 """A straight line through one value per candle against the size of its wick, and what it says
-elsewhere."""
+elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -74,8 +75,7 @@ def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, 
             model, middle = _fitted(table, ())
             notes.append(
                 "sizes and batches cannot be told apart, so what differs between batches (days, "
-                "room, lots) is in the"
-                " line"
+                "room, lots) is in the line"
             )
     except CannotCompare:  # one candle of each size: the sentences say so
         return None, []
@@ -111,7 +111,8 @@ def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
 
 def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
     """The line with its interval and the range of one fresh candle, drawn over the sizes that are
-    predicted."""
+    predicted.
+    """
     x = np.linspace(*table.loc[table["predicted"].notna(), "x"].agg(["min", "max"]), 50)
     mean, error = line.at(x)
     candle = line.t * np.sqrt(error**2 + line.candle_variance)
@@ -144,8 +145,8 @@ GROUP = ["wick_series", "wick_count", *RECIPE]
 
 def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
     """Add ``wick_count``, and ``series``: the series with whatever of the recipe differs between
-    the batches'
-    candles."""
+    the batches' candles.
+    """
     counts = pd.concat(
         [
             batch.candles.assign(batch=name)[["batch", "candle", "wick_count"]]
@@ -181,7 +182,8 @@ def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
 
 def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
     """Every size that the batches' wicks.csv name, smallest first, and what the files do not agree
-    in."""
+    in.
+    """
     columns = ["wick_series", "wick_size", "size_rank", "linear_density_tex", "width_mm"]
     every = pd.concat(
         [batch.wicks.reindex(columns=columns) for batch in pooled.batches.values()],
@@ -195,8 +197,7 @@ def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
         if wrong:
             faults.append(
                 f"The batches' wicks.csv give different {GLOSSARY[name].label} for "
-                f"{listed(wrong)}: those of the first"
-                " batch are used."
+                f"{listed(wrong)}: those of the first batch are used."
             )
     sizes = every.groupby(["wick_series", "wick_size"], sort=False).first().reset_index()
     return sizes.sort_values(["wick_series", "size_rank"], kind="stable", ignore_index=True), faults
@@ -206,10 +207,9 @@ def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
     """One row per fresh candle: its value, whether it counts in the line, and if not, why.
 
     The mean of a candle that was cut short (its wick changed, or put out for good) stands at
-    another depth: it is
-    carried to the depth of the others along the pooled rate drift. A largest reading cannot be:
-    that candle is kept
-    out of the line, because it was not seen in its hottest burns.
+    another depth: it is carried to the depth of the others along the pooled rate drift. A largest
+    reading cannot be: that candle is kept out of the line, because it was not seen in its hottest
+    burns.
     """
     table = with_group(pooled.fresh, pooled)
     end = table["batch"].map(
@@ -262,7 +262,8 @@ def _no_value(metric: str) -> str:
 
 def _drift(burns: pd.DataFrame, metric: str) -> float:
     """Slope of the metric on depth [per %] within candles on their first wick, all candles
-    together."""
+    together.
+    """
     rows = burns[(burns["run"] == 1) & ~burns["excluded"] & burns[metric].notna()]
     if metric not in BURN_METRICS or rows.empty:
         return 0.0

@@ -2,12 +2,9 @@
 burn next.
 
 Within one series and recipe a straight line is put through one value per candle against linear
-density, or against
-the size's rank where a density is missing. Read backwards it gives the size that meets the target,
-with its interval
-(``calibration``). Only sizes that exist are advised, none whose candles broke a criterion, none
-more than one size
-beyond what was burnt.
+density, or against the size's rank where a density is missing. Read backwards it gives the size
+that meets the target, with its interval (``calibration``). Only sizes that exist are advised, none
+whose candles broke a criterion, none more than one size beyond what was burnt.
 """
 
 from __future__ import annotations
@@ -67,13 +64,10 @@ class SeriesLine:
     """One series in one recipe: its candles, its sizes, the line and what follows from it.
 
     ``sizes`` has one row per size of wicks.csv with the predicted mean (``predicted``,
-    ``conf_low``, ``conf_high``) and
-    the range for one fresh candle (``candle_low``, ``candle_high``). ``slope`` has a row when a
-    line could be drawn.
-    ``meets`` is the size, on the axis ``column`` (linear density or rank), at which the mean is
-    ``aim``.
-    ``pick`` is the size advised, ``next_test`` says
-    what to burn.
+    ``conf_low``, ``conf_high``) and the range for one fresh candle (``candle_low``,
+    ``candle_high``). ``slope`` has a row when a line could be drawn. ``meets`` is the size, on the
+    axis ``column`` (linear density or rank), at which the mean is ``aim``. ``pick`` is the size
+    advised, ``next_test`` says what to burn.
     """
 
     series: str
@@ -93,9 +87,10 @@ class SeriesLine:
 
 @dataclass(frozen=True, eq=False)
 class Sizing:
-    """Answer to the question which size meets the target for ``metric``. ``also`` shows what the
-    sizes advised
-    do to the other targets."""
+    """Answer to the question which size meets the target for ``metric``.
+
+    ``also`` shows what the sizes advised do to the other targets.
+    """
 
     metric: str
     target: Target | None
@@ -131,8 +126,7 @@ class Sizing:
 
     @property
     def picks(self) -> pd.DataFrame:
-        """One row per series: where the line meets the target, the size advised, what to burn
-        next."""
+        """One row per series: where the line meets the target, the size advised, what to burn next."""
         rows = []
         for line in self.series:
             found = line.meets
@@ -197,8 +191,7 @@ def size_wicks(
     test should be.
 
     Raises ValueError for a metric that is none of SIZE_METRICS, and CannotCompare for a confidence
-    that is no share.
-    What the candles do not carry is told in the series' sentences.
+    that is no share. What the candles do not carry is told in the series' sentences.
     """
     if metric not in SIZE_METRICS:
         raise ValueError(f"metric must be one of {', '.join(SIZE_METRICS)}, not {metric!r}")
@@ -225,9 +218,8 @@ def size_wicks(
     if target is None:
         answer.insert(
             0,
-            f"batch.toml names no target for {GLOSSARY[metric].label}, so no size can be "
-            "advised: add it under"
-            " [targets].",
+            f"batch.toml names no target for {GLOSSARY[metric].label}, so no size can be advised: "
+            "add it under [targets].",
         )
     return Sizing(
         metric,
@@ -255,8 +247,7 @@ def _missed(also: pd.DataFrame, line: SeriesLine) -> list[str]:
 
 
 def aim_of(target: Target | None) -> float:
-    """The value to read backwards: the best one, else the middle of the target, else its only
-    end."""
+    """The value to read backwards: the best one, else the middle of the target, else its only end."""
     if target is None:
         return np.nan
     if target.best is not None:
@@ -279,8 +270,8 @@ def _series_line(name, points, sizes, safety, metric, target, confidence) -> Ser
     notes += more
     if against == "size_rank" and own["linear_density_tex"].notna().any():
         notes.append(
-            "wicks.csv does not give every size a linear density that rises with its rank, so "
-            "the rank stands in"
+            "wicks.csv does not give every size a linear density that rises with its rank, so the "
+            "rank stands in"
         )
     table = _size_table(name, points, own.assign(x=own[against]), safety, line, metric, target)
     aim, meets, slope = aim_of(target), None, pd.DataFrame()
@@ -331,8 +322,7 @@ def _series_line(name, points, sizes, safety, metric, target, confidence) -> Ser
 def _not_in_line(points: pd.DataFrame) -> list[str]:
     return [
         f"{len(part)} candle{'' if len(part) == 1 else 's'} of size "
-        f"{', '.join(part['wick_size'].unique())} not in the"
-        f" line: {why}"
+        f"{', '.join(part['wick_size'].unique())} not in the line: {why}"
         for why, part in (
             points[~points["in_line"]]
             .assign(reason=lambda t: t["why"].str.replace(r" at \d+ %", "", regex=True))
@@ -427,8 +417,8 @@ def _expected(line: SizeLine, metric: str) -> bool:
 
 def _barred(table: pd.DataFrame) -> list[str]:
     """Why a size must not be advised: its candles broke a criterion, or those of a smaller one did
-    and it was
-    not burnt itself."""
+    and it was not burnt itself.
+    """
     words, broken = [], ""
     for row in table.itertuples():
         if row.safety == NOT_MET:
