@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.candles import counted as that_count
+from candlelab.burns.candles import that_count
 from candlelab.judge.fates import FATES, RULED_OUT
 from candlelab.judge.safety import Verdicts
 from candlelab.logs.batch import Batch
