@@ -19,7 +19,7 @@ from candlelab.compare.pooled import UNIT, Pooled, pool
 from candlelab.compare.record import OUTCOMES, Asked
 from candlelab.compare.words import answer_words
 from candlelab.glossary import heading, in_words
-from candlelab.judge.safety import NOT_MET, NOT_RECORDED
+from candlelab.judge.fates import SAFE
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.stats.designs import CannotCompare
@@ -27,7 +27,6 @@ from candlelab.stats.factorial import compare_crossed, trend
 from candlelab.stats.pairwise import compare_candidates, compare_with_reference, equivalence_test
 from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
-from candlelab.text import listed
 
 
 def compare_batches(
@@ -222,20 +221,13 @@ def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
 
 
 def _unsafe(pooled: Pooled) -> dict[str, str]:
-    """Why a wick may not be chosen, for each that has a criterion not met or not recorded."""
-    why = {}
-    for name, worked in pooled.worked.items():
-        verdicts = worked.verdicts
-        wicks = verdicts.candle_verdicts.drop_duplicates("candidate").set_index("candidate")["wick"]
-        for row in verdicts.candidates.itertuples():
-            verdict = (row.standard_verdict, row.studio_verdict)
-            outcome = next((v for v in (NOT_MET, NOT_RECORDED) if v in verdict), None)
-            if outcome:
-                of_it = verdicts.candidate_criteria.query("candidate == @row.candidate and decides")
-                own = of_it.loc[of_it["outcome"] == outcome, "criterion"]
-                what = f": {listed(own, 4)}" if len(own) else ""
-                why[wicks[row.candidate]] = f"{outcome}{what} ({name})"
-    return why
+    """Why a wick may not be chosen, for each that is not safe so far in every recipe it was in."""
+    fates = pooled.judged.fates
+    out = fates[fates["fate"] != SAFE]
+    return {
+        wick: " ".join(f"{row.fate}: {row.because}" for row in own.itertuples())
+        for wick, own in out.groupby("wick", sort=False)
+    }
 
 
 def _claims(outcomes: dict[str, ProportionComparison]) -> tuple[str, ...]:

@@ -52,4 +52,5 @@ def compare_page(asked: Asked) -> Page:
         inputs_of(batches),
         parameters,
         more,
+        asked.pooled.judged.decisions,
     )

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from candlelab.judge.ranking import open_ends
 from candlelab.judge.safety import MET
+from candlelab.judge.together import Together, together
 from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 
@@ -34,6 +36,11 @@ class Pooled:
     def batches(self) -> dict[str, Batch]:
         """The batches by their names."""
         return {name: worked.batch for name, worked in self.worked.items()}
+
+    @cached_property
+    def judged(self) -> WorkedBatch | Together:
+        """The batches judged as one."""
+        return together(self.worked)
 
     @property
     def first(self) -> Batch:

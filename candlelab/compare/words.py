@@ -72,47 +72,36 @@ def _equivalence_words(asked: Asked) -> list[str]:
 
 
 def _choice_words(asked: Asked) -> list[str]:
+    """How well the wicks that are safe so far fit the targets, and how sure that is."""
     if asked.choice is None:
         return []
     table, unknown = asked.choice.candidates, asked.choice.unknown
-    gaps = " and are known well enough in every target" if unknown else ""
+    open_ = [f"{listed(unknown)} cannot be held against every target yet."] if unknown else []
     if table.empty:
-        return [
-            "No candidate can be chosen: each has a criterion that is not met or not recorded, or "
-            "a number that is not known well enough."
-        ]
+        return ["no wick is safe so far and known in every target, so none is chosen.", *open_]
     best = table.iloc[0]
+    name, chance = best["candidate"], best["probability_best"]
     if best["satisfaction"] == 0:
-        return [
-            "Each candidate that can be chosen misses at least one target altogether, so none is "
-            f"chosen{_and_unknown(unknown)}."
-        ]
-    share, chance = f"{100 * best['satisfaction']:.0f} %", best["probability_best"]
+        return ["every wick that is safe so far misses a target altogether.", *open_]
     if len(table) == 1:
-        only = (
-            f"Only {best['candidate']} met every criterion of safety{gaps.replace(' are ', ' is ')}"
-        )
-        return [f"{only}; it satisfies the targets to {share}."]
-    lead = (
-        f"Of the {len(table)} that met every criterion of safety{gaps} {best['candidate']} "
-        "satisfies the targets most"
-    )
+        return [f"only {name} is safe so far and known in every target.", *open_]
+    said = f"of the {len(table)} that are safe so far, {name} fits your targets best"
     if np.isnan(chance):
-        return [f"{lead}, but how sure that is cannot be said."]
-    sure = "" if chance >= 0.8 else ", which leaves the choice open"
-    return [
-        f"{lead} ({share}), and it is truly the best of them with a probability of "
-        f"{_percent(chance)}{sure}."
-    ]
+        return [f"{said}; how sure that is cannot be said from one candle of each.", *open_]
+    if chance < 0.8:
+        said += f", but only {_percent(chance)} of 100 repeats would put it first: that is open"
+    else:
+        said += f", and would most likely ({_percent(chance)} in 100) come out best again"
+    picks = {d.pick for d in asked.pooled.judged.decisions}
+    if len(picks) == 1 and "" not in picks and not any(p.startswith(name) for p in picks):
+        pick = next(iter(picks))
+        said += f". The pick is {pick}, because more of its candles passed everything"
+    return [said + ".", *open_]
 
 
 def _percent(share: float) -> str:
-    """A share of draws; it is never said to be everything."""
-    return "over 99 %" if share >= 0.995 else f"{100 * share:.0f} %"
-
-
-def _and_unknown(names: tuple[str, ...]) -> str:
-    return f" ({listed(names)} cannot be judged by every target)" if names else ""
+    """A share of draws, of a hundred; it is never said to be everything."""
+    return "over 99" if share >= 0.995 else f"{100 * share:.0f}"
 
 
 def _pair_words(asked: Asked, row) -> str:

@@ -10,7 +10,6 @@ import pandas as pd
 from candlelab.burns.candles import wick_change_effects
 from candlelab.formulas import full_pool_width, pool_share
 from candlelab.glossary import in_words
-from candlelab.judge.ranking import advise, answer
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -32,8 +31,13 @@ class BatchResults(WorkedBatch):
 
     @cached_property
     def advice(self) -> pd.DataFrame:
-        """One row per candidate: what to try next, with the verdict and the targets minded."""
-        return advise(self.diagnosis.candidates, self.ranking, self.targets)
+        """One row per candidate: its fate, what to do next, and the signs that were seen."""
+        found = self.diagnosis.candidates.set_index("candidate")
+        table = self.ranking[["candidate", "fate", "next_step", "next_wick"]]
+        seen = found.reindex(table["candidate"])[
+            ["finding", "evidence", "counter_evidence", "how_sure"]
+        ]
+        return pd.concat([table, seen.reset_index(drop=True)], axis=1)
 
     @property
     def comparison(self) -> Comparison | None:
@@ -59,10 +63,10 @@ class BatchResults(WorkedBatch):
         """What was left out and why, and which criteria were not met in it."""
         return _left_out(self.burns, self.verdicts)
 
-    @cached_property
-    def answer(self) -> tuple[str, str, str]:
-        """The answer in three sentences."""
-        return answer(self.batch, self.ranking, self.verdicts)
+    @property
+    def answer(self) -> tuple[str, ...]:
+        """The decisions in sentences."""
+        return tuple(line for decision in self.decisions for line in decision.lines)
 
     @property
     def to_look_at(self) -> pd.DataFrame:
@@ -277,6 +281,8 @@ class BatchResults(WorkedBatch):
             "burns": ("a burn", self.burns),
             "walls": ("a candidate", self.walls),
             "recipes": ("a candidate", self.recipes),
+            "failures": ("a failure", self.failures),
+            "gaps": ("something that was not checked", self.gaps),
             "traces": ("a candle and a criterion not met or not recorded", self.traces),
             "wick_changes": ("a wick change", self.changes),
             "left_out": ("a candle or burn left out", self.left_out),
@@ -347,9 +353,10 @@ def report_page(results: BatchResults) -> Page:
         "results",
         settings.title,
         results.under_title,
-        results.answer,
+        (),
         results.tables(),
         tuple(results.batch.files.to_dict("records")),
         {"batch_folder": results.batch.folder.name},
         {"batch": {**about, **results.counts}},
+        results.decisions,
     )
