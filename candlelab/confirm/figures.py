@@ -22,8 +22,26 @@ _PLACES = (
 
 @styled
 def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame):
-    """A panel per measurement, a row per candidate: the range predicted as a band, screening
-    candles above it, fresh ones in it.
+    """A panel per measurement, a row per candidate: the range predicted, and every candle in it.
+
+    Parameters
+    ----------
+    ranges, candles, screened : pandas.DataFrame
+        The tables of that name of what `confirm_pick` gives.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its label is its text for a reader who cannot see it.
+
+    Examples
+    --------
+    >>> from candlelab import confirm_pick, demo_folder, draw_confirmation, read_batch
+    >>> rounds = [read_batch(demo_folder(name)) for name in ("screening", "confirmation")]
+    >>> result = confirm_pick(*rounds)
+    >>> figure = draw_confirmation(result.ranges, result.candles, result.screened)
+    >>> figure.get_label()[:27]
+    'Every fresh candle against '
     """
     shown = ranges[ranges["range_low"].notna()]
     if shown.empty:
@@ -38,38 +56,24 @@ def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.
         squeeze=False,
         sharey=True,
     )
-    for ax, metric in zip(axes.flat, metrics):
+    for ax, metric in zip(axes.flat, metrics, strict=False):
         _panel(ax, metric, names, shown, candles, screened)
     for ax in list(axes.flat)[len(metrics) :]:
         ax.set_axis_off()
     handles = {}
     for ax in axes.flat:
-        handles |= dict(zip(*reversed(ax.get_legend_handles_labels())))
+        handles |= dict(zip(*reversed(ax.get_legend_handles_labels()), strict=True))
     figure.legend(handles.values(), handles.keys(), loc="outside lower center", ncols=3)
     figure.set_label(_words(shown))
     return figure
 
 
-def _panel(
-    ax,
-    metric: str,
-    names: list[str],
-    ranges: pd.DataFrame,
-    candles: pd.DataFrame,
-    screened: pd.DataFrame,
-) -> None:
+def _panel(ax, metric: str, names: list[str], ranges, candles, screened) -> None:
     own = ranges[ranges["metric"] == metric].set_index("candidate")
     fresh, before = candles[candles["metric"] == metric], screened[screened["metric"] == metric]
-    values = [
-        own["range_low"],
-        own["range_high"],
-        own["middle"],
-        fresh["value"],
-        fresh["after"],
-        fresh["until"],
-        before["value"],
-    ]
-    span = pd.concat(values).dropna()
+    of_range = own[["range_low", "range_high", "middle"]].stack()
+    of_candles = fresh[["value", "after", "until"]].stack()
+    span = pd.concat([of_range, of_candles, before["value"]]).dropna()
     room = 0.06 * (span.max() - span.min() or 1.0)
     ax.set_xlim(span.min() - room, span.max() + room)
     for row, name in enumerate(names):
@@ -113,9 +117,9 @@ def _panel(
 
 def _dots(ax, row: int, own: pd.DataFrame) -> None:
     """Fresh candles one below the other within their row; a line from check to check for a time."""
-    places = row + (np.linspace(-0.08, 0.25, len(own)) if len(own) > 1 else np.array([0.08]))
+    places = row + (np.array([0.08]) if len(own) == 1 else np.linspace(-0.08, 0.25, len(own)))
     end = ax.get_xlim()[1]
-    for place, one in zip(places, own.itertuples()):
+    for place, one in zip(places, own.itertuples(), strict=True):
         if not np.isnan(one.after):
             ax.plot(
                 [one.after, end if np.isnan(one.until) else one.until],
@@ -153,8 +157,4 @@ def _words(ranges: pd.DataFrame) -> str:
             else f"{r.n_measured} fresh candles, {r.n_outside} outside"
         )
         said.append(f"{r.candidate}, {r.quantity}: {r.range_low:.3g} {end}, {fell}")
-    return (
-        "Every fresh candle against the range that the screening predicted. "
-        + "; ".join(said)
-        + "."
-    )
+    return f"Every fresh candle against the range that the screening predicted. {'; '.join(said)}."
