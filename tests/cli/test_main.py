@@ -120,6 +120,7 @@ def test_report_over_other_files_is_wrong_usage(tmp_path):
     assert result.exit_code == 2 and "holds other files (dear.txt)" in result.stderr
 
 
+@pytest.mark.slow
 def test_demo_copies_the_batches_and_reports(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     result = run("demo")
@@ -179,6 +180,7 @@ def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path, monkeypat
     assert result.exit_code == 3 and result.stderr.startswith("Not done: ")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="signals are POSIX")
 @pytest.mark.parametrize("end", ["SIGINT", "SIGTERM"])
 def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):

@@ -14,6 +14,8 @@ from candlelab.cli.main import main
 from candlelab.logs.batch import read_batch
 from candlelab.size.sizing import size_wicks
 
+pytestmark = pytest.mark.slow
+
 BOTH = [str(DEMO / "screening"), str(DEMO / "confirmation")]
 
 

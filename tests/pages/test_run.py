@@ -23,6 +23,8 @@ from candlelab.pages.run import OUTPUTS, ReportFailed, page_of, run_notebook, sh
 from candlelab.report.make import make_report
 from candlelab.report.results import batch_results, results_record
 
+pytestmark = pytest.mark.slow
+
 ENV = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
 
 

@@ -108,6 +108,7 @@ def test_long_names_are_shortened_in_the_middle_and_wrapped():
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["y " * 80, "z" * 150])
 def test_long_names_leave_room_for_the_drawing(results, name):
     burns = results.burns.assign(

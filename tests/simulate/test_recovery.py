@@ -11,6 +11,8 @@ from candlelab.judge.diagnosis import LARGE, NEITHER, SMALL, diagnose
 from candlelab.judge.safety import MET, NOT_MET, judge_safety
 from candlelab.simulate.model import Bench, Event, Model
 
+pytestmark = pytest.mark.slow
+
 SEEDS = range(20)
 # Size, burn rate g/h, wax out of reach %: clearly too small, suited (5.6 g/h in this vessel),
 # clearly too large.
