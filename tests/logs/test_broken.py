@@ -30,6 +30,7 @@ def digests(folder):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_every_problem_is_told_once_and_nothing_else(name):
     folder = BROKEN / name / "batch"

@@ -182,6 +182,7 @@ def test_pour_sheets_have_every_pour_and_candle(planned, sheets):
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("changes", "burns", "checks"), [
     ([("minutes_per_check = 4", "minutes_per_check = 2"),
       ("spacing_mm = 200", "spacing_mm = 100"), ("candles = 4\n", "candles = 5\n"), ('"09:00", "14:30"', '"09:00"')], 2, 8),
