@@ -1,8 +1,8 @@
-"""Whatever arrives gives a result or a listed problem, never a traceback; nothing runs, nothing of
-the user's changes.
+"""Whatever arrives gives a result or a listed problem, never a traceback;
+nothing runs, nothing of the user's changes.
 
-The examples are hypothesis's, the same in every run; tests/benchmarks/hostile_reading.py and
-hostile_packs.py run many more.
+The examples are hypothesis's, the same in every run;
+tests/benchmarks/hostile_reading.py and hostile_packs.py run many more.
 """
 
 import json

@@ -19,8 +19,8 @@ from candlelab.logs.rules import cross_check
 from candlelab.logs.settings import Settings, read_settings
 from candlelab.text import closest
 
-# Common practice, no source: a year of a busy studio is some 10 MB, and a table of this size takes
-# minutes and gigabytes.
+# Common practice, no source: a year of a busy studio is some 10 MB, and a
+# table of this size takes minutes and gigabytes.
 MOST_BYTES, MOST_BYTES_OF_SETTINGS = 200_000_000, 1_000_000
 
 
@@ -31,8 +31,7 @@ class Batch:
     ``problems`` holds what to look at and what left the protocol (a batch with something that must
     be fixed is never made); ``files`` gives name, bytes and SHA-256 of every file that was read;
     ``lines`` gives for each table the line of its file on which each row begins, in the rows'
-    order.
-    A table that the folder has not is empty.
+    order. A table that the folder has not is empty.
     """
 
     folder: Path
@@ -74,8 +73,8 @@ def read_batch(folder: str | Path) -> Batch:
 
 
 def refuse_unburnt(batch: Batch) -> None:
-    """Raise BurnLogError for a batch in which nothing has been burnt yet: it can be read, but
-    nothing can be said of it."""
+    """Raise BurnLogError for a batch in which nothing has been burnt yet: it
+    can be read, but nothing can be said of it."""
     if not len(batch.burns):
         problems = ProblemList()
         file = TABLES["burns"].file
@@ -92,8 +91,8 @@ def refuse_unburnt(batch: Batch) -> None:
 def check_batch(folder: str | Path) -> pd.DataFrame:
     """Every problem of a batch folder as a table, an empty one for none.
 
-    Columns as in ``problems.PROBLEM_COLUMNS``. Raises NotADirectoryError when there is no such
-    folder.
+    Columns as in ``problems.PROBLEM_COLUMNS``. Raises
+    NotADirectoryError when there is no such folder.
     """
     return _read(Path(folder))[3].table()
 

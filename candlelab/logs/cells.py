@@ -91,12 +91,12 @@ _OTHERS = {
     _SERIAL: replace(
         _NOT_A_MOMENT,
         problem="a spreadsheet's number for a date",
-        do="Format the cells as yyyy-mm-dd hh:mm and save the table again; cells formatted as "
-        "text beforehand keep what is typed.",
+        do="Format the cells as yyyy-mm-dd hh:mm and save the table again; cells formatted as text "
+        "beforehand keep what is typed.",
     ),
 }
-# What a cell of a spreadsheet holds at most (from memory); a longer one is a quote gone wrong or
-# no log at all.
+# What a cell of a spreadsheet holds at most (from memory); a longer one
+# is a quote gone wrong or no log at all.
 MOST_CHARACTERS = 32_767
 _TOO_LONG = Fault(
     "text too long for a cell",
@@ -144,8 +144,8 @@ def number(text: str, decimal_comma: bool) -> float | Fault:
 
 
 def _iso(year: str, month: str, day: str, clock: str, half: str | None) -> str:
-    """A date and time in the form of ISO 8601; nothing when the hour does not go with ``half``, am
-    or pm."""
+    """A date and time in the form of ISO 8601; nothing when the hour
+    does not go with ``half``, am or pm."""
     hour, minute, *second = clock.split(":")
     hour = int(hour)
     if half and hour > 12:
@@ -198,8 +198,8 @@ def day(text: str, slash_dates: str) -> datetime | Fault:
 
 
 def _with_order(wrong: dict[int, Fault], texts: list[str]) -> dict[int, Fault]:
-    """Ambiguous dates with the one line that settles them, where a number above 12 in the column
-    shows the order."""
+    """Ambiguous dates with the one line that settles them, where a number
+    above 12 in the column shows the order."""
     if not any(fault is _AMBIGUOUS for fault in wrong.values()):
         return wrong
     dates = [m for m in map(_SLASHED.fullmatch, texts) if m]
@@ -221,8 +221,8 @@ def _with_order(wrong: dict[int, Fault], texts: list[str]) -> dict[int, Fault]:
 
 
 def _with_number(fault: Fault, text: str, unit: str | None, decimal_comma: bool) -> Fault:
-    """The fault with the number to write, where the text is a number with the column's own unit,
-    or a fraction."""
+    """The fault with the number to write, where the text is a number
+    with the column's own unit, or a fraction."""
     if fault.problem != "text where a number belongs":
         return fault
     m = _WITH_UNIT.fullmatch(text)
@@ -281,9 +281,8 @@ def read_column(
 ) -> tuple[pd.Series, dict[int, Fault]]:
     """Typed values of one column, canonical unit, and the faults by row place.
 
-    ``unit`` is the unit of the file's column, None where the column has none. A faulty or empty
-    cell
-    is missing; empty text stays empty text.
+    ``unit`` is the unit of the file's column, None where the column has none. A faulty or
+    empty cell is missing; empty text stays empty text.
     """
     codes, texts = cells.codes, cells.texts
     if column.kind == "text":
@@ -381,8 +380,8 @@ def _in_zone(
 ) -> tuple[pd.DatetimeIndex, dict[int, Fault]]:
     """Times in the batch's zone, and the faults by place.
 
-    ``other`` has the faults so far and the times with their offset. A naive time that the zone's
-    clock skipped or showed twice is a fault.
+    ``other`` has the faults so far and the times with their offset. A naive time that the
+    zone's clock skipped or showed twice is a fault.
     """
     zone = time_zone or "UTC"
     naive = pd.DatetimeIndex(times)

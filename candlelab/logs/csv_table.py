@@ -17,16 +17,16 @@ from candlelab.units import UNITS, convert, normalise_header, split_unit, unit_s
 
 # Tables that may be without rows: a batch that is planned and not burnt yet has such ones.
 _WITHOUT_ROWS = {
-    "burns": "Log the burns here; there is nothing to report before the first. If burns were logged, "
-    "the table was saved without them.",
+    "burns": "Log the burns here; there is nothing to report before the first. If burns were "
+    "logged, the table was saved without them.",
     "checks": "What was not seen counts as not recorded.",
 }
 
 
 @dataclass(frozen=True)
 class Match:
-    """A column found in the file: its place, its header as the file spells it, and its unit
-    there."""
+    """A column found in the file: its place, its header as the
+    file spells it, and its unit there."""
 
     place: int
     header: str
@@ -39,12 +39,9 @@ class ReadTable:
     """A typed table with the place of each row.
 
     ``found`` holds the columns that the file has; another column is in the frame, all missing, and
-    if
-    a problem already explains why, its name is in ``excused``. ``muted`` marks rows already
-    reported
-    as broken, ``unsure`` rows whose key has a gap or is given twice, ``offsets`` rows in which no
-    time
-    lacks its offset from UTC.
+    if a problem already explains why, its name is in ``excused``. ``muted`` marks rows already
+    reported as broken, ``unsure`` rows whose key has a gap or is given twice, ``offsets`` rows in
+    which no time lacks its offset from UTC.
     """
 
     spec: Table
@@ -90,8 +87,8 @@ class ReadTable:
         return np.flatnonzero(np.asarray(mask, dtype=bool) & ~self.muted)
 
     def first_of_each(self, values: pd.Series, mask) -> list[tuple[int, str]]:
-        """Place of the first row with each value that the mask holds, and `` (3 rows)`` where
-        there are more."""
+        """Place of the first row with each value that the mask holds,
+        and `` (3 rows)`` where there are more."""
         rows = self.where(mask)
         first, count = np.unique(
             values.iloc[rows].to_numpy(dtype=str), return_index=True, return_counts=True
@@ -102,8 +99,8 @@ class ReadTable:
         ]
 
     def show(self, column: str, *values: float) -> str:
-        """Canonical values of a column in the unit that the file uses, as in ``17.8 oz`` or ``3 to
-        100 mm``."""
+        """Canonical values of a column in the unit that the file uses,
+        as in ``17.8 oz`` or ``3 to 100 mm``."""
         return _in_unit(
             column,
             self.found[column].unit if column in self.found else split_unit(column)[1],
@@ -120,8 +117,8 @@ def _in_unit(column: str, unit: str | None, *values: float) -> str:
 
 
 def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) -> ReadTable | None:
-    """Read one table from the bytes of its file; None when it has no usable header, or no row and
-    needs one."""
+    """Read one table from the bytes of its file; None when it has no
+    usable header, or no row and needs one."""
     records = read_records(data, spec.file, problems)
     if records is None:
         return None
@@ -239,8 +236,8 @@ def _at_header(
 def _match_headers(
     spec: Table, records: Records, problems: ProblemList
 ) -> tuple[dict[str, Match], set[str]]:
-    """Columns found in the header, and those whose absence another problem already explains; none
-    if it is no header."""
+    """Columns found in the header, and those whose absence another problem
+    already explains; none if it is no header."""
     by_name = {c.name: c for c in spec.columns}
     quantities = {split_unit(c.name)[0]: c for c in spec.columns if split_unit(c.name)[1]}
     found: dict[str, Match] = {}
@@ -323,8 +320,8 @@ def _match_headers(
 def _explain_unknown(
     name: str, quantities: dict[str, Column], free: dict[str, Column]
 ) -> tuple[Column | None, str, str, str, str]:
-    """What a header that names no column may have meant: the column, level, problem, expected and
-    what to do."""
+    """What a header that names no column may have meant: the column,
+    level, problem, expected and what to do."""
     for stem in sorted(quantities, key=len, reverse=True):
         column = quantities[stem]
         if column.name in free and (name == stem or name.rpartition("_")[0] == stem):
@@ -400,8 +397,8 @@ def _check_widths(
 
 
 def uses_comma(records: Records, found: dict[str, Match]) -> bool:
-    """Whether the comma is this file's decimal mark: never where it parts the cells, else if most
-    marks are commas."""
+    """Whether the comma is this file's decimal mark: never where it parts
+    the cells, else if most marks are commas."""
     if records.delimiter == ",":
         return False
     numeric = [
@@ -438,8 +435,8 @@ def _without_impossible(values: pd.Series, match: Match) -> tuple[pd.Series, dic
 
 
 def _check_ranges(table: ReadTable, problems: ProblemList) -> None:
-    """Implausible numbers are pointed out; where most of a column is implausible, its unit is,
-    once."""
+    """Implausible numbers are pointed out; where most of a
+    column is implausible, its unit is, once."""
     for name, match in table.found.items():
         column = match.column
         if column.kind not in ("number", "whole"):
@@ -525,14 +522,14 @@ def _report_repeated(table: ReadTable, twice: np.ndarray, problems: ProblemList)
             key[-1],
             found=what,
             expected="each only once",
-            do=f"Remove one of the two rows (the first is on line {first[group[n]]}), or "
-            "correct its number" + (f": burn {gap} is missing." if gap else "."),
+            do=f"Remove one of the two rows (the first is on line {first[group[n]]}), or correct "
+            "its number" + (f": burn {gap} is missing." if gap else "."),
         )
 
 
 def _left_out(burns: pd.DataFrame) -> dict[str, int]:
-    """The lowest burn number that each candle leaves out below its last, where it leaves one
-    out."""
+    """The lowest burn number that each candle leaves out below
+    its last, where it leaves one out."""
     numbers = burns.groupby("candle")["burn"].agg(lambda burn: set(burn.dropna()))
     gaps = {
         name: next((n for n in range(1, len(given) + 1) if n not in given), None)

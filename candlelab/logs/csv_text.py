@@ -1,5 +1,5 @@
-"""The bytes of a CSV file into columns of text, each row with its line; every fault of form is
-listed."""
+"""The bytes of a CSV file into columns of text, each row with
+its line; every fault of form is listed."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ QUOTES = (
 
 @dataclass(frozen=True, eq=False)
 class Cells:
-    """One column of text: ``texts`` holds each distinct text once, stripped; row ``i`` is
-    ``texts[codes[i]]``."""
+    """One column of text: ``texts`` holds each distinct text once,
+    stripped; row ``i`` is ``texts[codes[i]]``."""
 
     codes: np.ndarray
     texts: list[str]
@@ -45,8 +45,8 @@ class Cells:
         return [code for code, text in enumerate(self.texts) if not text]
 
     def where(self, true_of) -> np.ndarray:
-        """One bool for each row: whether ``true_of(text)`` is true; asked once for each distinct
-        text."""
+        """One bool for each row: whether ``true_of(text)`` is true;
+        asked once for each distinct text."""
         return np.array([bool(true_of(text)) for text in self.texts], dtype=bool)[self.codes]
 
 
@@ -56,9 +56,8 @@ class Records:
 
     Row ``i`` begins on physical line ``lines[i]``, is spreadsheet row ``row_numbers[i]`` and had
     ``widths[i]`` cells. ``broken`` holds the places of rows whose quoting is wrong, each with the
-    kind
-    of fault and the text of its line; their cells are a guess, good enough to know the candle and
-    burn.
+    kind of fault and the text of its line; their cells are a guess, good enough to know the candle
+    and burn.
     """
 
     delimiter: str
@@ -146,10 +145,9 @@ def decode(data: bytes, file: str, problems: ProblemList) -> str | None:
 def read_records(data: bytes, file: str, problems: ProblemList) -> Records | None:
     """Columns of a CSV file from its bytes; None when it is empty or cannot be read as text.
 
-    The delimiter is named by a first line ``sep=;`` or is the comma, semicolon or tab that the
-    header
-    line has most of. A row whose quoting is broken is listed, and reading goes on with the next
-    line.
+    The delimiter is named by a first line ``sep=;`` or is the comma, semicolon
+    or tab that the header line has most of. A row whose quoting is broken is
+    listed, and reading goes on with the next line.
     """
     text = decode(data, file, problems)
     if text is None:
@@ -210,8 +208,8 @@ def read_records(data: bytes, file: str, problems: ProblemList) -> Records | Non
 def _rows(
     text: str, skip: int, delimiter: str, width: int
 ) -> tuple[str, np.ndarray, dict[int, tuple[str, str]]]:
-    """Rows, parted by line ends and their cells by ``_CELL``; the line each begins on; the broken
-    ones by their place.
+    """Rows, parted by line ends and their cells by ``_CELL``; the line each
+    begins on; the broken ones by their place.
 
     A line without a quote is a row as it stands; a row with quotes is read by the csv module.
     """
@@ -240,8 +238,8 @@ def _rows(
 
 
 def _quoted_row(physical, n, delimiter, width) -> tuple[list[str], int, str]:
-    """Cells of the row that begins at place ``n``, the place after it, and what is wrong with its
-    quotes.
+    """Cells of the row that begins at place ``n``, the place after
+    it, and what is wrong with its quotes.
 
     A quote that is closed only rows later would swallow those rows; it is taken for unclosed.
     """
@@ -273,8 +271,8 @@ def _quoted_row(physical, n, delimiter, width) -> tuple[list[str], int, str]:
 
 
 def _columns(rows: str, width: int) -> tuple[np.ndarray, list[Cells]]:
-    """The number of cells of each row, and the rows, each brought to ``width`` cells, cut into
-    columns.
+    """The number of cells of each row, and the rows, each brought
+    to ``width`` cells, cut into columns.
 
     No cell becomes a Python string before it is known to differ from those above it: cells are told
     apart by their bytes, eight at a time, as numbers.
@@ -309,8 +307,8 @@ def _columns(rows: str, width: int) -> tuple[np.ndarray, list[Cells]]:
 
 
 def _marked(rows: str) -> tuple[bytes, np.ndarray, np.ndarray]:
-    """Rows as UTF-8, the same as numbers with eight to spare, and the places at which a cell
-    ends."""
+    """Rows as UTF-8, the same as numbers with eight to spare,
+    and the places at which a cell ends."""
     data = rows.encode("utf-8", "surrogatepass")
     marks = np.frombuffer(data + bytes(8), dtype=np.uint8)
     control = np.flatnonzero(marks[: len(data)] < ord(" "))
@@ -318,8 +316,8 @@ def _marked(rows: str) -> tuple[bytes, np.ndarray, np.ndarray]:
 
 
 def _told_apart(eights: np.ndarray, start: np.ndarray, length: np.ndarray) -> np.ndarray:
-    """A number for each cell, the same for cells of the same bytes, counted up in order of
-    appearance."""
+    """A number for each cell, the same for cells of the same
+    bytes, counted up in order of appearance."""
     keep = np.array([(1 << 8 * n) - 1 for n in range(9)], dtype="<u8")
     codes = pd.factorize(eights[start] & keep[np.minimum(length, 8)])[0]
     rows, at = np.flatnonzero(length > 8), 8

@@ -152,15 +152,17 @@ def one_spelling(candles: ReadTable, settings: Settings | None, problems: Proble
 
 
 def bare(text: str) -> str:
-    """A name without case, blanks and hyphens; numbers as numbers, so that ``03`` and ``3.0`` are
-    ``3``."""
+    """A name without case, blanks and hyphens; numbers as numbers,
+    so that ``03`` and ``3.0`` are ``3``."""
     text = re.sub(r"[\s_\-\u2010-\u2015]", "", text.casefold())
     return f"{float(text)}" if re.fullmatch(r"\d+(\.\d*)?", text, re.ASCII) else text
 
 
 def one_letter_apart(first: str, second: str) -> bool:
-    """Whether one letter more, less or other makes one of the other. Short names and versions (A,
-    II) tell things apart."""
+    """Whether one letter more, less or other makes one of the other.
+
+    Short names and versions (A, II) tell things apart.
+    """
     words = [set(re.findall(r"\w+", name.casefold())) for name in (first, second)]
     a, b = bare(first), bare(second)
     if min(len(a), len(b)) < 5 or all(

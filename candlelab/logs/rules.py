@@ -1,8 +1,8 @@
 """Rules across rows and tables: what contradicts itself, what looks odd, what left the protocol.
 
-One fault should give one problem. A rule therefore keeps away from what another problem already
-puts
-in doubt: a burn with impossible times has no length, a candle with a burn number missing no gap.
+One fault should give one problem. A rule therefore keeps away from what
+another problem already puts in doubt: a burn with impossible times has no
+length, a candle with a burn number missing no gap.
 """
 
 from __future__ import annotations
@@ -54,8 +54,10 @@ def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "bu
 def cross_check(
     tables: dict[str, ReadTable], settings: Settings | None, problems: ProblemList
 ) -> None:
-    """Apply every rule whose tables, columns and settings could be read. Missing cells are left to
-    the reader."""
+    """Apply every rule whose tables, columns and settings could be read.
+
+    Missing cells are left to the reader.
+    """
 
     def with_columns(name: str, *columns: str) -> ReadTable | None:
         table = tables.get(name)
@@ -155,8 +157,8 @@ def _loads(candles: ReadTable, problems: ProblemList) -> None:
             "fragrance_load_pct",
             found=f"{load.iat[n]:g} %{times}",
             expected="percent, as in 8",
-            do=f"{100 * load.iat[n]:g} % may have been saved as {load.iat[n]:g}; "
-            "keep it if it is right.",
+            do=f"{100 * load.iat[n]:g} % may have been saved as {load.iat[n]:g}; keep it if it is "
+            "right.",
         )
 
 
@@ -178,8 +180,8 @@ def _unburnt(candles: ReadTable, burnt: set[str], problems: ProblemList) -> None
 
 
 def _doubted(table: ReadTable, candles: ReadTable | None) -> set[str]:
-    """Candles with a row that another problem covers: a number missing, a row given twice, a name
-    misspelt.
+    """Candles with a row that another problem covers: a number
+    missing, a row given twice, a name misspelt.
 
     All candles, if a row has no name or a great many names are unknown.
     """
@@ -273,8 +275,8 @@ def _report(
     expected,
     do,
 ) -> None:
-    """Note a problem at every burn of the mask; ``found`` and ``expected`` make their text from a
-    row of the log."""
+    """Note a problem at every burn of the mask; ``found`` and
+    ``expected`` make their text from a row of the log."""
     at = np.flatnonzero(np.asarray(mask, dtype=bool) & ~burns.muted[log["place"]])
     for row in log.iloc[at].itertuples() if len(at) else ():
         burns.add(
@@ -505,8 +507,8 @@ def _watch_the_clock(burns: ReadTable, settings: Settings | None, problems: Prob
             "out_at",
             found=f"{_clock(lit.iat[n])} to {_clock(out.iat[n])}",
             expected="both times with their offset from UTC, as in 2026-03-29 03:10+01:00",
-            do=f"The clocks in {lit.dt.tz} changed during this burn: write both times with "
-            "their offset.",
+            do=f"The clocks in {lit.dt.tz} changed during this burn: write both times with their "
+            "offset.",
         )
 
 
@@ -518,8 +520,10 @@ def _known_burns(
     doubted: set[str],
     problems: ProblemList,
 ) -> None:
-    """Rows of burns that are not in burns.csv (at place -1). A number below the candle's last is a
-    gap there, reported there."""
+    """Rows of burns that are not in burns.csv (at place -1).
+
+    A number below the candle's last is a gap there, reported there.
+    """
     column = "before_burn" if table.spec.name == "wick_changes" else "burn"
     if (at >= 0).all():
         return
@@ -549,8 +553,8 @@ def _known_burns(
 def _checks_inside(
     checks: ReadTable, at: np.ndarray, log: pd.DataFrame, problems: ProblemList
 ) -> set[str]:
-    """Checks later than the end of their burn (at place ``at``); the candles that have one, or one
-    of no burn at all."""
+    """Checks later than the end of their burn (at place ``at``); the
+    candles that have one, or one of no burn at all."""
     minutes = log.set_index("place")["hours"].reindex(range(len(log))).to_numpy() * 60
     elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
     lasted = np.where(at >= 0, minutes[at], np.nan)

@@ -1,5 +1,5 @@
-"""What ``batch.toml`` says: the batch, its vessels, waxes, limits, protocol, instruments and
-targets.
+"""What ``batch.toml`` says: the batch, its vessels, waxes,
+limits, protocol, instruments and targets.
 
 Each section is a frozen record whose fields carry their unit in the name and whose defaults stand
 here. A file may use another unit of the same dimension (``inner_diameter_in``).
@@ -57,9 +57,9 @@ class Protocol:
     """How the burns are meant to be done.
 
     4 h burns, hourly checks, 20-30 degC, 3 h of rest and a wick of at most 1/4 in: ASTM F2417, read
-    second-hand. Tolerances, cure, the pool margin and the
-    two figures of wax left: common practice, no source. A candle has ended when its last burn went
-    out by itself with at most ``end_wax_left_pct`` left; more than ``hang_up_pct`` then is hang-up.
+    second-hand. Tolerances, cure, the pool margin and the two figures of wax left: common practice,
+    no source. A candle has ended when its last burn went out by itself with at most
+    ``end_wax_left_pct`` left; more than ``hang_up_pct`` then is hang-up.
     """
 
     burn_h: float = 4.0
@@ -91,10 +91,8 @@ class Target:
     """What the studio wants of one quantity; either end may be open.
 
     A candle is inside from ``low`` to ``high``. ``best`` is the value that satisfies fully;
-    satisfaction
-    falls to nothing at the ends. Without it everything inside satisfies. ``weight`` says how much
-    the
-    quantity counts beside the others.
+    satisfaction falls to nothing at the ends. Without it everything inside satisfies. ``weight``
+    says how much the quantity counts beside the others.
     """
 
     quantity: str
@@ -134,8 +132,8 @@ CHOICES = {
 _AT_MOST = {
     "check_every_min": (
         60.0,
-        "Standards ask for an hourly record: write 60; a burn with fewer checks then shows as "
-        "not recorded.",
+        "Standards ask for an hourly record: write 60; a burn with fewer checks then shows as not "
+        "recorded.",
     ),
     "check_tolerance_min": (30.0, "A longer delay would let a missed hourly check pass."),
     "end_wax_left_pct": (
@@ -143,8 +141,8 @@ _AT_MOST = {
         "A flame that dies with more wax left went out early; that is no end of life.",
     ),
 }
-# What a value of a studio most likely is; outside of it a digit or a unit may have slipped. Common
-# practice, no source.
+# What a value of a studio most likely is; outside of it a digit or a unit
+# may have slipped. Common practice, no source.
 _PLAUSIBLE = {
     "wall_caution_c": (35.0, 90.0), "wall_stop_c": (35.0, 90.0), "pool_depth_mm": (3.0, 30.0), "flame_mm": (10.0, 76.2),
     "inner_diameter_mm": (20.0, 250.0), "burn_rate_g_per_h": (1.0, 20.0), "heat_of_combustion_kj_per_g": (30.0, 50.0),
@@ -173,8 +171,8 @@ _TYPES = {
 class Reader:
     """Turns a parsed settings file into records and notes every fault with its line.
 
-    ``file`` is its name in the messages. The n-th ``[[candidates]]`` is the section ``candidates
-    n``.
+    ``file`` is its name in the messages. The n-th
+    ``[[candidates]]`` is the section ``candidates n``.
     """
 
     def __init__(self, text: str, problems: ProblemList, file: str = SETTINGS_FILE) -> None:
@@ -194,8 +192,8 @@ class Reader:
             self._sections.append(section)
 
     def line_of(self, key: str, section: str = "") -> int | None:
-        """Line of a key in its section, else of the section's heading; None when it cannot be
-        found."""
+        """Line of a key in its section, else of the section's
+        heading; None when it cannot be found."""
         there = re.compile(rf"""(^|[\s{{,."'])({re.escape(key)})["']?\s*[=.]""")
         named = [n for n, line in enumerate(self._lines) if key and there.search(line)]
         inside = [n for n in named if self._sections[n] == section]
@@ -414,8 +412,8 @@ class Reader:
         return None if missing else kind(**values)
 
     def _typed(self, kind: str, key: str, section: str, value):
-        """A value that is no number with a unit: text, a whole number, a day, a list of texts;
-        None when it is something else."""
+        """A value that is no number with a unit: text, a whole number, a day, a
+        list of texts; None when it is something else."""
         right = {
             "str": isinstance(value, str),
             "int": isinstance(value, int) and not isinstance(value, bool) and value >= 1,
@@ -470,8 +468,8 @@ class Reader:
                     key,
                     "targets",
                     found=written,
-                    expected="{low = 5.0, high = 6.5}, or one of the two; best = 5.7 and weight = 2 "
-                    "may stand beside them",
+                    expected="{low = 5.0, high = 6.5}, or one of the two; best = 5.7 and weight = "
+                    "2 may stand beside them",
                     do="Write the ends of the target as numbers.",
                 )
             elif order != sorted(set(order)):
@@ -523,8 +521,10 @@ def parse_settings(text: str, problems: ProblemList, file: str = SETTINGS_FILE) 
 
 
 def read_settings(text: str, problems: ProblemList) -> Settings | None:
-    """Settings from the text of ``batch.toml``; None when it cannot be used. Faults go to
-    ``problems``."""
+    """Settings from the text of ``batch.toml``; None when it cannot be used.
+
+    Faults go to ``problems``.
+    """
     data = parse_settings(text, problems)
     if data is None:
         return None
@@ -534,8 +534,8 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
 
 
 def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
-    """Every field of Settings that a parsed file has; ``named`` says which record a
-    ``[vessels.NAME]`` and the like is."""
+    """Every field of Settings that a parsed file has; ``named`` says which
+    record a ``[vessels.NAME]`` and the like is."""
     values = reader.words(data)
     for name, kind in _SECTIONS.items():
         if isinstance(data.get(name), dict):

@@ -1,5 +1,5 @@
-"""Writes the tables of a batch as a studio would keep them: plain, or as a spreadsheet in other
-units."""
+"""Writes the tables of a batch as a studio would keep them:
+plain, or as a spreadsheet in other units."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ _PLAIN_DECIMALS = {"g": 1, "mm": 1, "c": 1, "pct": 1, "m": 1}
 
 
 def write_batch(tables: dict, batch_toml: str, folder, *, style: WritingStyle = PLAIN) -> None:
-    """Write a batch folder: ``batch.toml`` as it is given and one CSV for each table, in a
-    style."""
+    """Write a batch folder: ``batch.toml`` as it is given and
+    one CSV for each table, in a style."""
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "batch.toml").write_text(batch_toml, encoding="utf-8", newline="\n")
@@ -95,12 +95,14 @@ _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
 def runs_as_formula(text: str) -> bool:
-    """Whether a spreadsheet program may take the text, or a part of it, for a formula. A plain
-    number is none."""
+    """Whether a spreadsheet program may take the text, or a part of it, for a formula.
+
+    A plain number is none.
+    """
     return not _NUMBER.fullmatch(text.strip()) and _RISKY.search(text) is not None
 
 
 def guarded(text: str) -> str:
-    """The text with an apostrophe before whatever would be taken for a formula; every other text
-    as it is."""
+    """The text with an apostrophe before whatever would be taken for
+    a formula; every other text as it is."""
     return _RISKY.sub(r"\1\2'", text) if runs_as_formula(text) else text

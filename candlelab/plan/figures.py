@@ -1,5 +1,7 @@
-"""Drawings of a plan: the benches seen from above, and the sessions of each day. Computes nothing;
-carries its words."""
+"""Drawings of a plan: the benches seen from above, and the sessions of each day.
+
+Computes nothing; carries its words.
+"""
 
 from __future__ import annotations
 
@@ -18,8 +20,8 @@ _EDGES = ("-", "--", ":", "-.")
 
 
 def _ink_on(colour) -> str:
-    """Black or white, whichever can be read on a colour (relative luminance as in WCAG, without
-    its gamma)."""
+    """Black or white, whichever can be read on a colour (relative
+    luminance as in WCAG, without its gamma)."""
     return (
         "black" if 0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2] > 0.45 else "white"
     )
@@ -29,11 +31,11 @@ def _ink_on(colour) -> str:
 def draw_benches(
     layout: pd.DataFrame, places: pd.DataFrame, benches: dict[str, BenchTop], *, width_mm: float
 ):
-    """Every bench to scale, seen from above, its front below: a circle for each candle, with its
-    letter for the candidate.
+    """Every bench to scale, seen from above, its front below: a circle for each
+    candle, with its letter for the candidate.
 
-    Circles have the vessel's outer diameter; places that stay free are dots. Groups differ by the
-    line around the circle.
+    Circles have the vessel's outer diameter; places that stay free are dots.
+    Groups differ by the line around the circle.
     """
     names = list(dict.fromkeys(layout["candidate"]))
     scale = (_WIDTH_IN - 2 * _MARGIN_IN) / max(bench.length_mm for bench in benches.values())
@@ -176,8 +178,8 @@ def _bench(
 
 @styled
 def draw_sessions(sessions: pd.DataFrame):
-    """Every session as a bar from its first lighting to its end, by day; groups differ by colour,
-    and by the number beside."""
+    """Every session as a bar from its first lighting to its end, by day; groups
+    differ by colour, and by the number beside."""
     groups = sorted(sessions["day_group"].unique())
     colours = sns.color_palette("colorblind", max(len(groups), 1))
     lit, over = (sessions[name].dt.tz_localize(None) for name in ("lit_from", "over_at"))

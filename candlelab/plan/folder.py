@@ -1,5 +1,5 @@
-"""Makes a batch folder of a plan, ready to log into: whole or not at all, and never over a log
-that somebody has begun."""
+"""Makes a batch folder of a plan, ready to log into: whole or not at all,
+and never over a log that somebody has begun."""
 
 from __future__ import annotations
 
@@ -38,10 +38,9 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
     """Make the batch folder ``out`` of a plan; returns the path of its page.
 
     ``out`` gets all of ``FILES`` whole or not at all. An earlier plan there is replaced when none
-    of its files has been touched
-    since. Raises PlanError with every fault of the plan, LoggedAlready, NotOurFolder when ``out``
-    holds other files,
-    FileNotFoundError and ReportFailed. The plan and its ``wicks.csv`` are never written to.
+    of its files has been touched since. Raises PlanError with every fault of the plan,
+    LoggedAlready, NotOurFolder when ``out`` holds other files, FileNotFoundError and ReportFailed.
+    The plan and its ``wicks.csv`` are never written to.
     """
     plan_file, out = Path(plan_file).resolve(), Path(os.path.abspath(out))
     planned = read_plan(plan_file)
@@ -67,11 +66,11 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
 
 
 def refuse_logged(out: Path, again: dict[str, bytes]) -> None:
-    """Raise LoggedAlready when a file of ``out`` is not as a plan left it: a burn was logged, a
-    fill was weighed.
+    """Raise LoggedAlready when a file of ``out`` is not as a plan left
+    it: a burn was logged, a fill was weighed.
 
-    A file that is to be written ``again`` with the bytes that it has may stand: a plan is changed
-    in its own folder.
+    A file that is to be written ``again`` with the bytes that it has may
+    stand: a plan is changed in its own folder.
     """
     present = _digests(out)
     try:
@@ -141,8 +140,8 @@ def _refuse_unreadable(folder: Path) -> None:
 
 
 def batch_toml(settings: Settings) -> str:
-    """``batch.toml`` of the settings, with every number in candlelab's own units, and no line for
-    what is at its default."""
+    """``batch.toml`` of the settings, with every number in candlelab's own
+    units, and no line for what is at its default."""
     lines = [
         "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing "
         "is logged."

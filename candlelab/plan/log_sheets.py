@@ -1,10 +1,9 @@
-"""Log sheets for the bench, as a page for each paper size: tick boxes and fields for everything
-that a log has to hold.
+"""Log sheets for the bench, as a page for each paper size: tick boxes and
+fields for everything that a log has to hold.
 
-Every sheet is one printed page, laid out in millimetres. The columns are those of ``burns.csv``
-and ``checks.csv``, so that
-nothing that a criterion needs is forgotten. The sheets do not name the wick: whoever looks at a
-flame should not know it.
+Every sheet is one printed page, laid out in millimetres. The columns are those of ``burns.csv`` and
+``checks.csv``, so that nothing that a criterion needs is forgotten. The sheets do not name the
+wick: whoever looks at a flame should not know it.
 """
 
 from __future__ import annotations
@@ -40,8 +39,8 @@ _FIRST = {
 }
 _ROW_MM = 8.6  # takes a pencil
 _MOST_NAMED = 60  # candles of a pour that a row names
-# From the top of the paper: where the foot begins on the lower paper, where a sheet's first block
-# begins, where the rows of the burns begin.
+# From the top of the paper: where the foot begins on the lower paper, where a sheet's
+# first block begins, where the rows of the burns begin.
 _FOOT_MM, _BLOCKS_MM, _BURNS_MM, _BLOCK_HEAD_MM = 197.0, 25.5, 61.5, 16.0
 
 
@@ -59,8 +58,8 @@ class Sheet:
 
 
 def sheets_html(planned: PlannedBatch, paper: str) -> str:
-    """All log sheets of a plan as one HTML page for a paper size of ``PAPERS``: pouring, then
-    every burn session."""
+    """All log sheets of a plan as one HTML page for a paper size of
+    ``PAPERS``: pouring, then every burn session."""
     sheets = [*_pour_sheets(planned)]
     for session in planned.sessions.itertuples():
         sheets += _session_sheets(planned, session)
@@ -132,8 +131,8 @@ def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
     )
     notes = (
         "Write the weighed fill into candles.csv, where the planned one stands until then.",
-        "Write the number of the candle on its vessel, underneath: the log sheets know it by "
-        "this number only.",
+        "Write the number of the candle on its vessel, underneath: the log sheets know it by this "
+        "number only.",
     )
     sheets = [
         Sheet(
@@ -166,13 +165,11 @@ def _session_sheets(planned: PlannedBatch, session) -> list[Sheet]:
     title = f"Session {session.session}: burn {session.burn} of group {session.day_group}"
     under = (
         f"{_day(session.lit_from)}, first candle lit at {session.lit_from:%H:%M}, then one every "
-        f"{step} min; "
-        f"burn {settings.protocol.burn_h:g} h; all over at {session.over_at:%H:%M}"
+        f"{step} min; burn {settings.protocol.burn_h:g} h; all over at {session.over_at:%H:%M}"
     )
     notes = (
         "Nothing written is “not recorded”, which is never a pass: tick “no” where it was looked "
-        "at and fine. "
-        "Strike out the row of a candle whose test has ended.",
+        "at and fine. Strike out the row of a candle whose test has ended.",
     )
     common = {"title": title, "under": under, "stop": _stop_words(planned), "notes": notes}
     rows = [{**p, "due": f"{p['lit']:%H:%M}"} for p in places]
@@ -215,6 +212,6 @@ def _stop_words(planned: PlannedBatch) -> str:
     flame = next(c.limit for c in STANDARDS if c.column == "flame_height_mm")
     return (
         f"Put out at once: flame over {flame:g} mm, wall over "
-        f"{planned.plan.settings.limits.wall_stop_c:g} °C, anything but the wick on fire, "
-        "a vessel that cracks. Write the check, tick “stopped”."
+        f"{planned.plan.settings.limits.wall_stop_c:g} °C, anything but the wick on fire, a vessel "
+        "that cracks. Write the check, tick “stopped”."
     )

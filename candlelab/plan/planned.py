@@ -1,5 +1,7 @@
 """A plan worked out: recipe, pours, order, places, sessions, and what each of them rests on.
-Writes nothing."""
+
+Writes nothing.
+"""
 
 from __future__ import annotations
 
@@ -46,8 +48,8 @@ class PlanError(ValueError):
 
 @dataclass(frozen=True, eq=False)
 class PlannedBatch:
-    """A plan and what follows from it, each as a table; ``files`` are the bytes that were read, by
-    their name in the folder."""
+    """A plan and what follows from it, each as a table; ``files`` are the bytes
+    that were read, by their name in the folder."""
 
     plan: Plan
     problems: pd.DataFrame
@@ -216,8 +218,10 @@ class PlannedBatch:
 
     @cached_property
     def pours(self) -> pd.DataFrame:
-        """One row per jug: what to weigh out and which candles it fills. Every jug has its share
-        of every candidate."""
+        """One row per jug: what to weigh out and which candles it fills.
+
+        Every jug has its share of every candidate.
+        """
         pour, settings, rows = self.plan.pour, self.plan.settings, []
         turn = self.layout.groupby(
             "candidate", sort=False
@@ -376,9 +380,8 @@ def _load(candidate: PlannedCandidate) -> float:
 def read_plan(file: str | Path) -> PlannedBatch:
     """Read a plan and the ``wicks.csv`` beside it.
 
-    Raises PlanError, with every fault at once, when something must be fixed first, and
-    FileNotFoundError when there is no such
-    file.
+    Raises PlanError, with every fault at once, when something must be fixed first,
+    and FileNotFoundError when there is no such file.
     """
     file = Path(file)
     if not file.is_file():
@@ -454,8 +457,8 @@ def tables(planned: PlannedBatch) -> dict[str, tuple[str, pd.DataFrame]]:
 
 
 def plan_record(planned: PlannedBatch, parameters: dict, versions: dict) -> dict:
-    """Plain data for ``plan.json``: every table with units and row counts, inputs with their
-    SHA-256, versions."""
+    """Plain data for ``plan.json``: every table with units and row
+    counts, inputs with their SHA-256, versions."""
     return {
         "format": "candlelab plan 1",
         "title": planned.plan.settings.title,

@@ -1,9 +1,8 @@
-"""What cannot be in a plan: loads without wax, fills over the brim, wicks that do not exist,
-candles without a place.
+"""What cannot be in a plan: loads without wax, fills over the brim, wicks
+that do not exist, candles without a place.
 
 Every rule looks at what could be read and keeps away from what another problem already puts in
-doubt, so that all faults are
-told at once and each of them once.
+doubt, so that all faults are told at once and each of them once.
 """
 
 from __future__ import annotations
@@ -35,8 +34,10 @@ CLEAR_MM = 150.0  # between candles, by standard, read second-hand
 
 
 def check_plan(plan: Plan, wicks: set[tuple[str, str]] | None, reader: Reader) -> None:
-    """Apply every rule; faults go to the reader's problems. ``wicks`` is None when wicks.csv could
-    not be read."""
+    """Apply every rule; faults go to the reader's problems.
+
+    ``wicks`` is None when wicks.csv could not be read.
+    """
     _numbers_above_zero(plan, reader)
     _within_reason(plan, reader)
     _complete(plan, reader)
@@ -54,8 +55,8 @@ def check_plan(plan: Plan, wicks: set[tuple[str, str]] | None, reader: Reader) -
 
 
 def fill_of(vessel: PlannedVessel, candidate: PlannedCandidate, plan: Plan) -> float:
-    """Fill [g]: as measured, or what the volume up to the fill line holds of the mix once it has
-    set. NaN where something is missing."""
+    """Fill [g]: as measured, or what the volume up to the fill line holds of the mix
+    once it has set. NaN where something is missing."""
     wax = plan.waxes.get(candidate.wax)
     load = candidate.fragrance_load_pct or 0.0
     if (
@@ -73,8 +74,8 @@ def fill_of(vessel: PlannedVessel, candidate: PlannedCandidate, plan: Plan) -> f
 
 
 def liquid_volume(fill_g: float, candidate: PlannedCandidate, plan: Plan) -> float:
-    """Room [ml] that a fill takes when it takes most: liquid, where the wax's liquid density is
-    given, else set."""
+    """Room [ml] that a fill takes when it takes most: liquid, where the
+    wax's liquid density is given, else set."""
     wax, load = plan.waxes[candidate.wax], candidate.fragrance_load_pct or 0.0
     lightest = min(wax.density_g_per_ml, wax.liquid_density_g_per_ml or math.inf)
     return fill_g / fill_density(
@@ -497,8 +498,8 @@ def _fits_the_jug(plan: Plan, reader: Reader) -> None:
             "jug_g",
             "pour",
             found=f"{plan.pour.jug_g:g} g",
-            expected=f"at least {pour_total([largest], plan.pour.losses_pct):.4g} g, one candle and "
-            "what stays in the jug",
+            expected=f"at least {pour_total([largest], plan.pour.losses_pct):.4g} g, one candle "
+            "and what stays in the jug",
             do="Take a larger jug, or correct the fill.",
         )
 
@@ -548,8 +549,8 @@ def _places(plan: Plan, reader: Reader) -> None:
             "",
             "benches",
             found=f"{n} candles",
-            expected=f"at most {sum(places.values())} ({of_each}) at {spacing:g} mm between vessels "
-            f"of {max(used):g} mm",
+            expected=f"at most {sum(places.values())} ({of_each}) at {spacing:g} mm between "
+            f"vessels of {max(used):g} mm",
             do="Plan fewer candles, add a bench, or part the plan into two.",
         )
 
@@ -577,8 +578,8 @@ def _days(plan: Plan, reader: Reader) -> None:
             "first_burn_on",
             "schedule",
             found=first.isoformat(),
-            expected=f"{cured.isoformat()} or later: poured {poured.isoformat()}, {cure_days(plan):g} "
-            "days of cure",
+            expected=f"{cured.isoformat()} or later: poured {poured.isoformat()}, "
+            f"{cure_days(plan):g} days of cure",
             do="Burn later, or pour earlier.",
         )
     if not plan.settings.time_zone and not reader.noted("time_zone", ""):
@@ -591,8 +592,8 @@ def _days(plan: Plan, reader: Reader) -> None:
 
 
 def cure_days(plan: Plan) -> float:
-    """Longest cure of the waxes that are poured [days]; the protocol's for a wax that names
-    none."""
+    """Longest cure of the waxes that are poured [days]; the
+    protocol's for a wax that names none."""
     usual = plan.settings.protocol.cure_days or 0.0
     own = [plan.waxes[c.wax].cure_days for c in plan.candidates if c.wax in plan.waxes]
     return max((usual if days is None else days for days in own), default=usual)
@@ -655,9 +656,8 @@ def _slots(plan: Plan, reader: Reader) -> None:
                 "schedule",
                 found=f"{text:%H:%M}",
                 expected=f"at least {length / timedelta(minutes=1):g} min after the time before: "
-                "lighting one candle every "
-                f"{stagger_min(protocol, timetable)} min, a burn of {protocol.burn_h:g} h and "
-                "the last check",
+                f"lighting one candle every {stagger_min(protocol, timetable)} min, a burn of "
+                f"{protocol.burn_h:g} h and the last check",
                 do="Light later, or burn one session a day.",
             )
     if minutes and timedelta(minutes=minutes[-1]) + length >= timedelta(days=1):

@@ -1,9 +1,8 @@
-"""How many candles: for a difference that matters, for two that burn alike, and for a claim that
-candles pass.
+"""How many candles: for a difference that matters, for two that burn
+alike, and for a claim that candles pass.
 
 `plan_candles` answers all that is asked for with a table each and sentences. ``power`` holds the
-simulation and the
-formulas; this module knows the studio's batches and words.
+simulation and the formulas; this module knows the studio's batches and words.
 """
 
 from __future__ import annotations
@@ -35,10 +34,8 @@ from candlelab.stats.pairwise import compare_candidates
 from candlelab.stats.power import Plan, Spread
 
 # An assumption, for the first batch of a studio. 0.20 g/h between burns and 0.6 g/h from a full to
-# an empty candle
-# make 0.27 g/h between burns of one candle. What all candles share, such as that drift, averages
-# out over a life; so
-# the default errs a little on the safe side.
+# an empty candle make 0.27 g/h between burns of one candle. What all candles share, such as that
+# drift, averages out over a life; so the default errs a little on the safe side.
 DEFAULT_SPREAD = Spread(
     0.25,
     0.27,
@@ -57,14 +54,9 @@ class CandlePlan:
     """How many candles, with a table for each question (empty where it was not asked).
 
     ``difference`` and ``equivalence``: one row per number of candles of each candidate. ``claim``:
-    one row per
-    number of
-    failures allowed. ``answer`` are sentences for a page, ``cannot`` what the affordable number
-    does not show.
-    ``needed`` holds the number of candles of each candidate for ``difference``, ``equivalence``
-    and ``claim``;
-    None where
-    more than 400 would be needed.
+    one row per number of failures allowed. ``answer`` are sentences for a page, ``cannot`` what the
+    affordable number does not show. ``needed`` holds the number of candles of each candidate for
+    ``difference``, ``equivalence`` and ``claim``; None where more than 400 would be needed.
     """
 
     metric: str
@@ -90,12 +82,12 @@ class CandlePlan:
 
 
 def spread_of(batches: Sequence[Batch], metric: str = "burn_rate_g_per_h") -> tuple[Spread, int]:
-    """Spread between candles and between burns in earlier batches, and the usual number of burns
-    of a candle.
+    """Spread between candles and between burns in earlier batches, and
+    the usual number of burns of a candle.
 
-    The variance components of the mixed model that compares candidates, each within its batch,
-    over the burns on
-    the wick that a candle was poured with. Raises CannotCompare when no candidate has two candles.
+    The variance components of the mixed model that compares candidates, each within its
+    batch, over the burns on the wick that a candle was poured with. Raises
+    CannotCompare when no candidate has two candles.
     """
     pooled = pool(list(batches))
     repeated = metric in BURN_METRICS
@@ -122,14 +114,12 @@ def plan_candles(
     metric: str = "burn_rate_g_per_h",
     spread: Spread | None = None,
 ) -> CandlePlan:
-    """How many candles of each candidate show what is ``wanted``, and what the affordable number
-    shows.
+    """How many candles of each candidate show what is ``wanted``,
+    and what the affordable number shows.
 
     ``batches`` are earlier ones, which give the spread; ``spread`` takes its place when given.
-    Without either the
-    default stands in, for burn rate only. Raises CannotPlan, which names every fault at once, and
-    CannotCompare when the
-    earlier batches do not carry a spread.
+    Without either the default stands in, for burn rate only. Raises CannotPlan, which names every
+    fault at once, and CannotCompare when the earlier batches do not carry a spread.
     """
     _check(wanted, metric, bool(batches) or spread is not None)
     usual = 10 if metric in BURN_METRICS else 1
@@ -189,8 +179,8 @@ def _check(wanted: Wanted, metric: str, has_spread: bool) -> None:
         value = getattr(wanted, name)
         if value is not None and not (np.isfinite(value) and value > 0):
             faults.append(
-                f"{name} must be a number above zero in the unit of {GLOSSARY[metric].label}, "
-                f"not {value!r}"
+                f"{name} must be a number above zero in the unit of {GLOSSARY[metric].label}, not "
+                f"{value!r}"
             )
     for name, low in (("reliability", 0.0), ("power", 0.0), ("confidence", 0.5)):
         value = getattr(wanted, name)
@@ -233,22 +223,19 @@ def _answer(metric: str, wanted: Wanted, spread: Spread, burns: int, needed: dic
     if "difference" in needed:
         lines.append(
             f"To find a difference in {label} of {_given(metric, wanted.difference)} in {often}, "
-            "burn"
-            f" {_candles(needed['difference'], wanted)}."
+            f"burn {_candles(needed['difference'], wanted)}."
         )
     if "equivalence" in needed:
         lines.append(
             f"To show in {often} that two which burn alike differ by less than "
-            f"{_given(metric, wanted.margin)} in"
-            f" {label}, burn {_candles(needed['equivalence'], wanted)}."
+            f"{_given(metric, wanted.margin)} in {label}, burn "
+            f"{_candles(needed['equivalence'], wanted)}."
         )
     if "claim" in needed:
         lines.append(
             f"To claim with {100 * wanted.confidence:g} % confidence that at least "
-            f"{100 * wanted.reliability:g} % of"
-            f" such candles pass, {needed['claim']} candles of the candidate must all pass; each "
-            "failure that is"
-            " allowed for costs more."
+            f"{100 * wanted.reliability:g} % of such candles pass, {needed['claim']} candles of "
+            "the candidate must all pass; each failure that is allowed for costs more."
         )
     worst = _upper(spread)
     if worst is not None and "difference" in needed:
@@ -263,9 +250,9 @@ def _answer(metric: str, wanted: Wanted, spread: Spread, burns: int, needed: dic
         )
         if n != needed["difference"]:
             lines.append(
-                "The spread is itself known from few candles: were it as large as its upper 80 "
-                f"% limit ({worst:.2f}"
-                f" times what was found), that difference would take {_candles(n, wanted)}."
+                "The spread is itself known from few candles: were it as large as its upper 80 % "
+                f"limit ({worst:.2f} times what was found), that difference would take "
+                f"{_candles(n, wanted)}."
             )
     return lines
 
@@ -284,23 +271,20 @@ def _cannot(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str
         found = power.difference_found(plan, spread, wanted.difference)
         lines.append(
             f"With {n} candles of each, a true difference of {_given(metric, wanted.difference)} "
-            "is found in"
-            f" {_share(found)} of such batches; the smallest that is found in "
-            f"{100 * wanted.power:g} of 100 is"
-            f" {_quantity(metric, power.smallest_difference(plan, spread, wanted.power))}. If "
-            "none is found, that is"
-            " not the same as none: a difference is known only to about"
-            f" ±{_quantity(metric, plan.critical_t() * plan.std_error(spread))}."
+            f"is found in {_share(found)} of such batches; the smallest that is found in "
+            f"{100 * wanted.power:g} of 100 is "
+            f"{_quantity(metric, power.smallest_difference(plan, spread, wanted.power))}. If none "
+            "is found, that is not the same as none: a difference is known only to about "
+            f"±{_quantity(metric, plan.critical_t() * plan.std_error(spread))}."
         )
     if wanted.margin is not None:
         shown = power.equivalence_shown(plan, spread, wanted.margin)
         lines.append(
             f"With {n} candles of each, that two burn alike within "
-            f"±{_given(metric, wanted.margin)} is shown in"
-            f" {_share(shown)} of such batches even when they are truly alike; the narrowest "
-            f"margin that {n} can show"
-            f" in {100 * wanted.power:g} of 100 is"
-            f" ±{_quantity(metric, power.smallest_margin(plan, spread, wanted.power))}."
+            f"±{_given(metric, wanted.margin)} is shown in {_share(shown)} of such batches even "
+            f"when they are truly alike; the narrowest margin that {n} can show in "
+            f"{100 * wanted.power:g} of 100 is "
+            f"±{_quantity(metric, power.smallest_margin(plan, spread, wanted.power))}."
         )
     if wanted.reliability is not None:
         shown = math.floor(1000 * proportions.reliability_shown(n, 0, wanted.confidence)) / 10
@@ -311,28 +295,24 @@ def _cannot(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str
             else f"They do not carry a claim of {claim:g} %."
         )
         lines.append(
-            f"If all {n} candles of a candidate pass, that shows with "
-            f"{100 * wanted.confidence:g} % confidence that at"
-            f" least {shown:g} % of such candles would. {end}"
+            f"If all {n} candles of a candidate pass, that shows with {100 * wanted.confidence:g} "
+            f"% confidence that at least {shown:g} % of such candles would. {end}"
         )
     if spread.burn_sd and spread.candle_sd == 0.0:
         lines.append(
-            "Candles of one candidate differed no more than their burns did, so the spread "
-            "between candles came out as"
-            " zero. With few candles that is often luck: count on more than is planned here."
+            "Candles of one candidate differed no more than their burns did, so the spread between "
+            "candles came out as zero. With few candles that is often luck: count on more than is "
+            "planned here."
         )
     elif spread.burn_sd and spread.candle_sd > 0.7 * spread.of_candle_means(burns):
         lines.append(
-            "More burns of each candle would hardly help: however many there are, the spread of "
-            "a candle's mean only"
-            f" falls from {_quantity(metric, spread.of_candle_means(burns))} to "
-            f"{_quantity(metric, spread.candle_sd)}."
-            " More candles would."
+            "More burns of each candle would hardly help: however many there are, the spread of a "
+            f"candle's mean only falls from {_quantity(metric, spread.of_candle_means(burns))} to "
+            f"{_quantity(metric, spread.candle_sd)}. More candles would."
         )
     lines.append(
         "A rare fault, such as one cracked vessel in fifty, is not seen with so few candles, and "
-        "no number of candles"
-        " of one pouring shows what another lot of wax or wick does."
+        "no number of candles of one pouring shows what another lot of wax or wick does."
     )
     return lines
 
@@ -341,8 +321,8 @@ def _pairs(wanted: Wanted) -> str:
     return (
         ""
         if wanted.candidates == 2
-        else f" and all {Plan(2, wanted.candidates).pairs} pairs of {wanted.candidates} "
-        "candidates allowed for"
+        else f" and all {Plan(2, wanted.candidates).pairs} pairs of {wanted.candidates} candidates "
+        "allowed for"
     )
 
 
@@ -358,31 +338,26 @@ def _method(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str
     )
     lines = [
         (
-            f"Spread (standard deviation) between candles of one candidate {spread.candle_sd:.3g}"
-            f" {unit}{between}{each}. It comes from {spread.source}."
+            f"Spread (standard deviation) between candles of one candidate {spread.candle_sd:.3g} "
+            f"{unit}{between}{each}. It comes from {spread.source}."
         )
     ]
     if wanted.difference is not None or wanted.margin is not None:
         lines.append(
-            f"Simulated: {power.BATCHES:,} batches are drawn and analysed as the comparison "
-            "would, with the candle as"
-            f" the unit{_pairs(wanted)}. By formula: noncentral t for a difference, an integral "
-            "over the estimated"
-            " spread for two one-sided tests; both know the means of candles only. A percentage "
-            "is good to about half"
-            " a point."
+            f"Simulated: {power.BATCHES:,} batches are drawn and analysed as the comparison would, "
+            f"with the candle as the unit{_pairs(wanted)}. By formula: noncentral t for a "
+            "difference, an integral over the estimated spread for two one-sided tests; both know "
+            "the means of candles only. A percentage is good to about half a point."
         )
     if wanted.reliability is not None:
         lines.append(
             "Claim: success run, exact binomial. Found: how often such a batch carries the claim "
-            "when"
-            f" {100 * good_truth(wanted):.4g} % of all candles would pass, which is far better "
+            f"when {100 * good_truth(wanted):.4g} % of all candles would pass, which is far better "
             "than claimed."
         )
     lines.append(
         "It is taken that all candidates spread alike, that candles are burnt equally often, and "
-        "that each is a pouring"
-        " of its own."
+        "that each is a pouring of its own."
     )
     return [in_words(line) for line in lines]
 

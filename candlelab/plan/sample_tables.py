@@ -18,12 +18,10 @@ class Wanted:
     """What the candles should show. What is None is not asked for.
 
     ``difference`` and ``margin`` are in the metric's unit: the difference between two candidates
-    that matters, and
-    the largest that does not. ``reliability`` is the share of candles that should pass, such as
-    0.90. ``affordable``
-    is the number of candles of each candidate that the studio can burn, ``burns`` the number of
-    burns of a candle
-    (None: as in the earlier batches, else 10). ``power`` is how often the plan should succeed.
+    that matters, and the largest that does not. ``reliability`` is the share of candles that should
+    pass, such as 0.90. ``affordable`` is the number of candles of each candidate that the studio
+    can burn, ``burns`` the number of burns of a candle (None: as in the earlier batches, else 10).
+    ``power`` is how often the plan should succeed.
     """
 
     difference: float | None = None
@@ -44,9 +42,8 @@ def plan_of(wanted: Wanted, burns: int, candles: int) -> Plan:
 def candles_wanted(
     wanted: Wanted, burns: int, spread: Spread, formula, simulated, size: float
 ) -> int | None:
-    """Smallest number of candles of each candidate with the wanted power: found by the formula,
-    settled by
-    simulation."""
+    """Smallest number of candles of each candidate with the wanted power:
+    found by the formula, settled by simulation."""
     low, high = 1, 2
     while formula(plan_of(wanted, burns, high), spread, size) < wanted.power:
         low, high = high, high * 2
@@ -80,8 +77,8 @@ def _rows(wanted: Wanted, needed: int | None) -> list[int]:
 def difference_table(
     wanted: Wanted, burns: int, spread: Spread, needed: int | None
 ) -> pd.DataFrame:
-    """One row per number of candles: how often the difference is found, and the smallest that
-    is."""
+    """One row per number of candles: how often the difference
+    is found, and the smallest that is."""
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)
@@ -111,8 +108,8 @@ def difference_table(
 def equivalence_table(
     wanted: Wanted, burns: int, spread: Spread, needed: int | None
 ) -> pd.DataFrame:
-    """One row per number of candles: how often two alike are shown to be, and the narrowest
-    margin."""
+    """One row per number of candles: how often two alike are
+    shown to be, and the narrowest margin."""
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)

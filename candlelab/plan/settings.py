@@ -1,9 +1,8 @@
 """What ``plan.toml`` says: what is poured, on which bench it burns, and when.
 
-A plan has the sections of ``batch.toml`` (vessels, waxes, limits, protocol, instruments, targets),
-which pass into
-the batch, and those of this module. Defaults are common practice, no source, unless a docstring
-says otherwise.
+A plan has the sections of ``batch.toml`` (vessels, waxes, limits, protocol, instruments,
+targets), which pass into the batch, and those of this module. Defaults are common
+practice, no source, unless a docstring says otherwise.
 """
 
 from __future__ import annotations
@@ -22,8 +21,8 @@ WALL_MM = 5.0  # of a vessel whose outer diameter is not given; common practice,
 
 @dataclass(frozen=True)
 class PlannedVessel(Vessel):
-    """A vessel, and how far it is filled: by a mass that was measured, or by the volume up to the
-    fill line."""
+    """A vessel, and how far it is filled: by a mass that was measured,
+    or by the volume up to the fill line."""
 
     outer_diameter_mm: float | None = None
     fill_mass_g: float | None = None
@@ -36,8 +35,8 @@ class PlannedVessel(Vessel):
 
     @property
     def brim_ml(self) -> float | None:
-        """What it holds to the brim [ml]: as measured, else as a cylinder; None when neither is
-        known."""
+        """What it holds to the brim [ml]: as measured, else as a
+        cylinder; None when neither is known."""
         if self.brimful_volume_ml is not None or self.inner_height_mm is None:
             return self.brimful_volume_ml
         return math.pi / 4.0 * self.inner_diameter_mm**2 * self.inner_height_mm / 1000.0
@@ -45,8 +44,8 @@ class PlannedVessel(Vessel):
 
 @dataclass(frozen=True)
 class PlannedWax(Wax):
-    """A wax, with its density once it has set and, where known, while it is poured (liquid wax
-    takes more room)."""
+    """A wax, with its density once it has set and, where known, while it
+    is poured (liquid wax takes more room)."""
 
     density_g_per_ml: float = 0.9
     liquid_density_g_per_ml: float | None = None
@@ -54,11 +53,12 @@ class PlannedWax(Wax):
 
 @dataclass(frozen=True)
 class CandleRecipe:
-    """What candles are made of; a None is filled in from ``[recipe]``. Load on the basis that
-    ``load_basis`` names.
+    """What candles are made of; a None is filled in from ``[recipe]``.
 
-    ``burn_rate_g_per_h`` is what the studio expects, from an earlier batch or a guess: it sets how
-    many burns are planned.
+    Load on the basis that ``load_basis`` names.
+
+    ``burn_rate_g_per_h`` is what the studio expects, from an earlier batch or a
+    guess: it sets how many burns are planned.
     """
 
     vessel: str = None
@@ -83,8 +83,8 @@ class PlannedCandidate(CandleRecipe):
 
 @dataclass(frozen=True)
 class Pour:
-    """The day of pouring, what the jug holds, and what stays in it, as a share of what was weighed
-    out."""
+    """The day of pouring, what the jug holds, and what stays in
+    it, as a share of what was weighed out."""
 
     poured_on: date | None = None
     jug_g: float = 1500.0
@@ -119,8 +119,7 @@ class Timetable:
     """When candles are lit and who watches them.
 
     A check of one candle takes ``minutes_per_check``, ``spare_pct`` of the time between checks
-    stays free, and
-    ``margin_pct`` is added to the life that the expected burn rate gives.
+    stays free, and ``margin_pct`` is added to the life that the expected burn rate gives.
     """
 
     first_burn_on: date | None = None
@@ -134,12 +133,12 @@ class Timetable:
 
 @dataclass(frozen=True)
 class Aim:
-    """What the candles should show: a difference in burn rate that matters, and the share that
-    should be shown to pass.
+    """What the candles should show: a difference in burn rate that matters,
+    and the share that should be shown to pass.
 
-    The spread between candles of one candidate, and between burns of one candle, as standard
-    deviations; "candlelab
-    candles" prints those of earlier batches. Without both an assumption stands in.
+    The spread between candles of one candidate, and between burns of one
+    candle, as standard deviations; "candlelab candles" prints those of earlier
+    batches. Without both an assumption stands in.
     """
 
     difference_g_per_h: float = 0.5
@@ -178,12 +177,11 @@ SECTIONS = (*_OWN, "candidates", "benches")
 def read_plan_text(
     text: str, file: str, problems: ProblemList
 ) -> tuple[Plan | None, Reader | None]:
-    """A plan from the text of its file, and the reader that finds lines in it; faults go to
-    ``problems``.
+    """A plan from the text of its file, and the reader that finds
+    lines in it; faults go to ``problems``.
 
-    A part that could not be read is left at its default, so that the others can still be judged.
-    The plan is None
-    only when the text is no TOML.
+    A part that could not be read is left at its default, so that the others can still be
+    judged. The plan is None only when the text is no TOML.
     """
     data = parse_settings(text, problems, file)
     if data is None:

@@ -98,8 +98,7 @@ def test_a_comma_among_decimal_dots(text):
         "decimal comma among decimal dots",
         "a number with a dot, as in 12.5",
         "Write the number with a dot and no thousands mark. Decimal commas are read where "
-        "semicolons part the cells "
-        "and the whole file keeps to them.",
+        "semicolons part the cells and the whole file keeps to them.",
     )
 
 
@@ -365,8 +364,8 @@ def test_times_come_in_the_zone_of_the_bench():
 
 
 def test_times_that_the_clock_skipped_or_showed_twice():
-    # Europe/Lisbon: 2026-03-29 01:00 becomes 02:00, 2026-10-25 02:00 becomes 01:00 (IANA time zone
-    # data)
+    # Europe/Lisbon: 2026-03-29 01:00 becomes 02:00, 2026-10-25 02:00
+    # becomes 01:00 (IANA time zone data)
     column = TABLES["burns"].column("lit_at")
     style = Style(time_zone="Europe/Lisbon")
     values, faults = read_column(

@@ -13,8 +13,8 @@ GOOD = BROKEN / "nothing_wrong" / "batch"
 
 @pytest.fixture
 def changed(tmp_path):
-    """Problems of the good small batch with texts in its files replaced, or whole files: (problem,
-    file, line) tuples."""
+    """Problems of the good small batch with texts in its files replaced, or
+    whole files: (problem, file, line) tuples."""
 
     def check(**edits):
         for path in GOOD.iterdir():

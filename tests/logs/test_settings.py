@@ -1,5 +1,7 @@
-"""batch.toml into Settings: values, defaults, units, and the line of every fault. Messages are in
-tests/broken."""
+"""batch.toml into Settings: values, defaults, units, and the line of every fault.
+
+Messages are in tests/broken.
+"""
 
 import dataclasses
 import math
