@@ -20,7 +20,7 @@ from candlelab import formulas
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import wick_runs
 from candlelab.logs.batch import Batch
-from candlelab.logs.rules import burn_places
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.settings import Limits
 
 MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"

@@ -13,7 +13,7 @@ from datetime import timedelta
 
 from candlelab.formulas import fragrance_fraction
 from candlelab.logs.problems import LOOK, PROTOCOL
-from candlelab.logs.settings import Reader
+from candlelab.logs.settings_reader import Reader
 from candlelab.logs.writer import runs_as_formula
 from candlelab.plan.layout import bench_positions
 from candlelab.plan.schedule import (

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.settings import Reader, Settings, Vessel, Wax, parse_settings, read_sections
+from candlelab.logs.settings import Settings, Vessel, Wax
+from candlelab.logs.settings_reader import Reader, parse_settings, read_sections
 
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 WALL_MM = 5.0  # of a vessel whose outer diameter is not given; common practice, no source

@@ -15,8 +15,8 @@ from candlelab.judge.diagnosis import Diagnosis, diagnose
 from candlelab.judge.ranking import advise, answer, rank_candidates, target_results
 from candlelab.judge.safety import MET, NOT_MET, Verdicts, judge_safety
 from candlelab.logs.batch import Batch
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.problems import LOOK, PROTOCOL
-from candlelab.logs.rules import burn_places
 from candlelab.pages.record import table_record, versions
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison, compare_candidates

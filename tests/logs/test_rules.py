@@ -6,7 +6,7 @@ import pytest
 from places import BROKEN
 
 from candlelab.logs.batch import check_batch
-from candlelab.logs.rules import burn_places
+from candlelab.logs.burn_log import burn_places
 
 GOOD = BROKEN / "nothing_wrong" / "batch"
 

@@ -17,7 +17,7 @@ from candlelab.cli import main as cli
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX, BurnLogError, ProblemList
-from candlelab.logs.settings import read_settings
+from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.writer import write_batch
 from candlelab.pages.publish import NotOurFolder
 from candlelab.pages.run import ReportFailed
