@@ -13,7 +13,7 @@ from places import TESTS
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
 from candlelab.logs.problems import MUST_FIX, BurnLogError
-from candlelab.report.results import batch_results, results_record
+from candlelab.report.results import batch_results, report_page
 from candlelab.share import verify as verifying
 from candlelab.share.agreement import compare_records, read_record
 
@@ -111,7 +111,7 @@ def result_or_problems(files: dict[str, bytes]) -> str:
         finally:
             assert {path.name: path.read_bytes() for path in folder.iterdir()} == files
         json.dumps(
-            results_record(batch_results(batch), {}), allow_nan=False, ensure_ascii=False
+            report_page(batch_results(batch)).record(), allow_nan=False, ensure_ascii=False
         ).encode("utf-8")
         return "result"
     finally:

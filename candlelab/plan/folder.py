@@ -53,9 +53,8 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
         (new / CALENDAR).write_bytes(planned.calendar())
         for paper, name in SHEETS.items():
             write_text(new / name, sheets_html(planned, paper))
-        title = planned.plan.settings.title
         book, page, record = notebook_texts(
-            NOTEBOOK, {"plan_file": str(new / PLAN_FILE)}, {"plan_file": PLAN_FILE}, title, progress
+            NOTEBOOK, {"plan_file": str(new / PLAN_FILE)}, {"plan_file": PLAN_FILE}, [], progress
         )
         for name, text in zip(outputs(NOTEBOOK), (book, page)):
             write_text(new / name, text)

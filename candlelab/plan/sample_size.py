@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from candlelab.compare.pooled import BURN_METRICS, METRICS, pool
+from candlelab.compare.metrics import BURN_METRICS, METRICS
+from candlelab.compare.pooled import pool
 from candlelab.glossary import GLOSSARY, in_words
 from candlelab.logs.batch import Batch
 from candlelab.plan.sample_tables import (

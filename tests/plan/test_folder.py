@@ -368,7 +368,7 @@ def test_a_plan_whose_page_fails_leaves_the_old_folder(monkeypatch, quick, tmp_p
     result = CliRunner().invoke(cli.main, ["plan", str(DEMO_PLAN / "plan.toml"), "--out", str(out)])
     assert (result.exit_code, result.stderr) == (
         3,
-        "The plan was not made: plan_batch.ipynb, cell 3: MemoryError: \n",
+        "Not done: plan_batch.ipynb, cell 3: MemoryError: \n",
     )
     assert digests(out) == before and [p.name for p in tmp_path.iterdir()] == ["batch"]
 

@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 from places import DEMO, ROOT
 
-from candlelab.burns.candles import wick_runs
-from candlelab.judge.safety import MET, judge_safety
+from candlelab.judge.safety import MET
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX, PROTOCOL
 from candlelab.simulate import demo
@@ -240,7 +240,7 @@ def test_the_truth_of_waxes_and_loads_is_the_one_that_was_meant():
 
 @pytest.mark.parametrize("name", ["waxes", "loads"])
 def test_no_candle_of_waxes_and_loads_fails_a_criterion(name):
-    verdicts = judge_safety(read_batch(DEMO / name))
+    verdicts = WorkedBatch(read_batch(DEMO / name)).verdicts
     assert (verdicts.candidates["standard_verdict"] == MET).all() and (
         verdicts.candidates["studio_verdict"] == MET
     ).all()
@@ -248,7 +248,7 @@ def test_no_candle_of_waxes_and_loads_fails_a_criterion(name):
 
 def test_candidates_of_waxes_and_loads_are_named_by_what_differs():
     names = [
-        wick_runs(read_batch(DEMO / name))["candidate"].drop_duplicates().tolist()
+        WorkedBatch(read_batch(DEMO / name)).runs["candidate"].drop_duplicates().tolist()
         for name in ("waxes", "loads")
     ]
     assert names == [
@@ -270,11 +270,11 @@ def test_candidates_of_waxes_and_loads_are_named_by_what_differs():
 def test_burn_rates_of_waxes_and_loads_lie_about_their_truth():
     """Twelve and sixteen candles that scatter by 0.25 g/h: standard errors
     0.25 sqrt(1/6 + 1/6) and 0.25 / sqrt(180)."""
-    rates = wick_runs(read_batch(DEMO / "waxes")).groupby("wax")["burn_rate_g_per_h"].mean()
+    rates = WorkedBatch(read_batch(DEMO / "waxes")).runs.groupby("wax")["burn_rate_g_per_h"].mean()
     assert abs(
         rates["rapeseed and beeswax"] - rates["coconut and rapeseed"] + 0.7
     ) < 2 * 0.25 * np.sqrt(1 / 3)
-    runs = wick_runs(read_batch(DEMO / "loads"))
+    runs = WorkedBatch(read_batch(DEMO / "loads")).runs
     slope = np.polyfit(runs["fragrance_load_pct"], runs["burn_rate_g_per_h"], 1)[0]
     assert abs(slope + 0.06) < 2 * 0.25 / np.sqrt(180)  # 180 = 4 * (4.5^2 + 1.5^2 + 1.5^2 + 4.5^2)
 

@@ -7,8 +7,9 @@ import pytest
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import wick_runs
-from candlelab.judge.diagnosis import LARGE, NEITHER, SMALL, diagnose
-from candlelab.judge.safety import MET, NOT_MET, judge_safety
+from candlelab.judge.diagnosis import LARGE, NEITHER, SMALL
+from candlelab.judge.safety import MET, NOT_MET
+from candlelab.judge.worked import WorkedBatch
 from candlelab.simulate.model import Bench, Event, Model
 
 SEEDS = range(20)
@@ -52,13 +53,13 @@ def test_candles_scatter_more_than_scale_and_clock_explain(seeded):
 
 def test_rate_drift_comes_back(tmp_path):
     batch = batches.simulated(tmp_path, (("1", 5.6, 3.0),), seed=12, each=200)
-    drift = wick_runs(batch)["rate_drift_g_per_h"]
+    drift = WorkedBatch(batch).runs["rate_drift_g_per_h"]
     assert abs(drift.mean() - Model().drift_g_per_h) < 3 * drift.std() / np.sqrt(len(drift))
 
 
 def test_scatter_of_the_drift_is_as_it_says(tmp_path):
     batch = batches.simulated(tmp_path, (("1", 5.6, 3.0),), seed=13, each=200)
-    runs = wick_runs(batch)
+    runs = WorkedBatch(batch).runs
     score = (runs["rate_drift_g_per_h"] - Model().drift_g_per_h) / runs["rate_drift_u_g_per_h"]
     # Student's t with about 7 degrees of freedom has the standard deviation sqrt(7 / 5) = 1.18.
     assert 1.0 < score.std() < 1.45
@@ -69,7 +70,7 @@ def test_clearly_wrong_wicks_are_named(seeded):
     large wick named, every suited one left alone."""
     named = {"1": 0, "2": 0, "3": 0}
     for batch, burns in seeded:
-        found = diagnose(batch, burns).candidates.set_index("candidate")
+        found = WorkedBatch(batch).diagnosis.candidates.set_index("candidate")
         for size, finding in (("1", SMALL), ("2", NEITHER), ("3", LARGE)):
             named[size] += found.loc[f"flat braid {size}", "finding"] == finding
         if found.loc["flat braid 1", "finding"] == SMALL:
@@ -83,7 +84,7 @@ def test_no_suited_wick_fails_a_standard(seeded):
     """The suited wick's flame stays near 35 mm; nothing was planted, so
     whatever fails here would be invented."""
     verdicts = [
-        judge_safety(batch, burns).candidates.set_index("candidate") for batch, burns in seeded[:8]
+        WorkedBatch(batch).verdicts.candidates.set_index("candidate") for batch, burns in seeded[:8]
     ]
     assert {v.loc["flat braid 2", "standard_verdict"] for v in verdicts} == {MET}
 
@@ -91,7 +92,7 @@ def test_no_suited_wick_fails_a_standard(seeded):
 @pytest.mark.parametrize("seed", range(5))
 def test_a_planted_flame_fails(tmp_path, seed):
     flame = Event("tall flame", "2-2", 3, 79, at_min=180)
-    verdicts = judge_safety(batches.simulated(tmp_path, WICKS, seed=seed, events=(flame,)))
+    verdicts = WorkedBatch(batches.simulated(tmp_path, WICKS, seed=seed, events=(flame,))).verdicts
     failed = verdicts.checks[
         (verdicts.checks["criterion"] == "flame height") & (verdicts.checks["outcome"] == NOT_MET)
     ]
@@ -104,7 +105,7 @@ def test_a_planted_flame_fails(tmp_path, seed):
 
 def test_a_planted_missed_check_is_never_a_pass(tmp_path):
     missed = Event("missed check", "2-1", 4, at_min=120)
-    verdicts = judge_safety(batches.simulated(tmp_path, WICKS, seed=1, events=(missed,)))
+    verdicts = WorkedBatch(batches.simulated(tmp_path, WICKS, seed=1, events=(missed,))).verdicts
     row = verdicts.candidates.set_index("candidate").loc["flat braid 2"]
     assert (row["standard_verdict"], row["n_passed"], row["n_open"]) == ("not recorded", 2, 1)
 
@@ -114,9 +115,9 @@ def test_a_hot_wall_fails_the_studio_and_no_standard(tmp_path):
         Model(wall_per_w=0.75),
         Bench(wall_stop_c=65.0),
     )  # a vessel that passes more heat to its outside
-    verdicts = judge_safety(
+    verdicts = WorkedBatch(
         batches.simulated(tmp_path, (("1", 5.6, 3.0),), seed=2, bench=bench, model=model)
-    )
+    ).verdicts
     hot = verdicts.checks[
         (verdicts.checks["criterion"] == "wall stop") & (verdicts.checks["outcome"] == NOT_MET)
     ]
