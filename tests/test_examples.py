@@ -1,4 +1,4 @@
-"""The examples in docstrings give what they show, read from the folder above ``data``."""
+"""The examples in docstrings give what they show."""
 
 import doctest
 from importlib import import_module
@@ -16,8 +16,7 @@ WITH_EXAMPLES = [
 
 
 @pytest.mark.parametrize("module", WITH_EXAMPLES)
-def test_examples(module, monkeypatch):
-    monkeypatch.chdir(ROOT)
+def test_examples(module):
     found = doctest.testmod(import_module(module))
     assert found.failed == 0
     assert found.attempted > 0

@@ -88,8 +88,8 @@ def read_batch(folder: str | Path) -> Batch:
 
     Examples
     --------
-    >>> from candlelab import read_batch
-    >>> batch = read_batch("data/demo/screening")
+    >>> from candlelab import demo_folder, read_batch
+    >>> batch = read_batch(demo_folder("screening"))
     >>> len(batch.candles), len(batch.burns), len(batch.checks)
     (18, 143, 534)
     >>> batch.burns.groupby("candle").size().head(3).to_dict()
@@ -140,8 +140,8 @@ def check_batch(folder: str | Path) -> pd.DataFrame:
 
     Examples
     --------
-    >>> from candlelab import check_batch
-    >>> problems = check_batch("data/demo/screening")
+    >>> from candlelab import check_batch, demo_folder
+    >>> problems = check_batch(demo_folder("screening"))
     >>> problems.loc[0, ["problem", "file", "candle"]].tolist()
     ['wick longer than the trim length', 'burns.csv', 'S04']
     """

@@ -12,7 +12,7 @@ from candlelab.glossary import Column
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.moments import day, in_zone, moments, with_order
 from candlelab.logs.problems import Fault
-from candlelab.text import suggest
+from candlelab.text import listed, suggest
 from candlelab.units import convert, normalise_header, split_unit
 
 
@@ -114,7 +114,7 @@ def choice(text: str, choices: tuple[str, ...]) -> str | Fault:
         return folded
     if folded.endswith(".0") and folded[:-2] in choices:
         return folded[:-2]
-    expected = " or ".join([", ".join(choices[:-1]), choices[-1]])
+    expected = listed(choices, at_most=len(choices), last="or")
     return Fault("not one of the choices", expected, suggest(text, choices, "use one of these."))
 
 

@@ -162,12 +162,12 @@ class BurnLogError(ValueError):
 
     Examples
     --------
-    >>> from candlelab import BurnLogError, read_batch
+    >>> from candlelab import BurnLogError, demo_folder, read_batch
     >>> try:
-    ...     read_batch("data/demo")  # the folder above the batches
+    ...     read_batch(demo_folder("plan"))  # the plan of a batch, not one
     ... except BurnLogError as error:
-    ...     print(error.problems["problem"].tolist())
-    ['no batch in this folder']
+    ...     print(error.problems["file"].tolist())
+    ['batch.toml', 'burns.csv', 'candles.csv', 'checks.csv']
     """
 
     def __init__(self, folder: str, problems: pd.DataFrame) -> None:

@@ -25,7 +25,7 @@ from candlelab.logs.settings import (
     Target,
     Vessel,
 )
-from candlelab.text import suggest
+from candlelab.text import listed, suggest
 from candlelab.units import UNITS, convert, normalise_header, split_unit
 
 # Settings that would loosen what a standard asks for: the highest value that is taken, and why.
@@ -152,7 +152,7 @@ class Reader:
         if self._typed("str", key, "", value) is None:
             return {}
         if key in CHOICES and value not in CHOICES[key]:
-            choices = " or ".join(CHOICES[key])
+            choices = listed(CHOICES[key], last="or")
             self.fault("not one of the choices", key, found=value, choices=choices)
             return {}
         if key == "time_zone" and value:

@@ -60,9 +60,9 @@ def write_batch(tables: dict, batch_toml: str, folder, *, style: WritingStyle = 
     --------
     >>> import tempfile
     >>> from pathlib import Path
-    >>> from candlelab import read_batch
+    >>> from candlelab import demo_folder, read_batch
     >>> from candlelab.logs.writer import SPREADSHEET, write_batch
-    >>> burns = read_batch("data/demo/screening").burns.head(1)
+    >>> burns = read_batch(demo_folder("screening")).burns.head(1)
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     write_batch({"burns": burns}, "", folder, style=SPREADSHEET)
     ...     text = Path(folder, "burns.csv").read_text(encoding="utf-8-sig")

@@ -18,6 +18,8 @@ from candlelab.logs.settings import Protocol
 from candlelab.plan.settings import WEEK, Timetable
 
 MOST_BURNS = 200  # as many as a log is thought to hold of one candle
+_CALENDAR = {"prodid": "-//candlelab//plan//EN", "version": "2.0", "calscale": "GREGORIAN"}
+_NEVER = "Never leave a test burn unattended."
 _NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, "urn:candlelab:plan")
 
 
@@ -31,7 +33,7 @@ def watchable(protocol: Protocol, timetable: Timetable) -> int:
     return max(0, math.floor(usable / timetable.minutes_per_check + 1e-9)) * timetable.people
 
 
-def stagger_min(protocol: Protocol, timetable: Timetable) -> int:
+def stagger_min(timetable: Timetable) -> int:
     """Whole minutes between lighting two candles, so that every check falls on its own time."""
     return max(1, math.ceil(timetable.minutes_per_check / timetable.people - 1e-9))
 
@@ -56,12 +58,14 @@ def check_minutes(protocol: Protocol) -> list[float]:
     return times if times and end - times[-1] <= protocol.check_tolerance_min else [*times, end]
 
 
+def round_min(candles: int, timetable: Timetable) -> int:
+    """Whole minutes from the first candle of a round of checks until the last one is done."""
+    return max(0, candles - 1) * stagger_min(timetable) + math.ceil(timetable.minutes_per_check)
+
+
 def session_length(candles: int, protocol: Protocol, timetable: Timetable) -> timedelta:
     """From the first lighting to the last flame out, and the last check made."""
-    watched = max(0, candles - 1) * stagger_min(protocol, timetable) + math.ceil(
-        timetable.minutes_per_check
-    )
-    return timedelta(minutes=60.0 * protocol.burn_h + watched)
+    return timedelta(minutes=60.0 * protocol.burn_h + round_min(candles, timetable))
 
 
 def clock(text: str) -> time | None:
@@ -101,61 +105,36 @@ def burn_sessions(
         for start in starts if WEEK[day.weekday()] in days else ():
             lit = datetime.combine(day, start, ZoneInfo(zone))
             begun = lit.astimezone(UTC)
-            waiting = [
-                group for group in groups if done[group] < burns[group] and ready[group] <= begun
-            ]
+            waiting = [g for g in groups if done[g] < burns[g] and ready[g] <= begun]
             if begun < free or not waiting:
                 continue
             group = min(waiting, key=lambda name: (done[name], name))
             length = session_length(groups[group], protocol, timetable)
-            if lit.utcoffset() != (begun + length).astimezone(ZoneInfo(zone)).utcoffset():
+            over = (begun + length).astimezone(ZoneInfo(zone))
+            if lit.utcoffset() != over.utcoffset():
                 continue
             done[group] += 1
-            ready[group] = (
-                begun + timedelta(hours=protocol.burn_h) + rest
-            )  # of each candle: they keep their order of lighting
+            # of each candle: they keep their order of lighting
+            ready[group] = begun + timedelta(hours=protocol.burn_h) + rest
             free = begun + length
-            rows.append(
-                (
-                    len(rows) + 1,
-                    group,
-                    done[group],
-                    lit,
-                    free.astimezone(ZoneInfo(zone)),
-                    groups[group],
-                )
-            )
+            rows.append((len(rows) + 1, group, done[group], lit, over, groups[group]))
         day += timedelta(days=1)
-    table = pd.DataFrame(
-        rows, columns=["session", "day_group", "burn", "lit_from", "over_at", "n_candles"]
-    )
-    return table.assign(
-        lit_from=pd.DatetimeIndex(table["lit_from"]), over_at=pd.DatetimeIndex(table["over_at"])
-    )
+    columns = ["session", "day_group", "burn", "lit_from", "over_at", "n_candles"]
+    table = pd.DataFrame(rows, columns=columns)
+    times = {name: pd.DatetimeIndex(table[name]) for name in ("lit_from", "over_at")}
+    return table.assign(**times)
 
 
 def check_rounds(sessions: pd.DataFrame, protocol: Protocol, timetable: Timetable) -> pd.DataFrame:
     """Every round of checks: when it begins with the first candle and when the last one is done."""
     rows = []
     for s in sessions.itertuples():
+        takes = pd.Timedelta(minutes=round_min(s.n_candles, timetable))
         for minute in check_minutes(protocol):
             begins = s.lit_from + pd.Timedelta(minutes=minute)
-            takes = (s.n_candles - 1) * stagger_min(protocol, timetable) + math.ceil(
-                timetable.minutes_per_check
-            )
-            rows.append(
-                (
-                    s.session,
-                    s.day_group,
-                    s.burn,
-                    minute,
-                    begins,
-                    begins + pd.Timedelta(minutes=takes),
-                )
-            )
-    return pd.DataFrame(
-        rows, columns=["session", "day_group", "burn", "elapsed_min", "check_from", "check_to"]
-    )
+            rows.append((s.session, s.day_group, s.burn, minute, begins, begins + takes))
+    columns = ["session", "day_group", "burn", "elapsed_min", "check_from", "check_to"]
+    return pd.DataFrame(rows, columns=columns)
 
 
 def calendar(
@@ -177,52 +156,36 @@ def calendar(
 
     title = " ".join(title.split())
     book = Calendar()
-    for name, value in (
-        ("prodid", "-//candlelab//plan//EN"),
-        ("version", "2.0"),
-        ("calscale", "GREGORIAN"),
-    ):
+    for name, value in _CALENDAR.items():
         book.add(name, value)
     book.add("x-wr-calname", vText(title))
-    stamp = datetime.combine(poured_on, time(), UTC)
+    stamp, day = datetime.combine(poured_on, time(), UTC), timedelta(days=1)
+    recipe, cure = (
+        "Recipe and amounts are in plan_batch.html.",
+        "From today the candles may be lit.",
+    )
     events = [
-        (
-            f"Pour: {title}",
-            poured_on,
-            poured_on + timedelta(days=1),
-            "Recipe and amounts are in plan_batch.html.",
-            None,
-        ),
-        (
-            f"Cured: {title}",
-            cured,
-            cured + timedelta(days=1),
-            "From today the candles may be lit.",
-            None,
-        ),
+        (f"Pour: {title}", poured_on, poured_on + day, recipe, None),
+        (f"Cured: {title}", cured, cured + day, cure, None),
     ]
-    never = "Never leave a test burn unattended."
     for s in sessions.itertuples():
-        what = f"Burn {s.burn}, group {s.day_group}"
-        text = (
-            f"{s.n_candles} candles: {names[s.day_group]}. Log sheet of session {s.session}. "
-            f"{never}"
-        )
-        events.append((f"{what}: {title}", s.lit_from, s.over_at, text, "Trim, weigh and light"))
-        for r in rounds[rounds["session"] == s.session].itertuples():
-            text = f"Every candle of the group, {r.elapsed_min:g} min after it was lit. {never}"
-            events.append(
-                (
-                    f"Check at {r.elapsed_min:g} min, burn {r.burn}, group {r.day_group}",
-                    r.check_from,
-                    r.check_to,
-                    text,
-                    "Check",
-                )
-            )
+        own = rounds[rounds["session"] == s.session]
+        events += _session_events(title, s, own, names[s.day_group])
     for n, event in enumerate(events):
         book.add_component(_event(f"{title} {n}", stamp, *event))
     return book.to_ical()
+
+
+def _session_events(title: str, s, rounds: pd.DataFrame, names: str) -> list[tuple]:
+    """A session ``s`` and its rounds of checks: what, from, to, text, reminder."""
+    burn = f"Burn {s.burn}, group {s.day_group}: {title}"
+    text = f"{s.n_candles} candles: {names}. Log sheet of session {s.session}. {_NEVER}"
+    events = [(burn, s.lit_from, s.over_at, text, "Trim, weigh and light")]
+    for r in rounds.itertuples():
+        check = f"Check at {r.elapsed_min:g} min, burn {r.burn}, group {r.day_group}"
+        text = f"Every candle of the group, {r.elapsed_min:g} min after it was lit. {_NEVER}"
+        events.append((check, r.check_from, r.check_to, text, "Check"))
+    return events
 
 
 def _event(key: str, stamp: datetime, summary: str, start, end, text: str, remind: str | None):

@@ -6,6 +6,7 @@ fragrance = fill, and poured + left in the jug = weighed out.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -78,11 +79,8 @@ def share_out(fills_g: list[float], losses_pct: float, jug_g: float) -> list[int
     for pours in range(1, len(fills_g) + 1):
         small, more = divmod(len(fills_g), pours)
         sizes = [small + (n < more) for n in range(pours)]
-        ends = [sum(sizes[: n + 1]) for n in range(pours)]
-        if all(
-            pour_total(fills_g[end - size : end], losses_pct) <= jug_g + 1e-9
-            for size, end in zip(sizes, ends)
-        ):
+        spans = itertools.pairwise(itertools.accumulate(sizes, initial=0))
+        if all(pour_total(fills_g[a:z], losses_pct) <= jug_g + 1e-9 for a, z in spans):
             return sizes
     raise ValueError(f"a jug of {jug_g:g} g does not hold one candle")
 
