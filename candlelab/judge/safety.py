@@ -18,7 +18,7 @@ import pandas as pd
 
 from candlelab import formulas
 from candlelab.logs.batch import Batch
-from candlelab.logs.rules import burn_places
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.settings import Limits
 
 MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"

@@ -1,8 +1,8 @@
 """Broken batches, each with the whole table of problems that its user should see.
 
-``broken/NAME/expected.csv`` was written from what is right for the user, not from the program's
-output.
-Every batch is the same small one with a few faults put in, so what is not faulty must stay silent.
+``broken/NAME/expected.csv`` was written from what is right for the user, not
+from the program's output. Every batch is the same small one with a few faults
+put in, so what is not faulty must stay silent.
 """
 
 import hashlib
