@@ -1,5 +1,5 @@
-"""Batches and packs as nobody should send them: strategies for hypothesis, and what must hold for
-each."""
+"""Batches and packs as nobody should send them: strategies for
+hypothesis, and what must hold for each."""
 
 import json
 import shutil
@@ -36,8 +36,8 @@ def texts():
 
 @st.composite
 def changed_files(draw):
-    """The files of a small good batch with up to four changes: cells, headers, rows, bytes, whole
-    files."""
+    """The files of a small good batch with up to four changes:
+    cells, headers, rows, bytes, whole files."""
     source = draw(st.sampled_from([SMALL, SMALL, CHANGED]))
     files = {path.name: path.read_bytes() for path in sorted(source.iterdir())}
     for _ in range(draw(st.sampled_from([1, 1, 1, 2, 4]))):
@@ -93,11 +93,11 @@ def _line_changed(draw, data: bytes, kind: str) -> bytes:
 
 
 def result_or_problems(files: dict[str, bytes]) -> str:
-    """Read a batch of these files and work everything out; ``result`` or ``problems``, and never
-    anything else.
+    """Read a batch of these files and work everything out; ``result`` or
+    ``problems``, and never anything else.
 
-    What a report needs is made: the record as JSON without NaN. The files are as they were
-    afterwards.
+    What a report needs is made: the record as JSON without NaN.
+    The files are as they were afterwards.
     """
     folder = Path(tempfile.mkdtemp(prefix="hostile-"))
     try:
@@ -184,8 +184,8 @@ def _json_changed(draw, data):
 
 
 def told_or_passed(path: Path, made, files: dict[str, bytes], patch) -> bool:
-    """Write a changed pack and check it, with the good pack's report in place of a new one;
-    whether it passed."""
+    """Write a changed pack and check it, with the good pack's report in
+    place of a new one; whether it passed."""
     if isinstance(made, bytes):
         path.write_bytes(made)
     else:

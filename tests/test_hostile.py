@@ -1,8 +1,8 @@
-"""Whatever arrives gives a result or a listed problem, never a traceback; nothing runs, nothing of
-the user's changes.
+"""Whatever arrives gives a result or a listed problem, never a traceback;
+nothing runs, nothing of the user's changes.
 
-The examples are hypothesis's, the same in every run; tests/benchmarks/hostile_reading.py and
-hostile_packs.py run many more.
+The examples are hypothesis's, the same in every run;
+tests/benchmarks/hostile_reading.py and hostile_packs.py run many more.
 """
 
 import json
@@ -26,9 +26,11 @@ from candlelab.logs.batch import check_batch
 from candlelab.logs.cells import MOST_CHARACTERS
 from candlelab.logs.csv_text import read_records
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.settings import read_settings
+from candlelab.logs.settings_reader import read_settings
 from candlelab.pages.run import slug
 from candlelab.report.make import make_report
+
+pytestmark = pytest.mark.slow
 
 SMALL = BROKEN / "nothing_wrong" / "batch"
 FEW = settings(max_examples=40, suppress_health_check=list(HealthCheck))

@@ -13,8 +13,8 @@ from candlelab.glossary import in_words
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.problems import LOOK, PROTOCOL
-from candlelab.logs.rules import burn_places
 from candlelab.pages.page import Page
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison, compare_candidates

@@ -1,9 +1,9 @@
-"""Batches with known truth: the demo, recovery tests and scale tests. Seeded; nothing is random on
-import.
+"""Batches with known truth: the demo, recovery tests and scale tests.
 
-What is burnt, and the numbers of the model, stand in ``model``. All candles of a plan burn side by
-side, burn after
-burn::
+Seeded; nothing is random on import.
+
+What is burnt, and the numbers of the model, stand in ``model``. All candles
+of a plan burn side by side, burn after burn::
 
     rate  = mean of the wick + candle + burn + drift * (share used - 1/2) + room effect        g/h
     heat  = rate * heat of combustion / 3.6                                                    W
@@ -37,12 +37,12 @@ class SimulatedBatch:
 
 
 def simulate_batch(plan: BatchPlan, *, seed: int) -> SimulatedBatch:
-    """Burn every candle of a plan to its end, or to ``max_burns``. The same seed gives the same
-    tables.
+    """Burn every candle of a plan to its end, or to ``max_burns``.
+
+    The same seed gives the same tables.
 
     Times are naive local times, masses g, lengths mm, temperatures °C; flags are True and False.
-    Raises ValueError
-    for a plan that contradicts itself.
+    Raises ValueError for a plan that contradicts itself.
     """
     _check_plan(plan)
     rng = np.random.default_rng(seed)
@@ -113,8 +113,8 @@ def _of_each_candle(plan, name, usual):
 
 
 class _State:
-    """Where each candle of a plan stands between two burns; private to one call of
-    `simulate_batch`."""
+    """Where each candle of a plan stands between two burns;
+    private to one call of `simulate_batch`."""
 
     def __init__(self, plan, rng):
         self.plan, self.rng = plan, rng
@@ -148,8 +148,8 @@ class _State:
         self.poured = first_burn - np.timedelta64(bench.cure_days, "D")
 
     def change_wicks(self, number):
-        """Put in the new wicks that come before this burn: 0.3-1 g leaves with the old wick
-        [practice]."""
+        """Put in the new wicks that come before this burn: 0.3-1 g
+        leaves with the old wick [practice]."""
         for change in self.plan.changes:
             if change.before_burn == number:
                 i = self.row[change.candle]
@@ -158,8 +158,8 @@ class _State:
                 self.shift[i] += change.rest_days - 1
 
     def planted(self, kind, number, here, default):
-        """Values of one kind of event for these candles at this burn, `default` where none is
-        planted."""
+        """Values of one kind of event for these candles at this
+        burn, `default` where none is planted."""
         values = np.full(len(here), default, float)
         place = {i: p for p, i in enumerate(here)}
         for event in self.plan.events:
@@ -253,11 +253,11 @@ def _burn(state, number, here):
 
 
 def _ending(state, number, here, reach_min):
-    """Minutes, what ended the burn, and whether the candle is over; ``reach_min`` is how long its
-    wax lasts.
+    """Minutes, what ended the burn, and whether the candle is over;
+    ``reach_min`` is how long its wax lasts.
 
-    A candle with less than half an hour of wax in reach goes out shortly before the timer
-    [invented].
+    A candle with less than half an hour of wax in reach goes out
+    shortly before the timer [invented].
     """
     usual = state.plan.bench.burn_min + state.rng.integers(0, 6, len(here))
     minutes = state.planted("long burn", number, here, np.nan)
@@ -275,8 +275,8 @@ def _ending(state, number, here, reach_min):
 
 
 def suited_rate(plan, kj_per_g=None):
-    """Burn rate, g/h, whose pool would reach ``reach_share`` times the inner diameter, for the
-    bench's wax or another's kJ/g."""
+    """Burn rate, g/h, whose pool would reach ``reach_share`` times the inner
+    diameter, for the bench's wax or another's kJ/g."""
     heat = plan.model.reach_share * plan.bench.inner_diameter_mm / plan.model.width_per_w
     return heat * 3.6 / (plan.bench.heat_of_combustion_kj_per_g if kj_per_g is None else kj_per_g)
 
@@ -371,8 +371,8 @@ def _candles(plan, state):
 
 
 def _log_events(tables, events):
-    """New tables with the events that are made in the log: notes, missed checks, tall flames,
-    exclusions."""
+    """New tables with the events that are made in the log: notes,
+    missed checks, tall flames, exclusions."""
     burns, checks, left_out = tables["burns"].copy(), tables["checks"].copy(), []
     for event in events:
         rows = (checks["candle"] == event.candle) & (checks["burn"] == event.burn)
@@ -398,8 +398,8 @@ def _log_events(tables, events):
 
 
 def _throw(plan, candles, burns, rng):
-    """Two assessors score the first candles of every candidate, on the plan's scale with sd 0.7
-    [invented]."""
+    """Two assessors score the first candles of every candidate, on
+    the plan's scale with sd 0.7 [invented]."""
     of_one = candles.groupby(["wick_series", "wick_size", "wax", "fragrance_load_pct"], sort=False)
     scored = candles[of_one.cumcount() < plan.throw_candles].sort_values("candle")
     rows = []
@@ -421,8 +421,8 @@ def _throw(plan, candles, burns, rng):
 
 
 def simulate_many(n_candles: int, *, seed: int, burns_per_candle: int = 13) -> SimulatedBatch:
-    """A large year for scale tests: 40 candidates in tall tumblers, five checks a burn, no candle
-    burnt to its end."""
+    """A large year for scale tests: 40 candidates in tall tumblers, five
+    checks a burn, no candle burnt to its end."""
     series = ("flat braid", "square braid", "paper-cored", "twisted", "wooden")
     wicks = tuple(
         WickTruth(name, str(rank), rank, 4.4 + 0.3 * rank + 0.05 * s, 3.0, 300.0 + 60 * rank)

@@ -1,5 +1,5 @@
-"""The demo batches of an invented studio, and their README. ``python -m candlelab.simulate.demo
-FOLDER`` writes them."""
+"""The demo batches of an invented studio, and their README. ``python -m
+candlelab.simulate.demo FOLDER`` writes them."""
 
 from __future__ import annotations
 
@@ -153,8 +153,8 @@ def write_demo(folder) -> None:
 
 
 def _readme(made):
-    """Text of the demo's README, from the plans and from what happened, so that it is always
-    true."""
+    """Text of the demo's README, from the plans and from what
+    happened, so that it is always true."""
     suited = suited_rate(BatchPlan(DEMO_WICKS, ()))
     wicks = [
         (
@@ -202,8 +202,8 @@ def _readme(made):
 
 
 def _recipes(made):
-    """A row for each wick and recipe of the batches about waxes and loads, with its true burn
-    rate."""
+    """A row for each wick and recipe of the batches about waxes
+    and loads, with its true burn rate."""
     rate = {(w.wick_series, w.wick_size): w.rate_g_per_h for w in DEMO_WICKS}
     rows = []
     for batch, recipes in (("waxes", WAX_RECIPES), ("loads", LOAD_RECIPES)):
@@ -229,8 +229,8 @@ def _recipes(made):
 
 
 def _all_planted(made):
-    """A row for each planted event, wick change and stop at the wall's limit, in the order of
-    batches and candles."""
+    """A row for each planted event, wick change and stop at the wall's
+    limit, in the order of batches and candles."""
     rows = [_planted(event, batch) for batch, events in EVENTS.items() for event in events]
     for c in SCREENING_CHANGES:
         what = (
@@ -251,8 +251,8 @@ def _planted(event, batch):
 
 
 def _wall_stops(batch, simulated):
-    """Burns that the bench ended because the wall read more than its stop limit: nobody planted
-    these."""
+    """Burns that the bench ended because the wall read more than
+    its stop limit: nobody planted these."""
     burns = simulated.tables["burns"]
     rows = burns[(burns["ended_by"] == "stopped") & burns["note"].eq("")]
     what = "put out: wall over 65 °C (follows from the model)"

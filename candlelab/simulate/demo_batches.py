@@ -1,5 +1,7 @@
-"""What the four demo batches are: settings, wicks, planted events, recipes and seeds. ``demo``
-writes them."""
+"""What the four demo batches are: settings, wicks, planted events, recipes and seeds.
+
+``demo`` writes them.
+"""
 
 from __future__ import annotations
 
@@ -162,14 +164,14 @@ SCREENING_CHANGES = (
     ),
     WickChange("S02", 5, "flat braid", "4", "left wax standing", 2),
 )
-# Twelve candles, poured and lit in turn so that no candidate has a corner of the bench or an hour
-# of its own.
+# Twelve candles, poured and lit in turn so that no candidate has a
+# corner of the bench or an hour of its own.
 WAX_CELLS = (
     (("square braid", "2"), "coconut and rapeseed"), (("paper-cored", "4"), "coconut and rapeseed"),
     (("square braid", "2"), "rapeseed and beeswax"), (("paper-cored", "4"), "rapeseed and beeswax"),
 )  # fmt: skip
-# Slower by 0.7 g/h in the mean of the wicks; 0.1 g/h more on one wick than on the other is the
-# interaction.
+# Slower by 0.7 g/h in the mean of the wicks; 0.1 g/h more on one
+# wick than on the other is the interaction.
 WAX_RECIPES = (
     Recipe(("W03", "W07", "W11"), -0.65, "rapeseed and beeswax", 41.0, "L12"),
     Recipe(("W04", "W08", "W12"), -0.75, "rapeseed and beeswax", 41.0, "L12"),
@@ -179,8 +181,8 @@ WAX_EVENTS = (
     Event("draught", "W08", 5, 0.9, note="fan left on beside the bench"),
     Event("note", "W08", 5, note="fan found on at the third check, switched off"),
 )
-# The wick's mean burn rate of 5.6 g/h is that at the 8 % of the other batches; the line goes
-# through that point.
+# The wick's mean burn rate of 5.6 g/h is that at the 8 % of the other
+# batches; the line goes through that point.
 LOADS, LOAD_SLOPE_G_PER_H = (0.0, 3.0, 6.0, 9.0), -0.06
 LOAD_RECIPES = tuple(
     Recipe(
@@ -216,8 +218,8 @@ def demo_screening() -> SimulatedBatch:
 
 
 def demo_confirmation() -> SimulatedBatch:
-    """The confirmation batch of the demo: six fresh candles of the pick, three of the next
-    choice."""
+    """The confirmation batch of the demo: six fresh candles of
+    the pick, three of the next choice."""
     picks = [("square braid", "2")] * 6 + [("paper-cored", "4")] * 3
     candles = tuple((f"C{i + 1:02d}", *wick) for i, wick in enumerate(picks))
     bench = Bench(
@@ -233,8 +235,8 @@ def demo_confirmation() -> SimulatedBatch:
 
 
 def demo_waxes() -> SimulatedBatch:
-    """The waxes batch of the demo: two waxes on two wicks, three candles each, burnt to their
-    end."""
+    """The waxes batch of the demo: two waxes on two wicks,
+    three candles each, burnt to their end."""
     candles = tuple((f"W{i + 1:02d}", *WAX_CELLS[i % 4][0]) for i in range(12))
     bench = Bench(first_day="2026-04-13", wall_stop_c=65.0, wax_lot="L11")
     plan = BatchPlan(DEMO_WICKS, candles, bench, events=WAX_EVENTS, recipes=WAX_RECIPES)
@@ -242,8 +244,8 @@ def demo_waxes() -> SimulatedBatch:
 
 
 def demo_loads() -> SimulatedBatch:
-    """The loads batch of the demo: one wick and fragrance at four loads, four candles each, burnt
-    to their end."""
+    """The loads batch of the demo: one wick and fragrance at four loads,
+    four candles each, burnt to their end."""
     candles = tuple((f"F{i + 1:02d}", "square braid", "2") for i in range(16))
     bench = Bench(first_day="2026-05-18", wall_stop_c=65.0, wax_lot="L13")
     plan = BatchPlan(

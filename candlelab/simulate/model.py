@@ -1,9 +1,9 @@
-"""The simulated bench as data: its model, its wicks, its vessel and calendar, and the plan of a
-batch.
+"""The simulated bench as data: its model, its wicks, its vessel
+and calendar, and the plan of a batch.
 
-The bench is a model, not a record. Each number of the model is tagged [lit] a paper, [practice]
-common practice with
-no source, or [invented] chosen so that the picture is plausible. ``simulate`` burns a plan.
+The bench is a model, not a record. Each number of the model is tagged [lit] a
+paper, [practice] common practice with no source, or [invented] chosen so that the
+picture is plausible. ``simulate`` burns a plan.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ def _number(value, unit, tag, meaning):
 
 @dataclass(frozen=True)
 class Model:
-    """The assumptions of the bench with their numbers; `metadata` of each field has unit, tag and
-    meaning."""
+    """The assumptions of the bench with their numbers; `metadata` of
+    each field has unit, tag and meaning."""
 
     candle_sd_g_per_h: float = _number(
         0.25, "g/h", "invented", "burn rate, candle to candle of a wick, sd"
@@ -95,8 +95,8 @@ class Model:
 class WickTruth:
     """One wick size and what is true of it in the bench's vessel.
 
-    ``rate_g_per_h`` is the mean burn rate of a half-used candle, ``left_pct`` the share of the
-    fill it cannot reach.
+    ``rate_g_per_h`` is the mean burn rate of a half-used candle,
+    ``left_pct`` the share of the fill it cannot reach.
     """
 
     wick_series: str
@@ -137,12 +137,11 @@ class Bench:
 
 @dataclass(frozen=True)
 class Recipe:
-    """What some candles are poured of when it is not what the bench says, and what that does to
-    the burn rate.
+    """What some candles are poured of when it is not what the bench
+    says, and what that does to the burn rate.
 
     ``rate_effect_g_per_h`` is added to the mean burn rate of the wick; None leaves a value as the
-    bench has it.
-    A load of 0 is a candle without a fragrance.
+    bench has it. A load of 0 is a candle without a fragrance.
     """
 
     candles: tuple[str, ...]
@@ -168,8 +167,10 @@ class WickChange:
 
 @dataclass(frozen=True)
 class Event:
-    """Something planted. ``kind`` is a key of `EVENT_KINDS`; burn 0 is the whole candle; ``note``
-    goes into the log."""
+    """Something planted.
+
+    ``kind`` is a key of `EVENT_KINDS`; burn 0 is the whole candle; ``note`` goes into the log.
+    """
 
     kind: str
     candle: str
@@ -184,8 +185,8 @@ EVENT_KINDS = {
     "cold room": "room at {value:g} °C",
     "short rest": "lit {value:g} h after the burn before",
     "long wick": "wick left at {value:g} mm",
-    "drowned": "went out by itself after {value:g} min with wax standing; the test of this candle ends "
-    "here",
+    "drowned": "went out by itself after {value:g} min with wax standing; the test of this candle "
+    "ends here",
     "stopped": "put out after {value:g} min; the test of this candle ends here",
     "tall flame": "flame of {value:g} mm at {at_min} min",
     "missed check": "check at {at_min} min missed",
@@ -198,13 +199,12 @@ EVENT_KINDS = {
 
 @dataclass(frozen=True)
 class BatchPlan:
-    """What is burnt: ``candles`` holds (candle, wick series, wick size); ``recipes`` the candles
-    poured otherwise.
+    """What is burnt: ``candles`` holds (candle, wick series, wick size);
+    ``recipes`` the candles poured otherwise.
 
-    Of every candidate the first ``throw_candles`` candles are scored at ``throw_burns``: 1 +
-    ``throw_slope`` * x /
-    (1 + x / ``throw_half_g_per_h``) for x g/h of fragrance, so that the score at first rises and
-    then flattens.
+    Of every candidate the first ``throw_candles`` candles are scored at ``throw_burns``: 1
+    + ``throw_slope`` * x / (1 + x / ``throw_half_g_per_h``) for x g/h of fragrance, so
+    that the score at first rises and then flattens.
     """
 
     wicks: tuple[WickTruth, ...]

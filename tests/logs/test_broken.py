@@ -1,8 +1,8 @@
 """Broken batches, each with the whole table of problems that its user should see.
 
-``broken/NAME/expected.csv`` was written from what is right for the user, not from the program's
-output.
-Every batch is the same small one with a few faults put in, so what is not faulty must stay silent.
+``broken/NAME/expected.csv`` was written from what is right for the user, not
+from the program's output. Every batch is the same small one with a few faults
+put in, so what is not faulty must stay silent.
 """
 
 import hashlib
@@ -30,6 +30,7 @@ def digests(folder):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_every_problem_is_told_once_and_nothing_else(name):
     folder = BROKEN / name / "batch"

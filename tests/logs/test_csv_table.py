@@ -1,5 +1,7 @@
-"""One table from its bytes: headers, units, widths, decimal marks, keys. Messages are in
-tests/broken."""
+"""One table from its bytes: headers, units, widths, decimal marks, keys.
+
+Messages are in tests/broken.
+"""
 
 import numpy as np
 import pytest

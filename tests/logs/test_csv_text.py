@@ -1,5 +1,5 @@
-"""Bytes into columns of text: encodings, delimiters, quotes, line ends, and the place of every
-row."""
+"""Bytes into columns of text: encodings, delimiters, quotes,
+line ends, and the place of every row."""
 
 import csv
 import io

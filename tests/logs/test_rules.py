@@ -6,15 +6,15 @@ import pytest
 from places import BROKEN
 
 from candlelab.logs.batch import check_batch
-from candlelab.logs.rules import burn_places
+from candlelab.logs.burn_log import burn_places
 
 GOOD = BROKEN / "nothing_wrong" / "batch"
 
 
 @pytest.fixture
 def changed(tmp_path):
-    """Problems of the good small batch with texts in its files replaced, or whole files: (problem,
-    file, line) tuples."""
+    """Problems of the good small batch with texts in its files replaced, or
+    whole files: (problem, file, line) tuples."""
 
     def check(**edits):
         for path in GOOD.iterdir():

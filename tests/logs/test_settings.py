@@ -1,24 +1,17 @@
-"""batch.toml into Settings: values, defaults, units, and the line of every fault. Messages are in
-tests/broken."""
+"""batch.toml into Settings: values, defaults, units, and the line of every fault.
+
+Messages are in tests/broken.
+"""
 
 import dataclasses
 import math
 
 import pytest
 
-from candlelab.glossary import GLOSSARY
+from candlelab.glossary import GLOSSARY, TARGET_QUANTITIES
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.settings import (
-    TARGET_QUANTITIES,
-    Instruments,
-    Limits,
-    Protocol,
-    Settings,
-    Target,
-    Vessel,
-    Wax,
-    read_settings,
-)
+from candlelab.logs.settings import Instruments, Limits, Protocol, Settings, Target, Vessel, Wax
+from candlelab.logs.settings_reader import read_settings
 
 LEAST = 'title = "t"\n[vessels.tin]\ninner_diameter_mm = 60\n'
 

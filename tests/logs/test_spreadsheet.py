@@ -1,7 +1,7 @@
 """Text that a spreadsheet program would run is found and guarded; everything else stays as it is.
 
-Which first characters count: the list that web security guides give for formula injection in CSV
-(from memory).
+Which first characters count: the list that web security guides give
+for formula injection in CSV (from memory).
 """
 
 import csv

@@ -1,5 +1,5 @@
-"""Log sheets printed by a real browser, and a plan's page in it; skipped where Chromium or
-playwright is missing."""
+"""Log sheets printed by a real browser, and a plan's page in it;
+skipped where Chromium or playwright is missing."""
 
 import re
 
@@ -13,8 +13,8 @@ POINTS = {
     "a4": (841.9, 595.3),
     "letter": (792.0, 612.0),
 }  # ISO 216 and ANSI Y14.1, landscape, in points of 1/72 in
-# Of every sheet: how far its content reaches above its foot, cells whose text is cut off, the
-# smallest row, cell and box [mm].
+# Of every sheet: how far its content reaches above its foot, cells whose text is
+# cut off, the smallest row, cell and box [mm].
 LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
     const mm = 25.4 / 96, all = q => [...sheet.querySelectorAll(q)], box = e => e.getBoundingClientRect();
     const least = (list, f) => list.length ? Math.min(...list.map(f)) * mm : 99;
@@ -30,8 +30,8 @@ LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
 CROWDED = [
     ("minutes_per_check = 4", "minutes_per_check = 2"), ("spacing_mm = 200", "spacing_mm = 100"), ("candles = 4\n", "candles = 5\n"),
     ('"09:00", "14:30"', '"09:00"'), ("[benches.window]", '[benches."long oak bench by window"]'), ('seed = 20260907', 'seed = 1\ncandle_prefix = "TUMBLR"'),
-    ('title = "Stoneware tumbler', 'title = "A title that is much longer than anybody would write it, and then some more: '
-        'Stoneware tumbler'),
+    ('title = "Stoneware tumbler', 'title = "A title that is much longer than anybody would write '
+    'it, and then some more: Stoneware tumbler'),
     ('vessel = "stoneware tumbler"', 'vessel = "a stoneware tumbler with a very long name indeed, glazed inside and out"'),
     ('[vessels."stoneware tumbler"]', '[vessels."a stoneware tumbler with a very long name indeed, glazed inside and out"]'),
 ]  # fmt: skip

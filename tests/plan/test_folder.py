@@ -1,5 +1,5 @@
-"""From a plan to a folder, through the simulated bench, to a report; and never over what somebody
-has logged."""
+"""From a plan to a folder, through the simulated bench, to a report;
+and never over what somebody has logged."""
 
 import hashlib
 import json
@@ -17,7 +17,7 @@ from candlelab.cli import main as cli
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX, BurnLogError, ProblemList
-from candlelab.logs.settings import read_settings
+from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.writer import write_batch
 from candlelab.pages.publish import NotOurFolder
 from candlelab.pages.run import ReportFailed
@@ -28,6 +28,8 @@ from candlelab.report.make import make_report
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.demo_batches import DEMO_WICKS
 from candlelab.simulate.model import BatchPlan, Bench
+
+pytestmark = pytest.mark.slow
 
 
 def digests(folder):
@@ -185,8 +187,11 @@ def test_any_text_and_number_comes_back_from_batch_toml(title, studio, vessel, i
     problems = ProblemList()
     first = "\n".join(f"{key} = {planning._toml(data[key])}" for key in ("title", "studio"))
     first += (
-        f"\n[vessels.{planning._toml(texts[2])}]\ninner_diameter_mm = "
-        f"{inner!r}\n[limits]\nwall_caution_c = {caution!r}\n"
+        "\n"
+        f"[vessels.{planning._toml(texts[2])}]\n"
+        f"inner_diameter_mm = {inner!r}\n"
+        "[limits]\n"
+        f"wall_caution_c = {caution!r}\n"
     )
     read = read_settings(first, problems)
     text = planning.batch_toml(read)
@@ -209,15 +214,20 @@ def test_numbers_of_the_record_are_those_of_the_tables(made):
 
 
 def test_recipe_identities_of_the_plan(tmp_path):
-    """Wax + fragrance = fill, poured + lost = weighed out, and totals are sums, for several
-    recipes and a scale in ounces."""
+    """Wax + fragrance = fill, poured + lost = weighed out, and totals are sums,
+    for several recipes and a scale in ounces."""
     second = (
         '[[candidates]]\nwick_series = "wooden"\nwick_size = "10"\nfragrance_load_pct = '
         "3.5\ncandles = 2\n\n[vessels."
     )
     plain = (
-        '[[candidates]]\nwick_series = "wooden"\nwick_size = "8"\nfragrance = '
-        '""\nfragrance_load_pct = 0\ncandles = 3\n\n[vessels.'
+        "[[candidates]]\n"
+        'wick_series = "wooden"\n'
+        'wick_size = "8"\n'
+        'fragrance = ""\n'
+        "fragrance_load_pct = 0\n"
+        "candles = 3\n\n"
+        "[vessels."
     )
     file = plan_file(
         tmp_path,
@@ -410,8 +420,8 @@ def test_a_plan_says_what_its_candles_show(tmp_path):
     }  # 29 of 29: success run for 90 % with 95 % confidence
     assert (
         shown.answer[0]
-        == "To find a difference in burn rate of 0.8 g/h in 80 of 100 such batches, burn 4 "
-        "candles of each candidate (16 in all)."
+        == "To find a difference in burn rate of 0.8 g/h in 80 of 100 such batches, burn 4 candles "
+        "of each candidate (16 in all)."
     )
     assert shown.method[0].endswith("It comes from [aim] of the plan.")
     text = (DEMO_PLAN / "plan.toml").read_text(encoding="utf-8")

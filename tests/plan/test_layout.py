@@ -1,5 +1,5 @@
-"""Places on the bench, and candidates dealt out to them by lot: in balance, apart, and the same
-for the same seed."""
+"""Places on the bench, and candidates dealt out to them by lot: in
+balance, apart, and the same for the same seed."""
 
 import math
 from collections import Counter
@@ -19,8 +19,8 @@ TWO = ONE | {"wall": BenchTop(1500.0, 450.0)}
 
 
 def test_places_counted_by_hand():
-    # 1800 - 84 - 2 * 50 = 1616 mm for steps of at least 284 mm: 5 steps, 6 places; 700 - 184 =
-    # 516: 1 step, 2 rows
+    # 1800 - 84 - 2 * 50 = 1616 mm for steps of at least 284 mm: 5 steps, 6
+    # places; 700 - 184 = 516: 1 step, 2 rows
     places = bench_positions(ONE, Layout(), 84.0)
     assert len(places) == 12
     assert list(places["bench_position"][:4]) == ["A1", "B1", "B2", "A2"]
@@ -95,6 +95,7 @@ def test_candidates_with_other_numbers_all_get_their_candles():
     assert Counter(table.loc[table["candidate"] == "a", "day_group"]) == {1: 3, 2: 3}
 
 
+@pytest.mark.slow
 def test_a_candidate_with_one_candle_may_stand_anywhere():
     first = Counter()
     for seed in range(1, 401):
@@ -103,8 +104,8 @@ def test_a_candidate_with_one_candle_may_stand_anywhere():
             {"a": 4, "b": 4, "c": 1}, bench_positions(ONE, layout, 84.0), groups=1, layout=layout
         )
         first[int(table.index[table["candidate"] == "c"][0])] += 1
-    # four rounds, a quarter of the draws each: places 0-2, 2-4, 4-6 and 6-8; every place has its
-    # chance
+    # four rounds, a quarter of the draws each: places 0-2, 2-4, 4-6
+    # and 6-8; every place has its chance
     assert set(first) == set(range(9)) and max(first.values()) < 0.25 * 400
 
 
@@ -113,9 +114,10 @@ def test_the_same_seed_gives_the_same_places_and_another_gives_others():
     assert (laid_out(6, 3, seed=1)["candidate"] != laid_out(6, 3, seed=2)["candidate"]).any()
 
 
+@pytest.mark.slow
 def test_every_candidate_is_as_likely_at_every_place():
-    """800 draws of four candidates on eight places: no chi-square of a place is beyond its 99.99 %
-    point."""
+    """800 draws of four candidates on eight places: no chi-square of
+    a place is beyond its 99.99 % point."""
     counts = np.zeros((8, 4))
     for seed in range(1, 801):
         table = laid_out(4, 2, benches=ONE, seed=seed)

@@ -1,5 +1,5 @@
-"""Log sheets: every required observation has its field, candles stand as on the bench, and no
-sheet names the wick."""
+"""Log sheets: every required observation has its field, candles stand as
+on the bench, and no sheet names the wick."""
 
 import html.parser
 import re
@@ -19,8 +19,8 @@ VOID = {"meta", "link", "br", "img", "hr", "input"}
 
 
 class Sheets(html.parser.HTMLParser):
-    """Every sheet as its kind, title, text and tables; a table is its head (columns) and its rows,
-    a cell its text and boxes."""
+    """Every sheet as its kind, title, text and tables; a table is its head
+    (columns) and its rows, a cell its text and boxes."""
 
     def __init__(self, text):
         super().__init__()
@@ -90,8 +90,8 @@ def test_every_column_of_the_logs_has_its_field_in_every_session(planned, sheets
 
 
 def test_every_criterion_can_be_recorded(sheets):
-    """What a criterion looks at is a column of a sheet; the end of a candle is seen in
-    ``ended_by`` and the two damage columns."""
+    """What a criterion looks at is a column of a sheet; the end of a candle is
+    seen in ``ended_by`` and the two damage columns."""
     columns = {
         column for sheet in sheets for table in sheet["tables"] for column in table["columns"]
     }
@@ -182,14 +182,17 @@ def test_pour_sheets_have_every_pour_and_candle(planned, sheets):
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("changes", "burns", "checks"), [
     ([("minutes_per_check = 4", "minutes_per_check = 2"),
       ("spacing_mm = 200", "spacing_mm = 100"), ("candles = 4\n", "candles = 5\n"), ('"09:00", "14:30"', '"09:00"')], 2, 8),
     ([("candles = 4\n", "candles = 1\n")], 1, 2),
 ])  # fmt: skip
 def test_many_candles_are_parted_and_few_share_a_sheet(changes, burns, checks, tmp_path):
-    """20 candles: two sheets before and after, two for each round of checks. Four candles: three
-    rounds on one sheet."""
+    """20 candles: two sheets before and after, two for each round of checks.
+
+    Four candles: three rounds on one sheet.
+    """
     planned = read_plan(plan_file(tmp_path, *changes))
     assert planned.groups == 1
     for paper in PAPERS:

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from candlelab.plan.weighing import fill_density, pour_total, share_out, to_order, weigh
 
 
-# By hand: 8 g on 100 g of wax make 108 g, so 200 g hold 200 * 8 / 108 = 14.81 g; 8 % of 200 g are
-# 16 g.
+# By hand: 8 g on 100 g of wax make 108 g, so 200 g hold 200 * 8 /
+# 108 = 14.81 g; 8 % of 200 g are 16 g.
 @pytest.mark.parametrize(
     ("total", "load", "basis", "step", "expected"),
     [

@@ -106,6 +106,7 @@ def test_long_names_are_shortened_in_the_middle_and_wrapped():
     assert len(figures._short("x" * 99, 20)) == 20
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["y " * 80, "z" * 150])
 def test_long_names_leave_room_for_the_drawing(results, name):
     burns = results.burns.assign(

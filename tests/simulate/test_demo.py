@@ -268,8 +268,8 @@ def test_candidates_of_waxes_and_loads_are_named_by_what_differs():
 
 
 def test_burn_rates_of_waxes_and_loads_lie_about_their_truth():
-    """Twelve and sixteen candles that scatter by 0.25 g/h: standard errors 0.25 sqrt(1/6 + 1/6)
-    and 0.25 / sqrt(180)."""
+    """Twelve and sixteen candles that scatter by 0.25 g/h: standard errors
+    0.25 sqrt(1/6 + 1/6) and 0.25 / sqrt(180)."""
     rates = WorkedBatch(read_batch(DEMO / "waxes")).runs.groupby("wax")["burn_rate_g_per_h"].mean()
     assert abs(
         rates["rapeseed and beeswax"] - rates["coconut and rapeseed"] + 0.7
