@@ -139,7 +139,6 @@ COLUMNS = (
          "too small, too large, mixed, neither or not enough seen"),
     text("advice", "advice", "what to do next"),
     text("fate", "fate", "safe so far, still burning, not fully checked or ruled out"),
-    text("because", "why", "what the fate rests on"),
     text("next_step", "next step", "what to do next"),
     text("next_wick", "next wick", "the wick to try, from wicks.csv"),
     text("evidence", "evidence", "observations that speak for the finding"),
