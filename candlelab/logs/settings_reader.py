@@ -231,18 +231,37 @@ class Reader:
             return None
         return tuple(value) if isinstance(value, list) else value
 
-    def targets(self, data: dict) -> tuple[Target, ...]:
-        """The targets, each as ``quantity = {low = ..., high = ...}``."""
-        read = []
+    def targets(self, data: dict, vessels=(), vessel: str = "") -> tuple[Target, ...]:
+        """The targets, each as ``quantity = {low = ..., high = ...}``.
+
+        A table under ``[targets]`` (``[targets."tin"]``) has those of the vessel that it names.
+        """
+        read: list[Target] = []
+        section = f"targets.{vessel}" if vessel else "targets"
         for key, value in data.items():
-            if key not in TARGET_QUANTITIES:
+            if not vessel and _is_of_vessel(key, value, vessels):
+                if key in vessels:
+                    read += self.targets(value, vessels, key)
+                else:
+                    add = f"add [vessels.{json.dumps(key, ensure_ascii=False)}]."
+                    self.unknown("unknown vessel", key, "targets", list(vessels), add)
+            elif key not in TARGET_QUANTITIES:
                 otherwise = "use one of these quantities."
-                self.unknown("unknown target", key, "targets", TARGET_QUANTITIES, otherwise)
+                self.unknown("unknown target", key, section, TARGET_QUANTITIES, otherwise)
             elif fault := _target_fault(value):
-                self.fault(key=key, section="targets", found=_written(value), **fault)
+                self.fault(key=key, section=section, found=_written(value), **fault)
             else:
-                read.append(Target(key, **{end: float(v) for end, v in value.items()}))
+                ends = {end: float(v) for end, v in value.items()}
+                read.append(Target(key, vessel=vessel, **ends))
         return tuple(read)
+
+
+def _is_of_vessel(key: str, value, vessels) -> bool:
+    """Whether an entry of ``[targets]`` is a table of targets and not a target."""
+    if key in TARGET_QUANTITIES or not isinstance(value, dict):
+        return False
+    names_one = any(k in TARGET_QUANTITIES or isinstance(v, dict) for k, v in value.items())
+    return key in vessels or names_one
 
 
 def _name(section: str, key: str) -> str:
@@ -358,7 +377,7 @@ def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
                 texts = {"expected": f"a section [{name}.NAME]", "do": reader.see_example}
                 reader.fault("wrong type of value", key, name, found=entry, **texts)
     if isinstance(data.get("targets"), dict):
-        values["targets"] = reader.targets(data["targets"])
+        values["targets"] = reader.targets(data["targets"], values["vessels"])
     if not values["vessels"]:
         expected = "[vessels.NAME] and inner_diameter_mm"
         do = "Name each vessel with its inner diameter."
