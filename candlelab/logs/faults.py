@@ -213,6 +213,7 @@ SETTINGS_FAULTS = {
         MUST_FIX, "{key} at the top", "Move it above the first [section]."),
     "unknown setting": (MUST_FIX, "one of {known}", "{do}"),
     "unknown target": (MUST_FIX, "one of {known}", "{do}"),
+    "unknown vessel": (MUST_FIX, "a vessel of batch.toml: {known}", "{do}"),
     "missing setting": (MUST_FIX, "{expected}", "{do}"),
     "two settings for one quantity": (MUST_FIX, "{name} once", "Keep one of the two settings."),
     "wrong type of value": (MUST_FIX, "{expected}", "{do}"),
