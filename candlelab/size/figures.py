@@ -17,8 +17,24 @@ _BLUE, _ORANGE, _SAND = "#0173b2", "#b25c00", "#e9dfc9"
 
 @styled
 def draw_sizing(sizing):
-    """Each series in a panel: its candles, the line with its interval, the range of one fresh
-    candle, the target.
+    """Each series in a panel: candles, line and interval, range of a fresh candle, target.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        What `size_wicks` gives.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its label is its text for a reader who cannot see it.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, draw_sizing, read_batch, size_wicks
+    >>> figure = draw_sizing(size_wicks([read_batch(demo_folder("screening"))]))
+    >>> figure.get_label()[:25]
+    'Burn rate of every candle'
     """
     lines = sizing.series
     across = min(3, len(lines))
@@ -33,14 +49,14 @@ def draw_sizing(sizing):
     )
     for ax in axes.flat[len(lines) :]:
         ax.remove()
-    for ax, line in zip(axes.flat, lines):
+    for ax, line in zip(axes.flat, lines, strict=False):
         _panel(ax, line, sizing.target)
     for row in axes:
         row[0].set_ylabel(heading(sizing.metric))
     shown = {
         label: handle
         for ax in axes.flat[: len(lines)]
-        for handle, label in zip(*ax.get_legend_handles_labels())
+        for handle, label in zip(*ax.get_legend_handles_labels(), strict=True)
     }
     first = sorted(shown, key=lambda label: not label.startswith("a candle"))
     figure.legend([shown[label] for label in first], first, loc="outside lower center", ncols=3)
@@ -61,20 +77,16 @@ def _panel(ax, line, target) -> None:
     _draw_candles(ax, points, line)
     known = line.sizes[line.sizes["where"] != "further off"]
     at = known[line.column]
-    ax.set_xticks(
-        at,
-        [
-            ("✗ " if barred else "") + f"{size}\n{x:g}"
-            for size, x, barred in zip(known["wick_size"], at, known["barred"])
-        ],
-    )
+    names = [
+        ("✗ " if barred else "") + f"{size}\n{x:g}"
+        for size, x, barred in known[["wick_size", line.column, "barred"]].itertuples(index=False)
+    ]
+    ax.set_xticks(at, names)
     pad = 0.12 * max(np.ptp(at), 1e-9) if len(at) > 1 else 1.0
     ax.set_xlim(at.min() - pad, at.max() + pad)
     ax.tick_params(axis="x", labelsize=8)
-    ax.set_xlabel(
-        ("size (✗ not to be used)" if (known["barred"] != "").any() else "size")
-        + f"\nand its {heading(line.column)}"
-    )
+    crossed = " (✗ not to be used)" if (known["barred"] != "").any() else ""
+    ax.set_xlabel(f"size{crossed}\nand its {heading(line.column)}")
     ax.set_title(line.series)
     if line.pick:
         row = known[known["wick_size"] == line.pick].iloc[0]
@@ -95,15 +107,11 @@ def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
             linewidth=0,
             label=label,
         )
-    burnt = band["x"].between(
-        points.loc[points["in_line"], "x"].min(), points.loc[points["in_line"], "x"].max()
-    )
-    ax.plot(
-        band["x"], band["predicted"], color=INK, linestyle=":", label="line beyond what was burnt"
-    )
-    ax.plot(
-        band.loc[burnt, "x"], band.loc[burnt, "predicted"], color=INK, linewidth=1.6, label="line"
-    )
+    beyond = "line beyond what was burnt"
+    ax.plot(band["x"], band["predicted"], color=INK, linestyle=":", label=beyond)
+    seen = points.loc[points["in_line"], "x"]
+    burnt = band[band["x"].between(seen.min(), seen.max())]
+    ax.plot(burnt["x"], burnt["predicted"], color=INK, linewidth=1.6, label="line")
 
 
 def _draw_candles(ax, points: pd.DataFrame, line) -> None:
@@ -130,10 +138,9 @@ def _draw_candles(ax, points: pd.DataFrame, line) -> None:
 def _aside(x: pd.Series, index: pd.Index, points: pd.DataFrame) -> pd.Series:
     """Candles of one size a little beside each other, so that none hides another."""
     place = points.groupby("x").cumcount() - (points.groupby("x")["x"].transform("size") - 1) / 2.0
-    step = 0.035 * max(np.ptp(points["x"]), 1e-9) if points["x"].nunique() > 1 else 0.0
-    return x + place.reindex(index) * min(
-        step, 0.15 * max(np.ptp(points["x"]), 1e-9) / max(place.max(), 1.0)
-    )
+    width = max(np.ptp(points["x"]), 1e-9)
+    step = 0.035 * width if points["x"].nunique() > 1 else 0.0
+    return x + place.reindex(index) * min(step, 0.15 * width / max(place.max(), 1.0))
 
 
 def _sizing_words(sizing) -> str:
