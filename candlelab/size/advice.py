@@ -10,6 +10,7 @@ from candlelab.judge.safety import NOT_RECORDED
 from candlelab.logs.settings import Target
 from candlelab.stats.intervals import Inverse
 from candlelab.stats.proportions import candles_needed, candles_still_needed
+from candlelab.text import amount, counted
 from candlelab.units import UNITS
 
 FRESH = 3  # candles for a first look at a size; common practice, no source
@@ -18,8 +19,17 @@ CLAIM = 0.9
 
 def quantity(metric: str, value: float) -> str:
     """A value with its unit, rounded as pages round it."""
-    unit = GLOSSARY[metric].unit
-    return f"{value:.{2 if unit in ('g/h', 'h') else 1}f} {unit}".strip()
+    return amount(value, GLOSSARY[metric].unit)
+
+
+def aim_of(target: Target | None) -> float:
+    """The value to read backwards: the best one, else the middle of the target or its only end."""
+    if target is None:
+        return np.nan
+    if target.best is not None:
+        return float(target.best)
+    ends = [end for end in (target.low, target.high) if np.isfinite(end)]
+    return float(np.mean(ends)) if ends else np.nan
 
 
 def advise(
@@ -48,25 +58,21 @@ def advise(
         return pick["wick_size"], _test_of(pick)
     seen = table[table["value"].notna()]
     if seen.empty:
-        return (
-            "",
-            (
-                f"No candle of this series has a value for {GLOSSARY[metric].label}: burn {FRESH} "
-                "candles of a size to the end."
-            ),
-        )
-    return "", _step(
-        table, seen, target, aim, direction if not trusted else int(np.sign(slope[0])), trusted
-    )
+        label = GLOSSARY[metric].label
+        none = f"No candle of this series has a value for {label}"
+        return "", f"{none}: burn {FRESH} candles of a size to the end."
+    direction = int(np.sign(slope[0])) if trusted else direction
+    return "", _step(table, seen, target, aim, direction, trusted)
 
 
 def _test_of(pick) -> str:
     name = f"{pick['series']}, size {pick['wick_size']}"
     if not pick["safety"]:
+        between = pick["where"] == "between"
+        place = "between sizes that were" if between else "one size beyond what was"
         return (
             f"Pour {FRESH} candles of {name} and burn them to the end: it was not burnt yet "
-            f"({'between sizes that were' if pick['where'] == 'between' else 'one size beyond what was'} "
-            "burnt), and nothing is known of its safety."
+            f"({place} burnt), and nothing is known of its safety."
         )
     if pick["safety"] == NOT_RECORDED:
         return (
@@ -75,9 +81,8 @@ def _test_of(pick) -> str:
         )
     more = candles_still_needed(int(pick["n_passed"]), int(pick["n_failed"]), reliability=CLAIM)
     if not more:
-        return (
-            f"{name} has carried a claim of {100 * CLAIM:g} %: no further test is needed for that."
-        )
+        share = f"{100 * CLAIM:g} %"
+        return f"{name} has carried a claim of {share}: no further test is needed for that."
     return (
         f"Confirm {name} on fresh candles: {pick['n_passed']} passed so far; a claim that "
         f"{100 * CLAIM:g} % pass, with 95 % confidence, takes {more} more, all of them passed "
@@ -85,20 +90,11 @@ def _test_of(pick) -> str:
     )
 
 
-def _step(
-    table: pd.DataFrame,
-    seen: pd.DataFrame,
-    target: Target,
-    aim: float,
-    direction: int,
-    trusted: bool,
-) -> str:
-    """What to burn when no size can be advised: between two sizes, towards the target, or another
-    series.
-    """
+def _step(table, seen, target: Target, aim: float, direction: int, trusted: bool) -> str:
+    """What to burn when no size can be advised."""
     fitting = seen[seen["fits"]]
     if len(fitting):
-        why = "; ".join(f"{row.wick_size} {'(' + row.barred + ')'}" for row in fitting.itertuples())
+        why = "; ".join(f"{row.wick_size} ({row.barred})" for row in fitting.itertuples())
         return f"The sizes that would meet the target must not be used: {why}. Try another series."
     below, above = seen[seen["value"] < target.low], seen[seen["value"] > target.high]
     if len(below) and len(above):
@@ -162,38 +158,41 @@ def _value_words(row, metric: str, shown: bool) -> str:
             f"predicted mean {quantity(metric, row['predicted'])}; one fresh candle between "
             f"{quantity(metric, row['candle_low'])} and {quantity(metric, row['candle_high'])}"
         )
-    return (
-        f"mean of its {row['n_candles']} candle{'' if row['n_candles'] == 1 else 's'} "
-        f"{quantity(metric, row['mean'])}"
-    )
+    n = counted(row["n_candles"], "candle")
+    return f"mean of its {n} {quantity(metric, row['mean'])}"
 
 
 def _axis(against: str) -> str:
     return "100 tex" if against == "linear_density_tex" else "size"
 
 
+def _no_line(burnt: pd.DataFrame, metric: str) -> str:
+    """Why there is no line through the sizes burnt."""
+    label = GLOSSARY[metric].label
+    if burnt.empty:
+        return f"no candle has a value for {label} that can be used."
+    if len(burnt) == 1:
+        row = burnt.iloc[0]
+        return (
+            f"only size {row['wick_size']} has candles that count here, with a mean of "
+            f"{quantity(metric, row['mean'])} over {row['n_candles']} "
+            f"candle{'' if row['n_candles'] == 1 else 's'}: what another size does is not known."
+        )
+    if np.ptp(burnt["mean"]) < 1e-9:
+        return (
+            f"{label} is {quantity(metric, burnt['mean'].iloc[0])} in every candle of {len(burnt)} "
+            "sizes: nothing to tell sizes apart by."
+        )
+    return (
+        f"too few candles for a line through {len(burnt)} sizes: one more candle of a size shows "
+        "how much candles differ."
+    )
+
+
 def _what_size_does(table, metric, against, shown, slope, direction) -> str:
     label, burnt = GLOSSARY[metric].label, table[table["n_candles"] > 0]
     if slope.empty:
-        if burnt.empty:
-            return f"no candle has a value for {label} that can be used."
-        if len(burnt) == 1:
-            row = burnt.iloc[0]
-            return (
-                f"only size {row['wick_size']} has candles that count here, with a mean of "
-                f"{quantity(metric, row['mean'])} over {row['n_candles']} "
-                f"candle{'' if row['n_candles'] == 1 else 's'}: what another size does is not "
-                "known."
-            )
-        if np.ptp(burnt["mean"]) < 1e-9:
-            return (
-                f"{label} is {quantity(metric, burnt['mean'].iloc[0])} in every candle of "
-                f"{len(burnt)} sizes: nothing to tell sizes apart by."
-            )
-        return (
-            f"too few candles for a line through {len(burnt)} sizes: one more candle of a size "
-            "shows how much candles differ."
-        )
+        return _no_line(burnt, metric)
     row = slope.iloc[0]
     times = 100.0 if against == "linear_density_tex" else 1.0
     change, low, high = (times * row[c] for c in ("estimate", "conf_low", "conf_high"))
@@ -219,18 +218,12 @@ def _what_size_does(table, metric, against, shown, slope, direction) -> str:
 
 
 def _size_words(value: float, against: str) -> str:
-    return (
-        f"{value:.0f} {UNITS['tex'].symbol}"
-        if against == "linear_density_tex"
-        else f"rank {value:.1f}"
-    )
+    in_tex = against == "linear_density_tex"
+    return amount(value, UNITS["tex"].symbol, 0) if in_tex else f"rank {value:.1f}"
 
 
 def _meets_words(table, metric, target, against, meets: Inverse, confidence) -> str:
-    aim = float(target.best) if target.best is not None else None
-    ends = [end for end in (target.low, target.high) if np.isfinite(end)]
-    aim = aim if aim is not None else float(np.mean(ends))
-    text = f"{quantity(metric, aim)} is met at {_size_words(meets.estimate, against)}"
+    text = f"{quantity(metric, aim_of(target))} is met at {_size_words(meets.estimate, against)}"
     if meets.bounded:
         low, high = (_size_words(end, against) for end in (meets.conf_low, meets.conf_high))
         text += f", {100 * confidence:g} % interval " + (

@@ -19,7 +19,8 @@ from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size import figures as sizing_figures
 from candlelab.size.line import candle_values
-from candlelab.size.sizing import INSIDE, OUTSIDE, size_wicks
+from candlelab.size.series import INSIDE, OUTSIDE, series_line
+from candlelab.size.sizing import size_wicks
 
 WICKS = [
     {"wick_series": "flat braid", "wick_size": size, "size_rank": rank, "linear_density_tex": tex}
@@ -353,7 +354,6 @@ def test_the_interval_holds_the_true_size():
     size that meets the target.
     """
     from candlelab.logs.settings import Target
-    from candlelab.size.sizing import _series_line
 
     rng = np.random.default_rng(12)
     sizes = pd.DataFrame(WICKS)[["wick_series", "wick_size", "size_rank", "linear_density_tex"]]
@@ -375,7 +375,7 @@ def test_the_interval_holds_the_true_size():
                 "why": "",
             }
         )
-        line = _series_line(
+        line = series_line(
             "flat braid",
             points,
             sizes,
