@@ -13,6 +13,7 @@ _PUBLIC = {
     "burns.candles": "wick_runs candle_summary wick_change_effects",
     "judge.worked": "WorkedBatch",
     "judge.safety": "Verdicts judge_safety",
+    "judge.margins": "margins",
     "judge.diagnosis": "Diagnosis diagnose",
     "judge.ranking": "rank_candidates",
     "judge.targets": "target_results targets_of",
@@ -48,6 +49,7 @@ _PUBLIC = {
     "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
     "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left draw_wick_changes",
     "pages.page": "Page",
+    "pages.decision_figure": "draw_margins",
     "pages.publish": "NotOurFolder",
     "pages.run": "ReportFailed demo_folder",
     "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading "
