@@ -187,7 +187,7 @@ def test_each_candidate_shows_its_character(screening):
 
 def test_the_readme_names_every_planted_event():
     text = (DEMO / "README.md").read_text(encoding="utf-8")
-    for batch, events in demo.EVENTS.items():
+    for batch, events in demo_plans.EVENTS.items():
         for event in events:
             assert f"| {batch} | {event.candle} | {event.burn or 'all'} |" in text
     for name in (f.name for f in dataclasses.fields(Model)):
