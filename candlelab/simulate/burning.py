@@ -90,8 +90,8 @@ def _trimmed(state, number, here):
 def _ending(state, number, here, reach_min):
     """Minutes, what ended the burn, and whether the candle is over.
 
-    ``reach_min`` is how long its wax lasts. A candle with less than half an hour of wax in reach
-    goes out shortly before the timer [invented].
+    ``reach_min`` is how long its wax lasts. A candle with less than half an hour of wax in
+    reach goes out shortly before the timer [invented].
     """
     usual = state.plan.bench.burn_min + state.rng.integers(0, 6, len(here))
     minutes = state.planted("long burn", number, here, np.nan)

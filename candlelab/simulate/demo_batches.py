@@ -198,7 +198,7 @@ EVENTS = {
 
 
 def demo_screening() -> SimulatedBatch:
-    """The screening batch of the demo: six candidates, three candles each, burnt to their end."""
+    """The screening batch: six candidates, three candles each, burnt to their end."""
     candles = tuple(
         (f"S{3 * i + j + 1:02d}", *wick) for i, wick in enumerate(SCREENED) for j in range(3)
     )
@@ -210,8 +210,7 @@ def demo_screening() -> SimulatedBatch:
 
 
 def demo_confirmation() -> SimulatedBatch:
-    """The confirmation batch of the demo: six fresh candles of
-    the pick, three of the next choice."""
+    """The confirmation batch: six fresh candles of the pick, three of the next choice."""
     picks = [("square braid", "2")] * 6 + [("paper-cored", "4")] * 3
     candles = tuple((f"C{i + 1:02d}", *wick) for i, wick in enumerate(picks))
     bench = Bench(
@@ -227,8 +226,7 @@ def demo_confirmation() -> SimulatedBatch:
 
 
 def demo_waxes() -> SimulatedBatch:
-    """The waxes batch of the demo: two waxes on two wicks,
-    three candles each, burnt to their end."""
+    """The waxes batch: two waxes on two wicks, three candles each, burnt to their end."""
     candles = tuple((f"W{i + 1:02d}", *WAX_CELLS[i % 4][0]) for i in range(12))
     bench = Bench(first_day="2026-04-13", wall_stop_c=65.0, wax_lot="L11")
     plan = BatchPlan(DEMO_WICKS, candles, bench, events=WAX_EVENTS, recipes=WAX_RECIPES)
@@ -236,8 +234,7 @@ def demo_waxes() -> SimulatedBatch:
 
 
 def demo_loads() -> SimulatedBatch:
-    """The loads batch of the demo: one wick and fragrance at four loads,
-    four candles each, burnt to their end."""
+    """The loads batch: one wick at four loads, four candles each, burnt to their end."""
     candles = tuple((f"F{i + 1:02d}", "square braid", "2") for i in range(16))
     bench = Bench(first_day="2026-05-18", wall_stop_c=65.0, wax_lot="L13")
     plan = BatchPlan(

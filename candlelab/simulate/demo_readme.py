@@ -1,7 +1,7 @@
 """The README of the demo: how it was made, what is true of it, and what was planted.
 
-Its text stands in ``demo_readme.md``; its tables follow from the plans and from what happened, so
-that it is always true.
+Its text stands in ``demo_readme.md``; its tables follow from the plans and
+from what happened, so that it is always true.
 """
 
 from __future__ import annotations

@@ -25,7 +25,7 @@ def changed(tmp_path):
                 text = text.replace(old, new)
             (tmp_path / path.name).write_text(edit if isinstance(edit, str) else text, "utf-8")
         problems = check_batch(tmp_path)
-        return list(zip(problems["problem"], problems["file"], problems["line"]))
+        return list(problems[["problem", "file", "line"]].itertuples(index=False, name=None))
 
     return check
 
