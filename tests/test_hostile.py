@@ -30,6 +30,8 @@ from candlelab.logs.settings_reader import read_settings
 from candlelab.pages.run import slug
 from candlelab.report.make import make_report
 
+pytestmark = pytest.mark.slow
+
 SMALL = BROKEN / "nothing_wrong" / "batch"
 FEW = settings(max_examples=40, suppress_health_check=list(HealthCheck))
 MANY = settings(max_examples=200, suppress_health_check=list(HealthCheck))

@@ -11,6 +11,7 @@ from matplotlib.font_manager import FontProperties
 
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 INK, SOFT = "#222222", "#767676"
+BLUE, ORANGE, SAND = "#0173b2", "#b25c00", "#e9dfc9"
 STYLE = {
     "figure.dpi": 130, "savefig.dpi": 130, "svg.hashsalt": "candlelab",
     "font.size": 9.5, "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,

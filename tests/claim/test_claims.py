@@ -118,6 +118,7 @@ def test_gaps_limit_a_claim(tmp_path):
     assert "not known to be safe" in " ".join(found.answer)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("hours", "words"),
     [([28, 30], "2 candles were burnt to the end"), ([28], "1 candle was burnt to the end")],
@@ -129,6 +130,7 @@ def test_too_few_candles(tmp_path, hours, words):
     assert found.declared.empty
 
 
+@pytest.mark.slow
 def test_uneven_candles(tmp_path):
     assert claim_label([made(tmp_path / "b", [20, 30, 40])], "flat braid 2").outcome == NONE
     found = claim_label([made(tmp_path / "c", [26, 30, 31, 34])], "flat braid 2")
@@ -136,6 +138,7 @@ def test_uneven_candles(tmp_path):
     assert "more than 10 % below their mean" in " ".join(found.answer)
 
 
+@pytest.mark.slow
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
     found = claim_label([read_batch(DEMO / "confirmation")], "square braid 2")
     why = (
@@ -157,6 +160,7 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
     assert "Confirm the pick on fresh candles before printing anything" in " ".join(found.answer)
 
 
+@pytest.mark.slow
 def test_projected_lives_are_marked_and_never_count(tmp_path):
     with_them = claim_label(
         [made(tmp_path / "b", [29, 29.5, 30, 30.5], unfinished=("U1", "U2"))], "flat braid 2"
@@ -173,6 +177,7 @@ def test_projected_lives_are_marked_and_never_count(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_a_candle_that_changed_its_wick_does_not_count():
     found = claim_label([read_batch(DEMO / "screening")], "flat braid 3")
     rows = found.lives.set_index("candle")
@@ -181,6 +186,7 @@ def test_a_candle_that_changed_its_wick_does_not_count():
     assert found.outcome == NONE
 
 
+@pytest.mark.slow
 def test_two_rounds_of_the_demo():
     found = claim_label(
         [read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation")], "Square Braid 2"
@@ -199,6 +205,7 @@ def test_two_rounds_of_the_demo():
     } <= set(tested.index)
 
 
+@pytest.mark.slow
 def test_the_wick_and_its_tolerance(tmp_path):
     """Half the way to the nearer size: (400 - 300) / 2 = 50 tex, (2.2 - 2.0) / 2 = 0.1 mm."""
     rows = claim_label([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index(
@@ -237,6 +244,7 @@ def test_every_column_is_in_the_glossary(tmp_path):
     plt.close(figure)
 
 
+@pytest.mark.slow
 def test_a_figure_without_a_life():
     found = claim_label([read_batch(DEMO / "screening")], "flat braid 3")
     figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
@@ -244,6 +252,7 @@ def test_a_figure_without_a_life():
     plt.close(figure)
 
 
+@pytest.mark.slow
 def test_unknown_and_ambiguous_candidates():
     with pytest.raises(CannotClaim, match="Did you mean 'square braid 2'"):
         claim_label([read_batch(DEMO / "screening")], "squared braid 2")

@@ -297,6 +297,7 @@ def test_one_that_was_not_recorded_does_not_count_and_is_told():
     ].tolist() == [0.5, 0.5]
 
 
+@pytest.mark.slow
 def test_calibration_in_small():
     """The long study is a benchmark; here, of 150 seeded batches with the leader called 70-100 %,
     at least 70 % are right."""

@@ -24,6 +24,8 @@ from candlelab.pages.record import table_record
 from candlelab.pages.run import outputs, shipped
 from candlelab.report.make import make_confirmation
 
+pytestmark = pytest.mark.slow
+
 
 def shown(first, second, candidates=()):
     """All that the notebook shows, made in this process, and its record."""

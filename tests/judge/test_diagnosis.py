@@ -112,6 +112,7 @@ READINGS = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rule", "shows", "almost"), READINGS)
 def test_signs_read_at_checks(tmp_path, rule, shows, almost):
     assert rule in signs(one(tmp_path / "shows", seen(**shows)))
@@ -132,6 +133,7 @@ WAX = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rule", "shows", "almost"), WAX)
 def test_signs_weighed(tmp_path, rule, shows, almost):
     assert rule in signs(one(tmp_path / "shows", burns=shows))
@@ -252,6 +254,7 @@ def test_the_caution_limit_is_the_studios(tmp_path):
 # ---------------------------------------------------------------- what the signs mean together
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kinds", "finding", "sure"),
     [

@@ -148,6 +148,7 @@ def three_candidates():
     return [row | {"wick_size": sizes[row["candle"]]} for row in candles], burns, rows
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("criterion", "column", "good", "bad"), AT_CHECKS)
 def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, bad):
     candles, burns, rows = three_candidates()
@@ -167,6 +168,7 @@ def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, ba
         assert verdict == (outcome if decides or outcome == NOT_RECORDED else MET)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("criterion", "column", "good", "bad"), AT_CHECKS)
 def test_a_missed_check_is_never_a_pass_and_a_failure_seen_stands(
     tmp_path, criterion, column, good, bad
@@ -273,6 +275,7 @@ def test_end_of_life(tmp_path, last_burn, used, outcome):
     assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == outcome
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("column", ["vessel_damaged", "surface_damaged"])
 def test_damage_at_the_end(tmp_path, column):
     candles, burns, rows = lives("A")

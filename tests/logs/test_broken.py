@@ -22,6 +22,7 @@ def as_text(problems):
     return table.assign(line=table["line"].astype("string").fillna("")).astype("str")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_every_problem_is_told_once_and_nothing_else(name):
     folder = BROKEN / name / "batch"

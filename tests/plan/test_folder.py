@@ -25,6 +25,8 @@ from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.demo_batches import DEMO_WICKS
 from candlelab.simulate.model import BatchPlan, Bench
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):

@@ -94,6 +94,7 @@ def test_candidates_with_other_numbers_all_get_their_candles():
     assert Counter(table.loc[table["candidate"] == "a", "day_group"]) == {1: 3, 2: 3}
 
 
+@pytest.mark.slow
 def test_a_candidate_with_one_candle_may_stand_anywhere():
     first = Counter()
     for seed in range(1, 401):
@@ -113,6 +114,7 @@ def test_the_same_seed_gives_the_same_places_and_another_gives_others():
     assert (laid_out(6, 3, seed=1)["candidate"] != laid_out(6, 3, seed=2)["candidate"]).any()
 
 
+@pytest.mark.slow
 def test_every_candidate_is_as_likely_at_every_place():
     """800 draws of four candidates on eight places: no chi-square of
     a place is beyond its 99.99 % point."""

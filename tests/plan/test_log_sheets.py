@@ -189,6 +189,7 @@ MANY = [
 FEW = [("candles = 4\n", "candles = 1\n")]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("changes", "burns", "checks"), [(MANY, 2, 8), (FEW, 1, 2)])
 def test_many_candles_are_parted_and_few_share_a_sheet(changes, burns, checks, tmp_path):
     """20 candles: two sheets before and after, two for each round of checks.

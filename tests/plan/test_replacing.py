@@ -12,6 +12,8 @@ from candlelab.pages.run import ReportFailed
 from candlelab.plan import folder as planning
 from candlelab.plan.folder import LoggedAlready, make_plan
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def quick(monkeypatch):

@@ -86,6 +86,7 @@ BATCHES = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BATCHES)
 def test_the_report_says_nothing_odd(name, tmp_path):
     results, text = report(write(tmp_path / "batch", **({"candles": A} | BATCHES[name])))
@@ -113,6 +114,7 @@ def test_a_row_for_each_wick_of_a_candle(tmp_path):
     assert '<span class="unseen">not met</span>' in text
 
 
+@pytest.mark.slow
 def test_many_changes_and_many_candles_keep_their_figures(tmp_path):
     names = [f"K{n:02d}" for n in range(20)]
     lives = [life(name, burns=2, used=48) for name in names]

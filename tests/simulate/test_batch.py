@@ -267,6 +267,7 @@ def test_a_load_of_nothing_is_a_candle_without_fragrance():
     assert candles["fragrance_load_pct"].tolist() == [0.0, 8.0]
 
 
+@pytest.mark.slow
 def test_scores_follow_the_fragrance_and_flatten_where_the_plan_says_so():
     loads = {"T000": 0.0, "T001": 3.0, "T002": 9.0}
     recipes = tuple(Recipe((name,), fragrance_load_pct=load) for name, load in loads.items())

@@ -12,6 +12,8 @@ from candlelab.judge.safety import MET, NOT_MET
 from candlelab.judge.worked import WorkedBatch
 from candlelab.simulate.model import Bench, Event, Model
 
+pytestmark = pytest.mark.slow
+
 SEEDS = range(20)
 # Size, burn rate g/h, wax out of reach %: clearly too small, suited
 # (5.6 g/h in this vessel), clearly too large.

@@ -143,6 +143,7 @@ def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed):
     rng = np.random.default_rng(seed)
@@ -286,6 +287,7 @@ def test_a_wick_change_does_not_bend_the_line(tmp_path):
     assert line.meets.conf_low < 450 < line.meets.conf_high
 
 
+@pytest.mark.slow
 def test_another_recipe_is_another_question():
     found = size_wicks([read_batch(DEMO / "waxes")])
     assert [line.series for line in found.series] == [
@@ -298,6 +300,7 @@ def test_another_recipe_is_another_question():
     assert loads.series[0].series == "square braid, no fragrance"
 
 
+@pytest.mark.slow
 def test_sizes_burnt_in_different_batches_are_said(tmp_path):
     one_batch, other = (
         made(tmp_path / "one", {"1": 4.0}),
@@ -318,6 +321,7 @@ def test_a_bend_is_said(tmp_path):
     assert any("the line is shown to be bent" in note for note in notes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "metric",
     ["burn_rate_g_per_h", "wall_max_c", "life_h", "full_pool_h", "soot_max", "pool_share_max_pct"],
@@ -344,6 +348,7 @@ def test_refuses_an_unknown_metric(screening):
         size_wicks([screening], metric="burn_rate")
 
 
+@pytest.mark.slow
 def test_the_interval_holds_the_true_size():
     """Over 150 simulated series of three sizes with three candles each, 95 % of intervals hold the
     size that
