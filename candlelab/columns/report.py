@@ -153,7 +153,8 @@ COLUMNS = (
     number("hours_left_h", "time left", "about how long it still burns at the rate so far"),
     date("ends_on", "last burn on",
          "day of its last burn, if it is lit as often as the candles so far"),
-    text("look_at", "look at", "the reading that is nearest to its limit"),
+    text("look_at", "look at", "what is nearest to its limit"),
+    text("reading", "reading", "the reading beside its limit"),
     # diagnosis
     text("finding", "too small, too large?",
          "too small, too large, mixed, neither or not enough seen"),

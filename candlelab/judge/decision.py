@@ -20,6 +20,7 @@ from candlelab.judge.words import (
     SAFE,
     UNCHECKED,
     clock_words,
+    failure_words,
     gap_words,
     in_row,
     named,
@@ -121,12 +122,13 @@ def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
         if alight:
             return f"No wick can be picked yet: {alight} {are} still burning."
         return "No wick can be picked yet: no candle has passed every safety check."
-    so_far = f" so far: {alight} {are} still burning" if alight else ""
     if len(best) > 1:
         level = in_row(best["candidate"])
-        return f"No single pick: {level} are level{so_far}. Fresh candles of each have to tell."
+        if alight:
+            return f"No single pick yet: {level} are level, and {alight} {are} still burning."
+        return f"No single pick: {level} are level. Fresh candles of each have to tell."
     row = next(best.itertuples())
-    return f"Pick {named(row.candidate)}{so_far}. {row.because}{_on_target(worked, row)}"
+    return f"Pick {named(row.candidate)}{' so far' if alight else ''}. {row.because}{_on_target(worked, row)}"
 
 
 def _on_target(worked, row) -> str:
@@ -140,8 +142,8 @@ def _on_target(worked, row) -> str:
     if missed.empty:
         return f" {they} on target for everything you asked for."
     what = [
-        f"{column(one.target).label} ({one.n_candles - one.n_inside} of "
-        f"{counted(one.n_candles, 'candle')})"
+        column(one.target).label
+        + (f" ({one.n_candles - one.n_inside} of {one.n_candles})" if one.n_candles > 1 else "")
         for one in missed.itertuples()
     ]
     return f" Off target: {listed(what)}."
@@ -158,8 +160,16 @@ def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
             said.append(f"Also safe so far: {in_row(rest)}.")
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
-        said += [f"{fate.capitalize()}: {r.candidate}. {r.because}" for r in own.itertuples()]
+        said += [f"{fate.capitalize()}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
     return said
+
+
+def _why(worked, row) -> str:
+    """Why a candidate has its fate; an incident is told above."""
+    failed = worked.failures[worked.failures["candidate"] == row.candidate]
+    if not failed["incident"].any():
+        return f". {row.because}"
+    return " ".join([", as told above.", *failure_words(failed[~failed["incident"]])])
 
 
 def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Series) -> list[str]:
@@ -167,16 +177,17 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Seri
     steps = list(ranked.loc[ranked["next_step"].str.startswith(STOP), "next_step"])
     burning = worked.remaining
     burning = burning[burning["candidate"].isin(ranked["candidate"])]
+    burning = burning[~burning["candidate"].isin(best["candidate"]) | (burning["run"] > 1)]
     if len(burning):
         steps.append(burn_on_words(burning))
-    if len(unlit):
-        steps.append(f"Light what is not burned yet: {in_row(unlit)}.")
     if len(best):
         steps += list(best["next_step"])
     elif set(ranked["fate"]) == {RULED_OUT}:
         steps += list(ranked["next_step"])
     else:
         steps += list(ranked.loc[ranked["fate"] == UNCHECKED, "next_step"])
+    if len(unlit) and not any(step.startswith("Light ") for step in steps):
+        steps.append(f"Light what is not burned yet: {in_row(unlit)}.")
     return list(dict.fromkeys(steps))
 
 

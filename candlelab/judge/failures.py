@@ -113,6 +113,6 @@ def _which(smoke: pd.DataFrame, candidate: str, value: float) -> str:
         if len(part) and np.isclose(part["value"].mean(), value):
             candles = listed(dict.fromkeys(part.loc[part["value"].notna(), "candle"]), 12)
             if kind == "set aside":
-                return f", over {candles}, with what you set aside"
-            return f", over {candles}, which were part-used" if kind else f", over {candles}"
+                return f": {candles}, with what you set aside"
+            return f": {candles}, part-used on this wick" if kind else f": {candles}"
     return ""

@@ -5,11 +5,20 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.judge.criteria import CHECK, Criterion
+from candlelab.judge.criteria import CHECK
 from candlelab.judge.safety import NOT_MET, Verdicts
 from candlelab.judge.words import against
 
-COLUMNS = ["candidate", "candle", "run", "burns_left", "hours_left_h", "ends_on", "look_at"]
+COLUMNS = [
+    "candidate",
+    "candle",
+    "run",
+    "burns_left",
+    "hours_left_h",
+    "ends_on",
+    "look_at",
+    "reading",
+]
 _NEAR = 0.8  # share of a limit from which a reading is worth a look; common practice, no source
 _THINGS = {
     "flame_height_mm": "the flame", "wall_c": "the wall", "pool_depth_mm": "the melt pool",
@@ -43,8 +52,8 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
     -------
     pandas.DataFrame
         ``burns_left`` is empty where no rate is known; ``ends_on`` is the day of the last burn if
-        the candle is lit as often as the candles so far; ``look_at`` names the reading that is
-        nearest to its limit.
+        the candle is lit as often as the candles so far; ``look_at`` names what is nearest to its
+        limit, ``reading`` how near.
     """
     last = still_burning(burns, verdicts)
     whole = candles.set_index("candle").loc[last["candle"]].reset_index()
@@ -55,7 +64,7 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
     left = np.where(np.isfinite(left), np.maximum(left, 1), np.nan)
     lit = burns["lit_at"].groupby(burns["candle"]).diff().median()
     ends = last["lit_at"].dt.tz_localize(None).to_numpy() + lit * pd.Series(left)
-    near = _nearest(verdicts).reindex(whole["candle"]).fillna("")
+    near = _nearest(verdicts).reindex(whole["candle"]).fillna("").reset_index(drop=True)
     return pd.DataFrame(
         {
             "candidate": last["candidate"].to_numpy(),
@@ -64,13 +73,14 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
             "burns_left": pd.array(left, dtype="Int64"),
             "hours_left_h": hours.to_numpy(),
             "ends_on": pd.to_datetime(ends).dt.normalize(),
-            "look_at": near.to_numpy(),
+            "look_at": near["look_at"],
+            "reading": near["reading"],
         },
         columns=COLUMNS,
     )
 
 
-def _nearest(verdicts: Verdicts) -> pd.Series:
+def _nearest(verdicts: Verdicts) -> pd.DataFrame:
     """For each candle the reading nearest to a limit of a number, where it comes near."""
     seen = {
         c: verdicts.burns[verdicts.burns["criterion"] == c.criterion]
@@ -83,10 +93,11 @@ def _nearest(verdicts: Verdicts) -> pd.Series:
     shares = pd.DataFrame({n: seen[c] / c.limit for n, c in enumerate(criteria)})
     shares = shares.where(shares >= _NEAR).dropna(how="all")
     nearest = shares.idxmax(axis=1) if len(shares) else pd.Series(dtype=int)
-    words = {name: _look(criteria[n], seen[criteria[n]][name]) for name, n in nearest.items()}
-    return pd.Series(words, dtype="str")
-
-
-def _look(criterion: Criterion, value: float) -> str:
-    over = against(value, criterion.limit, criterion.unit, criterion.whose)
-    return f"{_THINGS[criterion.column]} ({over})"
+    found = [(criteria[n], seen[criteria[n]][name]) for name, n in nearest.items()]
+    return pd.DataFrame(
+        {
+            "look_at": [_THINGS[c.column] for c, _ in found],
+            "reading": [against(value, c.limit, c.unit, c.whose) for c, value in found],
+        },
+        index=nearest.index,
+    )

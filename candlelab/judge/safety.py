@@ -140,13 +140,13 @@ def _judge_burns(batch: Batch, burns: pd.DataFrame, criterion: Criterion) -> pd.
 
 
 def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
-    """Hours of each wick run, and of those the hours in burns without a check.
+    """Hours of each wick run, and of those the hours in burns that owed no check and had none.
 
-    Burns too short for a check owe none. A candle that burned for more than half of its time in
-    such burns was not watched, whatever it owed; common practice, no source.
+    A candle that burned for more than half of its time in burns too short for a check was not
+    watched, whatever it owed; common practice, no source.
     """
     hours = burns["burn_time_h"]
-    unseen = hours.where(burns["n_checks"] == 0, 0.0)
+    unseen = hours.where((burns["n_checks"] == 0) & ~burns["gap"], 0.0)
     table = burns[_RUN].assign(hours_h=hours, unseen_h=unseen).groupby(_RUN).sum()
     return table.assign(unwatched=table["unseen_h"] > 0.5 * table["hours_h"])
 

@@ -7,7 +7,7 @@ import pandas as pd
 from candlelab.burns.candidates import candidate_names
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, in_row, named, number_word
-from candlelab.text import counted
+from candlelab.text import counted, listed
 
 FRESH = 3  # candles for a first look at a wick; common practice, no source
 STOP = "Stop testing"
@@ -45,9 +45,17 @@ class Steps:
         if row.fate == BURNING:
             return self._burn_on(row), row.wick
         if row.fate == UNCHECKED:
-            fresh = f"Burn {number_word(FRESH)} fresh candles of {named(row.candidate)} to the end"
-            return f"{fresh}, with every check.", row.wick
+            return self._once_more(row)
         return self._settle(row), row.wick
+
+    def _once_more(self, row) -> tuple[str, str]:
+        """Fresh candles of a wick that is not fully checked, unless it looks wrong already."""
+        way = self.way(row.candidate)
+        if way and not self._found.at[row.candidate, "weak"]:
+            step, wick = self._elsewhere(row)
+            return f"{step} {row.wick.capitalize()} looks too {_side(way)}.", wick
+        fresh = f"Burn {number_word(FRESH)} fresh candles of {named(row.candidate)} to the end"
+        return f"{fresh}, with every check.", row.wick
 
     def _failed(self, candidate: str) -> pd.DataFrame:
         table = self._worked.failures
@@ -86,11 +94,12 @@ class Steps:
             return f"{self._burn_on(row)} Then confirm {name} on fresh candles."
         steps = []
         if self._worked.batch.settings.stage == "confirmation":
-            steps.append(f"Hold {name} against its screening: does it stand?")
+            steps.append(f"Compare {name} with its screening to see whether it stands.")
         else:
             steps.append(f"Confirm {name} on fresh candles.")
         if row.n_gaps:
-            steps.append(f"Burn {counted(row.n_gaps, 'more fresh candle')} with every check.")
+            what = "candle" if row.n_gaps == 1 else "candles"
+            steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what} with every check.")
         return " ".join([*steps, *self._reservation(row)])
 
     def _reservation(self, row) -> list[str]:
@@ -99,9 +108,8 @@ class Steps:
         if not way:
             return []
         if self._found.at[row.candidate, "weak"]:
-            side = "small" if way > 0 else "large"
-            return [f"One sign on few candles says that it is too {side}: watch for it there."]
-        side = "It burns on the small side" if way > 0 else "It burns on the large side"
+            return [f"One sign, on few of its candles, says too {_side(way)}: watch for it."]
+        side = f"It burns on the {_side(way)} side"
         wick, other, beyond = self._next(row, way)
         if not beyond:
             return [f"{side}, and wicks.csv has no {_larger(way)} size."]
@@ -139,7 +147,8 @@ class Steps:
             return self._pour(row, wick, way), wick
         name = named(other.candidate)
         if self.way(other.candidate) == -way:
-            between = f"Try another series: the right size lies between {row.wick} and {other.wick}"
+            ends = (row.wick, other.wick)[::way]
+            between = f"Try another series: the right size lies between {ends[0]} and {ends[1]}"
             rest = f". Or use {name} with that reservation" if other.fate == SAFE else ""
             return f"{between}{rest}.", ""
         if other.fate == RULED_OUT:
@@ -161,17 +170,21 @@ class Steps:
 def burn_on_words(left: pd.DataFrame) -> str:
     """Which candles to burn on, about how many burns each, and what to look at."""
     if left.empty:
-        return "Burn on to the end."
+        return "Keep burning to the end."
     names = [row.candle + _about_left(row.burns_left) for row in left.itertuples()]
     last = left["ends_on"].max()
     when = "" if pd.isna(last) else f" At this pace the last burn is on {last.day} {last:%B %Y}."
-    looks = [f"{row.look_at} of {row.candle}" for row in left.itertuples() if row.look_at]
-    look = f"Look first at {in_row(looks)}." if looks else "Miss no check: late burns run hottest."
-    return f"Burn {in_row(names)} on to the end.{when} {look}"
+    looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left.itertuples() if r.look_at]
+    look = f"Look first at {listed(looks)}." if looks else "Miss no check: late burns run hottest."
+    return f"Keep burning {listed(names, 20)}.{when} {look}"
 
 
 def _about_left(burns) -> str:
-    return "" if pd.isna(burns) else f" (about {counted(int(burns), 'burn')} left)"
+    return "" if pd.isna(burns) else f" (about {counted(int(burns), 'more burn')})"
+
+
+def _side(way: int) -> str:
+    return "small" if way > 0 else "large"
 
 
 def _one_size(way: int) -> str:
