@@ -10,8 +10,10 @@ import pandas as pd
 
 from candlelab.burns.candidates import recipe_words
 from candlelab.judge.decision import Decision, decisions
+from candlelab.judge.diagnosis import Diagnosis
 from candlelab.judge.fates import decide
 from candlelab.judge.ranking import rank_candidates
+from candlelab.judge.safety import Verdicts
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 
@@ -76,43 +78,39 @@ class Together:
         """As in `WorkedBatch`."""
         return self._named(self._stack(lambda one: one.remaining))
 
-    @cached_property
-    def verdicts(self):
-        """The counts of candles, added up."""
-        first = next(iter(self.worked.values())).verdicts
+    def _renamed(self, table) -> pd.DataFrame:
+        """Tables of candidates under each other, each candidate by its name over all batches."""
         parts = []
         for name, one in self.worked.items():
             of = one.burns.drop_duplicates("candidate").assign(batch=name).set_index("candidate")
-            table = one.verdicts.candidates
-            keys = [tuple(of.loc[c, _RUN]) for c in table["candidate"]]
-            parts.append(table.assign(candidate=[self.names[key] for key in keys]))
-        table = pd.concat(parts, ignore_index=True)
-        return replace(
-            first, candidates=table.groupby("candidate", sort=False)[_SUMS].sum().reset_index()
-        )
+            named = {c: self.names[tuple(of.loc[c, _RUN])] for c in of.index}
+            own = table(one)
+            parts.append(own.assign(candidate=own["candidate"].map(named)))
+        return pd.concat(parts, ignore_index=True)
 
     @cached_property
-    def diagnosis(self):
+    def verdicts(self) -> Verdicts:
+        """Counts of candles added up; of each criterion the worst value and the worst outcome."""
+        first = next(iter(self.worked.values())).verdicts
+        counts = self._renamed(lambda one: one.verdicts.candidates)
+        counts = counts.groupby("candidate", sort=False)[_SUMS].sum().reset_index()
+        table = self._renamed(lambda one: one.verdicts.candidate_criteria)
+        worst = table.sort_values("value", kind="stable")
+        worst = worst.drop_duplicates(["candidate", "criterion"], keep="last").sort_index()
+        return replace(first, candidates=counts, candidate_criteria=worst.reset_index(drop=True))
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
         """Of each candidate the diagnosis of the batch that burned most of its candles."""
         first = next(iter(self.worked.values())).diagnosis
-        parts = []
-        for name, one in self.worked.items():
-            of = one.burns.drop_duplicates("candidate").assign(batch=name).set_index("candidate")
-            table = one.diagnosis.candidates
-            keys = [tuple(of.loc[c, _RUN]) for c in table["candidate"]]
-            parts.append(table.assign(candidate=[self.names[key] for key in keys]))
-        table = pd.concat(parts, ignore_index=True).sort_values("n_candles", ascending=False)
+        table = self._renamed(lambda one: one.diagnosis.candidates)
+        table = table.sort_values("n_candles", ascending=False, kind="stable")
         return replace(first, candidates=table.drop_duplicates("candidate").reset_index(drop=True))
 
     @cached_property
     def targets(self) -> pd.DataFrame:
         """Targets hit and asked, over all candles."""
-        parts = []
-        for name, one in self.worked.items():
-            of = one.burns.drop_duplicates("candidate").assign(batch=name).set_index("candidate")
-            keys = [tuple(of.loc[c, _RUN]) for c in one.targets["candidate"]]
-            parts.append(one.targets.assign(candidate=[self.names[key] for key in keys]))
-        return pd.concat(parts, ignore_index=True)
+        return self._renamed(lambda one: one.targets)
 
     @cached_property
     def batch(self) -> Batch:
