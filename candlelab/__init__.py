@@ -54,7 +54,7 @@ _PUBLIC = {
     "pages.run": "ReportFailed demo_folder",
     "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading "
     "show_list show_sentences show_table show_targets",
-    "pages.words": "CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
+    "pages.words": "CAUTION CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
     "share.pack": "CannotPack make_pack",
     "share.verify": "verify_pack",
     "share.diff": "pack_differences",
