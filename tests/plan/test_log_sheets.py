@@ -9,9 +9,9 @@ import pytest
 from plans import DEMO_PLAN, plan_file
 
 from candlelab.glossary import TABLES
-from candlelab.judge.safety import STANDARDS, studio_criteria
+from candlelab.judge.criteria import STANDARDS, studio_criteria
 from candlelab.logs.settings import Limits
-from candlelab.pages.words import CAUTIONS
+from candlelab.pages.words import CAUTIONS_LIT
 from candlelab.plan.log_sheets import PAPERS, sheets_html
 from candlelab.plan.planned import read_plan
 
@@ -164,7 +164,7 @@ def test_no_session_sheet_names_a_wick_and_every_session_opens_with_the_cautions
             )
             assert "Put out at once: flame over 76.2 mm, wall over 65 °C" in sheet["text"]
         if sheet["kind"] == "burns":
-            assert all(caution in sheet["text"] for caution in CAUTIONS)
+            assert all(caution in sheet["text"] for caution in CAUTIONS_LIT)
 
 
 def test_pour_sheets_have_every_pour_and_candle(planned, sheets):

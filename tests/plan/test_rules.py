@@ -48,8 +48,8 @@ def test_the_faults_of_the_issue_are_all_told_at_once(tmp_path):
         "line 43, setting vessels.stoneware tumbler.fill_mass_g: fill over the brim. Found 340 g "
         "take 414.6 ml. Expected at most 325 ml, as measured. Fill less, or correct the volume or "
         "the density.",
-        "line 59, setting benches: more candles than places. Found 36 candles. Expected at most 17 "
-        "(window 12, wall 5) at 200 mm between vessels of 84 mm. Plan fewer candles, add a bench, "
+        "line 59, setting benches: more candles than places. Found 36 candles. Expected at most 16 "
+        "(window 9, wall 7) at 200 mm between vessels of 84 mm. Plan fewer candles, add a bench, "
         "or part the plan into two.",
     ]
 
@@ -168,7 +168,7 @@ CASES = {
         "candidate, or to [recipe] for all of them."),
     "misspelt section": ([("[schedule]", "[shedule]")],
         "setting shedule: unknown setting. Found shedule. Expected one of title, question, stage, "
-        "confirms, studio, time_zone, slash_dates, load_basis, vessels, waxes, limits, protocol, "
+        "confirms, studio, time_zone, slash_dates, standard, load_basis, vessels, waxes, limits, protocol, "
         "instruments, targets, recipe, pour, layout, schedule, aim, candidates, benches. Did you "
         "mean 'schedule'? Else take it out."),
     "misspelt key": ([("spacing_mm", "spaceing_mm")],
