@@ -1,21 +1,74 @@
-"""candlelab: find the wick that burns best, and show it."""
+"""candlelab: find the wick that burns best, and show it.
 
-from importlib import import_module
+Everything that a notebook needs comes from here: ``from candlelab import read_batch, WorkedBatch``.
+"""
+
+from importlib import import_module, metadata
 
 _PUBLIC = {
-    "BurnLogError": "logs.problems", "Batch": "logs.batch", "read_batch": "logs.batch", "check_batch": "logs.batch", "burn_cycles": "burns.burns",
-    "wick_runs": "burns.candles", "candle_summary": "burns.candles", "wick_change_effects": "burns.candles", "judge_safety": "judge.safety", "diagnose": "judge.diagnosis",
-    "batch_results": "report.results", "results_record": "report.results", "make_report": "pages.run",
-    "make_pack": "share.pack", "verify_pack": "share.verify", "pack_differences": "share.diff",
-}  # fmt: skip
-__all__ = sorted(_PUBLIC)
+    "logs.batch": "Batch read_batch check_batch",
+    "logs.problems": "BurnLogError",
+    "logs.writer": "write_batch",
+    "burns.burns": "burn_cycles",
+    "burns.candles": "wick_runs candle_summary wick_change_effects",
+    "judge.worked": "WorkedBatch",
+    "judge.safety": "Verdicts judge_safety",
+    "judge.diagnosis": "Diagnosis diagnose",
+    "judge.ranking": "rank_candidates target_results",
+    "stats.designs": "CannotCompare",
+    "stats.pairwise": "compare_candidates compare_with_reference equivalence_test",
+    "stats.factorial": "compare_crossed trend",
+    "stats.proportions": "compare_proportions reliability_shown candles_needed",
+    "stats.survival": "compare_times",
+    "stats.intervals": "inverse_prediction lower_bounds",
+    "compare.metrics": "METRICS",
+    "compare.ask": "compare_batches",
+    "compare.record": "OUTCOMES methods explained",
+    "compare.words": "NO_CHOICE",
+    "compare.page": "compare_page",
+    "compare.figures": "draw_estimates draw_differences draw_crossed draw_trend",
+    "confirm.confirmation": "CannotConfirm confirm_pick candles_to_confirm",
+    "confirm.rounds": "round_facts",
+    "confirm.words": "confirm_page",
+    "confirm.figures": "draw_confirmation",
+    "size.metrics": "SIZE_METRICS",
+    "size.sizing": "size_wicks size_page",
+    "size.figures": "draw_sizing",
+    "claim.claims": "CannotClaim claim_label claim_page",
+    "claim.figures": "draw_lives",
+    "plan.planned": "PlanError read_plan",
+    "plan.sample_size": "CannotPlan Wanted plan_candles",
+    "plan.folder": "make_plan",
+    "plan.page": "plan_page",
+    "plan.words": "FILE_WORDS assumptions identities",
+    "plan.figures": "draw_benches draw_sessions",
+    "report.results": "batch_results report_page",
+    "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
+    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left"
+    " draw_wick_changes",
+    "pages.page": "Page",
+    "pages.publish": "NotOurFolder",
+    "pages.run": "ReportFailed demo_folder",
+    "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading"
+    " show_list show_sentences show_table show_targets",
+    "pages.words": "CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
+    "share.pack": "CannotPack make_pack",
+    "share.verify": "verify_pack",
+    "share.diff": "pack_differences",
+    "simulate.batch": "simulate_batch simulate_many",
+    "simulate.model": "BatchPlan Bench WickTruth",
+    "glossary": "GLOSSARY heading in_words",
+}
+_HOME = {name: module for module, names in _PUBLIC.items() for name in names.split()}
+__all__ = sorted([*_HOME, "__version__"])  # noqa: PLE0605
 
 
 def __getattr__(name: str):
-    """Import a public name when it is first asked for, so that ``import candlelab`` costs
-    nothing."""
-    if name in _PUBLIC:
-        return getattr(import_module(f"candlelab.{_PUBLIC[name]}"), name)
+    """Import a public name when it is first asked for, so that ``import candlelab`` costs nothing."""
+    if name == "__version__":
+        return metadata.version("candlelab")
+    if name in _HOME:
+        return getattr(import_module(f"candlelab.{_HOME[name]}"), name)
     raise AttributeError(f"module 'candlelab' has no attribute {name!r}")
 
 

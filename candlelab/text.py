@@ -1,4 +1,4 @@
-"""Words for numbers and names: one way to write "3 candles" and "a, b and c"."""
+"""Words for numbers and names: one way to write "5.72 g/h", "3 candles" and "a, b and c"."""
 
 from __future__ import annotations
 
@@ -7,21 +7,77 @@ import re
 
 import numpy as np
 
+NONE = "–"  # where there is no value
+# Decimals that a measured value is worth, by the symbol of its unit.
+_DIGITS = {"g/h": 2, "W": 0, "min": 0, "s": 0, "days": 0}
+
+
+def rounded(value: float, unit: str = "", digits: int | None = None) -> str:
+    """A measured number with the decimals that its unit is worth; a dash for a missing one.
+
+    Parameters
+    ----------
+    value : float
+        The number; never written as "-0.0".
+    unit : str
+        Symbol of its unit ("g/h"), which decides the decimals; three significant digits without.
+    digits : int, optional
+        Decimals, where the unit shall not decide.
+    """
+    if np.isnan(value):
+        return NONE
+    if digits is None and not unit:
+        return f"{value:z.3g}"
+    return f"{value:z.{_DIGITS.get(unit, 1) if digits is None else digits}f}"
+
+
+def amount(value: float, unit: str, digits: int | None = None) -> str:
+    """A measured number with its unit ("5.72 g/h"); arguments as in `rounded`."""
+    text = rounded(value, unit, digits)
+    return text if text == NONE or not unit else f"{text} {unit}"
+
+
+def counted(n: int, what: str, many: str = "") -> str:
+    """A number with its noun, in the plural where it is not one: "1 batch", "3 batches".
+
+    ``many`` is the plural of a noun that goes by no rule, such as "people".
+    """
+    return f"{n} {what if n == 1 else many or plural(what)}"
+
+
+def plural(what: str) -> str:
+    """The plural of a noun that is spelled by the rules."""
+    if re.search(r"(s|x|z|ch|sh)$", what):
+        return what + "es"
+    return what[:-1] + "ies" if re.search(r"[^aeiou]y$", what) else what + "s"
+
+
+def listed(names, at_most: int = 6, last: str = "and") -> str:
+    """Names in a row, the last one joined with ``last``; of more than ``at_most`` the first."""
+    names = [str(n) for n in names]
+    if len(names) > at_most:
+        names = [*names[: at_most - 1], f"{len(names) - at_most + 1} more"]
+    return f" {last} ".join(filter(None, [", ".join(names[:-1]), *names[-1:]]))
+
+
+def name_of(value) -> str:
+    """A level as text; numbers without idle digits."""
+    if isinstance(value, bool | np.bool_) or not isinstance(value, int | float | np.number):
+        return str(value)
+    return format(value, "g")
+
 
 def clip(value, width: int = 80) -> str:
-    """One line of text for a found value, control characters shown, at most ``width``
-    characters."""
+    """One line of text for a found value, control characters shown, at most ``width`` long."""
     text = "".join(c if c.isprintable() else repr(c)[1:-1] for c in str(value))
     return text if len(text) <= width else text[: width - 1] + "…"
 
 
 def closest(word: str, known) -> str | None:
-    """The known word that is written most like ``word``, in any case of letters; None when none
-    is."""
+    """The known word that is written most like ``word``, in any case of letters, or None."""
     by_fold = {str(k).casefold(): str(k) for k in known}
-    without_zeros = {
-        re.sub(r"0+(?=\d)", "", name): name for name in by_fold
-    }  # S1 is S01 before it is S18
+    # S1 is S01 before it is S18
+    without_zeros = {re.sub(r"0+(?=\d)", "", name): name for name in by_fold}
     same = without_zeros.get(re.sub(r"0+(?=\d)", "", word.casefold()))
     if same:
         return by_fold[same]
@@ -30,33 +86,8 @@ def closest(word: str, known) -> str | None:
 
 
 def suggest(word: str, known, otherwise: str) -> str:
-    """``Did you mean ...? Else ...`` for the closest known word; without one what to do
-    ``otherwise``."""
+    """``Did you mean ...? Else ...`` for the closest known word; else what to do ``otherwise``."""
     close = closest(word, known)
-    return (
-        f"Did you mean {close!r}? Else {otherwise}"
-        if close
-        else otherwise[0].upper() + otherwise[1:]
-    )
-
-
-def name_of(value) -> str:
-    """A level as text; numbers without idle digits."""
-    return (
-        format(value, "g")
-        if isinstance(value, int | float | np.number) and not isinstance(value, bool | np.bool_)
-        else str(value)
-    )
-
-
-def listed(names, at_most: int = 6) -> str:
-    """Names in a row, the last joined with "and"."""
-    names = [str(n) for n in names]
-    if len(names) > at_most:
-        names = [*names[: at_most - 1], f"{len(names) - at_most + 1} more"]
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
-
-
-def counted(n: int, what: str) -> str:
-    """A number with its noun."""
-    return f"{n} {what}{'' if n == 1 else 's'}"
+    if close:
+        return f"Did you mean {close!r}? Else {otherwise}"
+    return otherwise[0].upper() + otherwise[1:]

@@ -42,22 +42,18 @@ UNITS = {
     "g_per_ml": Unit("g/ml", "density", 1.0),
     "kj_per_g": Unit("kJ/g", "heat of combustion", 1.0),
 }
-
-
 _SUFFIXES = sorted(UNITS, key=len, reverse=True)
-
-
 _SPELLINGS = {
-    "gram": "g", "grams": "g", "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb", "lbs": "lb",
-    "inch": "in", "inches": "in", "degc": "c", "degf": "f", "celsius": "c", "fahrenheit": "f",
-    "hour": "h", "hours": "h", "hr": "h", "hrs": "h", "minute": "min", "minutes": "min", "mins": "min",
-    "sec": "s", "secs": "s", "second": "s", "seconds": "s", "day": "days", "d": "days", "percent": "pct",
+    "gram": "g", "grams": "g", "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb",
+    "lbs": "lb", "inch": "in", "inches": "in", "degc": "c", "degf": "f", "celsius": "c",
+    "fahrenheit": "f", "hour": "h", "hours": "h", "hr": "h", "hrs": "h", "minute": "min",
+    "minutes": "min", "mins": "min", "sec": "s", "secs": "s", "second": "s", "seconds": "s",
+    "day": "days", "d": "days", "percent": "pct",
 }  # fmt: skip
 
 
 def split_unit(name: str) -> tuple[str, str | None]:
-    """Split ``mass_before_oz`` into ``("mass_before", "oz")``; the unit is None where there is
-    none."""
+    """Split ``mass_before_oz`` into ``("mass_before", "oz")``; None where there is no unit."""
     for suffix in _SUFFIXES:
         if name.endswith("_" + suffix):
             return name[: -len(suffix) - 1], suffix
@@ -71,9 +67,12 @@ def unit_symbol(name: str) -> str:
 
 
 def convert(values, from_unit: str, to_unit: str):
-    """Convert numbers or arrays between two units of one dimension.
+    """Convert numbers or arrays between two units of one dimension (factors: NIST SP 811).
 
-    Raises ValueError when the dimensions differ. Factors: NIST SP 811.
+    Raises
+    ------
+    ValueError
+        When the dimensions differ.
     """
     source, target = UNITS[from_unit], UNITS[to_unit]
     if source.dimension != target.dimension:
@@ -86,8 +85,7 @@ def convert(values, from_unit: str, to_unit: str):
 
 
 def normalise_header(text: str) -> str:
-    """Bring a header cell to the house spelling: ``Mass before [oz]`` becomes
-    ``mass_before_oz``."""
+    """Bring a header cell to the house spelling: ``Mass before [oz]`` to ``mass_before_oz``."""
     name = text.strip().lower().replace("°", "deg").replace("%", "pct")
     name = re.sub(r"[^\w]+", "_", name).strip("_")
     stem, _, last = name.rpartition("_")

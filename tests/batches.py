@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import Batch, _empty, read_batch
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.settings import read_settings
+from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.writer import write_batch
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth

@@ -1,9 +1,16 @@
-"""Units against NIST SP 811 and pint; headers; the glossary's own order."""
+"""Units against NIST SP 811 and pint; headers; what columns mean in the tables of every page."""
+
+from collections import defaultdict
 
 import numpy as np
+import pandas as pd
 import pytest
+from places import DEMO
 
-from candlelab.glossary import GLOSSARY, TABLES, heading
+import candlelab
+from candlelab.columns import report, steps
+from candlelab.columns.of_table import OWN
+from candlelab.glossary import GLOSSARY, TABLES, column, heading
 from candlelab.units import UNITS, convert, normalise_header, split_unit, unit_symbol
 
 
@@ -34,9 +41,11 @@ def test_conversion_by_outside_numbers(value, unit, to, expected):
 
 
 PINT_NAMES = {
-    "g": "gram", "kg": "kilogram", "oz": "ounce", "lb": "pound", "mm": "millimeter", "cm": "centimeter", "m": "meter",
-    "in": "inch", "ft": "foot", "c": "degC", "f": "degF", "h": "hour", "min": "minute", "s": "second", "days": "day",
-    "pct": "percent", "tex": "tex", "w": "watt", "g_per_h": "gram / hour", "ml": "milliliter", "floz": "US_fluid_ounce",
+    "g": "gram", "kg": "kilogram", "oz": "ounce", "lb": "pound",
+    "mm": "millimeter", "cm": "centimeter", "m": "meter", "in": "inch", "ft": "foot",
+    "c": "degC", "f": "degF", "h": "hour", "min": "minute", "s": "second", "days": "day",
+    "pct": "percent", "tex": "tex", "w": "watt", "g_per_h": "gram / hour",
+    "ml": "milliliter", "floz": "US_fluid_ounce",
     "kj_per_g": "kilojoule / gram", "g_per_ml": "gram / milliliter",
 }  # fmt: skip
 
@@ -121,10 +130,11 @@ def test_every_table_is_in_order():
         assert set(table.key) <= set(names)
         stems = [split_unit(n)[0] for n in names]
         assert len(stems) == len(set(stems)), "a quantity stands in a table in one unit"
-        for column in table.columns:
-            assert column.meaning and column.label
-            if column.kind in ("number", "whole"):
-                assert column.low < column.high
+        for own in table.columns:
+            assert own.meaning
+            assert own.label
+            if own.kind in ("number", "whole"):
+                assert own.low < own.high
         assert table.column("wick_size" if name == "wicks" else "candle").required
     with pytest.raises(KeyError):
         TABLES["wicks"].column("candle")
@@ -132,6 +142,100 @@ def test_every_table_is_in_order():
 
 def test_a_name_means_one_thing_everywhere():
     for table in TABLES.values():
-        for column in table.columns:
-            assert GLOSSARY[column.name].label == column.label
-            assert GLOSSARY[column.name].unit == column.unit
+        for logged in table.columns:
+            assert GLOSSARY[logged.name].label == logged.label
+            assert GLOSSARY[logged.name].unit == logged.unit
+
+
+def test_no_name_is_declared_twice():
+    """Once for every table, and at most once for one table."""
+    everywhere = [c.name for c in (*report.COLUMNS, *steps.COLUMNS)]
+    assert len(everywhere) == len(set(everywhere))
+    in_one = [(table, c.name) for tables, *own in OWN for table in tables.split() for c in own]
+    assert len(in_one) == len(set(in_one))
+
+
+def test_a_table_may_mean_something_of_its_own():
+    assert heading("verdict", "safety") == "safety"
+    assert heading("verdict", "verdicts") == "verdict"
+    assert column("n_needed", "pieces").meaning == "pieces that the plan uses"
+    assert column("n_needed", "verdicts") == GLOSSARY["n_needed"]
+    assert column("burn", "exclusions").meaning.startswith("the burn left out")
+    assert heading("wall_max_c", "a table of somebody else") == heading("wall_max_c")
+    with pytest.raises(KeyError):
+        column("colour", "safety")
+
+
+@pytest.fixture(scope="module")
+def pages():
+    """The tables of every page over the demo batches, by the name of the page."""
+    batches = {
+        name: candlelab.read_batch(DEMO / name)
+        for name in ("screening", "confirmation", "waxes", "loads")
+    }
+    found = {
+        f"report of {name}": candlelab.report_page(candlelab.batch_results(batch))
+        for name, batch in batches.items()
+    }
+    for name, by in (("screening", "wick"), ("waxes", "wax"), ("loads", "fragrance_load_pct")):
+        for margin in (0.0, 2.0) if by == "wick" else (0.0,):
+            asked = candlelab.compare_batches([batches[name]], by=by, margin=margin)
+            found[f"comparison of {name}, margin {margin}"] = candlelab.compare_page(asked)
+            if asked.crossed is not None:
+                crossed = asked.crossed.interaction_differences
+    rounds = [batches["screening"], batches["confirmation"]]
+    found["confirmation"] = candlelab.confirm_page(candlelab.confirm_pick(*rounds))
+    found["sizes"] = candlelab.size_page(candlelab.size_wicks(rounds))
+    found["claims"] = candlelab.claim_page(candlelab.claim_label(rounds, "square braid 2"))
+    plan = candlelab.read_plan(DEMO / "plan" / "plan.toml")
+    found["plan"] = candlelab.plan_page(plan)
+    tables = {
+        name: {table: rows for table, (_, rows) in page.tables.items()}
+        | {"inputs": pd.DataFrame(page.inputs)}
+        for name, page in found.items()
+    }
+    tables["comparison of waxes, margin 0.0"]["interaction_differences"] = crossed
+    tables["plan"]["problems"] = plan.problems
+    wanted = candlelab.Wanted(difference=2.0, margin=2.0, reliability=0.5)
+    tables["candles"] = {
+        name: rows
+        for name, (_, rows) in candlelab.plan_candles(rounds, wanted=wanted).tables().items()
+    }
+    return tables
+
+
+def test_every_column_of_every_table_is_declared(pages):
+    for tables in pages.values():
+        for name, table in tables.items():
+            for own in table.columns:
+                assert column(own, name).label
+                assert column(own, name).meaning
+
+
+def test_no_table_has_two_columns_of_one_heading(pages):
+    for page, tables in pages.items():
+        for name, table in tables.items():
+            heads = [heading(own, name) for own in table.columns]
+            assert len(heads) == len(set(heads)), (page, name)
+
+
+def test_no_page_has_two_meanings_under_one_heading(pages):
+    for page, tables in pages.items():
+        meanings = defaultdict(set)
+        for name, table in tables.items():
+            for own in table.columns:
+                meanings[heading(own, name)].add(column(own, name).meaning)
+        assert not {h: m for h, m in meanings.items() if len(m) > 1}, page
+
+
+def test_what_a_table_means_of_its_own_stands_on_some_page(pages):
+    """Else it is misspelled, or idle because it says what is said for every table."""
+    shown = {
+        (name, own)
+        for tables in pages.values()
+        for name, table in tables.items()
+        for own in table.columns
+    }
+    for tables, *own in OWN:
+        assert {(table, c.name) for table in tables.split() for c in own} <= shown
+        assert all(c != GLOSSARY[c.name] for c in own)

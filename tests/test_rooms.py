@@ -11,13 +11,15 @@ PACKAGE = ROOT / "candlelab"
 # A room may use those before it; rooms on one line do not know each other.
 FLOORS = [
     {"text", "units", "formulas"},
+    {"columns"},
     {"glossary"},
     {"logs", "stats"},
     {"burns"},
     {"judge"},
     {"pages"},
     {"compare", "confirm"},
-    {"size", "plan", "report"},
+    {"size"},
+    {"plan", "report"},
     {"claim", "share"},
     {"cli"},
 ]

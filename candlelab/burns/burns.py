@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab import formulas
 from candlelab.burns.candidates import RECIPE, natural_order, recipe_words, wick_names
 from candlelab.logs.batch import Batch, refuse_unburnt
-from candlelab.logs.rules import burn_places
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.settings import Instruments
 
 _READINGS = (

@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 
 from candlelab import formulas
-from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candidates import RECIPE
 from candlelab.logs.batch import Batch
 
@@ -26,16 +25,15 @@ def counted(burns: pd.DataFrame) -> pd.Series:
     return ~burns["excluded"] | burns.groupby("candle")["excluded"].transform("all")
 
 
-def wick_runs(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFrame:
+def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
     """One row per wick run in candle and run order: rates, drift, maxima, and what became of the
     wick.
 
-    ``burns`` is the table of ``burn_cycles``, worked out anew when it is not given. Rates are total
+    ``burns`` is the table of ``burn_cycles``. Rates are total
     wax by total time [g/h]; drift is the slope of rate on the share of fill used [g/h from a full
     candle to an empty one]; ``full_pool_h`` is the median over burns, empty when most never got
     there.
     """
-    burns = burn_cycles(batch) if burns is None else burns
     table, code = _groups(burns, ["candle", "run"])
     table = table.assign(**_summaries(burns, code, len(table), batch))
     first = burns.groupby(code)["burn"].first().to_numpy()
@@ -62,9 +60,7 @@ def wick_runs(batch: Batch, burns: pd.DataFrame | None = None) -> pd.DataFrame:
     )
 
 
-def candle_summary(
-    batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None
-) -> pd.DataFrame:
+def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
     """One row per candle: what it was poured as, how it burned, how long, and what was left.
 
     Life is the sum of all burn times of a candle burnt to the end. An unfinished one has a
@@ -80,8 +76,6 @@ def candle_summary(
     and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not
     given.
     """
-    burns = burn_cycles(batch) if burns is None else burns
-    wicks = wick_runs(batch, burns) if runs is None else runs
     table, code = _groups(burns, ["candle"])
     protocol = batch.settings.protocol
     by_candle = burns.groupby(code)
@@ -97,7 +91,7 @@ def candle_summary(
         last["candidate"], pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"])
     )
     swaps = (
-        wicks[wicks["replaced"]]
+        runs[runs["replaced"]]
         .groupby("candle", sort=False)[["replaced_because", "replaced_by"]]
         .agg("; ".join)
     )

@@ -12,13 +12,13 @@ shown beside, marked, and never counts. Nothing is claimed for a candidate that 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
-from candlelab.burns.candles import candle_summary
 from candlelab.claim.tables import (
     BUY,
     DECLARED_SOURCE,
@@ -30,8 +30,10 @@ from candlelab.claim.tables import (
 )
 from candlelab.compare.pooled import Pooled, pool
 from candlelab.judge.safety import MET, NOT_MET
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
-from candlelab.size.line import batch_names, safety_of_sizes, with_group
+from candlelab.pages.page import Page, inputs_of
+from candlelab.size.line import safety_of_sizes, with_group
 from candlelab.stats.intervals import LowerBounds, lower_bounds
 from candlelab.stats.proportions import claim_words
 from candlelab.text import closest, listed
@@ -71,6 +73,7 @@ class Claims:
     notes: tuple[str, ...]
     coverage: float
     confidence: float
+    pooled: Pooled
 
     def tables(self) -> dict[str, tuple[str, pd.DataFrame]]:
         """Each table by its name, with what one row of it is."""
@@ -89,8 +92,8 @@ class Claims:
         }
 
 
-def claim(
-    batches: list[Batch],
+def claim_label(
+    batches: Iterable[Batch | WorkedBatch],
     candidate: str,
     *,
     coverage: float = COVERAGE,
@@ -121,10 +124,10 @@ def claim(
     )
     confirmed = any(
         b.settings.stage == "confirmation"
-        for name, b in zip(batch_names(pooled), pooled.batches)
+        for name, b in pooled.batches.items()
         if name in set(own["batch"])
     )
-    whole = any(b.settings.stage == "screening" for b in batches)
+    whole = any(b.settings.stage == "screening" for b in pooled.batches.values())
     outcome, why = _outcome(safety.iloc[0], len(ended), bounds, confirmed, whole)
     declared = (
         _declared(bounds, ended) if bounds is not None and outcome != NONE else pd.DataFrame()
@@ -137,7 +140,7 @@ def claim(
         lives=lives,
         declared=declared,
         conditions=conditions(pooled, own),
-        wick=wick_table(pooled, batches, first),
+        wick=wick_table(pooled, first),
         triggers=triggers(pooled, own),
         cautions=caution_table(),
         safety=safety.assign(candidate=candidate)[
@@ -146,6 +149,7 @@ def claim(
         notes=tuple(_notes(pooled, own, lives)),
         coverage=coverage,
         confidence=confidence,
+        pooled=pooled,
     )
 
 
@@ -178,10 +182,7 @@ def _lives(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     """One row per candle of the candidate: its life, or why it has none that counts, with the
     projected one beside."""
     whole = pd.concat(
-        [
-            candle_summary(b).assign(batch=name)
-            for name, b in zip(batch_names(pooled), pooled.batches)
-        ],
+        [worked.candles.assign(batch=name) for name, worked in pooled.worked.items()],
         ignore_index=True,
     )
     rows = own[["batch", "candle"]].merge(whole, on=["batch", "candle"], how="left")
@@ -430,3 +431,21 @@ def _notes(pooled: Pooled, own: pd.DataFrame, lives: pd.DataFrame) -> list[str]:
             " another lot does."
         )
     return [*(note.strip() for note in notes), BUY]
+
+
+def claim_page(found: Claims) -> Page:
+    """The page of what can be printed."""
+    batches = found.pooled.batches
+    return Page(
+        "claims",
+        "What can be printed?",
+        (
+            f"{found.candidate}: {found.outcome}",
+            "; ".join(batch.settings.title for batch in batches.values()),
+        ),
+        found.answer,
+        found.tables(),
+        inputs_of(batches),
+        {"batch_folders": list(batches), "candidate": found.candidate},
+        {"notes": list(found.notes), "outcome": found.outcome},
+    )

@@ -8,8 +8,7 @@ import pandas as pd
 
 from candlelab.burns.candidates import RECIPE, natural_order
 from candlelab.compare.pooled import Pooled
-from candlelab.logs.batch import Batch
-from candlelab.size.line import batch_names, sizes_of
+from candlelab.size.line import sizes_of
 from candlelab.size.sizing import size_wicks
 from candlelab.text import listed
 
@@ -22,11 +21,11 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
         & ~pooled.burns["excluded"]
     ]
     candles = _candle_rows(pooled, own)
-    first, protocol = own.iloc[0], pooled.batches[0].settings.protocol
+    first, protocol = own.iloc[0], pooled.first.settings.protocol
     load = (
         ""
         if first["fragrance"] == "none"
-        else f", {first['fragrance_load_pct']:g} % of {pooled.batches[0].settings.load_basis}"
+        else f", {first['fragrance_load_pct']:g} % of {pooled.first.settings.load_basis}"
     )
     length = (
         burns["wick_length_mm"].dropna() if "wick_length_mm" in burns else pd.Series(dtype=float)
@@ -73,13 +72,12 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
 
 def _candle_rows(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     every = pd.concat(
-        [b.candles.assign(batch=name) for name, b in zip(batch_names(pooled), pooled.batches)],
-        ignore_index=True,
+        [b.candles.assign(batch=name) for name, b in pooled.batches.items()], ignore_index=True
     )
     return own[["batch", "candle"]].merge(every, on=["batch", "candle"], how="left")
 
 
-def wick_table(pooled: Pooled, batches: list[Batch], first) -> pd.DataFrame:
+def wick_table(pooled: Pooled, first) -> pd.DataFrame:
     """The wick as tested, with the tolerance to agree on with its supplier: half the way to the
     next size."""
     sizes, _ = sizes_of(pooled)
@@ -107,7 +105,7 @@ def wick_table(pooled: Pooled, batches: list[Batch], first) -> pd.DataFrame:
             if 0 <= n < len(series) and not np.isnan(series[name].iat[n])
         ]
         half = min(gaps) / 2.0 if gaps else np.nan
-        worth = _worth(batches, first, half) if name == "linear_density_tex" and gaps else ""
+        worth = _worth(pooled, first, half) if name == "linear_density_tex" and gaps else ""
         rows.append(
             (
                 label,
@@ -122,16 +120,16 @@ def wick_table(pooled: Pooled, batches: list[Batch], first) -> pd.DataFrame:
     rows.append(
         (
             "length before a burn",
-            f"at most {pooled.batches[0].settings.protocol.wick_length_max_mm:g} mm",
+            f"at most {pooled.first.settings.protocol.wick_length_max_mm:g} mm",
             "trimmed before every burn",
         )
     )
     return pd.DataFrame(rows, columns=["property", "as_tested", "tolerance"])
 
 
-def _worth(batches: list[Batch], first, half: float) -> str:
+def _worth(pooled: Pooled, first, half: float) -> str:
     """What that tolerance does to the burn rate, where the line of `sizing` shows it."""
-    for line in size_wicks(batches).series:
+    for line in size_wicks(pooled.worked.values()).series:
         if (
             line.series == first["series"]
             and len(line.slope)
@@ -168,7 +166,7 @@ def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
 
 
 def _cure(pooled: Pooled) -> str:
-    days = pooled.batches[0].settings.protocol.cure_days
+    days = pooled.first.settings.protocol.cure_days
     return "not recorded" if days is None else f"{days:g} days by plan"
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import click
 
 from candlelab.cli import pages, plan, share
-from candlelab.cli.exits import FAILED, PROBLEMS, STOPPED
+from candlelab.cli.exits import PATH, PROBLEMS, STOPPED, end
 
 
 class _Commands(click.Group):
@@ -22,10 +22,10 @@ class _Commands(click.Group):
     refuses."""
 
     def invoke(self, ctx: click.Context):
-        ends = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+        asked = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
         before = {
-            end: signal.signal(end, signal.default_int_handler)
-            for end in ends
+            one: signal.signal(one, signal.default_int_handler)
+            for one in asked
             if threading.current_thread() is threading.main_thread()
         }
         try:
@@ -33,14 +33,13 @@ class _Commands(click.Group):
         except KeyboardInterrupt:
             click.echo("Stopped.", err=True)
             ctx.exit(STOPPED)
-        except BrokenPipeError:
+        except (click.exceptions.Exit, click.ClickException, BrokenPipeError):
             raise
-        except OSError as error:
-            click.echo(f"Not done: {error}", err=True)
-            ctx.exit(FAILED)
+        except Exception as error:
+            end(ctx, error)
         finally:
-            for end, handler in before.items():
-                signal.signal(end, handler)
+            for one, handler in before.items():
+                signal.signal(one, handler)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -61,7 +60,7 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PATH)
 @click.option("--json", "as_json", is_flag=True, help="Print the table of problems as JSON.")
 def check(folder: Path, as_json: bool) -> None:
     """List every problem in the burn logs of FOLDER.
@@ -73,7 +72,7 @@ def check(folder: Path, as_json: bool) -> None:
     from candlelab.logs.problems import LEVELS, BurnLogError, problem_lines
 
     try:
-        batch = _folder_or_usage(read_batch, folder)
+        batch = read_batch(folder)
         problems = batch.problems
     except BurnLogError as error:
         batch, problems = None, error.problems
@@ -135,7 +134,7 @@ def columns() -> None:
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path), default=Path("candlelab-demo"))
+@click.argument("folder", type=PATH, default=Path("candlelab-demo"))
 def demo(folder: Path) -> None:
     """Copy the four demo batches and a plan to FOLDER (candlelab-demo when not given) and report
     on the screening batch."""
@@ -150,7 +149,7 @@ def demo(folder: Path) -> None:
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path), required=False)
+@click.argument("folder", type=PATH, required=False)
 def lab(folder: Path | None) -> None:
     """Open the tables of FOLDER (the demo batch when not given) in a notebook in JupyterLab.
 
@@ -201,13 +200,6 @@ def _what_was_read(batch, at_most: int = 20) -> str:
     names = [f"{name} ({count(of_each[name], 'candle')})" for name in natural_order(of_each)]
     more = [f"and {len(names) - at_most} more"] if len(names) > at_most else []
     return f"{rows}; {count(len(names), 'candidate')}: " + ", ".join(names[:at_most] + more)
-
-
-def _folder_or_usage(action, folder: Path):
-    try:
-        return action(folder)
-    except NotADirectoryError as error:
-        raise click.UsageError(str(error)) from error
 
 
 for _command in (

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from candlelab.cli.exits import FAILED, PATH, PROBLEMS
+from candlelab.cli.exits import PATH
 
 
 @click.command()
@@ -56,26 +56,16 @@ def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
     """How many candles does it take? What do those that you can afford show?
 
     FOLDERS are earlier batches, from which the spread between candles is taken; without one an
-    assumption stands in.
-    Without --difference, --margin and --reliability the answer is for 0.5 g/h, ±0.5 g/h and 0.9.
+    assumption stands in. Without --difference, --margin and --reliability the answer is for 0.5 g/h, ±0.5 g/h and 0.9.
     """
     from candlelab.logs.batch import read_batch
-    from candlelab.logs.problems import BurnLogError
-    from candlelab.plan.sample_size import CannotPlan, Wanted, plan_candles
-    from candlelab.stats.designs import CannotCompare
+    from candlelab.plan.sample_size import Wanted, plan_candles
 
     asked = ("difference", "margin", "reliability")
     if metric == "burn_rate_g_per_h" and all(wanted[name] is None for name in asked):
         wanted |= {"difference": 0.5, "margin": 0.5, "reliability": 0.9}
-    try:
-        plan = plan_candles(
-            [read_batch(folder) for folder in folders], wanted=Wanted(**wanted), metric=metric
-        )
-    except BurnLogError as error:
-        click.echo(str(error), err=True)
-        sys.exit(PROBLEMS)
-    except (NotADirectoryError, CannotPlan, CannotCompare) as error:
-        raise click.UsageError(str(error)) from error
+    batches = [read_batch(folder) for folder in folders]
+    plan = plan_candles(batches, wanted=Wanted(**wanted), metric=metric)
     for line in (*plan.answer, *plan.cannot):
         click.echo(line)
     for row_is, table in plan.tables().values():
@@ -90,12 +80,12 @@ def _as_text(table) -> str:
 
     heads = [heading(name) for name in table.columns]
     rows = [
-        [format_value(name, value) for name, value in zip(table.columns, row)]
+        [format_value(name, value) for name, value in zip(table.columns, row, strict=True)]
         for row in table.itertuples(index=False)
     ]
     widths = [max(len(line[n]) for line in [heads, *rows]) for n in range(len(heads))]
     return "\n".join(
-        "  ".join(text.rjust(width) for text, width in zip(line, widths)).rstrip()
+        "  ".join(text.rjust(width) for text, width in zip(line, widths, strict=True)).rstrip()
         for line in [heads, *rows]
     )
 
@@ -108,22 +98,8 @@ def plan(plan_file: Path, out: Path) -> None:
     sheets to print.
 
     PLAN.toml says what is poured, on which bench, and when; wicks.csv lies beside it. Every fault
-    of the plan is told at
-    once. A folder in which somebody has begun to log is never replaced.
+    of the plan is told at once. A folder in which somebody has begun to log is never replaced.
     """
-    from candlelab.pages.publish import NotOurFolder
-    from candlelab.pages.run import ReportFailed
     from candlelab.plan.folder import make_plan
-    from candlelab.plan.planned import PlanError
 
-    try:
-        page = make_plan(plan_file, out, progress=sys.stderr.isatty())
-    except PlanError as error:
-        click.echo(str(error), err=True)
-        sys.exit(PROBLEMS)
-    except (FileNotFoundError, NotOurFolder) as error:
-        raise click.UsageError(str(error)) from error
-    except (ReportFailed, OSError, ValueError) as error:
-        click.echo(f"The plan was not made: {error}", err=True)
-        sys.exit(FAILED)
-    click.echo(page)
+    click.echo(make_plan(plan_file, out, progress=sys.stderr.isatty()))

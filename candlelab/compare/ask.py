@@ -7,35 +7,76 @@ refusal is a sentence in ``refused``, so that a page always has something true t
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from functools import partial
 
 import pandas as pd
 
 from candlelab.compare.choice import Choice, choose
-from candlelab.compare.pooled import BURN_METRICS, METRICS, UNIT, Pooled, batch_names, pool
+from candlelab.compare.metrics import BURN_METRICS, METRICS, WAYS
+from candlelab.compare.pooled import UNIT, Pooled, pool
 from candlelab.compare.record import OUTCOMES, Asked
 from candlelab.compare.words import answer_words
 from candlelab.glossary import heading, in_words
-from candlelab.judge.safety import NOT_MET, NOT_RECORDED, judge_safety
+from candlelab.judge.safety import NOT_MET, NOT_RECORDED
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.factorial import compare_crossed, trend
-from candlelab.stats.pairwise import compare_candidates
+from candlelab.stats.pairwise import compare_candidates, compare_with_reference, equivalence_test
 from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
 from candlelab.text import listed
 
-WAYS = ("wick", "wick_series", "wax", "fragrance_load_pct")
 _RECIPE = ("vessel", "wax", "wick", "fragrance", "fragrance_load_pct", "dye")
 
 
-def ask(
-    batches: list[Batch], *, by: str, metric: str = "burn_rate_g_per_h", confidence: float = 0.95
+def compare_batches(
+    batches: Iterable[Batch | WorkedBatch],
+    *,
+    by: str,
+    metric: str = "burn_rate_g_per_h",
+    against: str = "",
+    margin: float = 0.0,
+    confidence: float = 0.95,
 ) -> Asked:
-    """Compare by ``wick``, ``wick_series``, ``wax`` or ``fragrance_load_pct`` in one of METRICS.
+    """Which differ, by how much, by more than luck? The answer in words, with its tables.
 
-    Raises ValueError for another ``by`` or ``metric``. What cannot be compared is told in
-    ``refused``.
+    Parameters
+    ----------
+    batches : iterable of Batch or WorkedBatch
+        The batches; candles of several are taken together, the batch as a block.
+    by : {"wick", "wick_series", "wax", "fragrance_load_pct"}
+        What is compared.
+    metric : str
+        One of `METRICS`, in the unit that its name ends in.
+    against : str
+        A candidate that all others are compared with (Dunnett 1955); all pairs when empty.
+    margin : float
+        The largest difference that does not matter: also says whether each pair is closer than that
+        (two one-sided tests). Not asked when 0.
+    confidence : float
+        Of the intervals.
+
+    Returns
+    -------
+    Asked
+        What cannot be compared is told in ``refused``.
+
+    Raises
+    ------
+    ValueError
+        For another ``by`` or ``metric``.
+    CannotCompare
+        For ``against`` or ``margin`` where no candidates are compared, and an unknown ``against``.
+
+    Examples
+    --------
+    >>> from candlelab import compare_batches, demo_folder, read_batch
+    >>> asked = compare_batches([read_batch(demo_folder("waxes"))], by="wax")
+    >>> asked.crossed.interaction["p_value"].iloc[0] > 0.05
+    np.True_
     """
     for word, given, known in (("by", by, WAYS), ("metric", metric, METRICS)):
         if given not in known:
@@ -44,68 +85,83 @@ def ask(
     table = pooled.burns if metric in BURN_METRICS else pooled.fresh
     refused: list[str] = []
     notes: list[str] = []
-    covariates = _covariates(table, by, notes)
-
-    def tried(work: Callable):
-        try:
-            return work()
-        except CannotCompare as error:
-            refused.append(str(error))
-            return None
-
-    given = {"metric": metric, "unit": UNIT, "confidence": confidence}
-    crossed = comparison = line = None
-    if by == "fragrance_load_pct":
-        line = tried(lambda: trend(table, against=by, covariates=covariates, **given))
-    elif by == "wax" and _is_crossed(table, "wax", "wick"):
-        others = tuple(c for c in covariates if c != "wick")
-        crossed = tried(
-            lambda: compare_crossed(table, by=("wax", "wick"), covariates=others, **given)
-        )
-    else:
-        comparison = tried(lambda: compare_candidates(table, by=by, covariates=covariates, **given))
+    given = {
+        "metric": metric,
+        "unit": UNIT,
+        "confidence": confidence,
+        "covariates": _covariates(table, by, notes),
+    }
+    tried = partial(_tried, refused)
+    found = _compared(table, by, against, margin, given, tried)
     fresh = pooled.fresh.assign(**{by: _labels(pooled.fresh, by)})
-    outcomes = {}
-    for outcome in OUTCOMES:
-        found = tried(
-            lambda: compare_proportions(
-                fresh, outcome=outcome, by=by, unit=UNIT, confidence=confidence
-            )
-        )
-        if found is not None:
-            outcomes[outcome] = found
-    times = tried(
-        lambda: compare_times(
-            fresh,
-            after="full_pool_after_h",
-            until="full_pool_by_h",
-            by=by,
-            unit=UNIT,
-            confidence=confidence,
-        )
-    )
+    of_candles = {"by": by, "unit": UNIT, "confidence": confidence}
+    outcomes = {
+        outcome: tried(compare_proportions, fresh, outcome=outcome, **of_candles)
+        for outcome in OUTCOMES
+    }
+    outcomes = {name: one for name, one in outcomes.items() if one is not None}
+    pool_ends = {"after": "full_pool_after_h", "until": "full_pool_by_h"}
+    times = tried(compare_times, fresh, **pool_ends, **of_candles)
     choice = _choice(pooled, refused) if by == "wick" else None
     rows = table[~table["excluded"] & table[metric].notna()]
     keys = list(dict.fromkeys([*UNIT, by, "wick"]))
-    points = rows.groupby(keys, sort=False)[metric].mean().reset_index()
     asked = Asked(
-        by,
-        metric,
-        pooled,
-        (),
-        rows,
-        points,
-        comparison,
-        crossed,
-        line,
-        outcomes,
-        times,
-        choice,
-        _claims(outcomes),
-        tuple(dict.fromkeys(in_words(r) for r in refused)),
-        tuple(notes),
+        by=by,
+        metric=metric,
+        pooled=pooled,
+        answer=(),
+        rows=rows,
+        points=rows.groupby(keys, sort=False)[metric].mean().reset_index(),
+        **found,
+        outcomes=outcomes,
+        times=times,
+        choice=choice,
+        claims=_claims(outcomes),
+        refused=tuple(dict.fromkeys(in_words(r) for r in refused)),
+        notes=tuple(notes),
     )
-    return Asked(**{**vars(asked), "answer": answer_words(asked)})
+    return replace(asked, answer=answer_words(asked))
+
+
+def _tried(refused: list[str], work: Callable, *args, **given):
+    """What ``work`` gives; None, and its words in ``refused``, where it cannot compare."""
+    try:
+        return work(*args, **given)
+    except CannotCompare as error:
+        refused.append(str(error))
+        return None
+
+
+def _compared(table, by, against, margin, given, tried) -> dict:
+    """The comparison that the question asks for: a line, two things at once, or candidates."""
+    found = dict.fromkeys(("comparison", "crossed", "trend", "equivalence"))
+    if by == "fragrance_load_pct":
+        line = tried(trend, table, against=by, **given)
+        return _no_pairs(found | {"trend": line}, against, margin)
+    if by == "wax" and _is_crossed(table, "wax", "wick"):
+        others = tuple(c for c in given["covariates"] if c != "wick")
+        crossed = tried(
+            compare_crossed, table, by=("wax", "wick"), **given | {"covariates": others}
+        )
+        return _no_pairs(found | {"crossed": crossed}, against, margin)
+    if against:
+        found["comparison"] = compare_with_reference(table, by=by, reference=against, **given)
+    else:
+        found["comparison"] = tried(compare_candidates, table, by=by, **given)
+    if margin:
+        found["equivalence"] = equivalence_test(table, by=by, margin=margin, **given)
+    return found
+
+
+def _no_pairs(found: dict, against: str, margin: float) -> dict:
+    """Refuse a reference or a margin where nothing is compared pair by pair."""
+    if against or margin:
+        what = "--against" if against else "--margin"
+        raise CannotCompare(
+            f"{what} compares candidates pair by pair. Here wax and wick, or loads, are compared "
+            "as a whole: use --by wick."
+        )
+    return found
 
 
 def _labels(table: pd.DataFrame, by: str) -> pd.Series:
@@ -155,7 +211,7 @@ def _is_crossed(table: pd.DataFrame, a: str, b: str) -> bool:
 def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
     """Safety first: a candidate with a fresh candle that did not pass is out; then the targets of
     the first batch."""
-    targets = pooled.batches[0].settings.targets
+    targets = pooled.first.settings.targets
     if not targets:
         refused.append(
             "batch.toml names no target, so there is nothing to choose by: add [targets]."
@@ -163,8 +219,8 @@ def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
         return None
     values = pooled.fresh.drop(columns=["candidate"]).rename(columns={"wick": "candidate"})
     safe = {}
-    for batch, name in zip(pooled.batches, batch_names(list(pooled.batches))):
-        verdicts = judge_safety(batch)
+    for name, worked in pooled.worked.items():
+        verdicts = worked.verdicts
         wick = verdicts.candle_verdicts.set_index("candidate")["wick"]
         for row in verdicts.candidates.itertuples():
             outcome = next(

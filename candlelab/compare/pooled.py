@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.burns import burn_cycles
-from candlelab.burns.candles import candle_summary, wick_runs
-from candlelab.judge.ranking import first_wick_values, open_ends
-from candlelab.judge.safety import MET, judge_safety
+from candlelab.judge.ranking import open_ends
+from candlelab.judge.safety import MET
+from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
-
-BURN_METRICS = (
-    "burn_rate_g_per_h", "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_depth_max_mm", "pool_share_max_pct",
-    "mushroom_max_mm", "heat_release_w", "fragrance_release_g_per_h",
-)  # fmt: skip
-
-
-CANDLE_METRICS = ("life_h", "wax_left_pct", "rate_drift_g_per_h", "aftersmoke_s")
-
-
-METRICS = BURN_METRICS + CANDLE_METRICS
-
 
 UNIT = ["batch", "candle"]
 
@@ -37,57 +25,51 @@ class Pooled:
     above and below.
     """
 
-    batches: tuple[Batch, ...]
+    worked: dict[str, WorkedBatch]
     burns: pd.DataFrame
     fresh: pd.DataFrame
     above: pd.DataFrame
     below: pd.DataFrame
 
+    @property
+    def batches(self) -> dict[str, Batch]:
+        """The batches by their names."""
+        return {name: worked.batch for name, worked in self.worked.items()}
 
-def pool(batches: list[Batch]) -> Pooled:
+    @property
+    def first(self) -> Batch:
+        """The first batch, whose settings stand for all where they have to agree."""
+        return next(iter(self.batches.values()))
+
+
+def pool(batches: Iterable[Batch | WorkedBatch]) -> Pooled:
     """Put the burns and the fresh candles of several batches under each other."""
-    burns, fresh, ends = [], [], []
-    for name, batch in zip(batch_names(batches), batches):
-        own = burn_cycles(batch)
-        runs = wick_runs(batch, own)
-        values = first_wick_values(runs, candle_summary(batch, own, runs))
-        verdicts = judge_safety(batch, own, runs)
-        verdict = verdicts.candle_verdicts[verdicts.candle_verdicts["run"] == 1].set_index("candle")
-        passed = (verdict[["standard_verdict", "studio_verdict"]] == MET).all(axis=1)
-        seen = own[~own["excluded"] & (own["run"] == 1)].groupby("candle")
-        bracket = pd.DataFrame(
-            {
-                "full_pool_after_h": seen["full_pool_after_h"].median(),
-                "full_pool_by_h": seen["full_pool_by_h"].apply(
-                    lambda by: by.fillna(np.inf).median()
-                ),
-            }
-        )
-        values = values.drop(columns=["full_pool_h"]).merge(
-            bracket.replace(np.inf, np.nan), left_on="candle", right_index=True, how="left"
-        )
-        values = values.assign(
-            batch=name,
-            passed=values["candle"].map(passed),
-            full_pool_h=runs.set_index(["candle", "run"])["full_pool_h"]
-            .reindex(pd.MultiIndex.from_arrays([values["candle"], values["run"]]))
-            .to_numpy(),
-            sooted=values["soot_max"] >= 2,
-            full_pool_by_burn_3=values["burns_to_full_pool"].fillna(np.inf) <= 3,
-        )
-        fresh.append(_with_load(values))
-        ends.append(open_ends(values, own))
-        burns.append(
-            _with_load(
-                own.assign(
-                    batch=name, depth_pct=(own["fill_used_start_pct"] + own["fill_used_pct"]) / 2.0
-                )
-            )
-        )
-    return Pooled(
-        tuple(batches),
-        *(pd.concat(tables, ignore_index=True) for tables in (burns, fresh, *zip(*ends))),
+    worked = [worked_batch(batch) for batch in batches]
+    named = dict(zip(_names([one.batch for one in worked]), worked, strict=True))
+    parts = [_one_batch(name, one) for name, one in named.items()]
+    tables = (pd.concat(part, ignore_index=True) for part in zip(*parts, strict=True))
+    return Pooled(named, *tables)
+
+
+def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
+    """Burns and fresh candles of one batch, and what their missing numbers lie above and below."""
+    burns, verdicts = worked.burns, worked.verdicts.candle_verdicts
+    verdict = verdicts[verdicts["run"] == 1].set_index("candle")
+    passed = (verdict[["standard_verdict", "studio_verdict"]] == MET).all(axis=1)
+    seen = burns[~burns["excluded"] & (burns["run"] == 1)].groupby("candle")
+    by = seen["full_pool_by_h"].apply(lambda by: by.fillna(np.inf).median())
+    values = worked.fresh
+    values = values.assign(
+        batch=name,
+        passed=values["candle"].map(passed),
+        sooted=values["soot_max"] >= 2,
+        full_pool_by_burn_3=values["burns_to_full_pool"].fillna(np.inf) <= 3,
+        full_pool_after_h=values["candle"].map(seen["full_pool_after_h"].median()),
+        full_pool_by_h=values["candle"].map(by.replace(np.inf, np.nan)),
     )
+    depth = (burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0
+    of_burns = burns.assign(batch=name, depth_pct=depth)
+    return _with_load(of_burns), _with_load(values), *open_ends(values, burns)
 
 
 def _with_load(table: pd.DataFrame) -> pd.DataFrame:
@@ -97,7 +79,7 @@ def _with_load(table: pd.DataFrame) -> pd.DataFrame:
     return table.assign(fragrance_load_pct=table["fragrance_load_pct"].mask(none, 0.0), **words)
 
 
-def batch_names(batches: list[Batch]) -> list[str]:
+def _names(batches: list[Batch]) -> list[str]:
     names: list[str] = []
     for batch in batches:
         name, n = batch.folder.resolve().name, 2

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from candlelab.compare.choice import Choice
-from candlelab.compare.pooled import Pooled, batch_names
+from candlelab.compare.pooled import Pooled
 from candlelab.glossary import in_words
-from candlelab.pages.record import table_record
 from candlelab.pages.words import BEST, TERMS
 from candlelab.stats.factorial import CrossedComparison, Trend
-from candlelab.stats.pairwise import Comparison
+from candlelab.stats.pairwise import Comparison, Equivalence
 from candlelab.stats.proportions import ProportionComparison
 from candlelab.stats.survival import TimeComparison
 
@@ -43,36 +42,13 @@ class Asked:
     comparison: Comparison | None
     crossed: CrossedComparison | None
     trend: Trend | None
+    equivalence: Equivalence | None
     outcomes: dict[str, ProportionComparison]
     times: TimeComparison | None
     choice: Choice | None
     claims: tuple[str, ...]
     refused: tuple[str, ...]
     notes: tuple[str, ...]
-
-
-def asked_record(asked: Asked, parameters: dict, versions: dict) -> dict:
-    """Plain data for ``results.json`` of a comparison: the answer, every table, methods, notes,
-    inputs, versions."""
-    return {
-        "format": "candlelab comparison 1",
-        "by": asked.by,
-        "metric": asked.metric,
-        "answer": list(asked.answer),
-        "methods": methods(asked),
-        "refused": list(asked.refused),
-        "claims": list(asked.claims),
-        "tables": {
-            name: table_record(row_is, table) for name, (row_is, table) in tables(asked).items()
-        },
-        "inputs": [
-            {"batch": name, **row}
-            for name, batch in zip(batch_names(list(asked.pooled.batches)), asked.pooled.batches)
-            for row in batch.files.to_dict("records")
-        ],
-        "parameters": parameters,
-        "versions": versions,
-    }
 
 
 def explained(asked: Asked) -> tuple[list[str], dict[str, str]]:
@@ -86,7 +62,8 @@ def explained(asked: Asked) -> tuple[list[str], dict[str, str]]:
 
 def methods(asked: Asked) -> list[str]:
     """How each table was made and what it cannot show, in plain words."""
-    parts = [asked.comparison, asked.crossed, asked.trend, *asked.outcomes.values(), asked.times]
+    compared = (asked.comparison, asked.crossed, asked.trend, asked.equivalence)
+    parts = [*compared, *asked.outcomes.values(), asked.times]
     lines = [line for part in parts if part is not None for line in (part.method, *part.notes)]
     lines += asked.notes
     if asked.choice is not None:
@@ -121,6 +98,8 @@ def tables(asked: Asked) -> dict[str, tuple[str, pd.DataFrame]]:
             "ends": ("an end of the loads tested", asked.trend.ends),
             "levels": ("a load", asked.trend.levels),
         }
+    if asked.equivalence is not None:
+        found["equivalence"] = ("a pair", asked.equivalence.differences)
     for name, outcome in asked.outcomes.items():
         found[name] = ("a candidate", outcome.estimates)
         found[f"{name}_differences"] = ("a pair", outcome.differences)

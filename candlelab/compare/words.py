@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from candlelab.compare.pooled import BURN_METRICS, UNIT
+from candlelab.compare.metrics import BURN_METRICS
+from candlelab.compare.pooled import UNIT
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY, heading
-from candlelab.text import listed
+from candlelab.text import counted, listed
 
 NO_CHOICE = (
     "Candidates are put in order only when they are compared by wick and batch.toml names targets."
@@ -56,7 +57,21 @@ def _wick_words(asked: Asked) -> list[str]:
             f"{_number(asked, low['estimate'])}; {shown} of {len(pairs)} "
             f"pair{'s differ' if shown != 1 else ' differs'} by more than luck."
         )
-    return [first, *_choice_words(asked)]
+    return [first, *_equivalence_words(asked), *_choice_words(asked)]
+
+
+def _equivalence_words(asked: Asked) -> list[str]:
+    """How many pairs are shown to burn alike, within the margin that was named."""
+    if asked.equivalence is None:
+        return []
+    pairs, margin = asked.equivalence.differences, _number(asked, asked.equivalence.margin)
+    alike = pairs[pairs["p_adjusted"] <= 1.0 - asked.equivalence.confidence]
+    if alike.empty:
+        return [f"no pair is shown to be alike within {margin}; that does not mean they differ."]
+    named = [f"{row.candidate} and {row.reference}" for row in alike.itertuples()]
+    return [
+        f"alike within {margin}: {'; '.join(named)} ({len(alike)} of {counted(len(pairs), 'pair')})."
+    ]
 
 
 def _choice_words(asked: Asked) -> list[str]:
@@ -193,5 +208,5 @@ def under_title(asked: Asked) -> tuple[str, str]:
     burns = f", {len(asked.rows)} burns" if asked.metric in BURN_METRICS else ""
     candles = f"{n} candle{'' if n == 1 else 's'}"
     return "; ".join(
-        b.settings.title for b in asked.pooled.batches
+        b.settings.title for b in asked.pooled.batches.values()
     ), f"{heading(asked.metric)} of {candles}{wicks}{burns}"

@@ -52,6 +52,10 @@ SCREENING, CONFIRMATION, TOGETHER = "screening", "confirmation", "both together"
 _COUNTS = ["n_candles", "n_passed", "n_failed", "n_open", "failure_rate_up_to_pct"]
 
 
+class CannotConfirm(ValueError):
+    """These batches, or these candidates, cannot be held against each other."""
+
+
 @dataclass(frozen=True, eq=False)
 class Confirmation:
     """Verdicts and what they rest on. Tables have one row per ...
@@ -214,7 +218,7 @@ def _check_numbers(confidence, shift_pct, power) -> None:
 def _check(screening: Batch, confirmation: Batch) -> None:
     one, two = (sorted(b.files["sha256"]) for b in (screening, confirmation))
     if screening is confirmation or (len(one) and one == two):
-        raise ValueError(
+        raise CannotConfirm(
             "Screening and confirmation are one and the same batch: candles cannot confirm "
             "themselves. Give the folder "
             "of fresh candles."
@@ -225,7 +229,7 @@ def _known(name: str, known: list[str]) -> str:
     for one in known:
         if bare(str(name)) == bare(one):
             return one
-    raise ValueError(f"There is no candidate {name}. There are {listed(known, 12)}.")
+    raise CannotConfirm(f"There is no candidate {name}. There are {listed(known, 12)}.")
 
 
 def _chosen(

@@ -8,12 +8,10 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candidates import candidate_names
-from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.formulas import failure_rate_upper
-from candlelab.judge.ranking import first_wick_values, rank_candidates, target_results
-from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, judge_safety
+from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts
+from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 
 RATE, WALL, WALL_WARM, POOL, LEFT = (
@@ -39,28 +37,38 @@ class Round:
     stand for a life.
     """
 
-    batch: Batch
-    burns: pd.DataFrame
+    worked: WorkedBatch
     values: pd.DataFrame
-    verdicts: Verdicts
-    ranks: pd.Series
+
+    @property
+    def batch(self) -> Batch:
+        """The batch as it was read."""
+        return self.worked.batch
+
+    @property
+    def burns(self) -> pd.DataFrame:
+        """Its burns."""
+        return self.worked.burns
+
+    @property
+    def verdicts(self) -> Verdicts:
+        """Its verdicts."""
+        return self.worked.verdicts
+
+    @property
+    def ranks(self) -> pd.Series:
+        """The rank of each candidate."""
+        return self.worked.ranking.set_index("candidate")["rank"]
 
 
-def read_round(batch: Batch) -> Round:
-    """Work a batch out as a round."""
-    burns = burn_cycles(batch)
-    runs = wick_runs(batch, burns)
-    candles = candle_summary(batch, burns, runs)
-    verdicts = judge_safety(batch, burns, runs)
-    ranks = rank_candidates(verdicts, target_results(batch, runs, candles)).set_index("candidate")[
-        "rank"
-    ]
-    return Round(batch, burns, fresh_values(burns, runs, candles), verdicts, ranks)
+def read_round(batch: Batch | WorkedBatch) -> Round:
+    """A batch as a round."""
+    worked = worked_batch(batch)
+    return Round(worked, fresh_values(worked.burns, worked.fresh))
 
 
-def fresh_values(burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:
-    """One row per fresh candle that counts, as `Round` says."""
-    values = first_wick_values(runs, candles)
+def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
+    """One row per fresh candle that counts, as `Round` says; ``values`` as in `WorkedBatch.fresh`."""
     whole = values["wax_left_pct"].notna()
     kept = burns[~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()]
     kept = kept.assign(full_pool_by_h=kept["full_pool_by_h"].fillna(np.inf)).groupby("candle")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import pandas as pd
 
@@ -9,10 +11,9 @@ from candlelab.confirm.confirmation import SCREENING, TOGETHER, Confirmation
 from candlelab.confirm.ranges import label
 from candlelab.confirm.rounds import POOL, RATE, WALL, Round, limit_changes, round_facts
 from candlelab.confirm.verdict import FALLS, STANDS, TOO_FEW
-from candlelab.pages.record import table_record
+from candlelab.pages.page import Page, inputs_of
 from candlelab.text import listed
 
-FORMAT = "candlelab confirmation 1"
 _MOST = 6
 
 
@@ -290,24 +291,22 @@ def tables(result: Confirmation) -> dict[str, tuple[str, pd.DataFrame]]:
     }
 
 
-def confirmed_record(result: Confirmation, parameters: dict, versions: dict) -> dict:
-    """Plain data for ``results.json``: answer, how far to trust it, every table, inputs,
-    parameters, versions."""
+def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
+    """The page of a confirmation; ``candidates`` are those that were asked for."""
     rounds = {"screening": result.screening.batch, "confirmation": result.confirmation.batch}
-    return {
-        "format": FORMAT,
-        "answer": list(answer(result)),
+    named = {f"{name}_folder": b.folder.resolve().name for name, b in rounds.items()}
+    more = {
         "trust": trust(result),
         "false_alarm_of_all": float(np.round(1.0 - result.confidence, 9)),
         "false_alarm_of_one_range": float(result.error),
-        "tables": {
-            name: table_record(row_is, table) for name, (row_is, table) in tables(result).items()
-        },
-        "inputs": [
-            {"batch": b.folder.resolve().name, "round": name, **row}
-            for name, b in rounds.items()
-            for row in b.files.to_dict("records")
-        ],
-        "parameters": parameters,
-        "versions": versions,
     }
+    return Page(
+        "confirmation",
+        "Does the pick stand?",
+        (rounds["confirmation"].settings.title,),
+        answer(result),
+        tables(result),
+        tuple(row for name, b in rounds.items() for row in inputs_of([b], round=name)),
+        named | {"candidates": list(candidates)},
+        more,
+    )

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.burns import burn_cycles
-from candlelab.burns.candles import candle_summary, counted, wick_runs
+from candlelab.burns.candles import counted
 from candlelab.judge.safety import STANDARDS
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Limits, Target
@@ -106,21 +105,14 @@ class Diagnosis:
 
 
 def diagnose(
-    batch: Batch,
-    burns: pd.DataFrame | None = None,
-    runs: pd.DataFrame | None = None,
-    candles: pd.DataFrame | None = None,
+    batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame
 ) -> Diagnosis:
     """Look for the signs of each rule, say what they mean together, and what to try next.
 
     ``burns``, ``runs`` and ``candles`` are the tables of ``burn_cycles``, ``wick_runs`` and
     ``candle_summary``, worked out anew when not given.
     """
-    burns = burn_cycles(batch) if burns is None else burns
-    runs = wick_runs(batch, burns) if runs is None else runs
-    features = _features(
-        batch, burns, runs, candle_summary(batch, burns, runs) if candles is None else candles
-    )
+    features = _features(batch, burns, runs, candles)
     signs = pd.concat([_signs(features, rule) for rule in RULES], ignore_index=True)
     found = _run_findings(features, signs)
     candidates = pd.DataFrame(

@@ -57,13 +57,12 @@ def open_ends(values: pd.DataFrame, burns: pd.DataFrame) -> tuple[pd.DataFrame, 
     return tuple(ends.where(values[list(ends)].isna()).astype(float) for ends in (above, below))
 
 
-def target_results(batch: Batch, runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:
+def target_results(batch: Batch, values: pd.DataFrame) -> pd.DataFrame:
     """One row per candidate and target of ``batch.toml``: mean, range, and how many candles are
     inside.
 
     A candle without the number (never a full pool, not burnt to its end) is not inside.
     """
-    values = first_wick_values(runs, candles)
     rows = []
     for candidate, own in values.groupby("candidate", sort=False):
         for target in batch.settings.targets:

@@ -17,10 +17,8 @@ import numpy as np
 import pandas as pd
 
 from candlelab import formulas
-from candlelab.burns.burns import burn_cycles
-from candlelab.burns.candles import wick_runs
 from candlelab.logs.batch import Batch
-from candlelab.logs.rules import burn_places
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.settings import Limits
 
 MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"
@@ -131,18 +129,14 @@ class Verdicts:
     candidates: pd.DataFrame
 
 
-def judge_safety(
-    batch: Batch, burns: pd.DataFrame | None = None, runs: pd.DataFrame | None = None
-) -> Verdicts:
+def judge_safety(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> Verdicts:
     """Judge a batch against the criteria of standards and against the studio's own limits.
 
     ``burns`` and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew
     when not given. A stretch without
     a check makes every check criterion of that burn not recorded, unless it was seen not met.
     """
-    burns = burn_cycles(batch) if burns is None else burns
     criteria = STANDARDS + studio_criteria(batch.settings.limits)
-    runs = wick_runs(batch, burns)
     left_out = burns.groupby("candle")["excluded"].all()
     runs = runs.assign(excluded=runs["candle"].map(left_out).astype(bool))
     at_check = [c for c in criteria if c.level == "check"]

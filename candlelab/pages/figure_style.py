@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import warnings
 
 import matplotlib.pyplot as plt
@@ -10,54 +11,56 @@ from matplotlib.font_manager import FontProperties
 
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 INK, SOFT = "#222222", "#767676"
+BLUE, ORANGE, SAND = "#0173b2", "#b25c00", "#e9dfc9"
 STYLE = {
-    "figure.dpi": 130, "savefig.dpi": 130, "font.size": 9.5, "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
-    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": SOFT, "axes.grid": True, "grid.color": "#e4e4e4",
-    "grid.linewidth": 0.7, "axes.axisbelow": True, "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
-    "svg.hashsalt": "candlelab",
+    "figure.dpi": 130, "savefig.dpi": 130, "svg.hashsalt": "candlelab",
+    "font.size": 9.5, "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
+    "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
+    "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": SOFT,
+    "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e4e4e4", "grid.linewidth": 0.7,
 }  # fmt: skip
 # For the signs that the first font has not; those that are installed are asked in this order.
 _MORE_FONTS = (
-    "Noto Sans CJK JP", "Noto Sans CJK SC", "Noto Sans", "Hiragino Sans", "PingFang SC", "Yu Gothic", "Microsoft YaHei", "Malgun Gothic",
-    "WenQuanYi Zen Hei", "Arial Unicode MS", "Segoe UI", "Noto Emoji", "Segoe UI Emoji",
+    "Noto Sans CJK JP", "Noto Sans CJK SC", "Noto Sans", "Hiragino Sans", "PingFang SC",
+    "Yu Gothic", "Microsoft YaHei", "Malgun Gothic", "WenQuanYi Zen Hei", "Arial Unicode MS",
+    "Segoe UI", "Noto Emoji", "Segoe UI Emoji",
 )  # fmt: skip
 
 
 def styled(draw):
     """Draw in the house style, whatever the session's own style is."""
 
+    @functools.wraps(draw)
     def drawn(*args, **kwargs):
         installed = set(font_manager.get_font_names())
         fonts = ["DejaVu Sans", *(name for name in _MORE_FONTS if name in installed)]
         with plt.rc_context(STYLE | {"font.family": fonts}):
             return draw(*args, **kwargs)
 
-    drawn.__doc__, drawn.__name__ = draw.__doc__, draw.__name__
     return drawn
 
 
 def rows_axes(names: list[str], *, above: float):
-    """A figure with a row for each name, ``above`` inches free over it and a key below.
+    """A figure and its axes, with a row for each name and a key below.
 
     Margins are set by hand: working them out takes longer than drawing.
+
+    Parameters
+    ----------
+    names : list of str
+        What stands beside the rows, from above.
+    above : float
+        Height kept free over the rows [in].
     """
     width, height = 8.6, 0.27 * len(names) + 0.85 + above
     figure, ax = plt.subplots(figsize=(width, height))
-    font, pen = (
-        FontProperties(family=plt.rcParams["font.family"], size=plt.rcParams["ytick.labelsize"]),
-        figure.canvas.get_renderer(),
-    )
+    family, size = plt.rcParams["font.family"], plt.rcParams["ytick.labelsize"]
+    font, pen = FontProperties(family=family, size=size), figure.canvas.get_renderer()
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", "Glyph .* missing from")  # drawn as a box, as wide as any
-        widest = (
-            max(
-                (pen.get_text_width_height_descent(name, font, False)[0] for name in names),
-                default=0.0,
-            )
-            / figure.dpi
-        )
+        widths = [pen.get_text_width_height_descent(name, font, False)[0] for name in names]
     figure.subplots_adjust(
-        left=min(widest + 0.15, 6.0) / width,
+        left=min(max(widths, default=0.0) / figure.dpi + 0.15, 6.0) / width,
         right=1 - 0.1 / width,
         bottom=0.75 / height,
         top=1 - above / height,

@@ -1,5 +1,7 @@
-"""Puts a finished folder in its place in one step: whoever looks sees the old one or the new one,
-whole."""
+"""Puts a finished folder in its place in one step.
+
+Whoever looks sees the old one or the new one, whole.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +12,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 _STALE_S = 6 * 3600.0
@@ -24,8 +26,18 @@ class NotOurFolder(ValueError):
 def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
     """Give an empty folder to fill; on leaving without an error it takes the place of ``target``.
 
-    ``names`` are the files that the finished folder holds. Raises NotOurFolder before anything is
-    done when ``target`` holds other files, so that nothing of the user's can be lost.
+    Parameters
+    ----------
+    target : Path
+        Where the finished folder shall stand.
+    names : tuple of str
+        The files that the finished folder holds.
+
+    Raises
+    ------
+    NotOurFolder
+        Before anything is done when ``target`` holds other files, so that nothing of the user's
+        can be lost.
     """
     _refuse_foreign(target, names)
     try:
@@ -35,7 +47,7 @@ def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
             f"{target} cannot be made: a file is in the way. Give another place with --out."
         ) from error
     _sweep(target)
-    new = Path(tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".unfinished", dir=target.parent))
+    new = _beside(target)
     try:
         yield new
         missing = [name for name in names if not (new / name).is_file()]
@@ -49,15 +61,18 @@ def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
         shutil.rmtree(new, ignore_errors=True)
 
 
+def _beside(target: Path) -> Path:
+    """A new empty folder beside the target."""
+    prefix = f".{_plain(target.name)}."
+    return Path(tempfile.mkdtemp(prefix=prefix, suffix=".unfinished", dir=target.parent))
+
+
 def _refuse_foreign(target: Path, names: tuple[str, ...]) -> None:
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         raise NotOurFolder(f"{target} is not a folder. Give another place with --out.")
     if target.is_dir():
-        foreign = sorted(
-            p.name
-            for p in target.iterdir()
-            if p.name not in names and p.name != ".ipynb_checkpoints"
-        )
+        known = {*names, ".ipynb_checkpoints"}
+        foreign = sorted(p.name for p in target.iterdir() if p.name not in known)
         if foreign:
             raise NotOurFolder(
                 f"{target} holds other files ({', '.join(foreign[:3])}). Give an empty or a new "
@@ -67,12 +82,10 @@ def _refuse_foreign(target: Path, names: tuple[str, ...]) -> None:
 
 def _sweep(target: Path) -> None:
     """Remove what an interrupted run left beside the target long ago."""
-    for left in target.parent.glob(f".{target.name}.*.unfinished"):
-        try:
+    for left in target.parent.glob(f".{_plain(target.name)}.*.unfinished"):
+        with suppress(OSError):
             if time.time() - left.stat().st_mtime > _STALE_S:
-                shutil.rmtree(left, ignore_errors=True)
-        except OSError:
-            continue
+                shutil.rmtree(left, ignore_errors=True) if left.is_dir() else left.unlink()
 
 
 def _flush(folder: Path) -> None:
@@ -83,8 +96,7 @@ def _flush(folder: Path) -> None:
 
 
 def _swap_in(new: Path, target: Path) -> None:
-    """Rename ``new`` to ``target``. An old target is exchanged with it in one step where the
-    system can.
+    """Rename ``new`` to ``target``; an old target is exchanged with it where the system can.
 
     Linux has renameat2 with RENAME_EXCHANGE, macOS renamex_np with RENAME_SWAP. Elsewhere the old
     folder is first renamed, and renamed back when the second step fails.
@@ -97,12 +109,7 @@ def _swap_in(new: Path, target: Path) -> None:
             if not target.exists():  # else a run beside this one was quicker
                 raise
     if not _exchange(new, target):
-        old = (
-            Path(
-                tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".unfinished", dir=target.parent)
-            )
-            / "old"
-        )
+        old = _beside(target) / "old"
         os.rename(target, old)
         try:
             os.rename(new, target)
@@ -129,15 +136,9 @@ def _exchange(one: Path, other: Path) -> bool:
 
 @contextmanager
 def whole_file(target: Path) -> Iterator[Path]:
-    """Give the path of a new file to write; on leaving without an error it takes the place of
-    ``target`` in one step."""
+    """Give the path of a new file to write; on leaving without an error it replaces ``target``."""
     target.parent.mkdir(parents=True, exist_ok=True)
-    for left in target.parent.glob(f".{_plain(target.name)}.*.unfinished"):
-        try:
-            if time.time() - left.stat().st_mtime > _STALE_S:
-                left.unlink()
-        except OSError:
-            continue
+    _sweep(target)
     handle, name = tempfile.mkstemp(
         prefix=f".{_plain(target.name)}.", suffix=".unfinished", dir=target.parent
     )
@@ -154,6 +155,5 @@ def whole_file(target: Path) -> Iterator[Path]:
 
 
 def _plain(name: str) -> str:
-    """A name without what ``glob`` would read as a pattern, short enough to have something put
-    round it."""
+    """A name without what ``glob`` would read as a pattern, short enough to be put into another."""
     return "".join(c if c.isalnum() or c in ".-_" else "-" for c in name)[:60]

@@ -1,5 +1,4 @@
-"""A page's answer as plain data for ``results.json``: every table with its units, methods, inputs,
-versions."""
+"""Tables and versions as plain data for ``results.json``."""
 
 from __future__ import annotations
 
@@ -9,30 +8,7 @@ from importlib import metadata
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY
-from candlelab.logs.batch import Batch
-
-
-def page_record(kind: str, result, batches: list[Batch], parameters: dict, **more) -> dict:
-    """Plain data of a result that has ``answer``, ``notes`` and ``tables()``; ``more`` is put
-    beside them."""
-    return {
-        "format": f"candlelab {kind} 1",
-        "answer": list(result.answer),
-        "notes": list(result.notes),
-        **more,
-        "tables": {
-            name: table_record(row_is, table) for name, (row_is, table) in result.tables().items()
-        },
-        "inputs": [
-            {"batch": batch.folder.resolve().name, **row}
-            for batch in batches
-            for row in batch.files.to_dict("records")
-        ],
-        "parameters": parameters,
-        "versions": versions(),
-    }
-
+from candlelab.glossary import column
 
 _PACKAGES = (
     "candlelab",
@@ -58,9 +34,11 @@ def versions() -> dict[str, str]:
     return found
 
 
-def table_record(row_is: str, table: pd.DataFrame) -> dict:
+def table_record(row_is: str, table: pd.DataFrame, name: str = "") -> dict:
+    """Plain data of one table; ``name`` is its own, by which the glossary knows its columns."""
     columns = [
-        {"name": n, "unit": GLOSSARY[n].unit, "meaning": GLOSSARY[n].meaning} for n in table.columns
+        {"name": c.name, "unit": c.unit, "meaning": c.meaning}
+        for c in (column(own, name) for own in table.columns)
     ]
     return {
         "one_row_is": row_is,

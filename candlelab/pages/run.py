@@ -29,25 +29,32 @@ class ReportFailed(RuntimeError):
     """The notebook could not be run; the message says in which cell and why."""
 
 
+class CellFailed(ReportFailed):
+    """A cell of the notebook raised an error: its name and its message."""
+
+    def __init__(self, message: str, ename: str, evalue: str) -> None:
+        super().__init__(message)
+        self.ename, self.evalue = ename, evalue
+
+
 def slug(name: str) -> str:
     """A folder name that is safe everywhere, made of a batch folder's name."""
     return re.sub(r"[^\w.-]+", "-", name).strip("-.") or "batch"
 
 
 def notebook_texts(
-    name: str, parameters: dict, near: dict, title: str, progress: bool = False
+    name: str, parameters: dict, near: dict, batches: list[str], progress: bool = False
 ) -> tuple[str, str, str]:
-    """Run a notebook of ours; its text as it is kept, with the parameters ``near``, its page and
-    its results."""
+    """Run a notebook of ours: the texts of its three files.
+
+    The notebook is kept with the parameters ``near``; ``batches`` stand behind the page's title.
+    """
     book = run_notebook(shipped("notebooks") / outputs(name)[0], parameters, progress=progress)
     record = record_of(book)
     _make_portable(book, near)
     kept = json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True)
-    return (
-        kept,
-        page_of(book, title),
-        json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False),
-    )
+    page = page_of(book, " ".join([record["title"], ", ".join(batches)]).strip())
+    return kept, page, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def write_text(path: Path, text: str) -> None:
@@ -115,9 +122,9 @@ def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
                     _end_kernel(own)
                     raise
         except papermill.PapermillExecutionError as error:
-            raise ReportFailed(
-                f"{notebook.name}, cell {error.cell_index + 1}: {error.ename}: {error.evalue}"
-            ) from error
+            where = f"{notebook.name}, cell {error.cell_index + 1}"
+            message = f"{where}: {error.ename}: {error.evalue}"
+            raise CellFailed(message, error.ename, error.evalue) from error
         except RuntimeError as error:
             if attempt == 2:
                 raise ReportFailed(
@@ -252,3 +259,8 @@ def shipped(name: str) -> Path:
     raise FileNotFoundError(
         f"{name} is missing from this installation of candlelab: install it again."
     )
+
+
+def demo_folder(name: str) -> Path:
+    """Folder of a demo batch: screening, confirmation, waxes, loads."""
+    return shipped("data/demo") / name

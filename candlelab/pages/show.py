@@ -1,5 +1,7 @@
-"""Shows tables, figures and sentences in a notebook as safe HTML: whatever a log holds shows as
-the text it is."""
+"""Shows tables, figures and sentences in a notebook as safe HTML.
+
+Whatever a log holds shows as the text it is.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +9,7 @@ import base64
 import io
 import re
 import warnings
+from collections.abc import Iterable
 from functools import lru_cache
 
 import jinja2
@@ -17,32 +20,20 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.formulas import failure_rate_upper
-from candlelab.glossary import GLOSSARY
+from candlelab.glossary import GLOSSARY, Column, column, heading
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.text import NONE, amount, rounded
 
-_DIGITS = {"g/h": 2, "°C": 1, "mm": 1, "%": 1, "h": 1, "W": 0, "g": 1, "min": 0, "s": 0, "days": 0}
 _MARKS = {MET: "✓", NOT_MET: "✗", NOT_RECORDED: "?"}
 _KINDS = {NOT_MET: "bad", NOT_RECORDED: "open"}
 _NAMES = {
-    "candidate",
-    "wick",
-    "replaced_by",
-    "wick_before",
-    "wick_after",
-    "lit_at",
-    "poured_on",
+    "candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "poured_on",
     "criterion",
-}
+}  # fmt: skip
 _CHANCES = {"p_value", "p_adjusted", "smallest_p"}
 _SHARES = {"satisfaction", "probability_best"}
-_WEIGHINGS = {
-    "wax_g",
-    "fragrance_g",
-    "weighed_out_g",
-    "losses_g",
-    "poured_g",
-}  # shown to the last step of the scale
-_EMPTY = "–"
+# Shown to the last step of the scale.
+_WEIGHINGS = {"wax_g", "fragrance_g", "weighed_out_g", "losses_g", "poured_g"}
 
 
 @lru_cache
@@ -52,66 +43,87 @@ def _parts():
 
 
 def format_value(name: str, value) -> str:
-    """One value of a column as text, rounded for its unit; a dash where there is none."""
-    if (
-        value is None
-        or value is pd.NA
-        or value is pd.NaT
-        or (isinstance(value, float) and np.isnan(value))
-        or value == ""
-    ):
-        return _EMPTY
+    """One value of a column as text, rounded for its unit; a dash where there is none.
+
+    Parameters
+    ----------
+    name : str
+        Name of the column, which ends in its unit.
+    value : object
+        A number, a truth value, a moment, a text, or a missing one.
+    """
+    if value is None or value is pd.NA or value is pd.NaT or value == "":
+        return NONE
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     if isinstance(value, pd.Timestamp):
         return f"{value:%Y-%m-%d}" if name.endswith("_on") else f"{value:%Y-%m-%d %H:%M}"
-    if name == "target":
-        return GLOSSARY[value].heading
     if isinstance(value, float | np.floating):
-        column = GLOSSARY.get(name)
-        if name.endswith("_u_g_per_h"):
-            return f"{value:z.3f}"
-        if np.isinf(value):
-            return "no end"
-        if name in _WEIGHINGS:
-            return f"{value:z.9g}"
-        if name in _CHANCES:
-            return "under 0.001" if value < 0.001 else f"{value:.3f}"
-        if name == "probability_best" and not 0.005 <= value < 0.995:
-            return "under 0.01" if value < 0.5 else "over 0.99"
-        if name in _SHARES:
-            return f"{value:.2f}"
-        if column is None or column.kind == "whole" or not column.unit:
-            return f"{value:z.4g}" if column is None or column.kind == "whole" else f"{value:z.3g}"
-        return f"{value:z.{_DIGITS.get(column.unit, 1)}f}"
-    return str(value)
+        return _number(name, value)
+    return heading(value) if name == "target" else str(value)
+
+
+def _number(name: str, value: float) -> str:
+    if np.isinf(value):
+        return "no end"
+    if np.isnan(value):
+        return NONE
+    if name.endswith("_u_g_per_h"):
+        return rounded(value, digits=3)
+    if name in _WEIGHINGS:
+        return f"{value:z.9g}"
+    if name in _CHANCES:
+        return "under 0.001" if value < 0.001 else rounded(value, digits=3)
+    if name == "probability_best" and not 0.005 <= value < 0.995:
+        return "under 0.01" if value < 0.5 else "over 0.99"
+    if name in _SHARES:
+        return rounded(value, digits=2)
+    if name not in GLOSSARY or column(name).kind == "whole":
+        return f"{value:z.4g}"
+    return rounded(value, column(name).unit)
 
 
 def show_table(
     table: pd.DataFrame,
     caption: str,
     *,
+    name: str = "",
     columns: list[str] | None = None,
     note: str = "",
     nothing: str = "Nothing to show.",
 ) -> None:
-    """A table with the glossary's headings, the first column as row heads; ``nothing`` when it has
-    no row."""
+    """A table with the glossary's headings, the first column as row heads.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row for each row shown.
+    caption : str
+        What stands over the table.
+    name : str
+        The table's own name (that of ``results.json``), by which the glossary knows its columns.
+    columns : list of str, optional
+        Columns to show, in this order; all of them when not given.
+    note : str
+        What stands under the table.
+    nothing : str
+        What is said instead of a table without a row.
+    """
     if table.empty:
-        display(HTML(str(_parts().sentences([nothing], "plain"))))
+        show_sentences(nothing)
         return
     names = list(table.columns) if columns is None else columns
-    heads = []
-    for name in names:
-        column = GLOSSARY[name]
-        heads.append(
-            {"label": column.heading, "meaning": column.meaning, "number": _is_number(table[name])}
-        )
-    rows = []
-    for values in table[names].itertuples(index=False):
-        rows.append(
-            [_cell(name, value, head["number"]) for name, value, head in zip(names, values, heads)]
-        )
+    heads = [
+        {"label": c.heading, "meaning": c.meaning, "number": _is_number(table[c.name])}
+        for c in (column(own, name) for own in names)
+    ]
+    rows = [
+        [
+            _cell(own, value, head["number"])
+            for own, value, head in zip(names, values, heads, strict=True)
+        ]
+        for values in table[names].itertuples(index=False)
+    ]
     _display_table(caption, heads, rows, note)
 
 
@@ -121,14 +133,19 @@ def _is_number(values: pd.Series) -> bool:
     )
 
 
-def show_glossary(names: list[str], terms: dict[str, str] | None = None) -> None:
-    """What columns mean, one row each, and other terms with their meaning."""
-    meanings = [(GLOSSARY[name].heading, GLOSSARY[name].meaning) for name in names] + list(
-        (terms or {}).items()
-    )
-    rows = [
-        [{"text": word, "kind": ""}, {"text": meaning, "kind": ""}] for word, meaning in meanings
-    ]
+def show_glossary(columns: Iterable[str | Column], terms: dict[str, str] | None = None) -> None:
+    """What columns mean, one row for each heading and meaning, and other terms with their meaning.
+
+    Parameters
+    ----------
+    columns : iterable of str or Column
+        Names, or columns as their tables mean them (`candlelab.glossary.column`).
+    terms : dict of str to str, optional
+        Words of the page that head no column, and their meanings.
+    """
+    known = (column(one) if isinstance(one, str) else one for one in columns)
+    meanings = [*((one.heading, one.meaning) for one in known), *(terms or {}).items()]
+    rows = [[{"text": text, "kind": ""} for text in row] for row in dict.fromkeys(meanings)]
     _display_table("Words of this page", [{"label": "word"}, {"label": "meaning"}], rows, "")
 
 
@@ -147,68 +164,87 @@ def _breadth(name: str, text: str) -> str:
 
 
 def show_grid(criteria: pd.DataFrame, caption: str) -> None:
-    """Candle by criterion: one row per candle and wick, a mark per criterion, its word for a
-    screen reader."""
+    """Candle by criterion: a row for each candle and wick, a mark and its word for each criterion.
+
+    Parameters
+    ----------
+    criteria : DataFrame
+        The table ``candle_criteria``: candle, run, wick, excluded, criterion and outcome.
+    caption : str
+        What stands over the table.
+    """
     names = criteria["candle"] + np.where(criteria["excluded"], " (left out)", "")
     wick = criteria["wick"] + ["" if run == 1 else f", {wick_turn(run)}" for run in criteria["run"]]
     cells = criteria.assign(
         row=names + ", " + wick, text=criteria["outcome"], mark=criteria["outcome"].map(_MARKS)
     )
-    _show_matrix(
-        cells,
-        "candle and wick",
-        "criterion",
-        caption,
-        ", ".join(f"{mark} {outcome}" for outcome, mark in _MARKS.items()),
-    )
+    note = ", ".join(f"{mark} {outcome}" for outcome, mark in _MARKS.items())
+    _show_matrix(cells, "candle and wick", "criterion", caption, note)
 
 
 def show_criteria(by_candidate: pd.DataFrame, caption: str) -> None:
-    """Candidate by criterion: how many fresh candles met it, and the failure rate that so many
-    cannot rule out."""
+    """Candidate by criterion: how many fresh candles met it, and the failure rate still possible.
+
+    Parameters
+    ----------
+    by_candidate : DataFrame
+        The table ``candidate_criteria``: candidate, criterion, outcome and the counts of candles.
+    caption : str
+        What stands over the table.
+    """
     t = by_candidate
     bound = 100.0 * failure_rate_upper(t["n_not_met"], t["n_met"] + t["n_not_met"])
     text = [
-        f"{_MARKS[o]} {m}/{n}" + (f" ({b:.0f} %)" if np.isfinite(b) else "")
-        for o, m, n, b in zip(t["outcome"], t["n_met"], t["n_candles"], bound)
+        f"{_MARKS[o]} {m}/{n}" + (f" ({amount(b, '%', 0)})" if np.isfinite(b) else "")
+        for o, m, n, b in zip(t["outcome"], t["n_met"], t["n_candles"], bound, strict=True)
     ]
+    cells = t.assign(row=t["candidate"], text=text, mark="")
     note = (
         "Fresh candles that met it, of those that count; in brackets the failure rate that they "
         "cannot rule out (one-sided, 95 %)."
     )
-    _show_matrix(
-        t.assign(row=t["candidate"], text=text, mark=""), "candidate", "criterion", caption, note
-    )
+    _show_matrix(cells, "candidate", "criterion", caption, note)
 
 
 def show_targets(targets: pd.DataFrame, caption: str, *, nothing: str) -> None:
-    """Candidate by target: the mean over candles and how many candles are inside."""
+    """Candidate by target: the mean over candles and how many candles are inside.
+
+    Parameters
+    ----------
+    targets : DataFrame
+        The table ``targets``: candidate, target, low, high, mean, n_inside and n_candles.
+    caption : str
+        What stands over the table.
+    nothing : str
+        What is said instead of a table without a row.
+    """
     if targets.empty:
         show_sentences(nothing)
         return
     t = targets
-    ends = [
-        f"{a:g} to {b:g}" if a <= b else f"at least {a:g}" if np.isfinite(a) else f"at most {b:g}"
-        for a, b in zip(t["low"], t["high"])
+    asked = [
+        f"{heading(name)}: {_ends(low, high)}"
+        for name, low, high in zip(t["target"], t["low"], t["high"], strict=True)
     ]
-    asked = [f"{GLOSSARY[name].heading}: {end}" for name, end in zip(t["target"], ends)]
     text = [
         f"{format_value(name, mean)} ({inside} of {n})"
-        for name, mean, inside, n in zip(t["target"], t["mean"], t["n_inside"], t["n_candles"])
+        for name, mean, inside, n in zip(
+            t["target"], t["mean"], t["n_inside"], t["n_candles"], strict=True
+        )
     ]
     cells = t.assign(row=t["candidate"], asked=asked, text=text, mark="", outcome="")
-    _show_matrix(
-        cells,
-        "candidate",
-        "asked",
-        caption,
-        "Mean over fresh candles, and how many of them are inside the target.",
-    )
+    note = "Mean over fresh candles, and how many of them are inside the target."
+    _show_matrix(cells, "candidate", "asked", caption, note)
+
+
+def _ends(low: float, high: float) -> str:
+    if np.isfinite(low) and np.isfinite(high):
+        return f"{low:g} to {high:g}"
+    return f"at least {low:g}" if np.isfinite(low) else f"at most {high:g}"
 
 
 def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, note: str) -> None:
-    """A long table with ``row, text, mark, outcome`` as a matrix, rows and columns in order of
-    appearance."""
+    """A long table with ``row, text, mark, outcome`` as a matrix, in order of appearance."""
     columns = list(dict.fromkeys(cells[across]))
     heads = [{"label": corner}, *({"label": name, "centred": True} for name in columns)]
     rows = []
@@ -218,8 +254,8 @@ def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, no
             for cell in part[[across, "text", "mark", "outcome"]].itertuples(index=False)
         }
         marks = [
-            {"text": by[c][0], "mark": by[c][1], "kind": f"mid {_KINDS.get(by[c][2], '')}".strip()}
-            for c in columns
+            {"text": text, "mark": mark, "kind": f"mid {_KINDS.get(outcome, '')}".strip()}
+            for text, mark, outcome in (by[c] for c in columns)
         ]
         rows.append([{"text": row}, *marks])
     _display_table(caption, heads, rows, note)
@@ -231,11 +267,11 @@ def _display_table(caption: str, heads: list[dict], rows: list[list[dict]], note
 
 
 def show_heading(title: str, *lines: str) -> None:
-    """The page's title with lines under it."""
+    """The page's title with lines under it; empty lines are left out."""
     display(HTML(str(_parts().heading(title, [line for line in lines if line]))))
 
 
-def show_answer(lines) -> None:
+def show_answer(lines: Iterable[str]) -> None:
     """The sentences that open a page."""
     display(HTML(str(_parts().sentences(lines, "answer"))))
 
@@ -245,13 +281,24 @@ def show_sentences(*lines: str) -> None:
     display(HTML(str(_parts().sentences(lines, "plain"))))
 
 
-def show_list(lines, kind: str = "plain") -> None:
+def show_list(lines: Iterable[str], kind: str = "plain") -> None:
     """A list; ``kind`` is plain or cautions."""
     display(HTML(str(_parts().bullets(lines, kind))))
 
 
 def show_figure(figure) -> None:
-    """A figure with its words as alternative text; raises ValueError when it has none."""
+    """A figure with its words as alternative text.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        Its label (``figure.set_label()``) says what it shows. It is closed.
+
+    Raises
+    ------
+    ValueError
+        When the figure has no words.
+    """
     words = figure.get_label()
     if not words:
         raise ValueError(
@@ -259,8 +306,7 @@ def show_figure(figure) -> None:
         )
     picture = io.BytesIO()
     with warnings.catch_warnings():
-        # a sign that no installed font has is drawn as a box; the words and the tables spell the
-        # name
+        # A sign that no installed font has is drawn as a box; words and tables spell the name.
         warnings.filterwarnings("ignore", "Glyph .* missing from")
         figure.savefig(picture, format="png")
     plt.close(figure)
@@ -269,22 +315,24 @@ def show_figure(figure) -> None:
 
 
 def show_results(record: dict, file: str = "results.json") -> None:
-    """The record of a report, kept in the notebook as JSON; the page says how many numbers its
-    file holds."""
+    """The record of a page, kept in its notebook as JSON; the page says how much its file holds.
+
+    Parameters
+    ----------
+    record : dict
+        Plain data with ``tables``, as `candlelab.pages.record` makes it.
+    file : str
+        Name of the file that the record is written to.
+    """
     numbers = sum(
-        sum(isinstance(v, int | float) and not isinstance(v, bool) for v in row)
-        for t in record["tables"].values()
-        for row in t["data"]
+        isinstance(value, int | float) and not isinstance(value, bool)
+        for table in record["tables"].values()
+        for row in table["data"]
+        for value in row
     )
     words = (
         f"{file} holds {numbers:,} numbers in {len(record['tables'])} tables, each with its unit "
         "and its count of rows."
     )
-    display(
-        {
-            "application/json": record,
-            "text/html": str(_parts().sentences([words], "plain")),
-            "text/plain": words,
-        },
-        raw=True,
-    )
+    html = str(_parts().sentences([words], "plain"))
+    display({"application/json": record, "text/html": html, "text/plain": words}, raw=True)

@@ -1,93 +1,138 @@
 """Texts that every report and plan shows: cautions, method, how to read it."""
 
 CAUTIONS = (
-    "Never leave a test burn unattended. Have a lid or an extinguisher within reach and a "
-    "working smoke alarm in the room.",
-    "Burn on a level, heat-proof surface, 30 cm clear of anything that can burn, and at least "
-    "150 mm from the next candle.",
+    (
+        "Never leave a test burn unattended. Have a lid or an extinguisher within reach and a "
+        "working smoke alarm in the room."
+    ),
+    (
+        "Burn on a level, heat-proof surface, 30 cm clear of anything that can burn, and at least "
+        "150 mm from the next candle."
+    ),
     "Never put water on burning wax. Do not move a candle while its wax is liquid.",
-    "Stop at once when the flame is over the limit, when anything but the wick burns, when a "
-    "vessel cracks, or when the wall passes the stop limit.",
+    (
+        "Stop at once when the flame is over the limit, when anything but the wick burns, when a "
+        "vessel cracks, or when the wall passes the stop limit."
+    ),
     "Never light a cracked vessel again.",
-    "A fragrance's flash point is a handling figure and does not show that a candle is safe. Its "
-    "maximum under IFRA category 12 concerns skin, "
-    "not burning. Labels follow local law (CLP in Europe) and the supplier's safety data sheets.",
-    "These numbers are screening evidence. A certificate takes the purchased standard and an "
-    "accredited laboratory, and local codes and "
-    "authorities decide.",
-)  # fmt: skip
+    (
+        "A fragrance's flash point is a handling figure and does not show that a candle is safe. "
+        "Its maximum under IFRA category 12 concerns skin, not burning. Labels follow local law "
+        "(CLP in Europe) and the supplier's safety data sheets."
+    ),
+    (
+        "These numbers are screening evidence. A certificate takes the purchased standard and an "
+        "accredited laboratory, and local codes and authorities decide."
+    ),
+)
 
 METHOD = (
-    "The candle is the unit: ten burns of one candle are not ten candles. Means of a candidate "
-    "are means over its candles.",
-    "Burn rate is the wax used in a burn divided by the burn time; over several burns it is all "
-    "the wax divided by all the time. Its "
-    "standard uncertainty follows the GUM (JCGM 100:2008) from the resolution and repeatability "
-    "of scale and clock.",
-    "Heat release is the burn rate times the heat of combustion in batch.toml (43.8 kJ/g, "
-    "paraffin, where it names none).",
-    "Fragrance release is the burn rate times the share of fragrance in the fill: an upper "
-    "bound, as if oil left in proportion to wax.",
-    "A pool is full when it comes within a margin of the wall on both sides. It became full "
-    "between two checks; times are interpolated "
-    "between them, and a pool never seen full has no time.",
-    "Wall temperatures are shown as read, and carried over to a 30 °C room by adding what the "
-    "room lacked: an engineering approximation.",
+    (
+        "The candle is the unit: ten burns of one candle are not ten candles. Means of a candidate "
+        "are means over its candles."
+    ),
+    (
+        "Burn rate is the wax used in a burn divided by the burn time; over several burns it is "
+        "all the wax divided by all the time. Its standard uncertainty follows the GUM (JCGM "
+        "100:2008) from the resolution and repeatability of scale and clock."
+    ),
+    (
+        "Heat release is the burn rate times the heat of combustion in batch.toml (43.8 kJ/g, "
+        "paraffin, where it names none)."
+    ),
+    (
+        "Fragrance release is the burn rate times the share of fragrance in the fill: an upper "
+        "bound, as if oil left in proportion to wax."
+    ),
+    (
+        "A pool is full when it comes within a margin of the wall on both sides. It became full "
+        "between two checks; times are interpolated between them, and a pool never seen full has "
+        "no time."
+    ),
+    (
+        "Wall temperatures are shown as read, and carried over to a 30 °C room by adding what the "
+        "room lacked: an engineering approximation."
+    ),
     "Rate drift is the straight line of burn rate on the share of fill used, within one wick run.",
-    "A criterion is met only when everything that it needs was recorded at every check. Limits "
-    "of standards are quoted second-hand; the "
-    "studio's own limits stand on lines of their own and are never a failure of a standard.",
-    "After a wick change the burns belong to the new wick. A part-used candle can show that a "
-    "wick fails; it never counts as a pass.",
+    (
+        "A criterion is met only when everything that it needs was recorded at every check. Limits "
+        "of standards are quoted second-hand; the studio's own limits stand on lines of their own "
+        "and are never a failure of a standard."
+    ),
+    (
+        "After a wick change the burns belong to the new wick. A part-used candle can show that a "
+        "wick fails; it never counts as a pass."
+    ),
     "Burns left out do not count in rates and maxima. They are judged for safety all the same.",
-    "Burn rates of candidates are compared with the candle as the unit; a difference whose "
-    "interval reaches zero may be luck, which is not the "
-    "same as no difference.",
-)  # fmt: skip
+    (
+        "Burn rates of candidates are compared with the candle as the unit; a difference whose "
+        "interval reaches zero may be luck, which is not the same as no difference."
+    ),
+)
 
 HOW_TO_READ = (
-    "An estimate is what the candles burnt here say about all candles made alike. Its interval "
-    "holds the true value in 95 of 100 such studies; "
-    "a wide one means few candles or uneven ones.",
-    "A difference whose interval does not reach zero is more than luck. One that reaches zero is "
-    "not shown: that is not the same as no "
-    "difference, and the interval says how large it may still be.",
-    "p is the chance of so large a difference when there is none; the one that allows for all "
-    "looked at is the one to read, because who looks "
-    "at twenty pairs finds something by chance.",
-)  # fmt: skip
+    (
+        "An estimate is what the candles burnt here say about all candles made alike. Its interval "
+        "holds the true value in 95 of 100 such studies; a wide one means few candles or uneven "
+        "ones."
+    ),
+    (
+        "A difference whose interval does not reach zero is more than luck. One that reaches zero "
+        "is not shown: that is not the same as no difference, and the interval says how large it "
+        "may still be."
+    ),
+    (
+        "p is the chance of so large a difference when there is none; the one that allows for all "
+        "looked at is the one to read, because who looks at twenty pairs finds something by chance."
+    ),
+)
 
 # Names of methods that the texts of a comparison use, each as a candle maker may read it.
 TERMS = {
     "REML": "a way to tell the spread between candles from the spread between burns of one candle",
-    "Kenward and Roger": "a correction that keeps a few candles with many burns from looking like many candles",
+    "Kenward and Roger": (
+        "a correction that keeps a few candles with many burns from looking like many candles"
+    ),
     "Welch": "each candidate's own spread is used, not one that is common to all",
-    "Tukey-Kramer": "makes intervals and p wide enough for looking at all pairs: all of them together are "
-    "right in 95 of 100 studies",
+    "Tukey-Kramer": (
+        "makes intervals and p wide enough for looking at all pairs: all of them together are "
+        "right in 95 of 100 studies"
+    ),
     "Games-Howell": "allows for looking at all pairs where each candidate has a spread of its own",
-    "Bonferroni": "allows for looking at several things by sharing out the chance of an error among them",
-    "Brown-Forsythe test": "asks whether candles of one candidate differ more than those of another",
+    "Bonferroni": (
+        "allows for looking at several things by sharing out the chance of an error among them"
+    ),
+    "Brown-Forsythe test": (
+        "asks whether candles of one candidate differ more than those of another"
+    ),
     "Clopper-Pearson": "an interval of a share that is never too short, however few the candles",
     "Wilson": "an interval of a share that is right on average, and shorter",
     "Newcombe": "an interval of the difference between two shares, made of the intervals of both",
     "Boschloo": "asks whether two shares differ; exact for few candles",
-    "Turnbull": "a curve of how many candles have got there by when, from times known only to lie "
-    "between two checks",
-    "Kaplan and Meier": "a curve of how many candles have got there by when, from exact times and candles that "
-    "never got there",
-    "log-rank test": "asks whether it comes earlier in one candidate than in another, over the whole time",
+    "Turnbull": (
+        "a curve of how many candles have got there by when, from times known only to lie between "
+        "two checks"
+    ),
+    "Kaplan and Meier": (
+        "a curve of how many candles have got there by when, from exact times and candles that "
+        "never got there"
+    ),
+    "log-rank test": (
+        "asks whether it comes earlier in one candidate than in another, over the whole time"
+    ),
     "median": "half of the candles come before it and half after",
-    "resampled": "drawn again from the candles burnt, some twice and some not at all, as if the test were "
-    "repeated",
+    "resampled": (
+        "drawn again from the candles burnt, some twice and some not at all, as if the test were "
+        "repeated"
+    ),
     "spread": "how far candles, or burns, typically lie from their mean",
 }
 
 BEST = (
-    "The probability of being the best is a share of 20,000 repeats, each with resampled "
-    "candles. In each of them every mean is moved toward the "
-    "mean of all candidates, as far as luck could have set them apart, because the best of "
-    "several is partly the luckiest. Of those "
-    "called 70 to 90 % in simulated batches, 71 to 87 % were truly the best."
+    "The probability of being the best is a share of 20,000 repeats, each with resampled candles. "
+    "In each of them every mean is moved toward the mean of all candidates, as far as luck could "
+    "have set them apart, because the best of several is partly the luckiest. Of those called 70 "
+    "to 90 % in simulated batches, 71 to 87 % were truly the best."
 )
 
 NOT_A_CERTIFICATE = (

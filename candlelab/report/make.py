@@ -1,17 +1,23 @@
-"""Pages of batches: which notebook runs on which folders, and where its three files go."""
+"""Pages of batches: which notebook runs on which folders, and where its three files go.
+
+The batches are read and worked out in the notebook's kernel only; what it refuses there comes back as
+the error that it was.
+"""
 
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from pathlib import Path
 
-from candlelab.logs.batch import read_batch, refuse_unburnt
+from candlelab.compare.metrics import METRICS, WAYS
 from candlelab.pages.publish import whole_folder
-from candlelab.pages.run import REPORT, notebook_texts, outputs, write_text
+from candlelab.pages.run import REPORT, CellFailed, notebook_texts, outputs, write_text
+from candlelab.size.metrics import SIZE_METRICS
 
 CONFIRMATION = "confirm_pick"
-
-
+SIZING = "size_wick"
+CLAIM = "label_claims"
 COMPARISONS = {
     "wick": "compare_wicks",
     "wick_series": "compare_wicks",
@@ -20,69 +26,96 @@ COMPARISONS = {
 }
 
 
-def make_report(folder: str | Path, out: str | Path, *, progress: bool = False) -> Path:
-    """Report on a batch folder into ``out``; returns the path of the page.
+class Refused(ValueError):
+    """What was asked for cannot be done with these batches; the message says why and what to do."""
 
-    ``out`` gets its three files whole or not at all; an earlier report there stays until then.
-    Raises BurnLogError when the batch has something to fix first, NotADirectoryError, NotOurFolder
-    when ``out`` holds other files, and ReportFailed. The batch folder is never written to.
+
+def make_report(folder: str | Path, out: str | Path, *, progress: bool = False) -> Path:
+    """Report on a batch.
+
+    Parameters
+    ----------
+    folder : path
+        The batch folder; it is never written to.
+    out : path
+        Folder that gets the page, its notebook and results.json, whole or not at all. An earlier
+        report there stays until then.
+    progress : bool
+        Show a bar while the notebook runs.
+
+    Returns
+    -------
+    pathlib.Path
+        The page; ``results.json`` beside it holds every number.
+
+    Raises
+    ------
+    BurnLogError
+        When the batch has something to fix first.
+    NotADirectoryError, NotOurFolder, ReportFailed
+        No such folder; ``out`` holds other files; the notebook could not be run.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, make_report
+    >>> make_report(demo_folder("screening"), "report").name  # doctest: +SKIP
+    'batch_report.html'
     """
-    folder, out = Path(folder).resolve(), Path(os.path.abspath(out))
-    _refuse_inside(out, folder)
-    batch = read_batch(folder)
-    refuse_unburnt(batch)
-    near = {"batch_folder": _from(folder, out)}
-    return _make(REPORT, out, {"batch_folder": str(folder)}, near, batch.settings.title, progress)
+    return _make(REPORT, {"batch_folder": folder}, out, progress)
 
 
 def make_comparison(
-    folders: list[str | Path], out: str | Path, *, by: str, metric: str, progress: bool = False
-) -> Path:
-    """Compare the batches in ``folders`` by ``wick``, ``wick_series``, ``wax`` or
-    ``fragrance_load_pct``; returns the path of the page.
-
-    ``out`` and the errors are as in ``make_report``; ValueError for another ``by`` or ``metric``.
-    """
-    from candlelab.compare.pooled import METRICS
-
-    for word, given, known in (("--by", by, COMPARISONS), ("--metric", metric, METRICS)):
-        if given not in known:
-            raise ValueError(f"{word} must be one of {', '.join(known)}, not {given!r}.")
-    return make_page(
-        COMPARISONS[by],
-        folders,
-        out,
-        title=f"Compared by {by}",
-        progress=progress,
-        by=by,
-        metric=metric,
-    )
-
-
-def make_page(
-    name: str,
-    folders: list[str | Path],
+    folders: Iterable[str | Path],
     out: str | Path,
     *,
-    title: str,
+    by: str,
+    metric: str = "burn_rate_g_per_h",
+    against: str = "",
+    margin: float = 0.0,
     progress: bool = False,
-    **parameters,
 ) -> Path:
-    """Run the notebook ``name`` on the batches in ``folders``, with further ``parameters``;
-    returns the path of the page.
+    """Compare the batches in ``folders``; ``out`` and the errors are as in `make_report`.
 
-    ``title`` stands before the folders' names in the page's title. ``out`` and the errors are as
-    in ``make_report``.
+    Parameters
+    ----------
+    by : {"wick", "wick_series", "wax", "fragrance_load_pct"}
+        What is compared.
+    metric : str
+        One of `METRICS`.
+    against : str
+        A candidate that all others are compared with; all pairs when empty.
+    margin : float
+        The largest difference that does not matter, in the metric's unit: is every pair closer than
+        that? Not asked when 0.
+
+    Raises
+    ------
+    Refused
+        For another ``by`` or ``metric``, an unknown ``against``, a margin below 0.
     """
-    folders, out = [Path(folder).resolve() for folder in folders], Path(os.path.abspath(out))
-    for folder in folders:
-        _refuse_inside(out, folder)
-        refuse_unburnt(read_batch(folder))
-    given = {"batch_folders": [str(folder) for folder in folders], **parameters}
-    near = given | {"batch_folders": [_from(folder, out) for folder in folders]}
-    return _make(
-        name, out, given, near, f"{title}: {', '.join(folder.name for folder in folders)}", progress
-    )
+    _refuse_unknown("--by", by, WAYS)
+    _refuse_unknown("--metric", metric, METRICS)
+    asked = {"by": by, "metric": metric, "against": against, "margin": float(margin)}
+    return _make(COMPARISONS[by], {"batch_folders": list(folders)}, out, progress, **asked)
+
+
+def make_sizing(
+    folders: Iterable[str | Path],
+    out: str | Path,
+    *,
+    metric: str = "burn_rate_g_per_h",
+    progress: bool = False,
+) -> Path:
+    """Which size of each series meets the target; ``out`` and the errors are as in `make_report`."""
+    _refuse_unknown("--metric", metric, SIZE_METRICS)
+    return _make(SIZING, {"batch_folders": list(folders)}, out, progress, metric=metric)
+
+
+def make_claim(
+    folders: Iterable[str | Path], out: str | Path, *, candidate: str, progress: bool = False
+) -> Path:
+    """What can be printed of a candidate; ``out`` and the errors are as in `make_report`."""
+    return _make(CLAIM, {"batch_folders": list(folders)}, out, progress, candidate=candidate)
 
 
 def make_confirmation(
@@ -90,59 +123,78 @@ def make_confirmation(
     confirmation: str | Path,
     out: str | Path,
     *,
-    candidates=(),
+    candidates: Iterable[str] = (),
     progress: bool = False,
 ) -> Path:
-    """Hold a confirmation against its screening; returns the path of the page. ``out`` and the
-    errors are as in ``make_report``.
+    """Hold a confirmation against its screening; ``out`` and the errors are as in `make_report`.
 
-    ``candidates`` are those to judge, all that both have when empty. ValueError for an unknown one
-    and for one batch given twice.
+    ``candidates`` are those to judge, all that both have when empty. Refused for an unknown one and
+    for one batch given twice.
     """
-    from candlelab.confirm.confirmation import confirm_pick
+    folders = {"screening_folder": screening, "confirmation_folder": confirmation}
+    return _make(CONFIRMATION, folders, out, progress, candidates=list(candidates))
 
-    folders, out = (
-        [Path(folder).resolve() for folder in (screening, confirmation)],
-        Path(os.path.abspath(out)),
-    )
-    for folder in folders:
+
+def _make(name: str, folders: dict, out: str | Path, progress: bool, **parameters) -> Path:
+    """Run the notebook ``name`` and put its three files in place.
+
+    ``folders`` are its parameters that name batches: a path each, or a list of paths.
+    """
+    out = Path(os.path.abspath(out))
+    each = [Path(f).resolve() for value in folders.values() for f in _as_list(value)]
+    for folder in each:
         _refuse_inside(out, folder)
-    rounds = [read_batch(folder) for folder in folders]
-    confirm_pick(*rounds, candidates=candidates)  # refuses what the notebook would stumble over
-    given = {
-        "screening_folder": str(folders[0]),
-        "confirmation_folder": str(folders[1]),
-        "candidates": list(candidates),
-    }
-    near = given | {
-        "screening_folder": _from(folders[0], out),
-        "confirmation_folder": _from(folders[1], out),
-    }
-    return _make(CONFIRMATION, out, given, near, rounds[1].settings.title, progress)
+        if not folder.is_dir():
+            raise NotADirectoryError(
+                f"{folder} is not a folder. Give the folder that holds batch.toml and burns.csv."
+            )
+    given = {key: _mapped(str, value) for key, value in folders.items()}
+    near = {key: _mapped(lambda f: _from(f, out), value) for key, value in folders.items()}
+    names = [] if name == REPORT else [folder.name for folder in each]
+    try:
+        with whole_folder(out, outputs(name)) as new:
+            texts = notebook_texts(name, given | parameters, near | parameters, names, progress)
+            for file, text in zip(outputs(name), texts, strict=True):
+                write_text(new / file, text)
+    except CellFailed as error:
+        if error.ename == "BurnLogError":
+            _read_again(each)
+        if error.ename in ("CannotClaim", "CannotCompare", "CannotConfirm"):
+            raise Refused(error.evalue) from error
+        raise
+    return out / outputs(name)[1]
+
+
+def _read_again(folders: Iterable[Path]) -> None:
+    """Raise the BurnLogError that the kernel met, with its table of problems."""
+    from candlelab.logs.batch import read_batch, refuse_unburnt
+
+    for folder in folders:
+        refuse_unburnt(read_batch(folder))
+
+
+def _as_list(value) -> list:
+    return value if isinstance(value, list) else [value]
+
+
+def _mapped(change, value):
+    paths = [change(Path(one).resolve()) for one in _as_list(value)]
+    return paths if isinstance(value, list) else paths[0]
+
+
+def _refuse_unknown(word: str, given: str, known: tuple[str, ...]) -> None:
+    if given not in known:
+        raise Refused(f"{word} must be one of {', '.join(known)}, not {given!r}.")
 
 
 def _refuse_inside(out: Path, folder: Path) -> None:
-    real = Path(
-        os.path.realpath(out)
-    )  # a link may lead into the batch, and some systems know a folder by two spellings
-    if folder.exists() and any(
-        place.exists() and place.samefile(folder) for place in (real, *real.parents)
-    ):
-        raise ValueError(
+    """Raise Refused when ``out`` lies in the batch folder, by whatever link or spelling."""
+    real = Path(os.path.realpath(out))
+    if folder.exists() and any(p.exists() and p.samefile(folder) for p in (real, *real.parents)):
+        raise Refused(
             f"{out} is inside the batch folder, which is never written to. Give another place "
             "with --out."
         )
-
-
-def _make(name: str, out: Path, parameters: dict, near: dict, title: str, progress: bool) -> Path:
-    """Run a notebook and put its three files in place; ``near`` are the parameters as the kept
-    notebook shows them."""
-    with whole_folder(out, outputs(name)) as new:
-        for file, text in zip(
-            outputs(name), notebook_texts(name, parameters, near, title, progress)
-        ):
-            write_text(new / file, text)
-    return out / outputs(name)[1]
 
 
 def _from(folder: Path, out: Path) -> str:

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.burns import burn_cycles
-from candlelab.burns.candles import candle_summary, wick_change_effects, wick_runs
+from candlelab.burns.candles import wick_change_effects
 from candlelab.formulas import full_pool_width, pool_share
 from candlelab.glossary import in_words
-from candlelab.judge.diagnosis import Diagnosis, diagnose
-from candlelab.judge.ranking import advise, answer, rank_candidates, target_results
-from candlelab.judge.safety import MET, NOT_MET, Verdicts, judge_safety
+from candlelab.judge.ranking import advise, answer
+from candlelab.judge.safety import MET, NOT_MET, Verdicts
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.problems import LOOK, PROTOCOL
-from candlelab.logs.rules import burn_places
-from candlelab.pages.record import table_record, versions
+from candlelab.pages.page import Page
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison, compare_candidates
 from candlelab.text import counted
@@ -25,24 +24,43 @@ from candlelab.text import counted
 FORMAT = "candlelab results 1"
 
 
-@dataclass(frozen=True, eq=False)
-class BatchResults:
-    """All tables of a batch report. ``tables()`` names them; ``answer`` is three sentences."""
+class BatchResults(WorkedBatch):
+    """A worked batch with what its report adds. ``tables()`` names all tables; ``answer`` is three
+    sentences."""
 
-    batch: Batch
-    burns: pd.DataFrame
-    runs: pd.DataFrame
-    candles: pd.DataFrame
-    verdicts: Verdicts
-    diagnosis: Diagnosis
-    advice: pd.DataFrame
-    targets: pd.DataFrame
-    ranking: pd.DataFrame
-    comparison: Comparison | None
-    not_compared: str
-    changes: pd.DataFrame
-    left_out: pd.DataFrame
-    answer: tuple[str, str, str]
+    @cached_property
+    def advice(self) -> pd.DataFrame:
+        """One row per candidate: what to try next, with the verdict and the targets minded."""
+        return advise(self.diagnosis.candidates, self.ranking, self.targets)
+
+    @property
+    def comparison(self) -> Comparison | None:
+        """Burn rates of the candidates against each other; None where they cannot be compared."""
+        return self._compared[0]
+
+    @property
+    def not_compared(self) -> str:
+        """Why the candidates cannot be compared; empty where they are."""
+        return self._compared[1]
+
+    @cached_property
+    def _compared(self) -> tuple[Comparison | None, str]:
+        return _compared(self.burns)
+
+    @cached_property
+    def changes(self) -> pd.DataFrame:
+        """What each wick change did."""
+        return wick_change_effects(self.runs)
+
+    @cached_property
+    def left_out(self) -> pd.DataFrame:
+        """What was left out and why, and which criteria were not met in it."""
+        return _left_out(self.burns, self.verdicts)
+
+    @cached_property
+    def answer(self) -> tuple[str, str, str]:
+        """The answer in three sentences."""
+        return answer(self.batch, self.ranking, self.verdicts)
 
     @property
     def to_look_at(self) -> pd.DataFrame:
@@ -268,31 +286,8 @@ class BatchResults:
 
 
 def batch_results(batch: Batch) -> BatchResults:
-    """Work out everything for a batch."""
-    burns = burn_cycles(batch)
-    runs = wick_runs(batch, burns)
-    candles = candle_summary(batch, burns, runs)
-    verdicts = judge_safety(batch, burns, runs)
-    targets = target_results(batch, runs, candles)
-    comparison, not_compared = _compared(burns)
-    ranking = rank_candidates(verdicts, targets)
-    diagnosis = diagnose(batch, burns, runs, candles)
-    return BatchResults(
-        batch=batch,
-        burns=burns,
-        runs=runs,
-        candles=candles,
-        verdicts=verdicts,
-        diagnosis=diagnosis,
-        advice=advise(diagnosis.candidates, ranking, targets),
-        targets=targets,
-        ranking=ranking,
-        comparison=comparison,
-        not_compared=not_compared,
-        changes=wick_change_effects(runs),
-        left_out=_left_out(burns, verdicts),
-        answer=answer(batch, ranking, verdicts),
-    )
+    """Everything that the report of a batch says."""
+    return BatchResults(batch)
 
 
 def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
@@ -336,27 +331,20 @@ def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
     return table.astype({"burn": "Int64"})
 
 
-def results_record(results: BatchResults, parameters: dict) -> dict:
-    """Plain data for ``results.json``: every table with the unit and meaning of each column and
-    its row
-    count, the answer, versions, the inputs' SHA-256 and the parameters. Missing numbers are
-    null."""
-    batch, settings = results.batch, results.batch.settings
-    return {
-        "format": FORMAT,
-        "batch": {
-            "title": settings.title,
-            "question": settings.question,
-            "stage": settings.stage,
-            "confirms": settings.confirms,
-            "studio": settings.studio,
-            **results.counts,
-        },
-        "answer": list(results.answer),
-        "tables": {
-            name: table_record(row_is, table) for name, (row_is, table) in results.tables().items()
-        },
-        "inputs": batch.files.to_dict("records"),
-        "parameters": parameters,
-        "versions": versions(),
+def report_page(results: BatchResults) -> Page:
+    """The page of a batch's report."""
+    settings = results.batch.settings
+    about = {
+        name: getattr(settings, name)
+        for name in ("title", "question", "stage", "confirms", "studio")
     }
+    return Page(
+        "results",
+        settings.title,
+        results.under_title,
+        results.answer,
+        results.tables(),
+        tuple(results.batch.files.to_dict("records")),
+        {"batch_folder": results.batch.folder.name},
+        {"batch": {**about, **results.counts}},
+    )

@@ -10,10 +10,10 @@ import pandas as pd
 from scipy import stats
 
 from candlelab.burns.candidates import RECIPE
-from candlelab.burns.candles import wick_runs
-from candlelab.compare.pooled import BURN_METRICS, Pooled
+from candlelab.compare.metrics import BURN_METRICS
+from candlelab.compare.pooled import Pooled
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STUDIO, judge_safety
+from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STUDIO
 from candlelab.stats.designs import CannotCompare, Model, fit, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.text import listed
@@ -142,11 +142,6 @@ _LARGEST = (
 GROUP = ["wick_series", "wick_count", *RECIPE]
 
 
-def batch_names(pooled: Pooled) -> list[str]:
-    """The names under which the batches stand in the pooled tables, in their order."""
-    return list(dict.fromkeys(pooled.burns["batch"]))
-
-
 def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
     """Add ``wick_count``, and ``series``: the series with whatever of the recipe differs between
     the batches'
@@ -154,7 +149,7 @@ def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
     counts = pd.concat(
         [
             batch.candles.assign(batch=name)[["batch", "candle", "wick_count"]]
-            for name, batch in zip(batch_names(pooled), pooled.batches)
+            for name, batch in pooled.batches.items()
         ]
     )
     key = pd.MultiIndex.from_frame(table[["batch", "candle"]])
@@ -189,7 +184,8 @@ def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
     in."""
     columns = ["wick_series", "wick_size", "size_rank", "linear_density_tex", "width_mm"]
     every = pd.concat(
-        [batch.wicks.reindex(columns=columns) for batch in pooled.batches], ignore_index=True
+        [batch.wicks.reindex(columns=columns) for batch in pooled.batches.values()],
+        ignore_index=True,
     )
     every = every.astype({"size_rank": float, "linear_density_tex": float, "width_mm": float})
     faults = []
@@ -217,10 +213,7 @@ def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
     """
     table = with_group(pooled.fresh, pooled)
     end = table["batch"].map(
-        {
-            name: b.settings.protocol.end_wax_left_pct
-            for name, b in zip(batch_names(pooled), pooled.batches)
-        }
+        {name: b.settings.protocol.end_wax_left_pct for name, b in pooled.batches.items()}
     )
     short = (table["fill_used_pct"] < 100.0 - end).to_numpy()
     value = table[metric].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
@@ -287,10 +280,10 @@ def safety_of_sizes(pooled: Pooled) -> pd.DataFrame:
     Failures on part-used candles count; passes do not.
     """
     rows = []
-    for name, batch in zip(batch_names(pooled), pooled.batches):
-        verdicts = judge_safety(batch)
+    for name, worked in pooled.worked.items():
+        verdicts = worked.verdicts
         of_label = (
-            with_group(_recipe_words(wick_runs(batch)).assign(batch=name), pooled)
+            with_group(_recipe_words(worked.runs).assign(batch=name), pooled)
             .drop_duplicates("candidate")
             .set_index("candidate")
         )

@@ -12,16 +12,19 @@ beyond what was burnt.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from candlelab.compare.pooled import METRICS, Pooled, pool
-from candlelab.glossary import GLOSSARY, TARGET_QUANTITIES, heading, in_words
+from candlelab.compare.pooled import Pooled, pool
+from candlelab.glossary import GLOSSARY, heading, in_words
 from candlelab.judge.safety import NOT_MET
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
+from candlelab.pages.page import Page, inputs_of
 from candlelab.size.advice import advise, details, method, quantity, verdict
 from candlelab.size.line import (
     SizeLine,
@@ -31,11 +34,11 @@ from candlelab.size.line import (
     safety_of_sizes,
     sizes_of,
 )
+from candlelab.size.metrics import SIZE_METRICS
 from candlelab.stats.designs import check_confidence
 from candlelab.stats.intervals import Inverse
 from candlelab.text import listed
 
-SIZE_METRICS = tuple(dict.fromkeys((*METRICS, *TARGET_QUANTITIES)))
 RISES, FALLS = 1, -1
 # What a larger wick does in one vessel [practice]; for what is not named here the data alone
 # decide.
@@ -103,7 +106,8 @@ class Sizing:
     method: tuple[str, ...]
     notes: tuple[str, ...]
     confidence: float
-    points: pd.DataFrame = field(default_factory=pd.DataFrame)
+    points: pd.DataFrame
+    pooled: Pooled
 
     @property
     def target_words(self) -> str:
@@ -184,7 +188,10 @@ class Sizing:
 
 
 def size_wicks(
-    batches: list[Batch], *, metric: str = "burn_rate_g_per_h", confidence: float = 0.95
+    batches: Iterable[Batch | WorkedBatch],
+    *,
+    metric: str = "burn_rate_g_per_h",
+    confidence: float = 0.95,
 ) -> Sizing:
     """Which size of each series meets the first batch's target for ``metric``, and what the next
     test should be.
@@ -198,7 +205,7 @@ def size_wicks(
     check_confidence(confidence)
     pooled = pool(batches)
     sizes, faults = sizes_of(pooled)
-    targets = {target.quantity: target for target in batches[0].settings.targets}
+    targets = {target.quantity: target for target in pooled.first.settings.targets}
     target = targets.get(metric)
     points, safety = candle_values(pooled, metric), safety_of_sizes(pooled)
     lines = tuple(
@@ -210,8 +217,8 @@ def size_wicks(
     )
     notes = [*faults, *(f"{line.series}: {note}" for line in lines for note in line.notes)]
     if any(
-        (batch.settings.targets or ()) != (batches[0].settings.targets or ())
-        for batch in batches[1:]
+        (batch.settings.targets or ()) != (pooled.first.settings.targets or ())
+        for batch in pooled.batches.values()
     ):
         notes.append("The batches have different targets: those of the first are used.")
     answer = [" ".join([line.verdict, *_missed(also, line)]) for line in lines if line.verdict]
@@ -233,6 +240,7 @@ def size_wicks(
         tuple(in_words(n) for n in notes),
         confidence,
         points,
+        pooled,
     )
 
 
@@ -489,4 +497,19 @@ def _other_targets(pooled: Pooled, lines, sizes, safety, targets, confidence) ->
             "in_target",
             "n_candles",
         ],
+    )
+
+
+def size_page(found: Sizing) -> Page:
+    """The page of a sizing."""
+    batches = found.pooled.batches
+    return Page(
+        "sizing",
+        "Which size of wick?",
+        ("; ".join(batch.settings.title for batch in batches.values()), found.target_words),
+        found.answer,
+        found.tables(),
+        inputs_of(batches),
+        {"batch_folders": list(batches), "metric": found.metric},
+        {"notes": list(found.notes), "details": list(found.details), "methods": list(found.method)},
     )

@@ -182,7 +182,7 @@ def compare_with_reference(
     )
 
 
-def test_equivalence(
+def equivalence_test(
     table, *, metric, by, margin, unit="candle", covariates=(), confidence=0.95, spread=POOLED
 ) -> Equivalence:
     """Whether each pair differs by less than ``margin``, which the studio names before it looks at

@@ -14,6 +14,7 @@ from scipy import stats
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import candle_summary, wick_change_effects, wick_runs
 from candlelab.glossary import GLOSSARY
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
 
 
@@ -52,7 +53,7 @@ def test_a_candle_burnt_to_its_end_worked_by_hand(tmp_path):
         seen=seen,
         candle={"fragrance": "fig", "fragrance_load_pct": 8},
     )
-    row = candle_summary(batch).iloc[0]
+    row = WorkedBatch(batch).candles.iloc[0]
     assert (row["n_burns"], row["hours_h"], row["n_runs"], row["fill_mass_g"]) == (4, 17, 1, 100)
     assert row["wax_used_g"] == pytest.approx(85)
     assert row["burn_rate_g_per_h"] == pytest.approx(85 / 17)
@@ -90,13 +91,13 @@ def test_a_candle_burnt_to_its_end_worked_by_hand(tmp_path):
 )
 def test_the_end_and_the_hang_up_at_their_limits(tmp_path, left, ended, hang_up, early):
     # Ended: at most 25 % left; hang-up: more than 5 % (common practice, no source).
-    row = candle_summary(one_candle(tmp_path, [30, 70 - left], ended_by="self")).iloc[0]
+    row = WorkedBatch(one_candle(tmp_path, [30, 70 - left], ended_by="self")).candles.iloc[0]
     assert (row["ended"], row["hang_up"], row["self_out_early"]) == (ended, hang_up, early)
     assert np.isnan(row["life_h"]) != ended
 
 
 def test_a_candle_put_out_by_hand_has_not_ended(tmp_path):
-    row = candle_summary(one_candle(tmp_path, [48, 49], ended_by="stopped")).iloc[0]
+    row = WorkedBatch(one_candle(tmp_path, [48, 49], ended_by="stopped")).candles.iloc[0]
     assert not row["ended"] and not row["hang_up"] and np.isnan(row["life_h"])
 
 
@@ -107,7 +108,7 @@ def test_change_between_burns(tmp_path):
         burn("A", 3, 20, mass_before_g=359.8),
     ]
     batch = batches.batch(tmp_path, [candle("A"), candle("B")], [*burns, burn("B", 1, 20)])
-    assert candle_summary(batch)["between_burns_g"].tolist() == [pytest.approx(-0.3 + 0.1), 0]
+    assert WorkedBatch(batch).candles["between_burns_g"].tolist() == [pytest.approx(-0.3 + 0.1), 0]
 
 
 @pytest.mark.parametrize(
@@ -126,7 +127,7 @@ def test_typical_time_to_full_pool(tmp_path, pools, hours):
         for n, pool in enumerate(pools, start=1)
         for row in checks("A", n, pool_diameter_mm=[pool] * 4)
     ]
-    row = wick_runs(one_candle(tmp_path, [10] * len(pools), seen=seen)).iloc[0]
+    row = WorkedBatch(one_candle(tmp_path, [10] * len(pools), seen=seen)).runs.iloc[0]
     np.testing.assert_allclose(row["full_pool_h"], hours)
     assert row["burns_to_full_pool"] == 1 + pools.index(64)
 
@@ -156,7 +157,7 @@ def test_runs_of_a_candle_with_three_wicks(tmp_path):
     ]
     candles = [candle("A", "flat braid 1"), candle("B")]
     batch = batches.batch(tmp_path, candles, burns, wick_changes=changes)
-    runs = wick_runs(batch)
+    runs = WorkedBatch(batch).runs
     assert runs["candle"].tolist() == ["A", "A", "A", "B"] and runs["run"].tolist() == [1, 2, 3, 1]
     assert runs["wick"].tolist() == ["flat braid 1", "flat braid 2", "flat braid 3", "flat braid 2"]
     assert runs["first_burn"].tolist() == [1, 4, 5, 1] and runs["last_burn"].tolist() == [
@@ -171,7 +172,7 @@ def test_runs_of_a_candle_with_three_wicks(tmp_path):
     np.testing.assert_allclose(runs["burn_rate_g_per_h"], [3, 4, 5.25, 4])
     np.testing.assert_allclose(runs["fill_used_start_pct"], [0, 36, 52, 0])
     np.testing.assert_allclose(runs["fill_used_pct"], [36, 52, 94, 16])
-    whole = candle_summary(batch).iloc[0]
+    whole = WorkedBatch(batch).candles.iloc[0]
     assert (whole["n_runs"], whole["replaced"], whole["wick"]) == (3, True, "flat braid 1")
     assert (
         whole["replaced_because"] == "left wax; still small"
@@ -200,7 +201,7 @@ def test_what_a_wick_change_did(tmp_path):
     batch = batches.batch(
         tmp_path, [candle("A", "flat braid 1"), candle("B")], burns, seen, wick_changes=changes
     )
-    first, second = wick_change_effects(wick_runs(batch)).to_dict("records")
+    first, second = wick_change_effects(WorkedBatch(batch).runs).to_dict("records")
     assert first == {
         "candle": "A",
         "before_burn": 2,
@@ -222,7 +223,7 @@ def test_what_a_wick_change_did(tmp_path):
         "flat braid 3",
     )
     assert (second["reason"], second["fill_used_pct"]) == ("", pytest.approx(28))
-    assert len(wick_change_effects(wick_runs(one_candle(tmp_path / "none", [20])))) == 0
+    assert len(wick_change_effects(WorkedBatch(one_candle(tmp_path / "none", [20])).runs)) == 0
 
 
 def test_drift_of_every_run_against_scipy(demo_batch):
@@ -247,7 +248,7 @@ def test_a_burn_left_out_keeps_its_wax_and_hours(tmp_path):
     batch = one_candle(
         tmp_path, [16, 20, 24, 25], [4, 4, 4, 5], ended_by="self", exclusions=left_out, seen=seen
     )
-    for table in (wick_runs(batch), candle_summary(batch)):
+    for table in (WorkedBatch(batch).runs, WorkedBatch(batch).candles):
         row = table.iloc[0]
         assert (
             row["n_burns"] == 3 and row["hours_h"] == 17 and row["wax_used_g"] == pytest.approx(85)
@@ -257,13 +258,13 @@ def test_a_burn_left_out_keeps_its_wax_and_hours(tmp_path):
             stats.linregress([0.08, 0.26, 0.725], [4, 5, 5]).slope
         )
         assert not row["excluded"] and row["exclusion_reason"] == ""
-    assert candle_summary(batch)["life_h"].tolist() == [17]
+    assert WorkedBatch(batch).candles["life_h"].tolist() == [17]
 
 
 def test_a_candle_left_out_keeps_its_row_and_numbers(tmp_path):
     left_out = [{"candle": "A", "reason": "wick off centre"}]
     batch = one_candle(tmp_path, [16, 20], exclusions=left_out)
-    for table in (wick_runs(batch), candle_summary(batch)):
+    for table in (WorkedBatch(batch).runs, WorkedBatch(batch).candles):
         row = table.iloc[0]
         assert row["excluded"] and row["exclusion_reason"] == "wick off centre"
         assert row["n_burns"] == 2 and row["burn_rate_g_per_h"] == pytest.approx(4.5)
@@ -273,7 +274,7 @@ def test_a_run_whose_only_burn_is_left_out(tmp_path):
     change = [{"candle": "A", "before_burn": 2, "wick_series": "flat braid", "wick_size": "3"}]
     left_out = [{"candle": "A", "burn": 1, "reason": "draught"}]
     batch = one_candle(tmp_path, [16, 20, 20], wick_changes=change, exclusions=left_out)
-    first, second = wick_runs(batch).to_dict("records")
+    first, second = WorkedBatch(batch).runs.to_dict("records")
     assert (
         first["excluded"]
         and first["n_burns"] == 0
@@ -293,7 +294,7 @@ def test_a_run_whose_only_burn_is_left_out(tmp_path):
 def test_projected_life_worked_by_hand(tmp_path):
     # Four burns of 4 h from 200 g: rates 4, 5, 5, 5.5 g/h at 4, 13, 23 and 33.5 % used; 78 g used,
     # 122 g to go.
-    row = candle_summary(one_candle(tmp_path, [16, 20, 20, 22], fill=200)).iloc[0]
+    row = WorkedBatch(one_candle(tmp_path, [16, 20, 20, 22], fill=200)).candles.iloc[0]
     x, y = np.array([0.04, 0.13, 0.23, 0.335]), np.array([4, 5, 5, 5.5])
     line = stats.linregress(x, y)
     ahead = (0.39 + 1) / 2  # the middle of what is left
@@ -313,7 +314,9 @@ def test_projected_life_worked_by_hand(tmp_path):
 
 
 def test_a_steady_candle_has_a_narrow_projection(tmp_path):
-    row = candle_summary(one_candle(tmp_path, [20.0, 20.1, 20.0, 20.1, 20.0], fill=200)).iloc[0]
+    row = WorkedBatch(one_candle(tmp_path, [20.0, 20.1, 20.0, 20.1, 20.0], fill=200)).candles.iloc[
+        0
+    ]
     assert row["life_low_h"] < row["life_projected_h"] < row["life_high_h"]
     assert row["life_projected_h"] == pytest.approx(40, abs=0.1)
     assert (
@@ -322,24 +325,24 @@ def test_a_steady_candle_has_a_narrow_projection(tmp_path):
 
 
 def test_an_unsteady_candle_has_no_upper_end(tmp_path):
-    row = candle_summary(one_candle(tmp_path, [16, 26, 18], fill=200)).iloc[0]
+    row = WorkedBatch(one_candle(tmp_path, [16, 26, 18], fill=200)).candles.iloc[0]
     assert row["life_low_h"] < row["life_projected_h"] and np.isnan(row["life_high_h"])
 
 
 def test_no_projection_from_two_burns_or_when_the_flame_would_starve(tmp_path):
     columns = ["life_projected_h", "life_low_h", "life_high_h"]
-    assert candle_summary(one_candle(tmp_path / "a", [20, 21]))[columns].isna().all(axis=None)
+    assert WorkedBatch(one_candle(tmp_path / "a", [20, 21])).candles[columns].isna().all(axis=None)
     dying = one_candle(tmp_path / "b", [24, 16, 9], fill=200)
-    assert candle_summary(dying)[columns].isna().all(axis=None)
+    assert WorkedBatch(dying).candles[columns].isna().all(axis=None)
     drowned = one_candle(tmp_path / "c", [20.0, 20.1, 20.0], fill=200, ended_by="self")
-    assert candle_summary(drowned)[columns].isna().all(axis=None)
+    assert WorkedBatch(drowned).candles[columns].isna().all(axis=None)
 
 
 def test_projection_rests_on_the_last_wick(tmp_path):
     change = [{"candle": "A", "before_burn": 3, "wick_series": "flat braid", "wick_size": "3"}]
-    row = candle_summary(
+    row = WorkedBatch(
         one_candle(tmp_path, [12, 12, 20, 20, 20], fill=200, wick_changes=change)
-    ).iloc[0]
+    ).candles.iloc[0]
     assert row["life_projected_h"] == pytest.approx(20 + 116 / 5)
 
 
@@ -361,7 +364,7 @@ def cut_off(batch, share, but=()):
 def covered(whole, part):
     """Share of candles whose true life lies in the interval, and the median error of the
     projection [h]."""
-    true, table = (candle_summary(batch).set_index("candle") for batch in (whole, part))
+    true, table = (WorkedBatch(batch).candles.set_index("candle") for batch in (whole, part))
     assert true["ended"].all() and table["life_projected_h"].notna().all()
     inside = (table["life_low_h"] <= true["life_h"]) & (
         true["life_h"] <= table["life_high_h"].fillna(np.inf)
@@ -394,7 +397,9 @@ def test_candles_that_have_ended_say_how_much_wax_stays(tmp_path):
     batch = batches.simulated(tmp_path, (("1", 5.6, 8.0),), seed=3, each=200)
     ended = set(batch.candles["candle"][:20])
     part = cut_off(batch, 0.6, but=ended)
-    true, table = (candle_summary(b).set_index("candle").drop(index=ended) for b in (batch, part))
+    true, table = (
+        WorkedBatch(b).candles.set_index("candle").drop(index=ended) for b in (batch, part)
+    )
     assert (table["life_projected_h"] - true["life_h"]).median() == pytest.approx(0.0, abs=0.5)
     inside = (table["life_low_h"] <= true["life_h"]) & (
         true["life_h"] <= table["life_high_h"].fillna(np.inf)
@@ -408,11 +413,12 @@ def test_candles_that_have_ended_say_how_much_wax_stays(tmp_path):
 def test_every_column_is_in_the_glossary_and_nothing_is_changed(demo_batch):
     burns = burn_cycles(demo_batch)
     before = burns.copy(deep=True)
-    runs, whole = wick_runs(demo_batch, burns), candle_summary(demo_batch, burns)
+    runs = wick_runs(demo_batch, burns)
+    whole = candle_summary(demo_batch, burns, runs)
     assert set(runs) | set(whole) | set(wick_change_effects(runs)) <= set(GLOSSARY)
     pd.testing.assert_frame_equal(burns, before)
-    pd.testing.assert_frame_equal(runs, wick_runs(demo_batch))
-    pd.testing.assert_frame_equal(whole, candle_summary(demo_batch))
+    pd.testing.assert_frame_equal(runs, WorkedBatch(demo_batch).runs)
+    pd.testing.assert_frame_equal(whole, WorkedBatch(demo_batch).candles)
     assert whole["candle"].is_unique and set(whole["candle"]) == set(demo_batch.candles["candle"])
     np.testing.assert_allclose(
         runs.groupby("candle", sort=False)["wax_used_g"].sum(), whole["wax_used_g"]
@@ -420,7 +426,7 @@ def test_every_column_is_in_the_glossary_and_nothing_is_changed(demo_batch):
 
 
 def test_mass_balance_with_the_change_between_burns(demo_batch):
-    whole = candle_summary(demo_batch).set_index("candle")
+    whole = WorkedBatch(demo_batch).candles.set_index("candle")
     raw = demo_batch.burns.sort_values(["candle", "burn"]).groupby("candle")
     first_to_last = raw["mass_before_g"].first() - raw["mass_after_g"].last()
     np.testing.assert_allclose(

@@ -11,7 +11,7 @@ from matplotlib import pyplot as plt
 from places import DEMO
 
 from candlelab.claim import figures as claim_figures
-from candlelab.claim.claims import LABEL, LIMITED, NONE, CannotClaim, claim
+from candlelab.claim.claims import LABEL, LIMITED, NONE, CannotClaim, claim_label
 from candlelab.claim.tables import CAUTIONARY_TOPICS
 from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
@@ -61,7 +61,7 @@ def test_bounds_by_hand(tmp_path):
     """Lives 28, 29, 30, 31, 32 h: mean 30, sd 1.5811; k = 3.407 (ISO 16269-6, 5 candles, 90 %/95
     %, from
     memory), t = 2.132."""
-    found = claim([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
+    found = claim_label([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
     assert found.outcome == LIMITED  # 24.6 h is more than 10 % below the mean
     assert found.bounds.mean == pytest.approx(30.0)
     assert found.bounds.tolerance == pytest.approx(30.0 - 3.407 * 1.58114, abs=2e-3)
@@ -74,7 +74,7 @@ def test_bounds_by_hand(tmp_path):
 
 
 def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_path):
-    declared = claim(
+    declared = claim_label(
         [made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2"
     ).declared.set_index("bound")
     assert declared["declared_h"].to_dict() == {
@@ -90,7 +90,9 @@ def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_pa
 
 
 def test_unsafe_candles_carry_no_claim(tmp_path):
-    found = claim([made(tmp_path / "b", [28, 29, 30, 31, 32], flame_height_mm=80)], "flat braid 2")
+    found = claim_label(
+        [made(tmp_path / "b", [28, 29, 30, 31, 32], flame_height_mm=80)], "flat braid 2"
+    )
     assert found.outcome == NONE
     assert found.declared.empty
     assert (
@@ -103,13 +105,15 @@ def test_unsafe_candles_carry_no_claim(tmp_path):
 
 
 def test_the_studios_own_limit_is_named_as_such(tmp_path):
-    found = claim([made(tmp_path / "b", [28, 29, 30], wall_c=70)], "flat braid 2")
+    found = claim_label([made(tmp_path / "b", [28, 29, 30], wall_c=70)], "flat braid 2")
     assert found.outcome == NONE
     assert "wall stop, the studio's own limit" in found.answer[0]
 
 
 def test_gaps_limit_a_claim(tmp_path):
-    found = claim([made(tmp_path / "b", [28, 28.5, 29, 29.5, 30, 30.5], tipped="")], "flat braid 2")
+    found = claim_label(
+        [made(tmp_path / "b", [28, 28.5, 29, 29.5, 30, 30.5], tipped="")], "flat braid 2"
+    )
     assert found.outcome == LIMITED
     assert "not known to be safe" in " ".join(found.answer)
 
@@ -120,7 +124,7 @@ def test_gaps_limit_a_claim(tmp_path):
     [([28, 30], "2 candles were burnt to the end"), ([28], "1 candle was burnt to the end")],
 )
 def test_too_few_candles(tmp_path, hours, words):
-    found = claim([made(tmp_path / "b", hours)], "flat braid 2")
+    found = claim_label([made(tmp_path / "b", hours)], "flat braid 2")
     assert found.outcome == NONE
     assert words in found.answer[0]
     assert found.declared.empty
@@ -128,22 +132,22 @@ def test_too_few_candles(tmp_path, hours, words):
 
 @pytest.mark.slow
 def test_uneven_candles(tmp_path):
-    assert claim([made(tmp_path / "b", [20, 30, 40])], "flat braid 2").outcome == NONE
-    found = claim([made(tmp_path / "c", [26, 30, 31, 34])], "flat braid 2")
+    assert claim_label([made(tmp_path / "b", [20, 30, 40])], "flat braid 2").outcome == NONE
+    found = claim_label([made(tmp_path / "c", [26, 30, 31, 34])], "flat braid 2")
     assert found.outcome == LIMITED
     assert "more than 10 % below their mean" in " ".join(found.answer)
 
 
 @pytest.mark.slow
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
-    found = claim([read_batch(DEMO / "confirmation")], "square braid 2")
+    found = claim_label([read_batch(DEMO / "confirmation")], "square braid 2")
     why = (
         "the screening that came before is not among the folders, and what failed there is not "
         "counted. Give both rounds"
     )
     assert found.outcome == LIMITED and any(why in line for line in found.answer)
     assert (
-        claim(
+        claim_label(
             [read_batch(DEMO / name) for name in ("screening", "confirmation")], "paper-cored 4"
         ).outcome
         == NONE
@@ -151,17 +155,17 @@ def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
 
 
 def test_screening_candles_have_to_be_confirmed(tmp_path):
-    found = claim([made(tmp_path / "b", [29.75, 30, 30.25], toml=TOML)], "flat braid 2")
+    found = claim_label([made(tmp_path / "b", [29.75, 30, 30.25], toml=TOML)], "flat braid 2")
     assert found.outcome == LIMITED
     assert "Confirm the pick on fresh candles before printing anything" in " ".join(found.answer)
 
 
 @pytest.mark.slow
 def test_projected_lives_are_marked_and_never_count(tmp_path):
-    with_them = claim(
+    with_them = claim_label(
         [made(tmp_path / "b", [29, 29.5, 30, 30.5], unfinished=("U1", "U2"))], "flat braid 2"
     )
-    without = claim([made(tmp_path / "c", [29, 29.5, 30, 30.5])], "flat braid 2")
+    without = claim_label([made(tmp_path / "c", [29, 29.5, 30, 30.5])], "flat braid 2")
     assert with_them.bounds.tolerance == without.bounds.tolerance
     rows = with_them.lives.set_index("candle")
     assert rows.loc[["U1", "U2"], "why"].tolist() == ["projected: not burnt to its end"] * 2
@@ -175,7 +179,7 @@ def test_projected_lives_are_marked_and_never_count(tmp_path):
 
 @pytest.mark.slow
 def test_a_candle_that_changed_its_wick_does_not_count():
-    found = claim([read_batch(DEMO / "screening")], "flat braid 3")
+    found = claim_label([read_batch(DEMO / "screening")], "flat braid 3")
     rows = found.lives.set_index("candle")
     assert rows.loc["S01", "why"] == "its wick was changed"
     assert not rows["counts"].any()
@@ -184,7 +188,7 @@ def test_a_candle_that_changed_its_wick_does_not_count():
 
 @pytest.mark.slow
 def test_two_rounds_of_the_demo():
-    found = claim(
+    found = claim_label(
         [read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation")], "Square Braid 2"
     )
     assert found.outcome == LABEL
@@ -204,14 +208,14 @@ def test_two_rounds_of_the_demo():
 @pytest.mark.slow
 def test_the_wick_and_its_tolerance(tmp_path):
     """Half the way to the nearer size: (400 - 300) / 2 = 50 tex, (2.2 - 2.0) / 2 = 0.1 mm."""
-    rows = claim([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index("property")[
-        "tolerance"
-    ]
+    rows = claim_label([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index(
+        "property"
+    )["tolerance"]
     assert rows["linear density"].startswith("±50 tex")
     assert rows["width"].startswith("±0.1 mm")
-    worth = claim([read_batch(DEMO / "screening")], "square braid 2").wick.set_index("property")[
-        "tolerance"
-    ]["linear density"]
+    worth = claim_label([read_batch(DEMO / "screening")], "square braid 2").wick.set_index(
+        "property"
+    )["tolerance"]["linear density"]
     assert re.fullmatch(
         r"±60 tex, half the way to the next size; by the line through its sizes that is worth ±0\.\d\d g/h",
         worth,
@@ -219,7 +223,7 @@ def test_the_wick_and_its_tolerance(tmp_path):
 
 
 def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
-    found = claim([made(tmp_path / "b", [29, 30, 31])], "flat braid 2")
+    found = claim_label([made(tmp_path / "b", [29, 30, 31])], "flat braid 2")
     text = " ".join(found.cautions["standard"])
     assert "ASTM F2058" in text
     assert "EN 15494" in text
@@ -232,7 +236,7 @@ def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
 
 
 def test_every_column_is_in_the_glossary(tmp_path):
-    found = claim([made(tmp_path / "b", [29, 30, 31], unfinished=("U1",))], "flat braid 2")
+    found = claim_label([made(tmp_path / "b", [29, 30, 31], unfinished=("U1",))], "flat braid 2")
     for _, table in found.tables().values():
         assert set(table.columns) <= set(GLOSSARY)
     figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
@@ -242,7 +246,7 @@ def test_every_column_is_in_the_glossary(tmp_path):
 
 @pytest.mark.slow
 def test_a_figure_without_a_life():
-    found = claim([read_batch(DEMO / "screening")], "flat braid 3")
+    found = claim_label([read_batch(DEMO / "screening")], "flat braid 3")
     figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
     assert "none was burnt to its end" in figure.get_label()
     plt.close(figure)
@@ -251,13 +255,13 @@ def test_a_figure_without_a_life():
 @pytest.mark.slow
 def test_unknown_and_ambiguous_candidates():
     with pytest.raises(CannotClaim, match="Did you mean 'square braid 2'"):
-        claim([read_batch(DEMO / "screening")], "squared braid 2")
+        claim_label([read_batch(DEMO / "screening")], "squared braid 2")
     with pytest.raises(
         CannotClaim,
         match="Name one of: square braid 2, no fragrance; square braid 2, fig leaf 3 %;",
     ):
-        claim([read_batch(DEMO / "loads")], "square braid 2")
-    assert claim([read_batch(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
+        claim_label([read_batch(DEMO / "loads")], "square braid 2")
+    assert claim_label([read_batch(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
 
 
 @pytest.mark.parametrize(
@@ -265,7 +269,7 @@ def test_unknown_and_ambiguous_candidates():
 )
 def test_refuses_shares_that_are_none(coverage, confidence):
     with pytest.raises(ValueError, match="coverage lies between"):
-        claim(
+        claim_label(
             [read_batch(DEMO / "screening")],
             "square braid 2",
             coverage=coverage,

@@ -109,7 +109,7 @@ def test_report_that_fails_itself_ends_with_3(tmp_path, monkeypatch):
     monkeypatch.setattr(make, "make_report", broken)
     result = run("report", DEMO / "screening", "--out", tmp_path / "out")
     assert result.exit_code == 3
-    assert result.stderr == "The report was not made: batch_report.ipynb, cell 3: MemoryError: \n"
+    assert result.stderr == "Not done: batch_report.ipynb, cell 3: MemoryError: \n"
 
 
 def test_report_over_other_files_is_wrong_usage(tmp_path):

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 from places import DEMO
 
-from candlelab.claim.claims import claim
+from candlelab.claim.claims import claim_label
 from candlelab.cli.main import main
 from candlelab.logs.batch import read_batch
 from candlelab.size.sizing import size_wicks
@@ -51,7 +51,7 @@ def test_the_record_holds_what_direct_calls_give(pages):
     assert found == pytest.approx(direct.sizes["predicted"].tolist(), rel=1e-9)
     record = json.loads((pages[0] / "claim" / "results.json").read_text())
     assert record["outcome"] == "carried by these candles"
-    assert record["answer"] == list(claim(batches, "square braid 2").answer)
+    assert record["answer"] == list(claim_label(batches, "square braid 2").answer)
     assert record["parameters"] == {
         "batch_folders": ["screening", "confirmation"],
         "candidate": "square braid 2",

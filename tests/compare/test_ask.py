@@ -9,10 +9,12 @@ import pytest
 from batches import simulated
 from places import DEMO
 
-from candlelab.compare.ask import ask
+from candlelab.compare.ask import compare_batches
 from candlelab.compare.choice import choose
-from candlelab.compare.pooled import METRICS, pool
-from candlelab.compare.record import EXPLAINED, OUTCOMES, asked_record, explained, methods, tables
+from candlelab.compare.metrics import METRICS
+from candlelab.compare.page import compare_page
+from candlelab.compare.pooled import pool
+from candlelab.compare.record import EXPLAINED, OUTCOMES, explained, methods, tables
 from candlelab.compare.words import NO_CHOICE, under_title
 from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
@@ -33,7 +35,7 @@ def batches():
 
 
 def test_wicks_of_the_screening_batch(batches):
-    asked = ask([batches["screening"]], by="wick")
+    asked = compare_batches([batches["screening"]], by="wick")
     assert asked.answer == (
         "Burn rate is highest with paper-cored 5, 7.93 g/h, and lowest with flat braid 3, 3.88 "
         "g/h; 14 of 15 pairs differ by more than luck.",
@@ -55,7 +57,7 @@ def test_wicks_of_the_screening_batch(batches):
 def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches):
     """W04 mostly had no full pool while it was watched; the mean of the five others would flatter
     paper-cored 4."""
-    asked = ask([batches["waxes"]], by="wick")
+    asked = compare_batches([batches["waxes"]], by="wick")
     assert (
         asked.answer[1]
         == "Only square braid 2 met every criterion of safety and is known well enough in every "
@@ -73,9 +75,9 @@ def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches)
 def test_the_true_rates_lie_in_their_intervals(batches):
     """Truth: data/demo/README.md, burn rate at a middling depth of 4.0 to 8.0 g/h in this order;
     here the order and the size of the steps."""
-    estimates = ask([batches["screening"]], by="wick").comparison.estimates.set_index("candidate")[
-        "estimate"
-    ]
+    estimates = compare_batches([batches["screening"]], by="wick").comparison.estimates.set_index(
+        "candidate"
+    )["estimate"]
     order = [
         "flat braid 3",
         "flat braid 4",
@@ -91,7 +93,7 @@ def test_the_true_rates_lie_in_their_intervals(batches):
 def test_waxes_and_their_truth(batches):
     """Truth: the second wax burns 0.7 g/h slower, and about 0.1 g/h of it depends on the wick
     (data/demo/README.md)."""
-    asked = ask([batches["waxes"]], by="wax")
+    asked = compare_batches([batches["waxes"]], by="wax")
     assert asked.answer[:2] == (
         "Averaged over the wicks, burn rate is lower with rapeseed and beeswax than with coconut "
         "and rapeseed, by 0.78 g/h (0.36 g/h to 1.19 g/h).",
@@ -103,7 +105,7 @@ def test_waxes_and_their_truth(batches):
 
 def test_loads_and_their_truth(batches):
     """Truth: -0.06 g/h for each percent of load, no bend (data/demo/README.md)."""
-    asked = ask([batches["loads"]], by="fragrance_load_pct")
+    asked = compare_batches([batches["loads"]], by="fragrance_load_pct")
     slope = asked.trend.slope.iloc[0]
     assert slope["conf_low"] < -0.06 < slope["conf_high"] < 0
     bend = asked.trend.curvature.iloc[0]
@@ -130,7 +132,7 @@ def test_no_true_difference_gives_no_winner(batches):
         burns=batch.burns[keep].reset_index(drop=True),
         checks=batch.checks[checks].reset_index(drop=True),
     )
-    asked = ask([twin], by="wick")
+    asked = compare_batches([twin], by="wick")
     assert asked.answer[0].startswith(
         "No two of the 2 candidates are shown to differ in burn rate: what was found, from "
     )
@@ -143,7 +145,7 @@ def test_two_batches_together(batches):
     is another candle."""
     both = pool([batches["screening"], batches["confirmation"]])
     assert set(both.burns["batch"]) == {"screening", "confirmation"}
-    asked = ask([batches["screening"], batches["confirmation"]], by="wick")
+    asked = compare_batches([batches["screening"], batches["confirmation"]], by="wick")
     counts = asked.comparison.estimates.set_index("candidate")["n_candles"]
     assert counts["square braid 2"] == 9 and counts["paper-cored 4"] == 6
     assert any("batch" in line for line in methods(asked))
@@ -168,7 +170,7 @@ def test_batches_that_hide_the_difference_are_told(batches):
         )
         for b in only
     ]
-    asked = ask(cut, by="wax")
+    asked = compare_batches(cut, by="wax")
     assert (
         "Each wax was burnt in one batch only: what differs between batches (days, room, lots) "
         "is in the difference." in asked.notes
@@ -178,18 +180,18 @@ def test_batches_that_hide_the_difference_are_told(batches):
 @pytest.mark.slow
 @pytest.mark.parametrize("metric", METRICS)
 def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
-    asked = ask([batches["screening"]], by="wick", metric=metric)
+    asked = compare_batches([batches["screening"]], by="wick", metric=metric)
     assert asked.comparison is not None or asked.refused
     assert asked.answer[-1] == LAST and all(line[0].isupper() for line in asked.answer)
 
 
 def test_the_same_numbers_as_the_direct_call(batches):
-    asked = ask([batches["loads"]], by="wick")
+    asked = compare_batches([batches["loads"]], by="wick")
     assert (
         asked.answer[0].startswith("There is only one candidate, square braid 2, with 5.")
         and asked.comparison.n_left_out == 1
     )  # one burn is left out
-    asked = ask([batches["confirmation"]], by="wick")
+    asked = compare_batches([batches["confirmation"]], by="wick")
     table = pool([batches["confirmation"]]).burns
     direct = compare_candidates(
         table, metric="burn_rate_g_per_h", by="wick", unit=["batch", "candle"]
@@ -202,9 +204,9 @@ def test_wrong_words_are_refused(batches):
         ValueError,
         match="by must be one of wick, wick_series, wax, fragrance_load_pct, not 'colour'",
     ):
-        ask([batches["screening"]], by="colour")
+        compare_batches([batches["screening"]], by="colour")
     with pytest.raises(ValueError, match="metric must be one of burn_rate_g_per_h, .* not 'taste'"):
-        ask([batches["screening"]], by="wick", metric="taste")
+        compare_batches([batches["screening"]], by="wick", metric="taste")
 
 
 @pytest.mark.slow
@@ -220,8 +222,8 @@ def test_wrong_words_are_refused(batches):
 def test_the_record_is_plain_and_in_the_glossary(batches, name, by):
     import json
 
-    asked = ask([batches[name]], by=by)
-    record = asked_record(asked, {"by": by}, {"python": "3"})
+    asked = compare_batches([batches[name]], by=by)
+    record = compare_page(asked).record()
     assert json.loads(json.dumps(record, allow_nan=False))["answer"] == list(asked.answer)
     assert {c for _, table in tables(asked).values() for c in table.columns} <= set(GLOSSARY)
     assert not [line for line in methods(asked) if "_" in line]
@@ -241,7 +243,7 @@ def test_three_wicks_that_are_one_and_the_same_give_no_winner(tmp_path, seed):
         Target("burn_rate_g_per_h", 4.0, 7.2, 5.6),
         Target("wax_left_pct", high=10.0, best=0.0),
     )
-    asked = ask(
+    asked = compare_batches(
         [dataclasses.replace(batch, settings=dataclasses.replace(batch.settings, targets=targets))],
         by="wick",
     )
@@ -271,7 +273,7 @@ def chosen(**groups):
 
 
 def test_the_choice_in_words(batches):
-    asked = ask([batches["screening"]], by="wick")
+    asked = compare_batches([batches["screening"]], by="wick")
 
     def words(**groups):
         return again(asked, choice=chosen(**groups))[1]
@@ -318,7 +320,7 @@ def test_the_choice_in_words(batches):
 
 
 def test_wicks_in_words(batches):
-    asked = ask([batches["confirmation"]], by="wick")
+    asked = compare_batches([batches["confirmation"]], by="wick")
     assert (
         asked.answer[0]
         == "Burn rate is highest with paper-cored 4, 5.97 g/h, and lowest with square braid 2, "
@@ -331,7 +333,7 @@ def test_wicks_in_words(batches):
         "No two of the 2 candidates are shown to differ in burn rate: what was found, from 5.58 "
         "g/h (square braid 2) to 5.97 g/h (paper-cored 4), may be luck."
     )
-    alone = ask([batches["loads"]], by="wick")
+    alone = compare_batches([batches["loads"]], by="wick")
     assert (
         alone.answer[0]
         == "There is only one candidate, square braid 2, with 5.89 g/h: nothing to compare it with."
@@ -344,7 +346,7 @@ def test_wicks_in_words(batches):
 
 @pytest.mark.slow
 def test_waxes_in_words(batches):
-    asked = ask([batches["waxes"]], by="wax")
+    asked = compare_batches([batches["waxes"]], by="wax")
     shown = dataclasses.replace(
         asked.crossed, interaction=asked.crossed.interaction.assign(p_value=0.01)
     )
@@ -373,7 +375,7 @@ def test_waxes_in_words(batches):
 
 
 def test_loads_in_words(batches):
-    asked = ask([batches["loads"]], by="fragrance_load_pct")
+    asked = compare_batches([batches["loads"]], by="fragrance_load_pct")
 
     def turned(**parts):
         return again(
@@ -408,13 +410,13 @@ def test_loads_in_words(batches):
 
 @pytest.mark.slow
 def test_notes_and_lines_under_the_title(batches):
-    assert under_title(ask([batches["screening"]], by="wick")) == (
+    assert under_title(compare_batches([batches["screening"]], by="wick")) == (
         "Stoneware tumbler, coconut and rapeseed wax: which wick?",
         "burn rate (g/h) of 17 candles (19 wicks in them), 133 burns",
     )
-    series = ask([batches["screening"]], by="wick_series", metric="life_h")
+    series = compare_batches([batches["screening"]], by="wick_series", metric="life_h")
     assert under_title(series)[1] == "life (h) of 13 candles"
-    told = ask([batches["screening"]], by="wick_series").notes
+    told = compare_batches([batches["screening"]], by="wick_series").notes
     assert told == (
         "Some burns are on a second wick in a part-used candle, so the share of fill used is "
         "corrected for.",
@@ -425,7 +427,7 @@ def test_notes_and_lines_under_the_title(batches):
         batches["confirmation"],
         settings=dataclasses.replace(batches["confirmation"].settings, targets=()),
     )
-    asked = ask([bare], by="wick")
+    asked = compare_batches([bare], by="wick")
     assert (
         asked.refused
         == ("batch.toml names no target, so there is nothing to choose by: add [targets].",)
@@ -438,7 +440,7 @@ def test_notes_and_lines_under_the_title(batches):
     )
     from candlelab.pages.words import BEST
 
-    assert BEST in methods(ask([batches["screening"]], by="wick")) and BEST == (
+    assert BEST in methods(compare_batches([batches["screening"]], by="wick")) and BEST == (
         "The probability of being the best is a share of 20,000 repeats, each with resampled "
         "candles. In each of them every mean is moved toward "
         "the mean of all candidates, as far as luck could have set them apart, because the best "
@@ -485,7 +487,7 @@ def test_no_word_of_statistics_is_left_unexplained(batches, name, by):
     begin with a capital within a sentence."""
     import re
 
-    asked = ask([batches[name]], by=by)
+    asked = compare_batches([batches[name]], by=by)
     columns, terms = explained(asked)
     assert {c for _, table in tables(asked).values() for c in table.columns} <= PLAIN | set(
         EXPLAINED

@@ -13,8 +13,9 @@ from places import DEMO
 from candlelab.confirm.confirmation import candles_to_confirm, confirm_pick
 from candlelab.confirm.rounds import ALSO_THERE, pass_counts
 from candlelab.confirm.verdict import FALLS, STANDS, TOO_FEW
-from candlelab.confirm.words import answer, confirmed_record, trust
-from candlelab.judge.safety import MET, judge_safety
+from candlelab.confirm.words import answer, confirm_page, trust
+from candlelab.judge.safety import MET
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
 from candlelab.simulate.demo_batches import CONFIRMATION_TOML, DEMO_WICKS
 from candlelab.simulate.model import BatchPlan, Bench
@@ -51,11 +52,11 @@ def test_the_demo_pair_is_judged_as_it_truly_is(demo):
     So the pick stands, and the runner-up, which failed once in the screening, is neither cleared
     nor refused by three candles."""
     candles = tuple((f"X{n}", "square braid", "2") for n in range(60))
-    true = judge_safety(
+    true = WorkedBatch(
         batches.in_memory(
             BatchPlan(DEMO_WICKS, candles, Bench(wall_stop_c=65.0)), seed=3, toml=CONFIRMATION_TOML
         )
-    )
+    ).verdicts
     assert (
         true.candidates.at[0, "n_passed"] >= 59 and true.candidates.at[0, "standard_verdict"] == MET
     )
@@ -628,7 +629,7 @@ def test_nothing_is_changed_and_the_record_is_plain_data(pair):
         for b in (first, second)
         for table in (b.candles, b.burns, b.checks, b.exclusions)
     ]
-    record = confirmed_record(confirm_pick(first, second), {"a": 1}, {"python": "3"})
+    record = confirm_page(confirm_pick(first, second)).record()
     for old, new in zip(
         before,
         [table for b in (first, second) for table in (b.candles, b.burns, b.checks, b.exclusions)],

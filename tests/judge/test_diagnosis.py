@@ -8,16 +8,8 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.diagnosis import (
-    LARGE,
-    MIXED,
-    NEITHER,
-    RULES,
-    SMALL,
-    UNSEEN,
-    diagnose,
-    next_size,
-)
+from candlelab.judge.diagnosis import LARGE, MIXED, NEITHER, RULES, SMALL, UNSEEN, next_size
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
 
 ALL_WELL = {
@@ -43,11 +35,11 @@ def seen(name="A", burns=5, **of_burns):
 def one(folder, rows=None, burns=None, wick="flat braid 2", **more):
     """Diagnosis of candle A alone, burnt to its end with all well but for what is given."""
     own, good = life("A")
-    return diagnose(
+    return WorkedBatch(
         batches.batch(
             folder, [candle("A", wick)], burns or own, good if rows is None else rows, **more
         )
-    )
+    ).diagnosis
 
 
 def signs(diagnosis, name="A"):
@@ -75,7 +67,7 @@ def many(folder, kinds, wick="flat braid 2", **more):
         candles.append(candle(name, wick))
         burns += own[:few]
         rows += [row for row in look if row["burn"] <= few]
-    return diagnose(batches.batch(folder, candles, burns, rows, **more))
+    return WorkedBatch(batches.batch(folder, candles, burns, rows, **more)).diagnosis
 
 
 # ---------------------------------------------------------------- each rule at its threshold
@@ -414,9 +406,9 @@ def test_the_same_wick_with_another_fragrance(tmp_path):
     ]
     parts = [life("A", soot=3), life("B"), life("C", soot=3)]
     burns, rows = sum((p[0] for p in parts), []), sum((p[1] for p in parts), [])
-    found = diagnose(batches.batch(tmp_path, candles, burns, rows)).candidates.set_index(
-        "candidate"
-    )["advice"]
+    found = WorkedBatch(
+        batches.batch(tmp_path, candles, burns, rows)
+    ).diagnosis.candidates.set_index("candidate")["advice"]
     assert found["flat braid 2, fig 8 %"] == (
         "Try one size down: flat braid 1. The same wick shows no such sign without fragrance: "
         "the fragrance may be the cause, try another series."
@@ -441,7 +433,7 @@ def test_the_demo_gets_the_finding_that_its_readme_says(name, expected):
     batch = read_batch(DEMO / name)
     burns = burn_cycles(batch)
     before = burns.copy(deep=True)
-    diagnosis = diagnose(batch, burns)
+    diagnosis = WorkedBatch(batch).diagnosis
     pd.testing.assert_frame_equal(burns, before)
     found = diagnosis.candidates.set_index("candidate")
     assert {

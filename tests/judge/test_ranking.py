@@ -8,14 +8,9 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import candle_summary, wick_runs
-from candlelab.judge.ranking import (
-    answer,
-    first_wick_values,
-    open_ends,
-    rank_candidates,
-    target_results,
-)
-from candlelab.judge.safety import Verdicts, judge_safety
+from candlelab.judge.ranking import answer, first_wick_values, open_ends, rank_candidates
+from candlelab.judge.safety import Verdicts
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
 
 
@@ -85,8 +80,8 @@ def test_equal_candidates_share_a_rank():
 
 
 def test_sentences_of_the_screening_batch(screening):
-    verdicts = judge_safety(screening)
-    targets = target_results(screening, wick_runs(screening), candle_summary(screening))
+    verdicts = WorkedBatch(screening).verdicts
+    targets = WorkedBatch(screening).targets
     assert answer(screening, rank_candidates(verdicts, targets), verdicts) == (
         "Square braid 2 comes first: all 3 of its fresh candles met every deciding criterion and "
         "hit 15 of 15 targets (5 targets on "
@@ -150,26 +145,23 @@ def test_every_sentence(screening, rows, criteria, targets, sentences):
 
 
 def test_a_replaced_candle_lends_its_first_wick_no_life(screening):
-    values = first_wick_values(wick_runs(screening), candle_summary(screening)).set_index("candle")
+    values = WorkedBatch(screening).fresh.set_index("candle")
     assert "S06" not in values.index  # left out as a whole
     assert np.isnan(values.loc["S01", "life_h"]) and np.isnan(values.loc["S01", "wax_left_pct"])
     assert values.loc["S07", "life_h"] > 30
 
 
 def test_a_missing_number_is_not_inside_its_target(screening):
-    targets = target_results(screening, wick_runs(screening), candle_summary(screening)).set_index(
-        ["candidate", "target"]
-    )
+    targets = WorkedBatch(screening).targets.set_index(["candidate", "target"])
     never = targets.loc[("flat braid 3", "full_pool_h")]
     assert np.isnan(never["mean"]) and never["n_inside"] == 0 and never["n_candles"] == 3
 
 
 def test_advice_minds_the_verdict_and_the_targets(screening):
-    from candlelab.judge.diagnosis import diagnose
     from candlelab.judge.ranking import advise
 
-    verdicts, diagnosis = judge_safety(screening), diagnose(screening)
-    targets = target_results(screening, wick_runs(screening), candle_summary(screening))
+    verdicts, diagnosis = WorkedBatch(screening).verdicts, WorkedBatch(screening).diagnosis
+    targets = WorkedBatch(screening).targets
     table = advise(diagnosis.candidates, rank_candidates(verdicts, targets), targets).set_index(
         "candidate"
     )

@@ -10,7 +10,8 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STANDARDS, judge_safety
+from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STANDARDS
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
 from candlelab.logs.settings import Limits
 
@@ -65,7 +66,7 @@ def change_burn(rows, name, number, **more):
 
 
 def judged(folder, candles, burns, rows, **more):
-    return judge_safety(batches.batch(folder, candles, burns, rows, **more))
+    return WorkedBatch(batches.batch(folder, candles, burns, rows, **more)).verdicts
 
 
 def outcomes(verdicts, criterion, name="A", number=2, minute=120):
@@ -225,7 +226,7 @@ def test_exactly_at_the_limit_in_other_units(tmp_path, column, text, criterion):
         cells[place] = text
         lines.append(",".join(cells))
     path.write_text("\n".join(lines), encoding="utf-8")
-    assert outcomes(judge_safety(read_batch(folder)), criterion) == [MET] * 4
+    assert outcomes(WorkedBatch(read_batch(folder)).verdicts, criterion) == [MET] * 4
 
 
 def test_limits_in_the_units_of_the_log(tmp_path):
@@ -540,7 +541,7 @@ def test_tables_of_the_demo(name):
     batch = read_batch(DEMO / name)
     burns = burn_cycles(batch)
     before, checks_before = burns.copy(deep=True), batch.checks.copy(deep=True)
-    verdicts = judge_safety(batch, burns)
+    verdicts = WorkedBatch(batch).verdicts
     pd.testing.assert_frame_equal(burns, before)
     pd.testing.assert_frame_equal(batch.checks, checks_before)
     at_check = [name for name, *_ in AT_CHECKS if name != "own flame height"]

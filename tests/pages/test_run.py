@@ -21,7 +21,7 @@ from candlelab.pages import words
 from candlelab.pages.publish import NotOurFolder
 from candlelab.pages.run import OUTPUTS, ReportFailed, page_of, run_notebook, shipped, slug
 from candlelab.report.make import make_report
-from candlelab.report.results import batch_results, results_record
+from candlelab.report.results import batch_results, report_page
 
 pytestmark = pytest.mark.slow
 
@@ -44,7 +44,7 @@ def test_leaves_its_three_files_and_nothing_else(report):
 
 def test_results_are_those_of_direct_calls(report):
     name, out = report
-    direct = results_record(batch_results(read_batch(DEMO / name)), {"batch_folder": name})
+    direct = report_page(batch_results(read_batch(DEMO / name))).record()
     written = json.loads((out / "results.json").read_text(encoding="utf-8"))
     assert written == json.loads(json.dumps(direct, allow_nan=False))
 

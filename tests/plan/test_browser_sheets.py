@@ -1,5 +1,5 @@
-"""Log sheets printed by a real browser, and a plan's page in it; skipped where Chromium or
-playwright is missing."""
+"""Log sheets printed by a real browser, and a plan's page in it;
+skipped where Chromium or playwright is missing."""
 
 import re
 
@@ -9,30 +9,28 @@ from plans import plan_file
 from candlelab.plan.log_sheets import PAPERS, sheets_html
 from candlelab.plan.planned import read_plan
 
-POINTS = {
-    "a4": (841.9, 595.3),
-    "letter": (792.0, 612.0),
-}  # ISO 216 and ANSI Y14.1, landscape, in points of 1/72 in
-# Of every sheet: how far its content reaches above its foot, cells whose text is cut off, the
-# smallest row, cell and box [mm].
+# ISO 216 and ANSI Y14.1, landscape, in points of 1/72 in.
+POINTS = {"a4": (841.9, 595.3), "letter": (792.0, 612.0)}
+# Of every sheet: how far its content reaches above its foot, cells whose text is
+# cut off, the smallest row, cell and box [mm].
 LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
-    const mm = 25.4 / 96, box = e => e.getBoundingClientRect();
-    const all = q => [...sheet.querySelectorAll(q)];
+    const mm = 25.4 / 96, all = q => [...sheet.querySelectorAll(q)];
+    const box = e => e.getBoundingClientRect();
     const least = (list, f) => list.length ? Math.min(...list.map(f)) * mm : 99;
-    const over = e => e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1;
     const foot = box(sheet.querySelector('.foot'));
-    const right = all('table, ul, p').map(e => box(sheet).right - box(e).right);
+    const beside = all('table, ul, p').map(e => box(sheet).right - box(e).right);
+    const over = e => e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1;
     return {
         gap: least(all('table, ul, p:not(.foot)'), e => foot.top - box(e).bottom),
-        inside: Math.min(box(sheet).bottom - foot.bottom, ...right) * mm,
+        inside: Math.min(box(sheet).bottom - foot.bottom, ...beside) * mm,
         cut: all('th, td').filter(over).map(e => e.textContent),
         row: least(all('tbody tr'), e => box(e).height),
         cell: least(all('.burns td:empty, .checks td:empty'), e => box(e).width),
         box: least(all('td b'), e => Math.min(box(e).width, box(e).height)),
     }})"""
 
-TITLE = 'title = "'
-LONG = "a stoneware tumbler with a very long name indeed, glazed inside and out"
+LONG_NAME = "a stoneware tumbler with a very long name indeed, glazed inside and out"
+LONG_TITLE = "A title that is much longer than anybody would write it, and then some more: "
 CROWDED = [
     ("minutes_per_check = 4", "minutes_per_check = 2"),
     ("spacing_mm = 200", "spacing_mm = 100"),
@@ -40,12 +38,9 @@ CROWDED = [
     ('"09:00", "14:30"', '"09:00"'),
     ("[benches.window]", '[benches."long oak bench by window"]'),
     ("seed = 20260907", 'seed = 1\ncandle_prefix = "TUMBLR"'),
-    (
-        TITLE,
-        f"{TITLE}A title that is much longer than anybody would write it, and then some more: ",
-    ),
-    ('vessel = "stoneware tumbler"', f'vessel = "{LONG}"'),
-    ('[vessels."stoneware tumbler"]', f'[vessels."{LONG}"]'),
+    ('title = "Stoneware tumbler', f'title = "{LONG_TITLE}Stoneware tumbler'),
+    ('vessel = "stoneware tumbler"', f'vessel = "{LONG_NAME}"'),
+    ('[vessels."stoneware tumbler"]', f'[vessels."{LONG_NAME}"]'),
 ]
 
 

@@ -16,7 +16,7 @@ from candlelab.judge.safety import MET
 from candlelab.logs.batch import read_batch
 from candlelab.pages import show as page
 from candlelab.pages.run import shipped
-from candlelab.report.results import batch_results, results_record
+from candlelab.report.results import batch_results, report_page
 
 LIFE, SEEN = life("A")
 ODD_NAMES = (
@@ -90,7 +90,7 @@ BATCHES = {
 @pytest.mark.parametrize("name", BATCHES)
 def test_the_report_says_nothing_odd(name, tmp_path):
     results, text = report(write(tmp_path / "batch", **({"candles": A} | BATCHES[name])))
-    json.dumps(results_record(results, {}), allow_nan=False)
+    json.dumps(report_page(results).record(), allow_nan=False)
     assert not re.search(
         r"\b(nan|inf|None|NaT|<NA>)\b|[^\d]-0\.0+\b", re.sub(r"<[^>]*>", " ", text)
     )

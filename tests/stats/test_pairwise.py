@@ -158,7 +158,7 @@ def test_tost_lakens_2017():
 
     data = candles(made(89, 5.22, 0.83), made(95, 5.25, 0.95))
     d = 0.43 * np.sqrt((0.95**2 + 0.83**2) / 2)
-    result = comparison.test_equivalence(
+    result = comparison.equivalence_test(
         data, metric="rate", by="wick", margin=d, spread="separate"
     )
     row = result.differences.iloc[0]
@@ -432,7 +432,7 @@ def test_dunnett_on_candles_and_on_burns():
 )
 def test_tost(spread, case):
     data = table("comparison_candles").query("wick in ['A', 'D']")
-    result = comparison.test_equivalence(data, metric="rate", by="wick", margin=0.6, spread=spread)
+    result = comparison.equivalence_test(data, metric="rate", by="wick", margin=0.6, spread=spread)
     agrees(result, made_with_r(case, "difference"))
     assert result.differences["equivalence"].iloc[0] == "equivalent within ±0.6 shown"
 
@@ -440,7 +440,7 @@ def test_tost(spread, case):
 def test_the_interval_is_inside_the_margin_exactly_where_equivalence_is_shown():
     data = burns(4, 4, 5, seed=3)
     for margin in np.linspace(0.1, 2, 25):
-        found = comparison.test_equivalence(
+        found = comparison.equivalence_test(
             data, metric="rate", by="wick", margin=float(margin)
         ).differences
         inside = (found["conf_low"] >= -margin) & (found["conf_high"] <= margin)
@@ -602,7 +602,7 @@ def test_method_in_words():
         " Corrected for burn and depth as straight lines; estimates stand for the mean over all "
         "rows. " in two.method
     )
-    equal = comparison.test_equivalence(burns(), metric="rate", by="wick", margin=0.5)
+    equal = comparison.equivalence_test(burns(), metric="rate", by="wick", margin=0.5)
     assert equal.method.endswith(
         "Equivalence is shown where the whole 96.67 % interval of the difference is within ±0.5 "
         "(two one-sided tests, 3 pairs allowed for (Bonferroni))."
@@ -612,7 +612,7 @@ def test_method_in_words():
 def test_no_difference_is_never_called_the_same():
     for result in (
         compare_candidates(burns(), metric="rate", by="wick"),
-        comparison.test_equivalence(burns(), metric="rate", by="wick", margin=0.1),
+        comparison.equivalence_test(burns(), metric="rate", by="wick", margin=0.1),
     ):
         assert "the same" not in " ".join(result.notes)
     assert compare_candidates(candles([1, 2, 3], [2, 3, 5]), metric="rate", by="wick").notes == (
@@ -826,7 +826,7 @@ def test_no_stable_answer(monkeypatch):
 @pytest.mark.parametrize("margin", [0, -1, np.nan, np.inf, "0.5", True])
 def test_a_margin_must_be_named(margin):
     with pytest.raises(CannotCompare) as refusal:
-        comparison.test_equivalence(burns(), metric="rate", by="wick", margin=margin)
+        comparison.equivalence_test(burns(), metric="rate", by="wick", margin=margin)
     assert str(refusal.value) == (
         "margin must be a number above zero in the unit of rate: the largest difference that "
         f"does not matter, not {margin!r}."
@@ -838,7 +838,7 @@ def test_reference_must_be_there():
         compare_with_reference(burns(), metric="rate", by="wick", reference="Z")
     for ask in (
         lambda d: compare_with_reference(d, metric="rate", by="wick", reference="A"),
-        lambda d: comparison.test_equivalence(d, metric="rate", by="wick", margin=1),
+        lambda d: comparison.equivalence_test(d, metric="rate", by="wick", margin=1),
     ):
         with pytest.raises(
             CannotCompare, match=r"^A is the only candidate: there is nothing to compare it with\.$"

@@ -12,7 +12,7 @@ from statsmodels.stats.power import FTestAnovaPower, TTestIndPower
 
 from candlelab.stats import power
 from candlelab.stats.pairwise import compare_candidates
-from candlelab.stats.pairwise import test_equivalence as shown_alike
+from candlelab.stats.pairwise import equivalence_test as shown_alike
 from candlelab.stats.power import Plan, Spread, draw_batches
 
 REFERENCE = pd.read_csv(places.REFERENCE / "planning_results.csv")
@@ -120,7 +120,7 @@ def test_a_drawn_batch_is_the_mixed_model_on_every_burn(candle_sd, candidates, c
 
 @pytest.mark.slow
 def test_simulation_is_the_analysis_of_whole_batches():
-    """80 batches of burns, each analysed by compare_candidates and test_equivalence: within three
+    """80 batches of burns, each analysed by compare_candidates and equivalence_test: within three
     standard
     errors of the plan."""
     spread, plan, n = Spread(0.25, 0.27, ""), Plan(4, 3, 6), 80

@@ -1,0 +1,114 @@
+"""Tables of a batch folder, as they are logged.
+
+Plausible ranges are warned about and never refused. Their sources: burn rate 4.4-7.3 g/h for
+single-wick pillars (Indoor Air, ultrafine particles from five candle types, abstract), widened for
+containers; everything else is common practice, no source.
+"""
+
+from candlelab.columns.column import Table, choice, date, flag, number, text, time, whole
+
+_CANDLE = text("candle", "candle", "name of the candle, the same in every table", required=True)
+_BURN = whole("burn", "burn", "number of the burn of this candle: 1, 2, 3 ...", 1, 200, True)
+_NOTE = text("note", "note", "anything worth keeping")
+_SERIES = text("wick_series", "wick series", "wick series, as in wicks.csv", required=True)
+_SIZE = text("wick_size", "wick size", "size within the series, as in wicks.csv", required=True)
+
+_CANDLES = Table("candles", "a candle", ("candle",), (
+    _CANDLE,
+    text("vessel", "vessel", "name of the vessel, as in batch.toml", required=True),
+    text("wax", "wax", "wax or blend", required=True),
+    _SERIES,
+    _SIZE,
+    number("fill_mass_g", "fill", "mass of wax and fragrance poured", 20, 2000, required=True),
+    text("fragrance", "fragrance", "fragrance, empty for none"),
+    number("fragrance_load_pct", "fragrance load",
+           "fragrance load, on the basis that batch.toml names", 0, 15),
+    text("dye", "dye", "dye, empty for none"),
+    whole("wick_count", "wicks", "number of wicks in the candle", 1, 6),
+    date("poured_on", "poured on", "day on which the candle was poured"),
+    text("bench_position", "bench position", "place on the bench"),
+    text("wax_lot", "wax lot", "lot of the wax"),
+))  # fmt: skip
+
+_BURNS = Table("burns", "a burn", ("candle", "burn"), (
+    _CANDLE,
+    _BURN,
+    time("lit_at", "lit at", "moment the wick was lit", required=True),
+    time("out_at", "out at", "moment the flame was out", required=True),
+    number("mass_before_g", "mass before", "candle with vessel, before lighting", 30, 5000, True),
+    number("mass_after_g", "mass after", "candle with vessel, after cooling", 30, 5000, True),
+    number("room_c", "room", "room temperature at the bench", 10, 40),
+    number("wick_length_mm", "wick length", "length of the trimmed wick at lighting", 2, 15),
+    choice("ended_by", "ended by", "what ended the burn", ("timer", "self", "stopped")),
+    number("aftersmoke_s", "aftersmoke", "time the wick smoked after the flame was out", 0, 120),
+    _NOTE,
+))  # fmt: skip
+
+_CHECKS = Table("checks", "a check", ("candle", "burn", "elapsed_min"), (
+    _CANDLE,
+    _BURN,
+    number("elapsed_min", "elapsed", "time since lighting", 0, 1500, required=True),
+    number("flame_height_mm", "flame height",
+           "height of the flame above the wick's foot", 3, 100),
+    number("wall_c", "wall temperature", "hottest place on the outside of the vessel", 15, 110),
+    number("pool_diameter_mm", "pool diameter", "width of the melted wax", 0, 250),
+    number("pool_depth_mm", "pool depth", "depth of the melted wax", 0, 40),
+    choice("soot", "soot", "0 none, 1 a wisp, 2 repeated wisps, 3 steady black smoke",
+           ("0", "1", "2", "3")),
+    number("mushroom_mm", "mushroom", "width of the carbon cap on the wick", 0, 15),
+    number("secondary_ignition_s", "secondary ignition",
+           "time that anything but the wick burned", 0, 60),
+    flag("flame_on_vessel", "flame on vessel", "the flame touched the vessel"),
+    flag("vessel_damaged", "vessel damaged", "the vessel cracked or broke"),
+    flag("surface_damaged", "surface damaged", "the surface under the candle was marked"),
+    flag("tipped", "tipped", "the candle tipped over"),
+    flag("reignited", "re-ignited", "it lit again by itself after it was put out"),
+    _NOTE,
+))  # fmt: skip
+
+_WICKS = Table("wicks", "a wick size", ("wick_series", "wick_size"), (
+    _SERIES,
+    _SIZE,
+    whole("size_rank", "size rank",
+          "place of the size within its series, 1 the smallest", 1, 60, required=True),
+    number("linear_density_tex", "linear density", "mass per length (ISO 1144)", 50, 20000),
+    number("width_mm", "width", "width or diameter of the wick", 0.5, 40),
+))  # fmt: skip
+
+_WICK_CHANGES = Table("wick_changes", "a wick change", ("candle", "before_burn"), (
+    _CANDLE,
+    whole("before_burn", "before burn", "first burn on the new wick", 2, 200, required=True),
+    _SERIES,
+    _SIZE,
+    text("reason", "reason", "why the wick was changed"),
+    number("rest_days", "rest", "time the candle stood before it was lit again", 0, 60),
+    _NOTE,
+), required=False)  # fmt: skip
+
+_EXCLUSIONS = Table("exclusions", "a candle or burn left out", ("candle", "burn"), (
+    _CANDLE,
+    whole("burn", "burn", "the burn left out; empty leaves out the whole candle", 1, 200),
+    text("reason", "reason", "why it is left out", required=True),
+), required=False)  # fmt: skip
+
+_THROW = Table("throw", "a panel score", ("candle", "burn", "assessor", "place", "lit"), (
+    _CANDLE,
+    _BURN,
+    text("assessor", "assessor", "who scored, by a code and not a name", required=True),
+    number("score", "score", "scent strength on the panel's scale", 0, 10, required=True),
+    text("place", "place", "room or seat"),
+    number("distance_m", "distance", "distance from the candle", 0, 20),
+    flag("lit", "lit", "yes for hot throw, no for cold throw"),
+), required=False)  # fmt: skip
+
+TABLES = {
+    table.name: table
+    for table in (_CANDLES, _BURNS, _CHECKS, _WICKS, _WICK_CHANGES, _EXCLUSIONS, _THROW)
+}
+
+# Quantities that batch.toml may name a target for.
+TARGET_QUANTITIES = (
+    "burn_rate_g_per_h", "wall_max_c", "flame_max_mm", "pool_depth_max_mm", "full_pool_h",
+    "burns_to_full_pool", "mushroom_max_mm", "soot_max", "life_h", "wax_left_pct",
+    "fragrance_release_g_per_h", "heat_release_w",
+)  # fmt: skip

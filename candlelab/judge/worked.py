@@ -1,0 +1,89 @@
+"""A batch and everything that is worked out of it: each table once, when it is first asked for."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import pandas as pd
+
+from candlelab.burns.burns import burn_cycles
+from candlelab.burns.candles import candle_summary, wick_runs
+from candlelab.judge.diagnosis import Diagnosis, diagnose
+from candlelab.judge.ranking import first_wick_values, rank_candidates, target_results
+from candlelab.judge.safety import Verdicts, judge_safety
+from candlelab.logs.batch import Batch
+
+
+class WorkedBatch:
+    """The tables of one batch, worked out on first use and kept.
+
+    Parameters
+    ----------
+    batch : Batch
+        A batch as `read_batch` gives it, with one burn at least.
+
+    Attributes
+    ----------
+    burns, runs, candles : pandas.DataFrame
+        One row per burn, per wick run (a candle on one wick) and per candle; g, mm, degC and h.
+    fresh : pandas.DataFrame
+        One row per candle that counts, measured on the wick it was poured with.
+    verdicts : Verdicts
+        Each criterion on each check, burn, candle and candidate.
+    targets, ranking : pandas.DataFrame
+        One row per candidate and target; the candidates in order.
+    diagnosis : Diagnosis
+        Signs of a wick that is too small or too large, and advice.
+
+    Raises
+    ------
+    BurnLogError
+        On first use, when nothing has been burned yet.
+
+    Examples
+    --------
+    >>> from candlelab import WorkedBatch, demo_folder, read_batch
+    >>> worked = WorkedBatch(read_batch(demo_folder("confirmation")))
+    >>> len(worked.burns), len(worked.candles)
+    (79, 9)
+    """
+
+    def __init__(self, batch: Batch) -> None:
+        self.batch = batch
+
+    @cached_property
+    def burns(self) -> pd.DataFrame:
+        return burn_cycles(self.batch)
+
+    @cached_property
+    def runs(self) -> pd.DataFrame:
+        return wick_runs(self.batch, self.burns)
+
+    @cached_property
+    def candles(self) -> pd.DataFrame:
+        return candle_summary(self.batch, self.burns, self.runs)
+
+    @cached_property
+    def fresh(self) -> pd.DataFrame:
+        return first_wick_values(self.runs, self.candles)
+
+    @cached_property
+    def verdicts(self) -> Verdicts:
+        return judge_safety(self.batch, self.burns, self.runs)
+
+    @cached_property
+    def targets(self) -> pd.DataFrame:
+        return target_results(self.batch, self.fresh)
+
+    @cached_property
+    def ranking(self) -> pd.DataFrame:
+        return rank_candidates(self.verdicts, self.targets)
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        return diagnose(self.batch, self.burns, self.runs, self.candles)
+
+
+def worked_batch(batch: Batch | WorkedBatch) -> WorkedBatch:
+    """The worked batch of a batch; one that is worked already is handed back."""
+    return batch if isinstance(batch, WorkedBatch) else WorkedBatch(batch)

@@ -1,0 +1,86 @@
+"""One page: what stands on it, how it is shown, and what ``results.json`` keeps of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from candlelab.logs.batch import Batch
+from candlelab.pages.record import table_record, versions
+
+
+@dataclass(frozen=True, eq=False)
+class Page:
+    """A page. ``tables`` has each table by its name, with what one row of it is.
+
+    ``kind`` names the format of the record, ``under`` are the lines under the title, ``answer`` the
+    sentences that open the page, ``more`` what the record keeps beside the tables. ``inputs`` are the
+    files that were read, with their SHA-256.
+    """
+
+    kind: str
+    title: str
+    under: tuple[str, ...]
+    answer: tuple[str, ...]
+    tables: dict[str, tuple[str, pd.DataFrame]]
+    inputs: tuple[dict, ...]
+    parameters: dict
+    more: dict = field(default_factory=dict)
+
+    def record(self) -> dict:
+        """Plain data: every table with the unit and meaning of each column and its row count, the
+        answer, inputs, parameters, versions. Missing numbers are null."""
+        return {
+            "format": f"candlelab {self.kind} 1",
+            "title": self.title,
+            "answer": list(self.answer),
+            **self.more,
+            "tables": {
+                name: table_record(row_is, table, name)
+                for name, (row_is, table) in self.tables.items()
+            },
+            "inputs": list(self.inputs),
+            "parameters": self.parameters,
+            "versions": versions(),
+        }
+
+    def head(self) -> None:
+        """Show title and answer."""
+        from candlelab.pages.show import show_answer, show_heading
+
+        show_heading(self.title, *self.under)
+        show_answer(self.answer)
+
+    def table(self, name: str, caption: str, **how) -> None:
+        """Show one of the tables; ``how`` as in `show_table`. One that the page has not is empty."""
+        from candlelab.pages.show import show_table
+
+        table = self.tables[name][1] if name in self.tables else pd.DataFrame()
+        show_table(table, caption, name=name, **how)
+
+    def end(self, file: str = "results.json") -> None:
+        """Show where the numbers come from, and keep the record in the notebook."""
+        from candlelab.pages.show import show_list, show_results, show_table
+
+        files = pd.DataFrame(self.inputs)
+        batches = files.groupby("batch", sort=False) if "batch" in files else [("", files)]
+        for batch, own in batches:
+            caption = f"Files read from {batch}" if batch else "Files read"
+            columns = [name for name in own if name not in ("batch", "round")]
+            show_table(own[columns], caption, name="inputs")
+        record = self.record()
+        show_list(f"{name} {version}" for name, version in record["versions"].items())
+        show_results(record, file)
+
+
+def inputs_of(batches: dict[str, Batch] | Iterable[Batch], **more) -> tuple[dict, ...]:
+    """The files of batches, each row with the name of its batch."""
+    if not isinstance(batches, dict):
+        batches = {batch.folder.resolve().name: batch for batch in batches}
+    return tuple(
+        {"batch": name, **more, **row}
+        for name, batch in batches.items()
+        for row in batch.files.to_dict("records")
+    )
