@@ -12,8 +12,29 @@ from candlelab.size.figures import _BLUE, _ORANGE, _SAND
 
 @styled
 def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
-    """The life of every candle on one axis, with the mean, the two lower bounds, and 10 % either
-    way of the time to print.
+    """The life of every candle on one axis, with mean, lower bounds and the time to print.
+
+    Parameters
+    ----------
+    lives : pandas.DataFrame
+        One row per candle, the table of that name of what `claim_label` gives.
+    bounds : LowerBounds or None
+        Mean and lower bounds [h], where there are any.
+    declared : pandas.DataFrame
+        Times that might be printed, the first of them with its 10 % either way; may be empty.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its label is its text for a reader who cannot see it.
+
+    Examples
+    --------
+    >>> from candlelab import claim_label, demo_folder, draw_lives, read_batch
+    >>> claims = claim_label([read_batch(demo_folder("confirmation"))], "square braid 2")
+    >>> figure = draw_lives(claims.lives, claims.bounds, claims.declared)
+    >>> figure.get_label()[:21]
+    'Life of every candle:'
     """
     figure, ax = plt.subplots(figsize=(8.6, 0.3 * len(lives) + 1.6), layout="constrained")
     table = lives.reset_index(drop=True)
@@ -35,6 +56,24 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
             capsize=3,
             label="projected: does not count",
         )
+    _mark(ax, bounds, declared)
+    ax.set_yticks(table.index, table["batch"] + ", " + table["candle"])
+    ax.set_ylim(len(table) - 0.5, -0.5)
+    ax.set_xlabel(heading("life_h"))
+    figure.legend(loc="outside lower center", ncols=3)
+    seen = ", ".join(f"{row.candle} {row.life_h:.1f} h" for row in rows.itertuples())
+    ends = ""
+    if bounds is not None:
+        ends = (
+            f"; mean {bounds.mean:.1f} h, prediction bound {bounds.prediction:.1f} h, tolerance "
+            f"bound {bounds.tolerance:.1f} h"
+        )
+    figure.set_label(f"Life of every candle: {seen or 'none was burnt to its end'}{ends}.")
+    return figure
+
+
+def _mark(ax, bounds, declared: pd.DataFrame) -> None:
+    """The time to print with its 10 % either way, the mean and the bounds."""
     if len(declared):
         row = declared.iloc[0]
         ax.axvspan(
@@ -53,16 +92,3 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
             (bounds.tolerance, ":", "tolerance bound"),
         ):
             ax.axvline(value, color=_ORANGE, linestyle=style, linewidth=1.6, label=words)
-    ax.set_yticks(table.index, table["batch"] + ", " + table["candle"])
-    ax.set_ylim(len(table) - 0.5, -0.5)
-    ax.set_xlabel(heading("life_h"))
-    figure.legend(loc="outside lower center", ncols=3)
-    seen = ", ".join(f"{row.candle} {row.life_h:.1f} h" for row in rows.itertuples())
-    ends = (
-        f"; mean {bounds.mean:.1f} h, prediction bound {bounds.prediction:.1f} h, tolerance bound "
-        f"{bounds.tolerance:.1f} h"
-        if bounds is not None
-        else ""
-    )
-    figure.set_label(f"Life of every candle: {seen or 'none was burnt to its end'}{ends}.")
-    return figure
