@@ -46,7 +46,8 @@ _PUBLIC = {
     "plan.figures": "draw_benches draw_sessions",
     "report.results": "batch_results report_page",
     "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
-    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left draw_wick_changes",
+    "report.panels": "draw_burn_rates draw_pool_growth",
+    "report.figures": "draw_wall_temperatures draw_wax_left draw_wick_changes",
     "pages.page": "Page",
     "pages.publish": "NotOurFolder",
     "pages.run": "ReportFailed demo_folder",
@@ -65,7 +66,7 @@ __all__ = sorted([*_HOME, "__version__"])
 
 
 def __getattr__(name: str):
-    """Import a public name when it is first asked for, so that ``import candlelab`` costs nothing."""
+    """Import a public name when it is first asked for: ``import candlelab`` costs nothing."""
     if name == "__version__":
         return metadata.version("candlelab")
     if name in _HOME:

@@ -8,6 +8,7 @@ import pandas as pd
 from candlelab.glossary import GLOSSARY
 from candlelab.judge.safety import NOT_RECORDED
 from candlelab.logs.settings import Target
+from candlelab.pages.quantity import quantity
 from candlelab.stats.intervals import Inverse
 from candlelab.stats.proportions import candles_needed, candles_still_needed
 from candlelab.text import amount, counted
@@ -15,11 +16,6 @@ from candlelab.units import UNITS
 
 FRESH = 3  # candles for a first look at a size; common practice, no source
 CLAIM = 0.9
-
-
-def quantity(metric: str, value: float) -> str:
-    """A value with its unit, rounded as pages round it."""
-    return amount(value, GLOSSARY[metric].unit)
 
 
 def aim_of(target: Target | None) -> float:
