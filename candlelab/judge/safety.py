@@ -273,7 +273,8 @@ def _of_mean(part: pd.DataFrame, criterion: Criterion) -> tuple[float, str]:
     groups = smoke_groups(part)
     fresh = groups[""]
     worst = max((g["value"].mean() for g in groups.values() if g["value"].notna().any()), default=0)
-    value = worst if worst > criterion.limit + _NOISE else fresh["value"].mean()
+    failed = worst > criterion.limit + _NOISE
+    value = worst if failed or fresh.empty else fresh["value"].mean()
     complete = len(fresh) > 0 and bool((fresh["outcome"] != NOT_RECORDED).all())
     return value, str(_outcome(value, criterion.limit, complete))
 

@@ -72,6 +72,11 @@ class Together:
         return self._named(self._stack(lambda one: one.gaps))
 
     @cached_property
+    def remaining(self) -> pd.DataFrame:
+        """As in `WorkedBatch`."""
+        return self._named(self._stack(lambda one: one.remaining))
+
+    @cached_property
     def verdicts(self):
         """The counts of candles, added up."""
         first = next(iter(self.worked.values())).verdicts

@@ -6,10 +6,9 @@ import numpy as np
 import pandas as pd
 
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.safety import NOT_RECORDED
+from candlelab.judge.words import SAFE
 from candlelab.logs.settings import Target
 from candlelab.stats.intervals import Inverse
-from candlelab.stats.proportions import candles_needed, candles_still_needed
 from candlelab.text import amount, counted
 from candlelab.units import UNITS
 
@@ -32,104 +31,21 @@ def aim_of(target: Target | None) -> float:
     return float(np.mean(ends)) if ends else np.nan
 
 
-def advise(
-    table: pd.DataFrame,
-    metric: str,
-    target: Target | None,
-    aim: float,
-    slope: tuple[float, bool] | None,
-    direction: int,
-) -> tuple[str, str]:
-    """The size advised (empty for none) and what to burn next.
+def advise(table: pd.DataFrame, target: Target | None, aim: float) -> tuple[str, str]:
+    """The size to use (empty for none) and what to do next, as the judge says it.
 
-    ``table`` is the table of sizes, ``slope`` the line's slope and whether it is shown,
-    ``direction`` what a larger wick is expected to do to the metric.
+    ``table`` is the table of sizes. Of the sizes that are safe so far and on target by their own
+    candles, the one nearest to the aim; else what the judge says of each size that was burned.
     """
     if target is None or not np.isfinite(aim):
         return "", "Name a target first."
-    trusted = slope is not None and slope[1] and direction in (0, np.sign(slope[0]))
-    value = table["predicted"] if trusted else table["mean"]
-    table = table.assign(
-        value=value, away=(value - aim).abs(), fits=(value >= target.low) & (value <= target.high)
-    )
-    good = table[table["fits"] & (table["barred"] == "")]
+    fits = (table["mean"] >= target.low) & (table["mean"] <= target.high)
+    good = table[fits & (table["fate"] == SAFE)]
     if len(good):
-        pick = good.sort_values("away", kind="stable").iloc[0]
-        return pick["wick_size"], _test_of(pick)
-    seen = table[table["value"].notna()]
-    if seen.empty:
-        label = GLOSSARY[metric].label
-        none = f"No candle of this series has a value for {label}"
-        return "", f"{none}: burn {FRESH} candles of a size to the end."
-    direction = int(np.sign(slope[0])) if trusted else direction
-    return "", _step(table, seen, target, aim, direction, trusted)
-
-
-def _test_of(pick) -> str:
-    name = f"{pick['series']}, size {pick['wick_size']}"
-    if not pick["safety"]:
-        between = pick["where"] == "between"
-        place = "between sizes that were" if between else "one size beyond what was"
-        return (
-            f"Pour {FRESH} candles of {name} and burn them to the end: it was not burnt yet "
-            f"({place} burnt), and nothing is known of its safety."
-        )
-    if pick["safety"] == NOT_RECORDED:
-        return (
-            f"Burn {FRESH} fresh candles of {name} to the end with every check: what was required "
-            "was not all recorded, so it is not known to be safe."
-        )
-    more = candles_still_needed(int(pick["n_passed"]), int(pick["n_failed"]), reliability=CLAIM)
-    if not more:
-        share = f"{100 * CLAIM:g} %"
-        return f"{name} has carried a claim of {share}: no further test is needed for that."
-    return (
-        f"Confirm {name} on fresh candles: {pick['n_passed']} passed so far; a claim that "
-        f"{100 * CLAIM:g} % pass, with 95 % confidence, takes {more} more, all of them passed "
-        f"({candles_needed(CLAIM)} in all)."
-    )
-
-
-def _step(table, seen, target: Target, aim: float, direction: int, trusted: bool) -> str:
-    """What to burn when no size can be advised."""
-    fitting = seen[seen["fits"]]
-    if len(fitting):
-        why = "; ".join(f"{row.wick_size} ({row.barred})" for row in fitting.itertuples())
-        return f"The sizes that would meet the target must not be used: {why}. Try another series."
-    below, above = seen[seen["value"] < target.low], seen[seen["value"] > target.high]
-    if len(below) and len(above):
-        return (
-            "The target falls between two sizes of this series: try another series, or another "
-            "diameter of vessel, load or wax."
-        )
-    if not direction:
-        return "Burn another size of this series: which way it changes this is not known."
-    burnt = seen[seen["n_candles"] > 0]
-    up = (burnt["value"].mean() < aim) == (direction > 0)
-    edge = burnt.iloc[-1] if up else burnt.iloc[0]
-    ranked = table.reset_index(drop=True)
-    at = int(ranked.index[ranked["wick_size"] == edge["wick_size"]][0]) + (1 if up else -1)
-    way = "larger" if up else "smaller"
-    if not 0 <= at < len(ranked):
-        return (
-            f"No size of this series in wicks.csv meets the target: it would take a {way} one than "
-            f"the {'largest' if up else 'smallest'}. Try another series."
-        )
-    step = ranked.iloc[at]
-    if step["barred"]:
-        return (
-            f"The target would take a {way} size, but {step['wick_size']} must not be used "
-            f"({step['barred']}). Try another series."
-        )
-    known = (
-        "the line does not reach that far, so go one size at a time"
-        if trusted
-        else "what a size does is not known yet"
-    )
-    return (
-        f"Pour {FRESH} candles of {step['series']}, size {step['wick_size']}: the target asks for "
-        f"a {way} wick; {known}."
-    )
+        pick = good.loc[(good["mean"] - aim).abs().idxmin()]
+        return pick["wick_size"], pick["next_step"]
+    steps = dict.fromkeys(step for step in table["next_step"] if step)
+    return "", " ".join(steps) or f"Burn {FRESH} candles of a size to the end."
 
 
 def verdict(name, table, metric, target, shown, pick, next_test) -> str:
@@ -137,7 +53,7 @@ def verdict(name, table, metric, target, shown, pick, next_test) -> str:
     if target is None:
         return ""
     if not pick:
-        return f"{name}: no size is advised. {next_test}"
+        return f"{name}: no size can be picked yet. {next_test}"
     row = table[table["wick_size"] == pick].iloc[0]
     return f"{name}: size {pick} comes nearest to the target ({_value_words(row, metric, shown)})."
 

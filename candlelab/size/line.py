@@ -18,8 +18,6 @@ from candlelab.burns.candidates import RECIPE
 from candlelab.compare.metrics import BURN_METRICS
 from candlelab.compare.pooled import UNIT, Pooled, with_load
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STUDIO
-from candlelab.judge.worked import WorkedBatch
 from candlelab.stats.designs import CannotCompare, Model, fit, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.text import listed
@@ -31,7 +29,7 @@ _LARGEST = (
     "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_depth_max_mm",
     "pool_share_max_pct", "mushroom_max_mm", "soot_max",
 )  # fmt: skip
-_SAFETY = ["verdict", "n_passed", "n_failed", "n_open", "not_met"]
+_DECIDED = ["fate", "because", "next_step", "next_wick", "n_passed", "n_failed"]
 GROUP = ["wick_series", "wick_count", *RECIPE]
 
 
@@ -231,43 +229,12 @@ def _drift(burns: pd.DataFrame, metric: str) -> float:
     return float(x @ y / (x @ x)) if x @ x > 0 else 0.0
 
 
-def safety_of_sizes(pooled: Pooled) -> pd.DataFrame:
-    """One row per series and size that was burnt: its verdict over all batches.
-
-    Failures on part-used candles count; passes do not.
-    """
-    each_once = {"verdict": _worst, "not_met": _each_once}
-    together = each_once | dict.fromkeys(["n_passed", "n_failed", "n_open"], "sum")
-    tables = [_safety_of(name, worked, pooled) for name, worked in pooled.worked.items()]
-    table = pd.concat(tables, ignore_index=True)[["series", "wick_size", *_SAFETY]]
-    table = table.groupby(["series", "wick_size"], sort=False)[_SAFETY].agg(together)
-    return table[_SAFETY].reset_index()
-
-
-def _safety_of(name: str, worked: WorkedBatch, pooled: Pooled) -> pd.DataFrame:
-    """One row per candidate of one batch, with its series and size."""
-    verdicts = worked.verdicts
-    named = with_group(with_load(worked.runs).assign(batch=name), pooled)
-    place = named.drop_duplicates("candidate").set_index("candidate")
-    broken = verdicts.candidate_criteria
-    broken = broken[broken["decides"] & (broken["outcome"] == NOT_MET)]
-    words = broken["criterion"] + broken["kind"].map({STUDIO: ", the studio's own limit"}).fillna(
-        ""
-    )
-    not_met = words.groupby(broken["candidate"]).agg("; ".join)
-    found = verdicts.candidates.set_index("candidate")
-    both = zip(found["standard_verdict"], found["studio_verdict"], strict=True)
-    return found.assign(
-        series=place["series"].reindex(found.index),
-        wick_size=place["wick_size"].reindex(found.index),
-        verdict=[_worst(pair) for pair in both],
-        not_met=not_met.reindex(found.index).fillna(""),
-    )
-
-
-def _each_once(parts: pd.Series) -> str:
-    return "; ".join(dict.fromkeys(word for part in parts for word in part.split("; ") if word))
-
-
-def _worst(outcomes) -> str:
-    return next((o for o in (NOT_MET, NOT_RECORDED, MET) if o in set(outcomes)), NOT_RECORDED)
+def fates_of_sizes(pooled: Pooled) -> pd.DataFrame:
+    """One row per series and size that was burned: what the judge decided over all batches."""
+    judged = pooled.judged
+    burns = judged.burns
+    if "batch" not in burns:
+        burns = burns.assign(batch=next(iter(pooled.worked)))
+    first = burns.drop_duplicates("candidate")
+    place = with_group(with_load(first), pooled).set_index("candidate")[["series", "wick_size"]]
+    return judged.fates.join(place, on="candidate")[["series", "wick_size", *_DECIDED]]

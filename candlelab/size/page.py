@@ -35,4 +35,5 @@ def size_page(found: Sizing) -> Page:
         inputs_of(batches),
         {"batch_folders": list(batches), "metric": found.metric},
         {"notes": list(found.notes), "details": list(found.details), "methods": list(found.method)},
+        found.pooled.judged.decisions,
     )

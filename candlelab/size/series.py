@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.glossary import heading
-from candlelab.judge.safety import NOT_MET
+from candlelab.judge.words import RULED_OUT
 from candlelab.logs.settings import Target
 from candlelab.size.advice import advise, aim_of, details, verdict
 from candlelab.size.line import SizeLine, band_of, fit_line
@@ -53,7 +53,7 @@ class SeriesLine:
     notes: tuple[str, ...]
 
 
-def series_line(name, points, sizes, safety, metric, target, confidence) -> SeriesLine:
+def series_line(name, points, sizes, decided, metric, target, confidence) -> SeriesLine:
     """The line of one series through its ``points``, and what follows from it."""
     own = sizes[sizes["wick_series"] == points["wick_series"].iloc[0]].reset_index(drop=True)
     density = own["linear_density_tex"]
@@ -68,10 +68,9 @@ def series_line(name, points, sizes, safety, metric, target, confidence) -> Seri
             "wicks.csv does not give every size a linear density that rises with its rank, so the "
             "rank stands in"
         )
-    table = _size_table(name, points, own.assign(x=own[against]), safety, line, metric, target)
+    table = _size_table(name, points, own.assign(x=own[against]), decided, line, metric, target)
     aim, way = aim_of(target), DIRECTION.get(metric, 0)
-    known = None if line is None else (line.slope[0], line.shown)
-    pick, next_test = advise(table, metric, target, aim, known, way)
+    pick, next_test = advise(table, target, aim)
     shown = line is not None and line.shown
     slope = pd.DataFrame() if line is None else _slope_row(name, against, line, points)
     meets = None if line is None else line.meets(aim)
@@ -134,9 +133,9 @@ def _where(own: pd.DataFrame, points: pd.DataFrame) -> list[str]:
     return words
 
 
-def _size_table(name, points, own, safety, line, metric, target) -> pd.DataFrame:
+def _size_table(name, points, own, decided, line, metric, target) -> pd.DataFrame:
     seen = points[points["in_line"]].groupby("wick_size")["value"]
-    judged = safety[safety["series"] == name].set_index("wick_size")
+    judged = decided[decided["series"] == name].set_index("wick_size")
     where = _where(own, points)
     known = np.array([word != FURTHER for word in where])
     table = pd.DataFrame(
@@ -151,8 +150,8 @@ def _size_table(name, points, own, safety, line, metric, target) -> pd.DataFrame
             **_predicted(own["x"], known, line),
         }
     )
-    judged = judged.rename(columns={"verdict": "safety"})
-    for column, absent in {"safety": "", "n_passed": 0, "n_failed": 0, "not_met": ""}.items():
+    absent_of = {"fate": "", "because": "", "next_step": "", "next_wick": ""}
+    for column, absent in {**absent_of, "n_passed": 0, "n_failed": 0}.items():
         table[column] = [judged[column].get(size, absent) for size in own["wick_size"]]
     trusted = line is not None and line.shown and _expected(line, metric)
     ends = table[["predicted" if trusted else "mean", "candle_low", "candle_high"]]
@@ -178,17 +177,14 @@ def _expected(line: SizeLine, metric: str) -> bool:
 
 
 def _barred(table: pd.DataFrame) -> list[str]:
-    """Why a size must not be advised.
-
-    Its candles broke a criterion, or those of a smaller one did and it was not burnt itself.
-    """
+    """Why a size must not be advised: it was ruled out, or it is larger than one that was."""
     words, broken = [], ""
     for row in table.itertuples():
-        if row.safety == NOT_MET:
-            words.append(f"its candles did not meet: {row.not_met}")
+        if row.fate == RULED_OUT:
+            words.append(f"ruled out: {row.because}")
             broken = row.wick_size
-        elif broken and not row.safety:
-            words.append(f"larger than {broken}, which did not meet a criterion")
+        elif broken and not row.fate:
+            words.append(f"larger than {broken}, which was ruled out")
         else:
             words.append("")
     return words

@@ -20,7 +20,7 @@ from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
 from candlelab.size.advice import method, quantity
-from candlelab.size.line import candle_values, safety_of_sizes, sizes_of
+from candlelab.size.line import candle_values, fates_of_sizes, sizes_of
 from candlelab.size.metrics import SIZE_METRICS
 from candlelab.size.series import OUTSIDE, SeriesLine, series_line
 from candlelab.stats.designs import check_confidence
@@ -156,13 +156,13 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
     sizes, faults = sizes_of(pooled)
     targets = {target.quantity: target for target in pooled.first.settings.targets}
     target = targets.get(metric)
-    points, safety = candle_values(pooled, metric), safety_of_sizes(pooled)
+    points, decided = candle_values(pooled, metric), fates_of_sizes(pooled)
     lines = tuple(
-        series_line(name, own, sizes, safety, metric, target, confidence)
+        series_line(name, own, sizes, decided, metric, target, confidence)
         for name, own in points.groupby("series", sort=False)
     )
     others = {name: other for name, other in targets.items() if name != metric}
-    also = _other_targets(pooled, lines, sizes, safety, others, confidence)
+    also = _other_targets(pooled, lines, sizes, decided, others, confidence)
     notes = [*faults, *(f"{line.series}: {note}" for line in lines for note in line.notes)]
     if len({batch.settings.targets or () for batch in pooled.batches.values()}) > 1:
         notes.append("The batches have different targets: those of the first are used.")
@@ -199,14 +199,14 @@ def _missed(also: pd.DataFrame, line: SeriesLine) -> list[str]:
     return [f"It would miss another target: {listed(named)}."] if named else []
 
 
-def _other_targets(pooled: Pooled, lines, sizes, safety, targets, confidence) -> pd.DataFrame:
+def _other_targets(pooled: Pooled, lines, sizes, decided, targets, confidence) -> pd.DataFrame:
     """What each size advised is predicted to do to the other targets."""
     rows = []
     for name, target in targets.items():
         points = candle_values(pooled, name)
         for line in (one for one in lines if one.pick):
             own = points[points["series"] == line.series]
-            other = series_line(line.series, own, sizes, safety, name, target, confidence)
+            other = series_line(line.series, own, sizes, decided, name, target, confidence)
             row = other.sizes[other.sizes["wick_size"] == line.pick].iloc[0]
             known = "predicted" if np.isfinite(row["predicted"]) else "mean"
             about = {"series": line.series, "pick": line.pick, "target": name}
