@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
-from candlelab.burns.candles import counted as that_count
+from candlelab.burns.candles import that_count
 from candlelab.judge.fates import FATES, RULED_OUT
 from candlelab.judge.safety import Verdicts
 

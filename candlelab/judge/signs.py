@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.candles import counted
+from candlelab.burns.candles import that_count
 from candlelab.formulas import grouped_line
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
@@ -106,7 +106,7 @@ def features(
     batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame
 ) -> pd.DataFrame:
     """What the rules look at, one row per wick run."""
-    used = burns[counted(burns)]
+    used = burns[that_count(burns)]
     of_run = [used[name] for name in _RUN]
     turn = used.groupby(of_run).cumcount()
     key = pd.MultiIndex.from_frame(runs[_RUN])

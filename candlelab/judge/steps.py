@@ -69,7 +69,17 @@ class Steps:
             return 0
         if not ways and found in _WAYS:
             ways = {_WAYS[found]}
+        if not ways:
+            ways = self._off_target(candidate)
         return ways.pop() if len(ways) == 1 else 0
+
+    def _off_target(self, candidate: str) -> set[int]:
+        """Which way a burn rate lies that misses its target."""
+        table = self._worked.targets
+        own = table[(table["candidate"] == candidate) & (table["target"] == "burn_rate_g_per_h")]
+        return {1 for row in own.itertuples() if row.mean < row.low} | {
+            -1 for row in own.itertuples() if row.mean > row.high
+        }
 
     def _burn_on(self, row) -> str:
         """Which candles to burn on, and about how long."""

@@ -3,21 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
 import pandas as pd
 
+from candlelab.judge.decision import Decision
 from candlelab.logs.batch import Batch
 from candlelab.pages.record import table_record, versions
 
 
 @dataclass(frozen=True, eq=False)
 class Page:
-    """A page. ``tables`` has each table by its name, with what one row of it is.
+    """A page: what a notebook shows of an answer, and what ``results.json`` keeps of it.
 
-    ``kind`` names the format of the record, ``under`` are the lines under the title, ``answer`` the
-    sentences that open the page, ``more`` what the record keeps beside the tables. ``inputs`` are the
-    files that were read, with their SHA-256.
+    Parameters
+    ----------
+    kind : str
+        Names the format of the record.
+    title : str
+        The question.
+    under : tuple of str
+        The lines under the title.
+    answer : tuple of str
+        The sentences that open the page.
+    tables : dict
+        Each table by its name, with what one row of it is.
+    inputs : tuple of dict
+        The files that were read, with their SHA-256.
+    parameters : dict
+        What was asked.
+    more : dict
+        What the record keeps beside the tables.
     """
 
     kind: str
@@ -28,33 +44,39 @@ class Page:
     inputs: tuple[dict, ...]
     parameters: dict
     more: dict = field(default_factory=dict)
+    decisions: tuple[Decision, ...] = ()
 
     def record(self) -> dict:
-        """Plain data: every table with the unit and meaning of each column and its row count, the
-        answer, inputs, parameters, versions. Missing numbers are null."""
+        """Plain data: answer, tables with the unit and meaning of each column, inputs, versions.
+
+        Missing numbers are null.
+        """
+        tables = self.tables.items()
         return {
             "format": f"candlelab {self.kind} 1",
             "title": self.title,
-            "answer": list(self.answer),
+            "decisions": [asdict(decision) for decision in self.decisions],
+            "answer": [line for d in self.decisions for line in d.lines] + list(self.answer),
             **self.more,
-            "tables": {
-                name: table_record(row_is, table, name)
-                for name, (row_is, table) in self.tables.items()
-            },
+            "tables": {n: table_record(row_is, table, n) for n, (row_is, table) in tables},
             "inputs": list(self.inputs),
             "parameters": self.parameters,
             "versions": versions(),
         }
 
     def head(self) -> None:
-        """Show title and answer."""
-        from candlelab.pages.show import show_answer, show_heading
+        """Show the title, the decision for each vessel, and the answer."""
+        from candlelab.pages.show import show_answer, show_decision, show_heading
 
         show_heading(self.title, *self.under)
-        show_answer(self.answer)
+        for decision in self.decisions:
+            several = f": {decision.vessel}" if len(self.decisions) > 1 else ""
+            show_decision(f"The decision{several}", decision)
+        if self.answer:
+            show_answer(self.answer)
 
     def table(self, name: str, caption: str, **how) -> None:
-        """Show one of the tables; ``how`` as in `show_table`. One that the page has not is empty."""
+        """Show one of the tables, empty if the page has it not; ``how`` as in `show_table`."""
         from candlelab.pages.show import show_table
 
         table = self.tables[name][1] if name in self.tables else pd.DataFrame()

@@ -1,6 +1,6 @@
-"""The commands candles, size and claim: what they print, leave and refuse; their pages in order
-and without
-markup of a log."""
+"""The commands candles, size and claim: what they print, leave and refuse; their pages in order and
+without markup of a log.
+"""
 
 import json
 import shutil

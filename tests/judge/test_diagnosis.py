@@ -110,6 +110,7 @@ READINGS = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rule", "shows", "almost"), READINGS)
 def test_signs_read_at_checks(tmp_path, rule, shows, almost):
     assert rule in signs(one(tmp_path / "shows", seen(**shows)))
@@ -130,6 +131,7 @@ WAX = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rule", "shows", "almost"), WAX)
 def test_signs_weighed(tmp_path, rule, shows, almost):
     assert rule in signs(one(tmp_path / "shows", burns=shows))
@@ -247,6 +249,7 @@ def test_the_caution_limit_is_the_studios(tmp_path):
 # ---------------------------------------------------------------- what the signs mean together
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kinds", "finding", "sure"),
     [
