@@ -54,7 +54,9 @@ def simulate_batch(plan: BatchPlan, *, seed: int) -> SimulatedBatch:
         here = np.flatnonzero(state.burning)
         if not here.size:
             break
+        lit = ~state.put_out[here]
         burn, check = _burn(state, number, here)
+        burn, check = _logged(burn, here[lit]), _logged(check, here[lit])
         burns.append(burn)
         checks.append(check)
     tables = {
@@ -72,9 +74,9 @@ def simulate_batch(plan: BatchPlan, *, seed: int) -> SimulatedBatch:
     if plan.throw_burns:
         tables["throw"] = _throw(plan, tables["candles"], tables["burns"], rng)
     candle_truth = pd.DataFrame(
-        {"candle": names, "candle_effect_g_per_h": state.effect, "used_g": state.used}
+        {"candle": names, "candle_effect_g_per_h": state.effect, "used_g": state.used_lit}
     )
-    candle_truth["left_g"] = state.fill - state.used
+    candle_truth["left_g"] = state.fill - state.used_lit
     return SimulatedBatch(tables, candle_truth)
 
 
@@ -139,10 +141,10 @@ class _State:
         self.mass = (
             rng.normal(bench.vessel_mass_g, bench.vessel_mass_g * 0.015, n) + 1.2 + self.fill
         )
-        self.used = np.zeros(n)
+        self.used, self.used_lit = np.zeros(n), np.zeros(n)
         self.shift = np.arange(n) // bench.group * bench.group_gap_days
         self.last_out = np.full(n, np.datetime64("NaT", "m"))
-        self.burning = np.ones(n, bool)
+        self.burning, self.put_out = np.ones(n, bool), np.zeros(n, bool)
         self.first = np.datetime64(bench.first_day)
         first_burn = np.busday_offset(self.first, self.shift, roll="forward", weekmask="1111110")
         self.poured = first_burn - np.timedelta64(bench.cure_days, "D")
@@ -213,15 +215,18 @@ def _burn(state, number, here):
     times = np.tile(np.array(bench.check_min), (n, 1))
     times[:, 0] = np.where(minutes < times[:, 0], minutes // 2, times[:, 0])
     seen = _readings(state, number, here, rate, share, room, times)
-    hot = (seen["wall_c"] > bench.wall_stop_c) & (times <= minutes[:, None])
-    stop = np.where(hot.any(1), times[np.arange(n), hot.argmax(1)] + 2, 10**6)
-    stopped = stop < minutes
-    minutes, over = np.where(stopped, stop, minutes), over & ~stopped
+    danger = _dangers(state, seen, here) & (times <= minutes[:, None])
+    stop = np.where(danger.any(1), times[np.arange(n), danger.argmax(1)] + 2, 10**6)
+    stopped = danger.any(1) & ((stop < minutes) | (ended_by == "timer"))
+    minutes, over = np.minimum(stop, minutes), over & ~stopped
     ended_by = np.where(stopped, "stopped", ended_by)
     used = (
         rate * np.maximum(minutes + rng.uniform(-0.5, 0.5, n) + rng.uniform(-0.5, 0.5, n), 1) / 60
     )
     state.used[here] += used
+    logged = here[~state.put_out[here]]
+    state.used_lit[logged] = state.used[logged]
+    state.put_out[here[stopped]] = True
     state.mass[here] -= used
     after = state.weigh(here)
     state.mass[here] -= model.trim_g
@@ -252,21 +257,38 @@ def _burn(state, number, here):
     return burn, check | {name: values[made] for name, values in seen.items()}
 
 
+def _dangers(state, seen, here):
+    """Readings at which whoever watches puts a candle out; a bench without a stop limit has nobody.
+
+    A candle that was put out is not lit again: it is in the log no more. The draw of random numbers
+    goes on as if it were, so that the readings of the other candles stay what they were.
+    """
+    limit = state.plan.bench.wall_stop_c
+    smoke = (seen["soot"] == "3") & np.isfinite(limit)
+    return ((seen["wall_c"] > limit) | smoke) & ~state.put_out[here][:, None]
+
+
+def _logged(columns, lit):
+    """The rows of the candles that were truly lit."""
+    rows = np.isin(columns["row"], lit)
+    return {name: values[rows] for name, values in columns.items()}
+
+
 def _ending(state, number, here, reach_min):
     """Minutes, what ended the burn, and whether the candle is over; ``reach_min`` is how long its
     wax lasts.
 
-    A candle with less than half an hour of wax in reach goes out shortly before the timer
+    A candle with less than ``spare_min`` of wax in reach goes out shortly before the timer
     [invented].
     """
     usual = state.plan.bench.burn_min + state.rng.integers(0, 6, len(here))
     minutes = state.planted("long burn", number, here, np.nan)
     minutes = np.where(np.isnan(minutes), usual, minutes).astype(int)
     early = minutes - state.rng.integers(6, 12, len(here))
-    out = reach_min < minutes + 30
+    out = reach_min < minutes + state.plan.bench.spare_min
     minutes = np.where(out, np.maximum(np.minimum(early, reach_min), 2), minutes).astype(int)
     ended_by = np.where(out, "self", "timer")
-    for kind, word in (("drowned", "self"), ("stopped", "stopped")):
+    for kind, word in (("drowned", "self"), ("short end", "self"), ("stopped", "stopped")):
         value = state.planted(kind, number, here, np.nan)
         planted = ~np.isnan(value)
         minutes = np.where(planted, np.nan_to_num(value), minutes).astype(int)

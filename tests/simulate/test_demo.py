@@ -36,8 +36,8 @@ def test_the_committed_demo_is_written_again_byte_for_byte(tmp_path):
     )
     written = {p.relative_to(tmp_path): p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
     assert (
-        len(written) == 27
-    )  # eight files of screening, five of confirmation, six of waxes, seven of loads, the README
+        len(written) == 34
+    )  # screening has eight files, confirmation five, waxes six, loads and kitchen seven; the README
     for name, content in written.items():
         assert content == (DEMO / name).read_bytes(), (
             f"{name}: run python -m candlelab.simulate.demo data/demo"
@@ -173,16 +173,23 @@ def test_each_candidate_shows_its_character(screening):
     early = checks[checks["candle"].isin(["S07", "S08", "S09"]) & (checks["burn"] <= 2)]
     assert (early.groupby("candle")["pool_diameter_mm"].max() >= 71).all()
     large = of.loc["S16":"S18"]
-    assert (
-        (large["wall"] > 65).sum() >= 2
-        and (large["soot"] >= 2).all()
-        and (large["depth"] > 13).all()
-    )
+    assert (large["wall"] > 63).all() and (large["soot"] >= 2).all() and (large["depth"] > 13).all()
     burns = screening.tables["burns"]
     used = (burns["mass_before_g"] - burns["mass_after_g"]).groupby(burns["candle"]).sum()
     left = 1 - used / screening.tables["candles"].set_index("candle")["fill_mass_g"]
     assert left["S07":"S09"].between(0.02, 0.05).all()
     assert left["S03"] > 0.40 and left["S17"] > 0.25
+
+
+@pytest.mark.parametrize("name", list(demo.TOMLS))
+def test_a_candle_that_met_with_an_incident_is_not_lit_again(name):
+    worked = WorkedBatch(read_batch(DEMO / name))
+    ended = worked.burns.groupby("candle")[["burn", "ended_by"]].last()
+    incidents = worked.failures[worked.failures["incident"]].groupby("candle")["burn"].first()
+    last = ended.loc[incidents.index]
+    assert (last["burn"] == incidents).all() and (last["ended_by"] == "stopped").all()
+    expected = {"screening": ["S16", "S17", "S18"], "kitchen": ["K05", "K10"]}
+    assert incidents.index.tolist() == expected.get(name, [])
 
 
 def test_the_readme_names_every_planted_event():
