@@ -106,7 +106,7 @@ def rank_candidates(verdicts: Verdicts, fates: pd.DataFrame, targets: pd.DataFra
     """
     table = fates.merge(verdicts.candidates.drop(columns=["n_passed", "n_failed"]), on="candidate")
     counts = targets.groupby("candidate")[["n_inside", "n_candles"]].sum()
-    counts = counts.reindex(table["candidate"], fill_value=0)
+    counts = counts.reindex(table["candidate"], fill_value=0).astype(int)
     hit, asked = counts["n_inside"].to_numpy(), counts["n_candles"].to_numpy()
     table = table.assign(targets_hit=hit, targets_asked=asked)
     share = np.divide(hit, asked, out=np.zeros(len(table)), where=asked > 0)
