@@ -13,8 +13,10 @@ _PUBLIC = {
     "burns.candles": "wick_runs candle_summary wick_change_effects",
     "judge.worked": "WorkedBatch",
     "judge.safety": "Verdicts judge_safety",
+    "judge.margins": "margins",
     "judge.diagnosis": "Diagnosis diagnose",
-    "judge.ranking": "rank_candidates target_results",
+    "judge.ranking": "rank_candidates",
+    "judge.targets": "target_results targets_of",
     "stats.designs": "CannotCompare",
     "stats.pairwise": "compare_candidates compare_with_reference equivalence_test",
     "stats.factorial": "compare_crossed trend",
@@ -32,7 +34,8 @@ _PUBLIC = {
     "confirm.words": "confirm_page",
     "confirm.figures": "draw_confirmation",
     "size.metrics": "SIZE_METRICS",
-    "size.sizing": "size_wicks size_page",
+    "size.sizing": "size_wicks",
+    "size.page": "size_page",
     "size.figures": "draw_sizing",
     "claim.claims": "CannotClaim claim_label claim_page",
     "claim.figures": "draw_lives",
@@ -44,14 +47,14 @@ _PUBLIC = {
     "plan.figures": "draw_benches draw_sessions",
     "report.results": "batch_results report_page",
     "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
-    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left"
-    " draw_wick_changes",
+    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left draw_wick_changes",
     "pages.page": "Page",
+    "pages.decision_figure": "draw_margins",
     "pages.publish": "NotOurFolder",
     "pages.run": "ReportFailed demo_folder",
-    "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading"
-    " show_list show_sentences show_table show_targets",
-    "pages.words": "CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
+    "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading "
+    "show_list show_sentences show_table show_targets",
+    "pages.words": "CAUTION CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
     "share.pack": "CannotPack make_pack",
     "share.verify": "verify_pack",
     "share.diff": "pack_differences",
@@ -60,7 +63,7 @@ _PUBLIC = {
     "glossary": "GLOSSARY heading in_words",
 }
 _HOME = {name: module for module, names in _PUBLIC.items() for name in names.split()}
-__all__ = sorted([*_HOME, "__version__"])  # noqa: PLE0605
+__all__ = sorted([*_HOME, "__version__"])
 
 
 def __getattr__(name: str):

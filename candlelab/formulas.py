@@ -13,30 +13,82 @@ PARAFFIN_KJ_PER_G = 43.8  # Hamins, Bundy, Dillon, J. Fire Prot. Eng. 15(4), 200
 
 
 def wax_used(mass_before_g, mass_after_g):
-    """Wax used [g]: mass before minus mass after [g]."""
+    """Wax used in a burn.
+
+    Parameters
+    ----------
+    mass_before_g, mass_after_g : array_like
+        Candle with vessel before lighting and after cooling [g].
+
+    Returns
+    -------
+    array_like
+        Mass before minus mass after [g].
+    """
     return np.subtract(mass_before_g, mass_after_g)
 
 
 def burn_rate(wax_used_g, burn_time_h):
-    """Burn rate [g/h] from wax used [g] and burn time [h]; NaN where the time is not positive."""
+    """Burn rate.
+
+    Parameters
+    ----------
+    wax_used_g : array_like
+        Wax used [g].
+    burn_time_h : array_like
+        Burn time [h].
+
+    Returns
+    -------
+    array_like
+        Wax used per hour [g/h]; NaN where the time is not positive.
+    """
     time = np.asarray(burn_time_h, dtype=float)
     return np.divide(wax_used_g, np.where(time > 0, time, np.nan))
 
 
 def reading_uncertainty(resolution, repeatability):
-    """Standard uncertainty of one reading, in the unit of the arguments.
+    """Standard uncertainty of one reading of an instrument.
 
     A display that rounds to ``resolution`` adds resolution / sqrt(12), a rectangular distribution
-    (JCGM 100:2008, 4.3.7 and F.2.2.1); ``repeatability`` is a standard deviation.
+    (JCGM 100:2008, 4.3.7 and F.2.2.1).
+
+    Parameters
+    ----------
+    resolution : array_like
+        Step of the display, in the unit of the reading.
+    repeatability : array_like
+        Standard deviation of repeated readings, in the same unit.
+
+    Returns
+    -------
+    array_like
+        Standard uncertainty, in the same unit.
     """
     return np.sqrt(np.square(resolution) / 12.0 + np.square(repeatability))
 
 
 def burn_rate_uncertainty(wax_used_g, burn_time_h, u_mass_g, u_time_h):
-    """Standard uncertainty [g/h] of a burn rate.
+    """Standard uncertainty of a burn rate.
 
-    u = sqrt(2 u_m^2 / t^2 + 2 (m u_t / t^2)^2): two weighings and two clock readings, each with
-    standard uncertainty ``u_mass_g`` [g] and ``u_time_h`` [h], uncorrelated (JCGM 100:2008, 5.1.2).
+    u = sqrt(2 u_m^2 / t^2 + 2 (m u_t / t^2)^2): two weighings and two clock readings, uncorrelated
+    (JCGM 100:2008, 5.1.2).
+
+    Parameters
+    ----------
+    wax_used_g : array_like
+        Wax used [g].
+    burn_time_h : array_like
+        Burn time [h].
+    u_mass_g : array_like
+        Standard uncertainty of one weighing [g].
+    u_time_h : array_like
+        Standard uncertainty of one reading of the clock [h].
+
+    Returns
+    -------
+    array_like
+        Standard uncertainty [g/h]; NaN where the time is not positive.
     """
     time = np.asarray(burn_time_h, dtype=float)
     time = np.where(time > 0, time, np.nan)
@@ -46,19 +98,43 @@ def burn_rate_uncertainty(wax_used_g, burn_time_h, u_mass_g, u_time_h):
 
 
 def heat_release(burn_rate_g_per_h, heat_of_combustion_kj_per_g=PARAFFIN_KJ_PER_G):
-    """Heat release [W] = rate [g/h] x heat of combustion [kJ/g] / 3.6.
+    """Heat release = rate x heat of combustion / 3.6, complete combustion assumed.
 
-    Complete combustion assumed. Default for paraffin: Hamins, Bundy, Dillon 2005; vegetable waxes
-    are about 37-42 kJ/g (from memory).
+    Parameters
+    ----------
+    burn_rate_g_per_h : array_like
+        Burn rate [g/h].
+    heat_of_combustion_kj_per_g : array_like
+        Heat of combustion [kJ/g]. Default for paraffin: Hamins, Bundy, Dillon 2005; vegetable
+        waxes are about 37-42 kJ/g (from memory).
+
+    Returns
+    -------
+    array_like
+        Heat release [W].
     """
     return np.multiply(burn_rate_g_per_h, heat_of_combustion_kj_per_g) / 3.6
 
 
 def fragrance_fraction(load_pct, basis):
-    """Mass fraction of fragrance in the fill from a load [%].
+    """Mass fraction of fragrance in the fill.
 
-    ``basis`` is ``wax`` (grams of fragrance per 100 g of wax) or ``total`` (per 100 g of fill).
-    Raises ValueError for another basis.
+    Parameters
+    ----------
+    load_pct : array_like
+        Fragrance load [%].
+    basis : str
+        ``wax`` (grams of fragrance per 100 g of wax) or ``total`` (per 100 g of fill).
+
+    Returns
+    -------
+    array_like
+        Mass of fragrance by mass of fill, from 0 to 1.
+
+    Raises
+    ------
+    ValueError
+        For another basis.
     """
     load = np.asarray(load_pct, dtype=float)
     if basis == "wax":
@@ -69,37 +145,93 @@ def fragrance_fraction(load_pct, basis):
 
 
 def fragrance_release(burn_rate_g_per_h, load_pct, basis):
-    """Fragrance release [g/h], an upper bound: assumes that oil leaves in proportion to wax."""
+    """Fragrance release, an upper bound: assumes that oil leaves in proportion to wax.
+
+    Parameters
+    ----------
+    burn_rate_g_per_h : array_like
+        Burn rate [g/h].
+    load_pct, basis
+        As in `fragrance_fraction`.
+
+    Returns
+    -------
+    array_like
+        Fragrance release [g/h].
+    """
     return np.multiply(burn_rate_g_per_h, fragrance_fraction(load_pct, basis))
 
 
 def pool_share(pool_diameter_mm, inner_diameter_mm):
-    """Melt pool diameter as a share of the inner diameter [%]."""
+    """Melt pool diameter as a share of the inner diameter.
+
+    Parameters
+    ----------
+    pool_diameter_mm, inner_diameter_mm : array_like
+        Width of the melted wax, and of the vessel at the height of the wax [mm].
+
+    Returns
+    -------
+    array_like
+        Share [%].
+    """
     return 100.0 * np.divide(pool_diameter_mm, inner_diameter_mm)
 
 
 def full_pool_width(inner_diameter_mm, margin_mm=3.0):
-    """Pool diameter [mm] from which a pool counts as full: within ``margin_mm`` of the wall on
-    either side.
+    """Pool diameter from which a pool counts as full: near the wall on either side.
 
-    Common practice, no source.
+    Parameters
+    ----------
+    inner_diameter_mm : array_like
+        Width of the vessel at the height of the wax [mm].
+    margin_mm : array_like
+        How near to the wall [mm]. Common practice, no source.
+
+    Returns
+    -------
+    array_like
+        Pool diameter [mm].
     """
     return np.subtract(inner_diameter_mm, 2.0 * margin_mm)
 
 
 def warm_room_wall(wall_c, room_c, warm_room_c=30.0):
-    """Wall temperature [degC] carried over to a room of 30 degC, the warm end of the test range.
+    """Wall temperature carried over to a warm room, by default the warm end of the test range.
 
     wall + (30 - room): an engineering approximation that keeps the rise over the room.
+
+    Parameters
+    ----------
+    wall_c, room_c : array_like
+        Wall and room as read [degC].
+    warm_room_c : array_like
+        The warm room [degC].
+
+    Returns
+    -------
+    array_like
+        Wall temperature in the warm room [degC].
     """
     return np.add(wall_c, np.subtract(warm_room_c, room_c))
 
 
 def failure_rate_upper(failures, candles, confidence=0.95):
-    """One-sided upper bound [share] on the failure rate after ``failures`` of ``candles``.
+    """One-sided upper bound on the failure rate (Clopper and Pearson 1934).
 
-    Clopper and Pearson 1934; with no failure it is 1 - (1 - confidence)^(1/n), 63.2 % for three
-    candles. NaN without a candle; 1 when all failed.
+    With no failure it is 1 - (1 - confidence)^(1/n), 63.2 % for three candles.
+
+    Parameters
+    ----------
+    failures, candles : array_like
+        Candles that failed, of so many judged.
+    confidence : float
+        How often the bound holds, from 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        Share, from 0 to 1; NaN without a candle, 1 when all failed.
     """
     k, n = np.broadcast_arrays(np.asarray(failures, dtype=float), np.asarray(candles, dtype=float))
     with np.errstate(invalid="ignore"):
@@ -110,11 +242,21 @@ def failure_rate_upper(failures, candles, confidence=0.95):
 def grouped_line(group, x, y, n_groups):
     """Least-squares straight line of y on x in each group, all groups at once.
 
-    ``group`` holds whole numbers 0 .. n_groups-1. Rows with a missing x or y are left out. Returns
-    a
-    dict of arrays of length n_groups: ``n, x_mean, y_mean, sxx, slope, slope_u, residual_sd``;
-    slope
-    needs two different x, its standard error and the residual standard deviation three rows.
+    Parameters
+    ----------
+    group : array_like of int
+        Whole numbers 0 .. n_groups-1.
+    x, y : array_like
+        Rows with a missing x or y are left out.
+    n_groups : int
+        How many groups there are, with and without rows.
+
+    Returns
+    -------
+    dict of str to ndarray
+        Arrays of length n_groups: ``n, x_mean, y_mean, sxx, slope, slope_u, residual_sd``. The
+        slope needs two different x; its standard error and the residual standard deviation need
+        three rows.
     """
     x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     keep = np.isfinite(x) & np.isfinite(y)
@@ -148,16 +290,40 @@ def grouped_line(group, x, y, n_groups):
 
 
 def t_quantile(probability, df):
-    """Quantile of Student's t with ``df`` degrees of freedom; NaN where df is not positive."""
+    """Quantile of Student's t.
+
+    Parameters
+    ----------
+    probability : float
+        From 0 to 1.
+    df : array_like
+        Degrees of freedom.
+
+    Returns
+    -------
+    ndarray
+        The quantile; NaN where df is not positive.
+    """
     df = np.asarray(df, dtype=float)
     return np.where(df > 0, special.stdtrit(np.where(df > 0, df, 1.0), probability), np.nan)
 
 
 def longest_gap(burn, elapsed, duration):
-    """Longest stretch of each burn without a look, in the unit of ``elapsed`` and ``duration``.
+    """Longest stretch of each burn without a look; lighting and end count as looks.
 
-    ``burn`` says which burn (0 .. n-1) each check belongs to, ``elapsed`` when it was made and
-    ``duration`` (length n) how long each burn lasted; lighting and end count as looks.
+    Parameters
+    ----------
+    burn : array_like of int
+        Burn (0 .. n-1) that each check belongs to.
+    elapsed : array_like
+        When each check was made, since lighting.
+    duration : array_like
+        How long each of the n burns lasted, in the unit of ``elapsed``.
+
+    Returns
+    -------
+    ndarray
+        Longest stretch of each burn, in the unit of ``elapsed``.
     """
     burn, elapsed = np.asarray(burn), np.asarray(elapsed, dtype=float)
     duration = np.asarray(duration, dtype=float)

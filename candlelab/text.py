@@ -37,9 +37,12 @@ def amount(value: float, unit: str, digits: int | None = None) -> str:
     return text if text == NONE or not unit else f"{text} {unit}"
 
 
-def counted(n: int, what: str) -> str:
-    """A number with its noun, in the plural where it is not one: "1 batch", "3 batches"."""
-    return f"{n} {what if n == 1 else plural(what)}"
+def counted(n: int, what: str, many: str = "") -> str:
+    """A number with its noun, in the plural where it is not one: "1 batch", "3 batches".
+
+    ``many`` is the plural of a noun that goes by no rule, such as "people".
+    """
+    return f"{n} {what if n == 1 else many or plural(what)}"
 
 
 def plural(what: str) -> str:

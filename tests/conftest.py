@@ -1,10 +1,7 @@
-"""Lets every test import the shared ``batches`` module, whatever import mode pytest runs in."""
+"""What tests share: a pack, a browser, and the same examples in every run."""
 
 import shutil
-import sys
 from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
 
 import hypothesis
 import pytest

@@ -13,8 +13,7 @@ from candlelab import formulas
 
 def test_heat_release_of_a_measured_candle():
     # 0.105 g/min, 43.8 kJ/g, calorimeter 77 +- 9 W: Hamins, Bundy, Dillon, J. Fire Prot. Eng.
-    # 15(4), 2005
-    # (abstract; the mass rate read second-hand). 0.105 * 43800 / 60 = 76.65 W.
+    # 15(4), 2005 (abstract; the mass rate read second-hand). 0.105 * 43800 / 60 = 76.65 W.
     watts = formulas.heat_release(0.105 * 60)
     assert watts == pytest.approx(76.65, abs=0.005)
     assert 77 - 9 <= watts <= 77 + 9
@@ -58,8 +57,8 @@ def test_rate_uncertainty_is_the_gum_sum_over_four_readings():
     slopes = np.array([(rate(readings + s) - rate(readings - s)) / 2e-5 for s in step])
     ours = formulas.burn_rate_uncertainty(before - after, out - lit, u_mass, u_time)
     assert ours == pytest.approx(np.sqrt(np.sum((slopes * u) ** 2)), rel=1e-6)
-    # The same with u_t for the whole burn time, sqrt(2) of that of one reading: 2 u_m^2 / t^2 + (m
-    # u_t / t^2)^2.
+    # The same with u_t for the whole burn time, sqrt(2) of that of one reading:
+    # 2 u_m^2 / t^2 + (m u_t / t^2)^2.
     mass, time, u_burn_time = before - after, out - lit, np.sqrt(2) * u_time
     assert ours == pytest.approx(
         np.sqrt(2 * u_mass**2 / time**2 + (mass * u_burn_time / time**2) ** 2), rel=1e-12
@@ -90,10 +89,9 @@ def test_fragrance_on_both_bases():
     np.testing.assert_allclose(
         formulas.fragrance_fraction(of_total, "total"), formulas.fragrance_fraction(loads, "wax")
     )
-    assert (
-        formulas.fragrance_fraction(loads[1:], "wax")
-        < formulas.fragrance_fraction(loads[1:], "total")
-    ).all()
+    more = loads[1:]
+    of_wax, of_total = (formulas.fragrance_fraction(more, basis) for basis in ("wax", "total"))
+    assert (of_wax < of_total).all()
     assert formulas.fragrance_release(5.4, 8, "wax") == pytest.approx(0.4)
     with pytest.raises(ValueError, match="load basis must be wax or total, not 'oil'"):
         formulas.fragrance_fraction(8, "oil")
@@ -104,14 +102,15 @@ def test_fragrance_on_both_bases():
 
 def test_pool_share_and_full_pool():
     assert formulas.pool_share(37, 74) == 50
-    # A margin of 3 mm to the wall on either side: 68 mm in a vessel of 74 mm (common practice, no
-    # source).
-    assert formulas.full_pool_width(74) == 68 and formulas.full_pool_width(74, margin_mm=1.0) == 72
+    # A margin of 3 mm to the wall on either side: 68 mm in a vessel of 74 mm (common practice,
+    # no source).
+    assert formulas.full_pool_width(74) == 68
+    assert formulas.full_pool_width(74, margin_mm=1.0) == 72
 
 
 def test_wall_in_a_warm_room():
-    # The test range ends at 30 °C (ASTM F2417, second-hand); the correction is an approximation of
-    # our own.
+    # The test range ends at 30 °C (ASTM F2417, second-hand); the correction is our own
+    # approximation.
     assert formulas.warm_room_wall(55.0, 22.5) == 62.5
     assert formulas.warm_room_wall(55.0, 30.0) == 55.0
     assert formulas.warm_room_wall(55.0, 32.0, warm_room_c=35.0) == 58.0
@@ -131,9 +130,8 @@ def test_wall_in_a_warm_room():
     ],
 )
 def test_longest_gap_by_hand(looks, lasted, longest):
-    assert formulas.longest_gap(np.zeros(len(looks), dtype=int), looks, [lasted]).tolist() == [
-        longest
-    ]
+    burn = np.zeros(len(looks), dtype=int)
+    assert formulas.longest_gap(burn, looks, [lasted]).tolist() == [longest]
 
 
 def test_longest_gap_against_brute_force():
@@ -180,8 +178,7 @@ def test_failure_rate_against_scipy_and_statsmodels():
         ours, proportion_confint(k, n, alpha=0.10, method="beta")[1], rtol=1e-10
     )
     # Exact two-sided 90 % interval of 4 out of 20, upper end: 0.401029, NIST/SEMATECH e-Handbook
-    # 7.2.4.1
-    # (printed 9e-7 too high).
+    # 7.2.4.1 (printed 9e-7 too high).
     assert formulas.failure_rate_upper(4, 20) == pytest.approx(0.401029, abs=2e-6)
 
 
@@ -229,17 +226,16 @@ def test_lines_of_many_groups_against_scipy():
         assert lines["slope"][n] == pytest.approx(other.slope)
         assert lines["slope_u"][n] == pytest.approx(other.stderr)
         assert lines["y_mean"][n] == pytest.approx(other.intercept + other.slope * x[keep].mean())
-    assert (
-        lines["n"][20] == 0
-        and np.isnan([lines[name][20] for name in ("slope", "slope_u", "residual_sd")]).all()
-    )
+    assert lines["n"][20] == 0
+    assert np.isnan([lines[name][20] for name in ("slope", "slope_u", "residual_sd")]).all()
 
 
 def test_a_line_needs_enough_points():
     group = [0, 1, 1, 2, 2, 2]
     lines = formulas.grouped_line(group, [0.1, 0.1, 0.3, 0.2, 0.2, 0.2], [5, 5, 6, 5, 6, 7], 3)
     np.testing.assert_allclose(lines["slope"], [np.nan, 5.0, np.nan])
-    assert np.isnan(lines["slope_u"]).all() and np.isnan(lines["residual_sd"]).all()
+    assert np.isnan(lines["slope_u"]).all()
+    assert np.isnan(lines["residual_sd"]).all()
 
 
 def test_t_quantile():

@@ -3,23 +3,14 @@
 from collections import defaultdict
 
 import numpy as np
+import pandas as pd
 import pytest
 from places import DEMO
 
-from candlelab.claim.claims import claim
+import candlelab
 from candlelab.columns import report, steps
 from candlelab.columns.of_table import OWN
-from candlelab.compare import record as compared
-from candlelab.compare.ask import ask
-from candlelab.confirm import words as confirmed
-from candlelab.confirm.confirmation import confirm_pick
 from candlelab.glossary import GLOSSARY, TABLES, column, heading
-from candlelab.logs.batch import read_batch
-from candlelab.plan import planned
-from candlelab.plan.sample_size import Spread, plan_candles
-from candlelab.plan.sample_tables import Wanted
-from candlelab.report.results import batch_results
-from candlelab.size.sizing import size_wicks
 from candlelab.units import UNITS, convert, normalise_header, split_unit, unit_symbol
 
 
@@ -179,30 +170,43 @@ def test_a_table_may_mean_something_of_its_own():
 def pages():
     """The tables of every page over the demo batches, by the name of the page."""
     batches = {
-        name: read_batch(DEMO / name) for name in ("screening", "confirmation", "waxes", "loads")
+        name: candlelab.read_batch(DEMO / name)
+        for name in ("screening", "confirmation", "waxes", "loads")
     }
-    found = {f"report of {name}": batch_results(batch).tables() for name, batch in batches.items()}
-    by = {"screening": "wick", "waxes": "wax", "loads": "fragrance_load_pct"}
-    for name, asked in ((name, ask([batches[name]], by=one)) for name, one in by.items()):
-        found[f"comparison of {name}"] = compared.tables(asked)
-        if asked.crossed is not None:
-            table = asked.crossed.interaction_differences
-            found[f"comparison of {name}"]["interaction_differences"] = ("a pair of pairs", table)
+    found = {
+        f"report of {name}": candlelab.report_page(candlelab.batch_results(batch))
+        for name, batch in batches.items()
+    }
+    for name, by in (("screening", "wick"), ("waxes", "wax"), ("loads", "fragrance_load_pct")):
+        for margin in (0.0, 2.0) if by == "wick" else (0.0,):
+            asked = candlelab.compare_batches([batches[name]], by=by, margin=margin)
+            found[f"comparison of {name}, margin {margin}"] = candlelab.compare_page(asked)
+            if asked.crossed is not None:
+                crossed = asked.crossed.interaction_differences
     rounds = [batches["screening"], batches["confirmation"]]
-    found["confirmation"] = confirmed.tables(confirm_pick(*rounds))
-    found["sizes"] = size_wicks(rounds).tables()
-    found["claims"] = claim(rounds, "square braid 2").tables()
-    plan = planned.read_plan(DEMO / "plan" / "plan.toml")
-    found["plan"] = planned.tables(plan) | {"problems": ("a problem", plan.problems)}
-    wanted = Wanted(difference=2.0, margin=2.0, reliability=0.5, affordable=3)
-    found["candles"] = plan_candles(wanted=wanted, spread=Spread(0.5, 0.2, "made")).tables()
-    files = batches["screening"].files
-    return {page: tables | {"inputs": ("a file", files)} for page, tables in found.items()}
+    found["confirmation"] = candlelab.confirm_page(candlelab.confirm_pick(*rounds))
+    found["sizes"] = candlelab.size_page(candlelab.size_wicks(rounds))
+    found["claims"] = candlelab.claim_page(candlelab.claim_label(rounds, "square braid 2"))
+    plan = candlelab.read_plan(DEMO / "plan" / "plan.toml")
+    found["plan"] = candlelab.plan_page(plan)
+    tables = {
+        name: {table: rows for table, (_, rows) in page.tables.items()}
+        | {"inputs": pd.DataFrame(page.inputs)}
+        for name, page in found.items()
+    }
+    tables["comparison of waxes, margin 0.0"]["interaction_differences"] = crossed
+    tables["plan"]["problems"] = plan.problems
+    wanted = candlelab.Wanted(difference=2.0, margin=2.0, reliability=0.5)
+    tables["candles"] = {
+        name: rows
+        for name, (_, rows) in candlelab.plan_candles(rounds, wanted=wanted).tables().items()
+    }
+    return tables
 
 
 def test_every_column_of_every_table_is_declared(pages):
     for tables in pages.values():
-        for name, (_, table) in tables.items():
+        for name, table in tables.items():
             for own in table.columns:
                 assert column(own, name).label
                 assert column(own, name).meaning
@@ -210,7 +214,7 @@ def test_every_column_of_every_table_is_declared(pages):
 
 def test_no_table_has_two_columns_of_one_heading(pages):
     for page, tables in pages.items():
-        for name, (_, table) in tables.items():
+        for name, table in tables.items():
             heads = [heading(own, name) for own in table.columns]
             assert len(heads) == len(set(heads)), (page, name)
 
@@ -218,7 +222,7 @@ def test_no_table_has_two_columns_of_one_heading(pages):
 def test_no_page_has_two_meanings_under_one_heading(pages):
     for page, tables in pages.items():
         meanings = defaultdict(set)
-        for name, (_, table) in tables.items():
+        for name, table in tables.items():
             for own in table.columns:
                 meanings[heading(own, name)].add(column(own, name).meaning)
         assert not {h: m for h, m in meanings.items() if len(m) > 1}, page
@@ -229,7 +233,7 @@ def test_what_a_table_means_of_its_own_stands_on_some_page(pages):
     shown = {
         (name, own)
         for tables in pages.values()
-        for name, (_, table) in tables.items()
+        for name, table in tables.items()
         for own in table.columns
     }
     for tables, *own in OWN:

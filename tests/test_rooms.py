@@ -136,6 +136,7 @@ def test_a_library_has_one_user(library, user):
     assert {module for module, (_, others) in MODULES.items() if library in others} == {user}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("statement", "absent"),
     [

@@ -1,12 +1,10 @@
 """What can be printed: a burn time that fresh candles carry, the wick as tested, when to test
-again, what to
-caution of.
+again, what to caution of.
 
 A burn time is a lower bound over candles: that of one further candle, or the one that a stated
-share of all candles
-reaches (``tolerance``). Only candles burnt to their end on the wick they were poured with count; a
-projected life is
-shown beside, marked, and never counts. Nothing is claimed for a candidate that is not safe.
+share of all candles reaches (``tolerance``). Only candles burnt to their end on the wick they were
+poured with count; a projected life is shown beside, marked, and never counts. Nothing is claimed
+for a candidate that is not safe.
 """
 
 from __future__ import annotations
@@ -45,7 +43,8 @@ LABEL, LIMITED, NONE = "carried by these candles", "with a limit", "no claim"
 
 class CannotClaim(ValueError):
     """The candidate was not burnt, or stands for several recipes; the message names those there
-    are."""
+    are.
+    """
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,10 +52,8 @@ class Claims:
     """What one candidate's candles carry.
 
     ``outcome`` is LABEL, LIMITED or NONE, ``answer`` says why. ``bounds`` is None where nothing is
-    claimed.
-    ``declared``: one row per time that might be printed, with its +-10 % beside. ``lives``: one
-    row per candle,
-    ``counts`` where it is in the bound.
+    claimed. ``declared``: one row per time that might be printed, with its +-10 % beside.
+    ``lives``: one row per candle, ``counts`` where it is in the bound.
     """
 
     candidate: str
@@ -102,8 +99,8 @@ def claim_label(
     """What the fresh candles of ``candidate`` ("square braid 2") in these batches let a label say.
 
     ``coverage`` is the share of all candles that reach the tolerance bound. Raises CannotClaim for
-    a candidate that
-    was not burnt, or that stands for several recipes, and ValueError for shares outside 0 to 1.
+    a candidate that was not burnt, or that stands for several recipes, and ValueError for shares
+    outside 0 to 1.
     """
     if not (0.0 < coverage < 1.0 and 0.5 <= confidence < 1.0):
         raise ValueError(
@@ -172,15 +169,16 @@ def _own(fresh: pd.DataFrame, candidate: str) -> pd.DataFrame:
     recipes = names[own.index].unique()
     if len(recipes) > 1:
         raise CannotClaim(
-            f"{candidate!r} was burnt in several recipes, and a label speaks of one. Name one "
-            f"of: {'; '.join(recipes)}."
+            f"{candidate!r} was burnt in several recipes, and a label speaks of one. Name one of: "
+            f"{'; '.join(recipes)}."
         )
     return own
 
 
 def _lives(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     """One row per candle of the candidate: its life, or why it has none that counts, with the
-    projected one beside."""
+    projected one beside.
+    """
     whole = pd.concat(
         [worked.candles.assign(batch=name) for name, worked in pooled.worked.items()],
         ignore_index=True,
@@ -216,8 +214,8 @@ def _outcome(
     if safety["verdict"] == NOT_MET:
         return (
             NONE,
-            f"its candles did not meet: {safety['not_met']}. Nothing is claimed for a candle "
-            "that broke a criterion",
+            f"its candles did not meet: {safety['not_met']}. Nothing is claimed for a candle that "
+            "broke a criterion",
         )
     if n_ended < LEAST:
         n = (
@@ -230,27 +228,24 @@ def _outcome(
         return (
             NONE,
             (
-                f"{n} burnt to the end on this wick, and it takes {LEAST} at least to say how "
-                "much candles differ. Burn"
-                " fresh candles to their end"
+                f"{n} burnt to the end on this wick, and it takes {LEAST} at least to say how much "
+                "candles differ. Burn fresh candles to their end"
             ),
         )
     if bounds is not None and bounds.tolerance < 1.0:
         return (
             NONE,
             (
-                f"{n_ended} candles differ so much (standard deviation {bounds.sd:.1f} h) that "
-                "no time above zero can"
-                " be promised. Burn more candles"
+                f"{n_ended} candles differ so much (standard deviation {bounds.sd:.1f} h) that no "
+                "time above zero can be promised. Burn more candles"
             ),
         )
     if safety["verdict"] != MET:
         return (
             LIMITED,
             (
-                "what was required was not recorded at every check, so it is not known to be "
-                "safe. Close the gaps with"
-                " fresh candles before printing anything"
+                "what was required was not recorded at every check, so it is not known to be safe. "
+                "Close the gaps with fresh candles before printing anything"
             ),
         )
     if bounds.tolerance < bounds.mean * (1.0 - DECLARED_TOLERANCE):
@@ -258,8 +253,7 @@ def _outcome(
             LIMITED,
             (
                 f"{n_ended} candles are so few, or so uneven, that the time to promise lies more "
-                "than 10 % below their"
-                " mean. More candles bring it up"
+                "than 10 % below their mean. More candles bring it up"
             ),
         )
     if not confirmed:
@@ -271,8 +265,8 @@ def _outcome(
     if not whole:
         return (
             LIMITED,
-            "the screening that came before is not among the folders, and what failed there is "
-            "not counted. Give both rounds",
+            "the screening that came before is not among the folders, and what failed there is not "
+            "counted. Give both rounds",
         )
     return LABEL, ""
 
@@ -288,9 +282,8 @@ def _declared(bounds: LowerBounds, lives: np.ndarray) -> pd.DataFrame:
         (
             "tolerance bound",
             (
-                f"with {100 * bounds.confidence:g} % confidence at least "
-                f"{100 * bounds.coverage:g} of 100 candles burn"
-                " so long"
+                f"with {100 * bounds.confidence:g} % confidence at least {100 * bounds.coverage:g} "
+                "of 100 candles burn so long"
             ),
             bounds.tolerance,
         ),
@@ -342,17 +335,14 @@ def _answer(
         lines.append(f"No burn time can be printed for {candidate}: {why}.")
     else:
         lines.append(
-            f"For {candidate} at most “{_hours(bounds.tolerance)} h” can be promised: "
-            f"with {100 * bounds.confidence:g}"
-            f" % confidence at least {100 * bounds.coverage:g} of 100 such candles burn "
-            f"{bounds.tolerance:.1f} h or"
-            f" longer ({bounds.n} candles, mean {bounds.mean:.1f} h, shortest "
-            f"{bounds.smallest:.1f} h)."
+            f"For {candidate} at most “{_hours(bounds.tolerance)} h” can be promised: with "
+            f"{100 * bounds.confidence:g} % confidence at least {100 * bounds.coverage:g} of 100 "
+            f"such candles burn {bounds.tolerance:.1f} h or longer ({bounds.n} candles, mean "
+            f"{bounds.mean:.1f} h, shortest {bounds.smallest:.1f} h)."
         )
         lines.append(
             f"The next single candle burns {bounds.prediction:.1f} h or longer, with "
-            f"{100 * bounds.confidence:g} %"
-            " confidence."
+            f"{100 * bounds.confidence:g} % confidence."
         )
         lines.append(_band_words(declared.iloc[0], bounds.n))
         if outcome == LIMITED:
@@ -366,15 +356,14 @@ def _answer(
         )
     else:
         lines.append(
-            "Safety: no candle has both passed and been watched completely, so no share of "
-            "passes is shown."
+            "Safety: no candle has both passed and been watched completely, so no share of passes "
+            "is shown."
         )
     n_projected = int((lives["life_projected_h"].notna()).sum())
     if n_projected:
         lines.append(
             f"{n_projected} candle{' has' if n_projected == 1 else 's have'} a projected life "
-            "only; it is listed and"
-            " marked, and does not count."
+            "only; it is listed and marked, and does not count."
         )
     lines.append(
         "This is screening evidence. What a label must say, the purchased standard and local law "
@@ -387,9 +376,8 @@ def _band_words(row, n: int) -> str:
     longer = f"; {row['n_above']} burn longer" if row["n_above"] else ""
     shorter = f"; {row['n_below']} burn shorter" if row["n_below"] else ""
     return (
-        f"Declared as {row['declared_h']:.0f} h, {row['n_inside']} of {n} candles are within 10 "
-        "% of it"
-        f" ({row['band_low_h']:.1f} to {row['band_high_h']:.1f} h){longer}{shorter}."
+        f"Declared as {row['declared_h']:.0f} h, {row['n_inside']} of {n} candles are within 10 % "
+        f"of it ({row['band_low_h']:.1f} to {row['band_high_h']:.1f} h){longer}{shorter}."
     )
 
 
@@ -400,20 +388,17 @@ def _notes(pooled: Pooled, own: pd.DataFrame, lives: pd.DataFrame) -> list[str]:
         "show whether they are. "
         + (
             f"Without that, {n} candles show that {100 * (1 - CONFIDENCE) ** (1 / n):.0f} of 100 "
-            "last as long as the"
-            " shortest of them."
+            "last as long as the shortest of them."
             if n
             else ""
         ),
         (
-            f"Declared times with 10 % either way: {DECLARED_SOURCE}. It is shown beside the "
-            "bound and does not"
-            " replace it."
+            f"Declared times with 10 % either way: {DECLARED_SOURCE}. It is shown beside the bound "
+            "and does not replace it."
         ),
         (
             "Tolerance of the wick: half the way to the next size is common practice, no source; "
-            "agree on it with the"
-            " supplier in writing."
+            "agree on it with the supplier in writing."
         ),
     ]
     found = own["batch"].nunique()
@@ -425,10 +410,9 @@ def _notes(pooled: Pooled, own: pd.DataFrame, lives: pd.DataFrame) -> list[str]:
     else:
         means = lives[lives["counts"]].groupby("batch")["life_h"].mean()
         notes.append(
-            f"Candles of {found} batches are taken together (means"
-            f" {listed([f'{v:.1f} h in {name}' for name, v in means.items()])}); so few batches "
-            "hardly show what"
-            " another lot does."
+            f"Candles of {found} batches are taken together (means "
+            f"{listed([f'{v:.1f} h in {name}' for name, v in means.items()])}); so few batches "
+            "hardly show what another lot does."
         )
     return [*(note.strip() for note in notes), BUY]
 

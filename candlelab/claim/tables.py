@@ -1,5 +1,6 @@
 """Tables that go with a claim: the conditions it holds under, the wick and its tolerance, when to
-test again."""
+test again.
+"""
 
 from __future__ import annotations
 
@@ -35,8 +36,8 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
         (
             "fill",
             (
-                f"{candles['fill_mass_g'].mean():.1f} g ({candles['fill_mass_g'].min():.1f} to"
-                f" {candles['fill_mass_g'].max():.1f} g)"
+                f"{candles['fill_mass_g'].mean():.1f} g ({candles['fill_mass_g'].min():.1f} to "
+                f"{candles['fill_mass_g'].max():.1f} g)"
             ),
         ),
         ("vessel, wax", f"{first['vessel']}, {first['wax']}"),
@@ -79,7 +80,8 @@ def _candle_rows(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
 
 def wick_table(pooled: Pooled, first) -> pd.DataFrame:
     """The wick as tested, with the tolerance to agree on with its supplier: half the way to the
-    next size."""
+    next size.
+    """
     sizes, _ = sizes_of(pooled)
     series = sizes[sizes["wick_series"] == first["wick_series"]].reset_index(drop=True)
     at = int(series.index[series["wick_size"] == first["wick_size"]][0])
@@ -138,8 +140,8 @@ def _worth(pooled: Pooled, first, half: float) -> str:
             row = line.slope.iloc[0]
             if row["conf_low"] > 0:
                 return (
-                    "; by the line through its sizes that is worth "
-                    f"±{half * row['estimate']:.2f} g/h"
+                    f"; by the line through its sizes that is worth ±{half * row['estimate']:.2f} "
+                    "g/h"
                 )
     return ""
 
@@ -181,8 +183,8 @@ TRIGGERS = (
     (
         "fragrance",
         "fragrance",
-        "start again with a screening round, one for each fragrance: the same load of another "
-        "oil burns differently",
+        "start again with a screening round, one for each fragrance: the same load of another oil "
+        "burns differently",
     ),
     (
         "fragrance load",
@@ -204,8 +206,8 @@ TRIGGERS = (
     (
         "wick size, series or its supplier",
         "wick",
-        "start again with a screening round; a new lot from the same supplier takes a "
-        "confirmation round",
+        "start again with a screening round; a new lot from the same supplier takes a confirmation "
+        "round",
     ),
     ("number or place of the wicks", "wick_count", "start again with a screening round"),
     ("curing or pouring", "cure", "burn a confirmation round"),
@@ -267,10 +269,8 @@ CAUTIONARY_TOPICS = (
 )
 BUY = (
     "The standards named are sold by ASTM and by the national members of CEN. What they cover is "
-    "given from memory and"
-    " from pages that quote them; which edition applies, and which words a label must carry, the "
-    "purchased standard"
-    " and the local authority decide."
+    "given from memory and from pages that quote them; which edition applies, and which words a "
+    "label must carry, the purchased standard and the local authority decide."
 )
 DECLARED_TOLERANCE = 0.10  # RAL-GZ 041, read second-hand
 DECLARED_SOURCE = "RAL-GZ 041, read second-hand: burn time within 10 % of what is declared"

@@ -1,5 +1,7 @@
-"""The command line. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself
-failed, 130 stopped."""
+"""The command line.
+
+Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed, 130 stopped.
+"""
 
 from __future__ import annotations
 
@@ -18,8 +20,7 @@ from candlelab.cli.exits import PATH, PROBLEMS, STOPPED, end
 
 
 class _Commands(click.Group):
-    """The commands, each ended in order by Ctrl-C, by a request to end and by a disk that
-    refuses."""
+    """The commands, each ended in order by Ctrl-C, by a request to end and by a disk that refuses."""
 
     def invoke(self, ctx: click.Context):
         asked = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
@@ -48,10 +49,8 @@ def main() -> None:
     """Find the wick that burns best, and show it.
 
     A batch is a folder with batch.toml and the tables candles.csv, burns.csv, checks.csv and
-    wicks.csv;
-    "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3
-    the
-    report itself failed, 130 stopped by Ctrl-C.
+    wicks.csv; "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2
+    wrong usage, 3 the report itself failed, 130 stopped by Ctrl-C.
     """
     if hasattr(
         sys.stdout, "reconfigure"
@@ -95,7 +94,8 @@ def check(folder: Path, as_json: bool) -> None:
 @main.command()
 def columns() -> None:
     """List everything that can be written down: the columns of every table and the settings of
-    batch.toml."""
+    batch.toml.
+    """
     from dataclasses import MISSING, fields
 
     from candlelab.glossary import TABLES, TARGET_QUANTITIES
@@ -103,8 +103,7 @@ def columns() -> None:
 
     for table in TABLES.values():
         click.echo(
-            f"{table.file}, "
-            f"{'one row for' if table.required else 'if there is any, one row for'} "
+            f"{table.file}, {'one row for' if table.required else 'if there is any, one row for'} "
             f"{table.row_is}"
         )
         for column in table.columns:
@@ -124,20 +123,21 @@ def columns() -> None:
         ]
         click.echo(f"  [{name}] {', '.join(said)}")
     click.echo(
-        f"  [targets] QUANTITY = {{low = ..., high = ...}}, with one of "
+        "  [targets] QUANTITY = {low = ..., high = ...}, with one of "
         f"{', '.join(TARGET_QUANTITIES)}"
     )
     click.echo(
-        "* must be there. Another unit at the end of a name is converted: mass_before_oz, "
-        "wall_f, pool_diameter_in."
+        "* must be there. Another unit at the end of a name is converted: mass_before_oz, wall_f, "
+        "pool_diameter_in."
     )
 
 
 @main.command()
 @click.argument("folder", type=PATH, default=Path("candlelab-demo"))
 def demo(folder: Path) -> None:
-    """Copy the five demo batches and a plan to FOLDER (candlelab-demo when not given) and report
-    on the screening batch."""
+    """Copy the five demo batches and a plan to FOLDER (candlelab-demo when not given) and report on
+    the screening batch.
+    """
     from candlelab.pages.run import shipped
 
     for batch in ("screening", "confirmation", "waxes", "loads", "kitchen", "plan"):
@@ -153,8 +153,8 @@ def demo(folder: Path) -> None:
 def lab(folder: Path | None) -> None:
     """Open the tables of FOLDER (the demo batch when not given) in a notebook in JupyterLab.
 
-    The notebook explore_wicks.ipynb is copied into the current folder; one that is there is left
-    as it is.
+    The notebook explore_wicks.ipynb is copied into the current folder; one that is there is left as
+    it is.
     """
     from candlelab.pages.run import shipped
 
@@ -166,8 +166,8 @@ def lab(folder: Path | None) -> None:
         book = json.loads((shipped("notebooks") / notebook.name).read_text(encoding="utf-8"))
         cell = next(c for c in book["cells"] if "parameters" in c["metadata"].get("tags", []))
         cell["source"] = [
-            f"batch_folder: str = {json.dumps(batch.as_posix())}  # folder with batch.toml and "
-            "the tables"
+            f"batch_folder: str = {json.dumps(batch.as_posix())}  # folder with batch.toml and the "
+            "tables"
         ]
         notebook.write_text(json.dumps(book, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     options = [
@@ -182,7 +182,8 @@ def lab(folder: Path | None) -> None:
 
 def _what_was_read(batch, at_most: int = 20) -> str:
     """Rows of each table that every batch has, and the candidates with their candles: a slip of
-    spelling shows here."""
+    spelling shows here.
+    """
     from collections import Counter
 
     from candlelab.burns.candidates import natural_order, recipe_words, wick_names

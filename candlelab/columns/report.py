@@ -1,6 +1,6 @@
 """Columns of the tables that a batch report works out."""
 
-from candlelab.columns.column import flag, number, text, whole
+from candlelab.columns.column import date, flag, number, text, whole
 
 COLUMNS = (
     # burns
@@ -47,6 +47,9 @@ COLUMNS = (
            "longest time between lighting, checks and the end"),
     flag("gap", "check missed",
          "a stretch longer than the check interval and its tolerance went unchecked"),
+    number("gap_from_min", "unchecked from",
+           "start of the first stretch in which a check was due and not made"),
+    number("gap_to_min", "unchecked to", "end of that stretch"),
     number("fill_used_start_pct", "fill used at lighting",
            "share of the fill used before the burn, or before the first of several"),
     number("fill_used_pct", "fill used",
@@ -134,10 +137,29 @@ COLUMNS = (
            "one-sided 95 % upper bound (Clopper-Pearson) on the share of candles that would fail"),
     whole("n_readings", "checks like it", "checks of this candle with the same outcome"),
     text("not_met", "did not meet", "criteria that candles did not meet"),
+    # failures, gaps, fates
+    flag("incident", "incident", "a danger by itself: the candle is not lit again"),
+    flag("whole", "whole candle", "the whole candle was set aside, not only this burn"),
+    text("criteria", "not checked", "what could not be judged"),
+    text("cost", "what it cost", "how many fresh candles of the candidate are left as passed"),
+    flag("burning", "still burning", "the candle only has to burn on to its end"),
+    text("fate", "fate", "safe so far, still burning, not fully checked or ruled out"),
+    text("next_step", "next step", "what to do next"),
+    whole("n_gaps", "not fully checked", "fresh candles without a failure that are not checked "
+          "to their end"),
+    whole("n_burning", "still burning", "fresh candles that only have to burn on"),
+    # candles that still burn
+    whole("burns_left", "burns left", "about how many more burns at the rate so far"),
+    number("hours_left_h", "time left", "about how long it still burns at the rate so far"),
+    date("ends_on", "last burn on",
+         "day of its last burn, if it is lit as often as the candles so far"),
+    text("look_at", "look at", "what is nearest to its limit"),
+    text("reading", "reading", "the reading beside its limit"),
     # diagnosis
     text("finding", "too small, too large?",
          "too small, too large, mixed, neither or not enough seen"),
     text("advice", "advice", "what to do next"),
+    text("hints", "hints", "what readings and notes suggest beside the finding"),
     text("next_wick", "next wick", "the wick to try, from wicks.csv"),
     text("evidence", "evidence", "observations that speak for the finding"),
     text("counter_evidence", "counter-evidence", "observations that speak against it"),

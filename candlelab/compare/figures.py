@@ -1,5 +1,7 @@
-"""Drawings of comparisons: every candle, the estimate, its interval. Computes nothing; carries its
-words."""
+"""Drawings of comparisons: every candle, the estimate, its interval.
+
+Computes nothing; carries its words.
+"""
 
 from __future__ import annotations
 
@@ -10,38 +12,55 @@ import seaborn as sns
 
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.pages.figure_style import INK, MARKERS, rows_axes, styled
+from candlelab.text import rounded
+
+
+def _reach(rows: pd.DataFrame) -> np.ndarray:
+    """How far each interval reaches below and above its estimate."""
+    return np.abs(rows[["conf_low", "conf_high"]].to_numpy().T - rows["estimate"].to_numpy())
+
+
+def _said(row) -> str:
+    """An estimate with its interval."""
+    low, high = rounded(row.conf_low, digits=2), rounded(row.conf_high, digits=2)
+    return f"{rounded(row.estimate, digits=2)} ({low} to {high})"
 
 
 def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], metric: str) -> None:
-    """A dot for each candle in the row of its candidate, spread a little so that none hides
-    another."""
-    blue = sns.color_palette("colorblind")[0]
+    """A dot for each candle in the row of its candidate, spread so that none hides another."""
+    look = {"color": sns.color_palette("colorblind")[0], "alpha": 0.85, "linewidth": 0}
     for row, name in enumerate(names):
         own = points[points[column].astype(str) == name].sort_values(metric)
         offset = np.linspace(-0.22, 0.0, len(own)) if len(own) > 1 else np.zeros(len(own))
-        ax.scatter(
-            own[metric],
-            row + offset - 0.05,
-            s=20,
-            color=blue,
-            alpha=0.85,
-            linewidth=0,
-            label="a candle" if row == 0 else None,
-        )
+        label = "a candle" if row == 0 else None
+        ax.scatter(own[metric], row + offset - 0.05, s=20, label=label, **look)
 
 
 @styled
 def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, metric: str):
-    """Each candle as a dot, each candidate's estimate with its interval below them."""
+    """Each candle as a dot, each candidate's estimate with its interval below them.
+
+    Parameters
+    ----------
+    points : DataFrame
+        One row for each candle: what it is compared by, and what was measured.
+    estimates : DataFrame
+        The table ``estimates`` of the comparison.
+    by, metric : str
+        Columns of ``points``: what is compared, and what was measured.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
     table = estimates.sort_values("estimate").reset_index(drop=True)
     names = [str(name) for name in table["candidate"]]
     figure, ax = plt.subplots(figsize=(8.6, 0.48 * len(names) + 1.1), layout="constrained")
     _scatter_in_rows(ax, points, by, names, metric)
-    reach = np.abs(table[["conf_low", "conf_high"]].to_numpy().T - table["estimate"].to_numpy())
     ax.errorbar(
         table["estimate"],
         np.arange(len(names)) + 0.14,
-        xerr=reach,
+        xerr=_reach(table),
         fmt="D",
         color=INK,
         markersize=5,
@@ -57,10 +76,7 @@ def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, me
     figure.set_label(
         f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each "
         "candidate with its 95 % interval: "
-        + ", ".join(
-            f"{r.candidate} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})"
-            for r in table.itertuples()
-        )
+        + ", ".join(f"{row.candidate} {_said(row)}" for row in table.itertuples())
         + "."
     )
     return figure
@@ -68,8 +84,21 @@ def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, me
 
 @styled
 def draw_differences(differences: pd.DataFrame, *, metric: str):
-    """The difference of every pair with its interval; one that does not reach zero is more than
-    luck."""
+    """The difference of every pair with its interval.
+
+    One whose interval does not reach zero is more than luck.
+
+    Parameters
+    ----------
+    differences : DataFrame
+        The table ``differences`` of the comparison.
+    metric : str
+        What was measured, by its column.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
     table = differences.reset_index(drop=True)
     names = [
         f"{r.candidate} minus {r.reference}" + (f", {r.within}" if getattr(r, "within", "") else "")
@@ -80,13 +109,10 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
     for mark, label, part in (("s", "more than luck", shown), ("o", "may be luck", ~shown)):
         rows = table[part]
         if len(rows):
-            reach = np.abs(
-                rows[["conf_low", "conf_high"]].to_numpy().T - rows["estimate"].to_numpy()
-            )
             ax.errorbar(
                 rows["estimate"],
                 rows.index,
-                xerr=reach,
+                xerr=_reach(rows),
                 fmt=mark,
                 color=INK,
                 markersize=5,
@@ -101,10 +127,7 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
     figure.legend(loc="lower center", ncols=2)
     figure.set_label(
         f"Differences in {GLOSSARY[metric].label} with intervals that allow for all pairs: "
-        + "; ".join(
-            f"{n} {r.estimate:.2f} ({r.conf_low:.2f} to {r.conf_high:.2f})"
-            for n, r in zip(names, table.itertuples())
-        )
+        + "; ".join(f"{n} {_said(row)}" for n, row in zip(names, table.itertuples(), strict=True))
         + "."
     )
     return figure
@@ -114,19 +137,33 @@ def draw_differences(differences: pd.DataFrame, *, metric: str):
 def draw_crossed(
     points: pd.DataFrame, estimates: pd.DataFrame, *, lines: str, across: str, metric: str
 ):
-    """Two things varied at once: a line for each value of ``lines``, its estimates over the values
-    of ``across``."""
+    """Two things varied at once: a line for each value of one, over the values of the other.
+
+    Parameters
+    ----------
+    points : DataFrame
+        One row for each candle: the two columns, and what was measured.
+    estimates : DataFrame
+        The table ``estimates`` of the comparison.
+    lines, across : str
+        Columns of both tables: a line for each value, and what stands along the axis.
+    metric : str
+        What was measured, by its column of ``points``.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     places = {name: n for n, name in enumerate(dict.fromkeys(estimates[across]))}
     colours = sns.color_palette("colorblind")
     for n, (name, own) in enumerate(estimates.groupby(lines, sort=False)):
         shift = 0.06 * (n - (estimates[lines].nunique() - 1) / 2)
         x = own[across].map(places) + shift
-        reach = np.abs(own[["conf_low", "conf_high"]].to_numpy().T - own["estimate"].to_numpy())
         ax.errorbar(
             x,
             own["estimate"],
-            yerr=reach,
+            yerr=_reach(own),
             color=colours[n % len(colours)],
             marker=MARKERS[n % len(MARKERS)],
             markersize=7,
@@ -135,14 +172,9 @@ def draw_crossed(
             label=name,
         )
         dots = points[points[lines] == name]
-        ax.scatter(
-            dots[across].map(places) + shift + 0.03,
-            dots[metric],
-            s=18,
-            color=colours[n % len(colours)],
-            alpha=0.7,
-            linewidth=0,
-        )
+        beside = dots[across].map(places) + shift + 0.03
+        look = {"color": colours[n % len(colours)], "alpha": 0.7, "linewidth": 0}
+        ax.scatter(beside, dots[metric], s=18, **look)
     ax.set_xticks(list(places.values()), list(places))
     ax.set_xlim(-0.4, len(places) - 0.6)
     ax.set_ylabel(heading(metric))
@@ -151,8 +183,8 @@ def draw_crossed(
         f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each "
         "combination with its 95 % interval: "
         + ", ".join(
-            f"{a} with {b} {e:.2f}"
-            for a, b, e in zip(estimates[lines], estimates[across], estimates["estimate"])
+            f"{a} with {b} {rounded(e, digits=2)}"
+            for a, b, e in estimates[[lines, across, "estimate"]].itertuples(index=False)
         )
         + "."
     )
@@ -161,8 +193,21 @@ def draw_crossed(
 
 @styled
 def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metric: str):
-    """Each candle against a number, with the straight line and its interval at the values
-    tested."""
+    """Each candle against a number, with the straight line and its interval.
+
+    Parameters
+    ----------
+    points : DataFrame
+        One row for each candle: the number, and what was measured.
+    levels : DataFrame
+        The table ``levels`` of the trend: the line at the values tested.
+    against, metric : str
+        Columns of ``points``: the number, and what was measured.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
     figure, ax = plt.subplots(figsize=(8.6, 3.4), layout="constrained")
     blue = sns.color_palette("colorblind")[0]
     ax.scatter(
@@ -185,8 +230,8 @@ def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metr
         f"{GLOSSARY[metric].label.capitalize()} of every candle against "
         f"{GLOSSARY[against].label}, with a straight line: "
         + ", ".join(
-            f"{x:g} {GLOSSARY[against].unit}: {e:.2f}"
-            for x, e in zip(line[against], line["estimate"])
+            f"{x:g} {GLOSSARY[against].unit}: {rounded(e, digits=2)}"
+            for x, e in line[[against, "estimate"]].itertuples(index=False)
         )
         + "."
     )

@@ -1,5 +1,7 @@
-"""Drawings of a confirmation: every fresh candle against the range predicted. Computes nothing;
-carries its words."""
+"""Drawings of a confirmation: every fresh candle against the range predicted.
+
+Computes nothing; carries its words.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +10,12 @@ import numpy as np
 import pandas as pd
 
 from candlelab.glossary import heading
-from candlelab.pages.figure_style import INK, blank, styled
+from candlelab.pages.figure_style import BLUE, INK, blank, styled
+from candlelab.text import counted, rounded
 
-_BLUE, _RED, _BAND = "#0173b2", "#b2391f", "#d7dfe6"
+_RED, _BAND = "#b2391f", "#d7dfe6"
 _PLACES = (
-    ("inside", "o", _BLUE, "fresh candle, inside"),
+    ("inside", "o", BLUE, "fresh candle, inside"),
     ("ends between two checks", "o", "white", "fresh candle, the checks do not tell"),
     ("outside", "X", _RED, "fresh candle, outside"),
 )
@@ -20,108 +23,83 @@ _PLACES = (
 
 @styled
 def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame):
-    """A panel per measurement, a row per candidate: the range predicted as a band, screening
-    candles above it, fresh ones in it."""
+    """Every fresh candle against its range: a panel per measurement, a row per candidate.
+
+    The range predicted is a band, with screening candles above it and fresh ones in it.
+
+    Parameters
+    ----------
+    ranges, candles, screened : DataFrame
+        The tables ``ranges``, ``fresh_candles`` and ``screened_candles`` of a confirmation.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
     shown = ranges[ranges["range_low"].notna()]
     if shown.empty:
         return blank("No range could be predicted, so there is nothing to draw.")
     metrics, names = list(dict.fromkeys(shown["metric"])), list(dict.fromkeys(shown["candidate"]))
     down = -(-len(metrics) // 2)
+    size = (8.6, down * (0.72 * len(names) + 0.75) + 0.5)
     figure, axes = plt.subplots(
-        down,
-        2,
-        figsize=(8.6, down * (0.72 * len(names) + 0.75) + 0.5),
-        layout="constrained",
-        squeeze=False,
-        sharey=True,
+        down, 2, figsize=size, layout="constrained", squeeze=False, sharey=True
     )
-    for ax, metric in zip(axes.flat, metrics):
+    for ax, metric in zip(axes.flat[: len(metrics)], metrics, strict=True):
         _panel(ax, metric, names, shown, candles, screened)
     for ax in list(axes.flat)[len(metrics) :]:
         ax.set_axis_off()
     handles = {}
     for ax in axes.flat:
-        handles |= dict(zip(*reversed(ax.get_legend_handles_labels())))
+        handles |= dict(zip(*reversed(ax.get_legend_handles_labels()), strict=True))
     figure.legend(handles.values(), handles.keys(), loc="outside lower center", ncols=3)
     figure.set_label(_words(shown))
     return figure
 
 
-def _panel(
-    ax,
-    metric: str,
-    names: list[str],
-    ranges: pd.DataFrame,
-    candles: pd.DataFrame,
-    screened: pd.DataFrame,
-) -> None:
+def _panel(ax, metric: str, names: list[str], ranges, candles, screened) -> None:
     own = ranges[ranges["metric"] == metric].set_index("candidate")
     fresh, before = candles[candles["metric"] == metric], screened[screened["metric"] == metric]
     values = [
-        own["range_low"],
-        own["range_high"],
-        own["middle"],
-        fresh["value"],
-        fresh["after"],
-        fresh["until"],
+        *(own[name] for name in ("range_low", "range_high", "middle")),
+        *(fresh[name] for name in ("value", "after", "until")),
         before["value"],
     ]
     span = pd.concat(values).dropna()
     room = 0.06 * (span.max() - span.min() or 1.0)
     ax.set_xlim(span.min() - room, span.max() + room)
     for row, name in enumerate(names):
-        if name not in own.index:
-            continue
-        low, high = own.at[name, "range_low"], own.at[name, "range_high"]
-        high = ax.get_xlim()[1] if np.isnan(high) else high
-        ax.barh(
-            row,
-            high - low,
-            left=low,
-            height=0.62,
-            color=_BAND,
-            linewidth=0,
-            label="range predicted for each fresh candle",
-        )
-        ax.plot(
-            [own.at[name, "middle"]] * 2,
-            [row - 0.31, row + 0.31],
-            color=INK,
-            linewidth=1.0,
-            linestyle=":",
-            label="middle of the screening",
-        )
-        old = before[before["candidate"] == name].sort_values("value")
-        ax.scatter(
-            old["value"],
-            np.full(len(old), row - 0.2),
-            marker="|",
-            s=60,
-            color=INK,
-            linewidth=1.2,
-            label="screening candle",
-        )
-        _dots(ax, row, fresh[fresh["candidate"] == name].sort_values("value"))
+        if name in own.index:
+            _band(ax, row, own.loc[name])
+            old = before[before["candidate"] == name].sort_values("value")
+            look = {"marker": "|", "color": INK, "linewidth": 1.2, "label": "screening candle"}
+            ax.scatter(old["value"], np.full(len(old), row - 0.2), s=60, **look)
+            _dots(ax, row, fresh[fresh["candidate"] == name].sort_values("value"))
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.45, -0.55)
     ax.grid(axis="y", visible=False)
     ax.set_xlabel(heading(metric))
 
 
+def _band(ax, row: int, own: pd.Series) -> None:
+    """The range predicted, to the end of the panel where it is open, and its middle."""
+    low, high = own["range_low"], own["range_high"]
+    high = ax.get_xlim()[1] if np.isnan(high) else high
+    look = {"color": _BAND, "linewidth": 0, "label": "range predicted for each fresh candle"}
+    ax.barh(row, high - low, left=low, height=0.62, **look)
+    look = {"color": INK, "linewidth": 1.0, "linestyle": ":", "label": "middle of the screening"}
+    ax.plot([own["middle"]] * 2, [row - 0.31, row + 0.31], **look)
+
+
 def _dots(ax, row: int, own: pd.DataFrame) -> None:
     """Fresh candles one below the other within their row; a line from check to check for a time."""
-    places = row + (np.linspace(-0.08, 0.25, len(own)) if len(own) > 1 else np.array([0.08]))
+    places = row + (np.array([0.08]) if len(own) == 1 else np.linspace(-0.08, 0.25, len(own)))
     end = ax.get_xlim()[1]
-    for place, one in zip(places, own.itertuples()):
+    look = {"color": BLUE, "linewidth": 0.8, "alpha": 0.7, "label": "between two checks"}
+    for place, one in zip(places, own.itertuples(), strict=True):
         if not np.isnan(one.after):
-            ax.plot(
-                [one.after, end if np.isnan(one.until) else one.until],
-                [place] * 2,
-                color=_BLUE,
-                linewidth=0.8,
-                alpha=0.7,
-                label="between two checks",
-            )
+            until = end if np.isnan(one.until) else one.until
+            ax.plot([one.after, until], [place] * 2, **look)
     kind = own["fell"].where(~own["fell"].isin(["below", "above"]), "outside").to_numpy()
     for name, marker, colour, words in _PLACES:
         part = kind == name
@@ -133,7 +111,7 @@ def _dots(ax, row: int, own: pd.DataFrame) -> None:
                 marker=marker,
                 s=34,
                 facecolor=colour,
-                edgecolor=_RED if name == "outside" else _BLUE,
+                edgecolor=_RED if name == "outside" else BLUE,
                 linewidth=1.0,
                 zorder=3,
                 label=words,
@@ -143,15 +121,11 @@ def _dots(ax, row: int, own: pd.DataFrame) -> None:
 def _words(ranges: pd.DataFrame) -> str:
     said = []
     for r in ranges.itertuples():
-        end = "or more" if np.isnan(r.range_high) else f"to {r.range_high:.3g}"
-        fell = (
-            "none measured"
-            if not r.n_measured
-            else f"{r.n_measured} fresh candles, {r.n_outside} outside"
+        end = "or more" if np.isnan(r.range_high) else f"to {rounded(r.range_high)}"
+        fell = f"{counted(r.n_measured, 'fresh candle')}, {r.n_outside} outside"
+        said.append(
+            f"{r.candidate}, {r.quantity}: {rounded(r.range_low)} {end}, "
+            + (fell if r.n_measured else "none measured")
         )
-        said.append(f"{r.candidate}, {r.quantity}: {r.range_low:.3g} {end}, {fell}")
-    return (
-        "Every fresh candle against the range that the screening predicted. "
-        + "; ".join(said)
-        + "."
-    )
+    told = "; ".join(said)
+    return f"Every fresh candle against the range that the screening predicted. {told}."

@@ -1,8 +1,8 @@
 """Safety criteria as data: what must not happen, its limit, and who says so.
 
 The limits of standards are read second-hand, from pages that quote them; the purchased standard
-decides. Where two standards give a limit for one thing the stricter decides, unless the studio names
-the standard that it tests to.
+decides. Where two standards give a limit for one thing the stricter decides, unless the studio
+names the standard that it tests to.
 """
 
 from __future__ import annotations
@@ -15,15 +15,17 @@ STANDARD, STUDIO = "standard", "studio"
 CHECK, CANDLE, CANDIDATE = "check", "candle", "candidate"
 EN, ASTM = "EN 15493", "ASTM F2417"
 PRACTICE = "your own limit; common practice, no source"
+AFTERSMOKE, KEEPS_BURNING = "aftersmoke", "keeps burning"
 
 
 @dataclass(frozen=True)
 class Criterion:
     """One criterion. A reading of ``column`` above ``limit`` fails it.
 
-    ``level`` says what it is judged on: every check, a candle to its end, or a candidate's mean. One
-    that does not decide is shown and leaves the verdict alone. ``incident`` says in words what has
-    happened when a check fails it, and is empty where a failure is no danger by itself.
+    ``level`` says what it is judged on: every check, a candle to its end, or a candidate's mean.
+    One that does not decide is shown and leaves the verdict alone. ``failed`` says in words what
+    has happened when it is failed; ``whose`` says whose limit it is where there is a number to
+    hold against. An ``incident`` is a danger by itself: the candle is not lit again.
     """
 
     criterion: str
@@ -32,37 +34,46 @@ class Criterion:
     limit: float
     unit: str
     source: str
+    failed: str
     kind: str = STANDARD
     level: str = CHECK
     decides: bool = True
-    incident: str = ""
+    incident: bool = True
+    whose: str = ""
 
 
 FLAME_LIMITS_MM = {EN: 75.0, ASTM: 76.2}
 STANDARDS = (
     Criterion("soot", "no steady black smoke", "soot", 2, "grade",
-              "ASTM F2417, hourly record, read second-hand", incident="It gave off steady black smoke"),
+              "ASTM F2417, hourly record, read second-hand", "It gave off steady black smoke"),
     Criterion("secondary ignition", "nothing but the wick burns for longer than 10 s",
-              "secondary_ignition_s", 10, "s", "EN 15493, read second-hand; ASTM F2417 the same, from memory",
-              incident="Something other than the wick burned"),
-    Criterion("re-ignition", "it does not light again after it was put out", "reignited", 0, "times",
-              "EN 15493, read second-hand", incident="It lit again by itself after it was put out"),
+              "secondary_ignition_s", 10, "s",
+              "EN 15493, read second-hand; ASTM F2417 the same, from memory",
+              "Something other than the wick burned"),
+    Criterion("re-ignition", "it does not light again after it was put out", "reignited", 0,
+              "times", "EN 15493, read second-hand",
+              "It lit again by itself after it was put out"),
     Criterion("vessel", "the vessel does not crack or break", "vessel_damaged", 0, "times",
-              "ASTM F2417, read second-hand", incident="Its vessel cracked"),
-    Criterion("surface", "the surface under the candle is not damaged", "surface_damaged", 0, "times",
-              "EN 15493 and ASTM F2417, read second-hand", incident="It damaged the surface under it"),
-    Criterion("stability", "the candle does not tip (the tilt test is a separate test)", "tipped", 0,
-              "times", "EN 15493 and ASTM F2417, read second-hand", incident="It tipped over"),
-    Criterion("end of life", "it goes out by itself at its end and damages neither vessel nor surface",
-              "end_damage", 0, "times", "EN 15493, read second-hand", level=CANDLE),
-    Criterion("aftersmoke", "the wick smokes for at most 30 s on average after the flame is out",
-              "aftersmoke_s", 30, "s", "EN 15493:2019, read second-hand (20 s in the 2007 edition)",
-              level=CANDIDATE),
+              "ASTM F2417, read second-hand", "Its vessel cracked or broke"),
+    Criterion("surface", "the surface under the candle is not damaged", "surface_damaged", 0,
+              "times", "EN 15493 and ASTM F2417, read second-hand",
+              "It damaged the surface under it"),
+    Criterion("stability", "the candle does not tip (the tilt test is a separate test)", "tipped",
+              0, "times", "EN 15493 and ASTM F2417, read second-hand", "It tipped over"),
+    Criterion("end of life",
+              "it goes out by itself at its end and damages neither vessel nor surface",
+              "end_damage", 0, "times", "EN 15493, read second-hand",
+              "It did damage at its end", level=CANDLE),
+    Criterion(AFTERSMOKE, "the wick smokes for at most 30 s on average after the flame is out",
+              "aftersmoke_s", 30, "s",
+              "EN 15493:2019, read second-hand (20 s in the 2007 edition)",
+              "Its wicks smoked too long after the flame was out", level=CANDIDATE, incident=False,
+              whose=f"the {EN} limit"),
 )  # fmt: skip
 
 
 def criteria_of(settings: Settings) -> tuple[Criterion, ...]:
-    """The criteria that a batch is judged by: those of the standards, then the studio's own limits."""
+    """The criteria that a batch is judged by: those of the standards, then the studio's own."""
     return (_flame(settings.standard), *STANDARDS, *studio_criteria(settings.limits))
 
 
@@ -72,31 +83,11 @@ def _flame(standard: str) -> Criterion:
     limit = FLAME_LIMITS_MM[name]
     others = [f"{n} has {v:g} mm" for n, v in FLAME_LIMITS_MM.items() if n != name]
     why = "named in batch.toml" if standard else "the stricter of the two"
+    source = f"{name}, read second-hand, {why}; {'; '.join(others)}"
     return Criterion(
-        "flame height",
-        f"the flame is at most {limit:g} mm tall",
-        "flame_height_mm",
-        limit,
-        "mm",
-        f"{name}, read second-hand, {why}; {'; '.join(others)}",
-        incident="Its flame was taller than the limit",
-    )
-
-
-def studio_criteria(limits: Limits) -> tuple[Criterion, ...]:
-    """The studio's own limits as criteria; common practice, no source, whatever their numbers."""
-    rows = [
-        _own("wall caution", "wall_c", limits.wall_caution_c, "°C", decides=False),
-        _own("wall stop", "wall_c", limits.wall_stop_c, "°C",
-             incident="Its wall got hotter than your stop limit"),
-        _own("flame on vessel", "flame_on_vessel", 0, "times", incident="The flame touched the vessel"),
-        _own("own flame height", "flame_height_mm", limits.flame_mm, "mm",
-             incident="Its flame was taller than your own limit"),
-        _own("own pool depth", "pool_depth_mm", limits.pool_depth_mm, "mm"),
-        Criterion("keeps burning", "it does not go out for good with wax left to burn", "early_out_pct",
-                  0, "%", "common practice, no source", STUDIO, CANDLE),
-    ]  # fmt: skip
-    return tuple(row for row in rows if row.limit is not None)
+        "flame height", f"the flame is at most {limit:g} mm tall", "flame_height_mm", limit, "mm",
+        source, "Its flame was too tall", whose=f"the {name} limit",
+    )  # fmt: skip
 
 
 _SAYS = {
@@ -107,6 +98,27 @@ _SAYS = {
 }
 
 
-def _own(name: str, column: str, limit: float | None, unit: str, **more) -> Criterion:
+def studio_criteria(limits: Limits) -> tuple[Criterion, ...]:
+    """The studio's own limits as criteria; common practice, no source, whatever their numbers."""
+    rows = [
+        _own("wall caution", "wall_c", limits.wall_caution_c, "°C", "Its wall got hot",
+             decides=False, incident=False),
+        _own("wall stop", "wall_c", limits.wall_stop_c, "°C", "Its wall got too hot"),
+        _own("flame on vessel", "flame_on_vessel", 0, "times", "Its flame touched the vessel"),
+        _own("own flame height", "flame_height_mm", limits.flame_mm, "mm",
+             "Its flame was too tall"),
+        _own("own pool depth", "pool_depth_mm", limits.pool_depth_mm, "mm",
+             "Its melt pool was too deep", incident=False),
+        Criterion(KEEPS_BURNING, "it does not go out for good with wax left to burn",
+                  "early_out_pct", 0, "%", "common practice, no source", "It went out by itself",
+                  kind=STUDIO, level=CANDLE, incident=False),
+    ]  # fmt: skip
+    return tuple(row for row in rows if row.limit is not None)
+
+
+def _own(name: str, column: str, limit: float | None, unit: str, failed: str, **more) -> Criterion:
     statement = "" if limit is None else _SAYS[column].format(limit=limit)
-    return Criterion(name, statement, column, limit, unit, PRACTICE, STUDIO, **more)
+    whose = "your limit" if limit else ""
+    return Criterion(
+        name, statement, column, limit, unit, PRACTICE, failed, kind=STUDIO, whose=whose, **more
+    )

@@ -8,20 +8,38 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from candlelab.formulas import failure_rate_upper
-from candlelab.judge.fates import BURNING, RULED_OUT, SAFE, UNCHECKED, gap_words, place_words
+from candlelab.glossary import column
+from candlelab.judge.steps import STOP, burn_on_words
+from candlelab.judge.words import (
+    BURNING,
+    RULED_OUT,
+    SAFE,
+    UNCHECKED,
+    clock_words,
+    failure_words,
+    gap_words,
+    in_row,
+    named,
+    note_words,
+    number_word,
+)
 from candlelab.text import counted, listed
+
+_MOST_INCIDENTS = 12  # candles told one by one
+_NO_CERTIFICATE = "This is screening evidence, not a certificate."
 
 
 @dataclass(frozen=True)
 class Decision:
     """What one vessel's candles say. ``pick`` is a candidate, or empty when none can be picked.
 
-    ``incidents`` are sentences that stand above everything; ``headline`` names the pick; ``reasons``
-    say why, what comes next and what is ruled out; ``next_steps`` begin with the verb; ``how_sure`` is
-    one line.
+    ``incidents`` are sentences that stand above everything; ``headline`` names the pick;
+    ``reasons`` say what comes next and what is ruled out; ``next_steps`` begin with the verb;
+    ``how_sure`` is one line.
     """
 
     vessel: str
@@ -35,12 +53,12 @@ class Decision:
     @property
     def lines(self) -> tuple[str, ...]:
         """All of it, in order."""
-        parts = (*self.incidents, self.headline, *self.reasons, *self.next_steps, self.how_sure)
-        return tuple(part for part in parts if part)
+        steps = [f"Next: {step}" for step in self.next_steps]
+        return (*self.incidents, self.headline, *self.reasons, *steps, self.how_sure)
 
 
 def decisions(worked) -> tuple[Decision, ...]:
-    """A decision for each vessel of a worked batch, in the order of the batch."""
+    """A decision for each vessel of a worked batch, in the order of the ranking."""
     ranking = worked.ranking
     return tuple(
         _decision(worked, vessel, own.reset_index(drop=True))
@@ -49,105 +67,145 @@ def decisions(worked) -> tuple[Decision, ...]:
 
 
 def incident_words(failed: pd.DataFrame) -> list[str]:
-    """For each candle that met with an incident: what happened, and what to do."""
+    """For each candle that met with an incident: stop, what happened and when, and its note."""
     said = []
-    for candle, part in failed[failed["incident"]].groupby("candle", sort=False):
-        row = next(part.itertuples())
-        minutes = round(row.elapsed_min)
-        after = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
-        note = f" Note: “{row.note}”." if row.note else ""
-        more = len(part) - 1
-        again = f" {counted(more, 'more such reading')} followed." if more else ""
-        aside = " It was set aside; that does not undo it." if part["excluded"].any() else ""
-        said.append(
-            f"Stop burning {candle} ({row.candidate}). {row.words} in burn {row.burn}, {after} after "
-            f"lighting.{note}{again}{aside}"
-        )
+    parts = list(failed[failed["incident"]].groupby("candle", sort=False))
+    for candle, part in parts[:_MOST_INCIDENTS]:
+        whose = in_row(dict.fromkeys(part["candidate"]))
+        told = [f"Stop burning {candle} ({whose})."]
+        told += [_incident(own) for _, own in part.groupby("criterion", sort=False)]
+        if part["excluded"].any():
+            told.append("It was set aside; that does not undo it.")
+        said.append(" ".join(told))
+    if rest := [candle for candle, _ in parts[_MOST_INCIDENTS:]]:
+        said.append(f"Stop burning {in_row(rest)} for the same kind of reason.")
     return said
+
+
+def _incident(part: pd.DataFrame) -> str:
+    """What happened to one candle by one criterion, in its first burn, and how often after."""
+    row = next(part.itertuples())
+    more = int(part["n_readings"].sum()) - 1
+    again = f", and at {counted(more, 'more check')}" if more else ""
+    when = f"in burn {row.burn}, {clock_words(row.elapsed_min)} after lighting"
+    return f"{row.words} {when}{again}.{note_words(row.note)}"
 
 
 def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
     failed = worked.failures[worked.failures["candidate"].isin(ranked["candidate"])]
     safe = ranked[ranked["fate"] == SAFE]
-    best = safe[safe["rank"] == safe["rank"].min()] if len(safe) else safe
-    pick = best["candidate"].iat[0] if len(best) == 1 else ""
+    best = safe[safe["rank"] == safe["rank"].min()]
+    candles = worked.batch.candles
+    unlit = candles[~candles["candle"].isin(worked.batch.burns["candle"])]
+    unlit = unlit.loc[unlit["vessel"] == vessel, "candle"]
     return Decision(
         vessel,
-        pick,
+        best["candidate"].iat[0] if len(best) == 1 else "",
         tuple(incident_words(failed)),
-        _headline(ranked, best),
-        tuple(_reasons(worked, ranked, safe, best)),
-        tuple(_next_steps(ranked, best)),
-        _how_sure(worked, best),
+        _headline(worked, ranked, best),
+        tuple(_reasons(worked, ranked, best)),
+        tuple(_next_steps(worked, ranked, best, unlit)),
+        _how_sure(best),
     )
 
 
-def _headline(ranked: pd.DataFrame, best: pd.DataFrame) -> str:
+def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
+    burning = worked.gaps[
+        worked.gaps["burning"] & worked.gaps["candidate"].isin(ranked["candidate"])
+    ]
+    alight = in_row(dict.fromkeys(burning["candle"]))
+    are = "is" if burning["candle"].nunique() == 1 else "are"
     if best.empty:
-        fates = set(ranked["fate"])
-        if fates == {RULED_OUT}:
-            return "No wick can be picked: every one tested was ruled out."
-        if BURNING in fates:
-            return "No wick can be picked yet: candles are still burning."
+        if set(ranked["fate"]) == {RULED_OUT}:
+            only = "the only one tested was" if len(ranked) == 1 else "every one tested was"
+            return f"No wick can be picked: {only} ruled out."
+        if alight:
+            return f"No wick can be picked yet: {alight} {are} still burning."
         return "No wick can be picked yet: no candle has passed every safety check."
     if len(best) > 1:
-        return f"{listed(best['candidate'])} are level: more fresh candles have to tell."
+        level = in_row(best["candidate"])
+        if alight:
+            return f"No single pick yet: {level} are level, and {alight} {are} still burning."
+        return f"No single pick: {level} are level. Fresh candles of each have to tell."
     row = next(best.itertuples())
-    return f"Pick {row.candidate}. {row.because}{_on_target(row)}"
+    return f"Pick {named(row.candidate)}{' so far' if alight else ''}. {row.because}{_on_target(worked, row)}"
 
 
-def _on_target(row) -> str:
-    if not row.targets_asked:
+def _on_target(worked, row) -> str:
+    """Which targets were missed, by how many candles."""
+    table = worked.targets
+    table = table[(table["candidate"] == row.candidate) & (table["n_candles"] > 0)]
+    if table.empty:
         return ""
-    if row.targets_hit == row.targets_asked:
-        return " It was on target for everything you asked for."
-    return f" It hit {row.targets_hit} of {counted(row.targets_asked, 'target')}."
+    missed = table[table["n_inside"] < table["n_candles"]]
+    they = "They were" if row.n_passed > 1 else "It was"
+    if missed.empty:
+        return f" {they} on target for everything you asked for."
+    what = [
+        column(one.target).label
+        + (f" ({one.n_candles - one.n_inside} of {one.n_candles})" if one.n_candles > 1 else "")
+        for one in missed.itertuples()
+    ]
+    return f" Off target: {listed(what)}."
 
 
-def _reasons(worked, ranked: pd.DataFrame, safe: pd.DataFrame, best: pd.DataFrame) -> list[str]:
+def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
     said = []
-    others = safe[~safe["candidate"].isin(best["candidate"])]
+    others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
     if len(others):
         row = next(others.itertuples())
-        said.append(f"Runner-up: {row.candidate}. {row.because}{_on_target(row)}")
+        said.append(f"Runner-up: {named(row.candidate)}. {row.because}{_on_target(worked, row)}")
         rest = others["candidate"].iloc[1:]
         if len(rest):
-            said.append(f"Also safe so far: {listed(rest)}.")
-    for fate, lead in (
-        (RULED_OUT, "Ruled out"),
-        (UNCHECKED, "Not fully checked"),
-        (BURNING, "Still burning"),
-    ):
+            said.append(f"Also safe so far: {in_row(rest)}.")
+    for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
-        said += [f"{lead}: {row.candidate}. {row.because}" for row in own.itertuples()]
-    unlit = worked.batch.candles
-    unlit = unlit.loc[~unlit["candle"].isin(worked.batch.burns["candle"]), "candle"]
-    if len(unlit):
-        said.append(f"Not burned yet: {listed(unlit)}.")
+        said += [f"{fate.capitalize()}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
     return said
 
 
-def _next_steps(ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
-    """What to do tomorrow: for the pick, or for what could still be picked."""
-    first = best if len(best) else ranked[ranked["fate"] != RULED_OUT]
-    stop = ranked[ranked["next_step"].str.startswith("Stop testing")]
-    chosen = pd.concat([stop, first]) if len(first) else ranked
-    return list(dict.fromkeys(f"Next: {step}" for step in chosen["next_step"]))
+def _why(worked, row) -> str:
+    """Why a candidate has its fate; an incident is told above."""
+    failed = worked.failures[worked.failures["candidate"] == row.candidate]
+    if not failed["incident"].any():
+        return f". {row.because}"
+    return " ".join([", as told above.", *failure_words(failed[~failed["incident"]])])
 
 
-def _how_sure(worked, best: pd.DataFrame) -> str:
+def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Series) -> list[str]:
+    """What to do tomorrow: what to stop, what to burn on, then the pick or what could be one."""
+    steps = list(ranked.loc[ranked["next_step"].str.startswith(STOP), "next_step"])
+    burning = worked.remaining
+    burning = burning[burning["candidate"].isin(ranked["candidate"])]
+    burning = burning[~burning["candidate"].isin(best["candidate"]) | (burning["run"] > 1)]
+    if len(burning):
+        steps.append(burn_on_words(burning))
+    if len(best):
+        steps += list(best["next_step"])
+    elif set(ranked["fate"]) == {RULED_OUT}:
+        steps += list(ranked["next_step"])
+    else:
+        steps += list(ranked.loc[ranked["fate"] == UNCHECKED, "next_step"])
+    if len(unlit) and not any(step.startswith("Light ") for step in steps):
+        steps.append(f"Light what is not burned yet: {in_row(unlit)}.")
+    return list(dict.fromkeys(steps))
+
+
+def _how_sure(best: pd.DataFrame) -> str:
     if best.empty:
-        return "This is screening evidence, not a certificate."
+        return _NO_CERTIFICATE
     n = int(best["n_passed"].min())
-    share = 10.0 * float(failure_rate_upper(0, n))
-    proof = "One good candle is" if n == 1 else f"{_number(n)} good candles are"
-    room = f"as many as {share:.0f} in 10 like {'it' if n == 1 else 'them'} could still fail"
-    return f"{proof} not proof: {room}. This is screening evidence, not a certificate."
+    share = float(failure_rate_upper(0, n))
+    tens = min(round(10 * share), 9)
+    room = f"{tens} in 10" if tens >= 1 else f"{max(int(np.ceil(100 * share)), 1)} in 100"
+    proof, them = (
+        ("One good candle is", "it") if n == 1 else (f"{_good(n)} good candles are", "them")
+    )
+    return f"{proof} not proof: as many as {room} like {them} could still fail. {_NO_CERTIFICATE}"
 
 
-def _number(n: int) -> str:
-    words = ("Zero", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine")
-    return words[n] if n < len(words) else str(n)
+def _good(n: int) -> str:
+    return number_word(n).capitalize()
 
 
 def gaps_in_words(worked, candidates) -> list[str]:
@@ -156,11 +214,9 @@ def gaps_in_words(worked, candidates) -> list[str]:
 
 
 def fate_lines(worked, candidates) -> list[str]:
-    """Fate and reason of each of these candidates, for a page that speaks of them."""
+    """Fate, reason and next step of each of these candidates, for a page that speaks of them."""
     table = worked.fates[worked.fates["candidate"].isin(list(candidates))]
     return [
-        f"{r.candidate}: {r.fate}. {r.because} {r.next_step}".strip() for r in table.itertuples()
+        f"{named(r.candidate)}: {r.fate}. {r.because} {r.next_step}".strip()
+        for r in table.itertuples()
     ]
-
-
-__all__ = ["Decision", "decisions", "fate_lines", "gaps_in_words", "incident_words", "place_words"]

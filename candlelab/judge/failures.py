@@ -1,197 +1,118 @@
-"""What went wrong and what was not checked, each with candle, burn and minute, in words.
-
-``failures`` has every failure of a deciding criterion, whoever set the candle or the burn aside and
-why. ``gaps`` has everything that keeps a fresh candle from being fully checked.
-"""
+"""Every failure of a deciding criterion: candle, burn, minute and note, whoever set it aside."""
 
 from __future__ import annotations
 
 import numpy as np
 import pandas as pd
 
-from candlelab.judge.criteria import Criterion
-from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts
+from candlelab.burns.candidates import natural_order
+from candlelab.judge.criteria import AFTERSMOKE, CHECK, KEEPS_BURNING, Criterion
+from candlelab.judge.safety import NOT_MET, Verdicts, smoke_groups
+from candlelab.judge.words import failed_words
 from candlelab.logs.batch import Batch
-from candlelab.text import amount
+from candlelab.text import listed
 
-FAILURE_COLUMNS = [
+COLUMNS = [
     "candidate", "candle", "run", "burn", "elapsed_min", "criterion", "value", "limit", "unit",
-    "incident", "words", "note", "excluded", "exclusion_reason", "whole",
+    "incident", "words", "note", "excluded", "exclusion_reason", "whole", "n_readings",
 ]  # fmt: skip
-GAP_COLUMNS = ["candidate", "candle", "burn", "elapsed_min", "criteria", "why", "to_settle"]
-STILL_BURNING = "still burning"
+_OF_BURN = ["candidate", "run", "excluded", "exclusion_reason", "whole"]
 
 
 def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
-    """One row per candle, criterion and burn that failed, the first and worst check of that burn;
-    ``incident`` marks those that are a danger by themselves."""
+    """One row per candle, burn and criterion that failed, the first of the worst checks of it.
+
+    Parameters
+    ----------
+    batch : Batch
+        A batch as `read_batch` gives it.
+    burns : pandas.DataFrame
+        The table of `burn_cycles`.
+    verdicts : Verdicts
+        What `judge_safety` found.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Incidents first, then in the order of candles and burns. ``incident`` marks a danger by
+        itself, ``excluded`` a burn that was set aside, ``whole`` a candle that was. A mean of a
+        candidate has no candle and no burn.
+    """
     used = {c.criterion: c for c in verdicts.used if c.decides}
     burns = burns.assign(whole=burns.groupby("candle")["excluded"].transform("all"))
-    at = burns.set_index(["candle", "burn"])
-    checks = verdicts.checks.assign(note=np.tile(batch.checks["note"], _repeats(batch, verdicts)))
-    failed = checks[(checks["outcome"] == NOT_MET) & checks["criterion"].isin(list(used))]
-    rows = []
-    for (candle, burn, criterion), part in failed.groupby(
-        ["candle", "burn", "criterion"], sort=False
-    ):
-        worst = part.loc[part["value"].idxmax()]
-        rows.append(
-            _row(at.loc[(candle, burn)], used[criterion], candle, burn, worst, part["note"])
-        )
-    whole = verdicts.candles[
-        (verdicts.candles["outcome"] == NOT_MET)
-        & verdicts.candles["criterion"].isin(["keeps burning"])
-    ]
-    last = burns.groupby(["candle", "run"]).tail(1).set_index(["candle", "run"], drop=False)
-    for one in whole.itertuples():
-        burn = last.loc[(one.candle, one.run)]
-        check = {"elapsed_min": 60.0 * burn["burn_time_h"], "value": one.value}
-        row = _row(
-            burn, used["keeps burning"], one.candle, burn["burn"], check, pd.Series([], dtype=str)
-        )
-        rows.append(row)
-    rows += _of_means(verdicts)
-    table = pd.DataFrame(rows, columns=FAILURE_COLUMNS)
-    table = table.astype({"incident": bool, "excluded": bool, "whole": bool, "burn": "Int64"})
-    order = {name: n for n, name in enumerate(dict.fromkeys(burns["candle"]))}
-    place = table["candle"].map(order).fillna(len(order))
-    table = table.assign(place=place, calm=~table["incident"].astype(bool))
-    table = table.sort_values(["calm", "place", "burn", "elapsed_min"], kind="stable")
-    return table[FAILURE_COLUMNS].reset_index(drop=True)
+    seen = pd.concat(
+        [_at_checks(batch, burns, verdicts, used), _at_the_end(burns, verdicts), _means(verdicts)]
+    )
+    table = seen.assign(
+        limit=seen["criterion"].map({name: c.limit for name, c in used.items()}),
+        unit=seen["criterion"].map({name: c.unit for name, c in used.items()}),
+        incident=seen["criterion"].map({name: c.incident for name, c in used.items()}),
+        words=[
+            failed_words(used[row.criterion], row.value) + row.words for row in seen.itertuples()
+        ],
+    )
+    kinds = {"incident": bool, "excluded": bool, "whole": bool, "run": "int64", "burn": "Int64"}
+    numbers = {"elapsed_min": float, "value": float, "limit": float, "n_readings": "int64"}
+    table = table.astype(kinds | numbers)
+    place = {name: n for n, name in enumerate(natural_order(burns["candle"].unique()))}
+    at = table["candle"].map(place).fillna(len(place))
+    table = table.assign(at=at, calm=~table["incident"])
+    table = table.sort_values(["calm", "at", "burn", "elapsed_min"], kind="stable")
+    return table[COLUMNS].reset_index(drop=True)
 
 
-def _repeats(batch: Batch, verdicts: Verdicts) -> int:
-    return verdicts.checks["criterion"].nunique() if len(batch.checks) else 0
-
-
-def _row(burn, criterion: Criterion, candle: str, number, worst, notes: pd.Series) -> dict:
-    said = [*dict.fromkeys(n for n in [*notes, burn["note"]] if n)]
-    value = float(worst["value"])
-    return {
-        "candidate": burn["candidate"], "candle": candle, "run": int(burn["run"]), "burn": int(number),
-        "elapsed_min": float(worst["elapsed_min"]), "criterion": criterion.criterion, "value": value,
-        "limit": criterion.limit, "unit": criterion.unit, "incident": bool(criterion.incident),
-        "words": _words(criterion, value), "note": "; ".join(said), "excluded": bool(burn["excluded"]),
-        "exclusion_reason": burn["exclusion_reason"], "whole": bool(burn["whole"]),
-    }  # fmt: skip
-
-
-def _words(criterion: Criterion, value: float) -> str:
-    """What happened, as a sentence without its stop."""
-    if criterion.criterion == "keeps burning":
-        return f"It went out by itself with {value:.0f} % of its wax left"
-    if criterion.column == "pool_depth_mm":
-        over = f"{amount(value, 'mm')} against {amount(criterion.limit, 'mm')}"
-        return f"Its melt pool was deeper than your limit ({over})"
-    if criterion.unit in ("mm", "°C"):
-        over = f"{amount(value, criterion.unit)} against {amount(criterion.limit, criterion.unit)}"
-        return f"{criterion.incident} ({over})"
-    if criterion.unit == "s":
-        return f"{criterion.incident} for {value:.0f} s"
-    return criterion.incident
-
-
-def _of_means(verdicts: Verdicts) -> list[dict]:
-    """The mean of a candidate that is over its limit: no single candle or burn."""
-    table = verdicts.candidate_criteria
-    table = table[(table["criterion"] == "aftersmoke") & (table["outcome"] == NOT_MET)]
-    return [
-        {
-            "candidate": row.candidate, "candle": "", "run": 1, "burn": pd.NA, "elapsed_min": np.nan,
-            "criterion": row.criterion, "value": row.value, "limit": row.limit, "unit": row.unit,
-            "incident": False, "note": "", "excluded": False, "exclusion_reason": "",
-            "whole": False,
-            "words": f"Its wicks smoked on for {row.value:.0f} s on average after the flame was out; "
-                     f"{row.limit:g} s is the limit",
-        }
-        for row in table.itertuples()
-    ]  # fmt: skip
-
-
-def gaps(
-    batch: Batch, burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts
+def _at_checks(
+    batch: Batch, burns: pd.DataFrame, verdicts: Verdicts, used: dict[str, Criterion]
 ) -> pd.DataFrame:
-    """One row per fresh candle that counts and reason why it is not fully checked."""
-    both = verdicts.candle_verdicts
-    open_ = both[
-        (both["run"] == 1)
-        & ~both["excluded"]
-        & (both[["standard_verdict", "studio_verdict"]] == NOT_RECORDED).any(axis=1)
-        & ~(both[["standard_verdict", "studio_verdict"]] == NOT_MET).any(axis=1)
+    """The first of the worst checks of each burn that failed a criterion, with all their notes."""
+    n_criteria = sum(c.level == CHECK for c in verdicts.used)
+    checks = verdicts.checks.assign(note=np.tile(batch.checks["note"], n_criteria))
+    failed = checks[(checks["outcome"] == NOT_MET) & checks["criterion"].isin(list(used))]
+    by = ["candle", "burn", "criterion"]
+    order = failed.sort_values(["value", "elapsed_min"], ascending=[False, True], kind="stable")
+    worst = order.drop_duplicates(by).sort_index()
+    notes = failed.sort_values("elapsed_min", kind="stable").groupby(by)["note"]
+    told = notes.agg(lambda n: "; ".join(dict.fromkeys(filter(None, n)))).rename("note")
+    worst = worst.drop(columns="note").merge(told.reset_index(), on=by)
+    worst = worst.merge(notes.size().rename("n_readings").reset_index(), on=by)
+    worst = worst.merge(burns[["candle", "burn", "note", *_OF_BURN]], on=["candle", "burn"])
+    both = worst[["note_x", "note_y"]].itertuples(index=False, name=None)
+    note = ["; ".join(dict.fromkeys(filter(None, pair))) for pair in both]
+    return worst.assign(note=note, words="").drop(columns=["note_x", "note_y"])
+
+
+def _at_the_end(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
+    """Wick runs that went out for good with wax left, by their last burn."""
+    ends = verdicts.candles
+    ends = ends[(ends["outcome"] == NOT_MET) & (ends["criterion"] == KEEPS_BURNING)]
+    last = burns.groupby(["candle", "run"]).tail(1)
+    last = last.assign(elapsed_min=60.0 * last["burn_time_h"])
+    table = ends[["candle", "run", "criterion", "value"]].merge(last, on=["candle", "run"])
+    return table.assign(words="", n_readings=1)
+
+
+def _means(verdicts: Verdicts) -> pd.DataFrame:
+    """The means of candidates that are over their limit: no single candle, no burn."""
+    table = verdicts.candidate_criteria
+    failed = table[(table["criterion"] == AFTERSMOKE) & (table["outcome"] == NOT_MET)]
+    smoke = verdicts.candles[verdicts.candles["criterion"] == AFTERSMOKE]
+    rows = [
+        (row.candidate, row.criterion, row.value, _which(smoke, row.candidate, row.value))
+        for row in failed.itertuples()
     ]
-    whole = candles.set_index("candle")
-    first = burns[burns["run"] == 1]
-    rows = []
-    for one in open_.itertuples():
-        own = first[first["candle"] == one.candle]
-        found = [
-            *_unchecked(own),
-            *_blank(batch, own, verdicts),
-            *_no_end(batch, own, whole.loc[one.candle], one),
-        ]
-        rows += [(one.candidate, one.candle, *row) for row in found]
-    return pd.DataFrame(rows, columns=GAP_COLUMNS).astype({"burn": "Int64", "elapsed_min": float})
+    table = pd.DataFrame(rows, columns=["candidate", "criterion", "value", "words"])
+    return table.assign(
+        candle="", run=1, burn=pd.NA, elapsed_min=np.nan, note="", excluded=False,
+        exclusion_reason="", whole=False, n_readings=0,
+    )  # fmt: skip
 
 
-_FRESH = "Burn a fresh candle with every check."
-
-
-def _unchecked(own: pd.DataFrame) -> list[tuple]:
-    rows = []
-    for burn in own[own["gap"]].itertuples():
-        why = f"no check from minute {burn.gap_from_min:.0f} to {burn.gap_to_min:.0f} of burn {burn.burn}"
-        if burn.ended_by == "stopped":
-            why += ", which was stopped without a reading"
-        rows.append((burn.burn, burn.gap_to_min, "every check", why, _FRESH))
-    return rows
-
-
-def _blank(batch: Batch, own: pd.DataFrame, verdicts: Verdicts) -> list[tuple]:
-    """Readings that were not written down at checks that were made, and aftersmoke."""
-    columns = {
-        c.column: c.criterion for c in verdicts.used if c.decides and c.column in batch.checks
-    }
-    checks = batch.checks[
-        (batch.checks["candle"] == own["candle"].iat[0]) & batch.checks["burn"].isin(own["burn"])
-    ]
-    rows = []
-    for column, criterion in columns.items():
-        missing = checks[checks[column].isna()]
-        if len(missing):
-            one = missing.iloc[0]
-            more = f" and {len(missing) - 1} more times" if len(missing) > 1 else ""
-            why = f"{criterion} not written down in burn {one['burn']:.0f} at minute {one['elapsed_min']:.0f}{more}"
-            rows.append((one["burn"], one["elapsed_min"], criterion, why, _FRESH))
-    smoke = own[own["aftersmoke_s"].isna() & (own["ended_by"] != "self")]
-    if len(smoke):
-        which = ", ".join(str(n) for n in smoke["burn"].head(4)) + (
-            " ..." if len(smoke) > 4 else ""
-        )
-        why = f"aftersmoke not written down in burn {which}"
-        rows.append((smoke["burn"].iat[0], np.nan, "aftersmoke", why, _FRESH))
-    return rows
-
-
-def _no_end(batch: Batch, own: pd.DataFrame, candle, verdict) -> list[tuple]:
-    """A candle that was not burned to its end on the wick it was poured with."""
-    last = own.iloc[-1]
-    left = 100.0 - last["fill_used_pct"]
-    if last["ended_by"] == "self" and left <= batch.settings.protocol.end_wax_left_pct:
-        return []
-    if verdict.replaced:
-        why = f"its wick was changed after burn {last['burn']}, with {left:.0f} % of its wax left"
-        return [(last["burn"], np.nan, "end of life", why, "Burn a fresh candle to its end.")]
-    if last["ended_by"] == "stopped":
-        why = f"stopped in burn {last['burn']} with {left:.0f} % of its wax left"
-        return [(last["burn"], np.nan, "end of life", why, "Burn a fresh candle to its end.")]
-    return [(last["burn"], np.nan, "end of life", STILL_BURNING, _burns_left(own, candle, batch))]
-
-
-def _burns_left(own: pd.DataFrame, candle, batch: Batch) -> str:
-    """How many burns are left at the rate so far."""
-    wax = candle["wax_left_g"]
-    used = own["wax_used_g"].mean()
-    if not (wax > 0 and used > 0):
-        return "Burn it to its end."
-    n = int(np.ceil(wax / used))
-    return f"Burn it to its end: about {n} more burn{'' if n == 1 else 's'} at this rate."
+def _which(smoke: pd.DataFrame, candidate: str, value: float) -> str:
+    """Which candles the mean that failed is of."""
+    for kind, part in smoke_groups(smoke[smoke["candidate"] == candidate]).items():
+        if len(part) and np.isclose(part["value"].mean(), value):
+            candles = listed(dict.fromkeys(part.loc[part["value"].notna(), "candle"]), 12)
+            if kind == "set aside":
+                return f": {candles}, with what you set aside"
+            return f": {candles}, part-used on this wick" if kind else f": {candles}"
+    return ""

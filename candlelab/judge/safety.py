@@ -1,8 +1,8 @@
 """Whether each check, burn, candle and candidate passed each criterion.
 
-Three outcomes: pass, fail, not checked; what was not checked is never a pass. What was set aside stays
-out of averages and out of passes, and its failures count all the same: setting aside hides nothing. A
-part-used candle (after a wick change) can show a failure, never a pass.
+Three outcomes: pass, fail, not checked; what was not checked is never a pass. What was set aside
+stays out of averages and out of passes, and its failures count all the same: setting aside hides
+nothing. A part-used candle (after a wick change) can show a failure, never a pass.
 """
 
 from __future__ import annotations
@@ -12,12 +12,23 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab import formulas
-from candlelab.judge.criteria import CANDIDATE, CHECK, STANDARD, STUDIO, Criterion, criteria_of
+from candlelab.formulas import failure_rate_upper
+from candlelab.judge.criteria import (
+    AFTERSMOKE,
+    CANDIDATE,
+    CHECK,
+    KEEPS_BURNING,
+    STANDARD,
+    STUDIO,
+    Criterion,
+    criteria_of,
+)
 from candlelab.logs.batch import Batch
 from candlelab.logs.rules import burn_places
 
 MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"
+_ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
+_NOISE = 1e-9  # what a change of units may add to a reading
 _RUN = ["candle", "run"]
 
 
@@ -26,8 +37,8 @@ class Verdicts:
     """What ``judge_safety`` found, each table with one row per criterion and ...
 
     ``checks``: check; ``burns``: burn; ``candles``: candle and wick run; ``candidate_criteria``:
-    candidate. ``candle_verdicts`` and ``candidates`` bring the criteria together, ``criteria`` lists
-    them with their sources; ``used`` are the criteria themselves.
+    candidate. ``candle_verdicts`` and ``candidates`` bring the criteria together, ``criteria``
+    lists them with their sources; ``used`` are the criteria themselves.
     """
 
     criteria: pd.DataFrame
@@ -62,9 +73,8 @@ def judge_safety(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> Verdi
     at_check = [c for c in criteria if c.level == CHECK]
     check_table = pd.concat([_judge_checks(batch, c) for c in at_check], ignore_index=True)
     burn_table = pd.concat([_judge_burns(batch, burns, c) for c in at_check], ignore_index=True)
-    candles = pd.concat(
-        [_judge_candles(batch, burns, burn_table, runs, c) for c in criteria], ignore_index=True
-    )
+    parts = [_judge_candles(batch, burns, burn_table, runs, c) for c in criteria]
+    candles = pd.concat(parts, ignore_index=True)
     verdicts = _candle_verdicts(candles, runs)
     by_criterion = _judge_candidates(candles, criteria)
     return Verdicts(
@@ -90,7 +100,7 @@ def _outcome(value, limit, complete) -> np.ndarray:
     A reading at the limit passes, also when a change of units added something in the last digit.
     """
     value = np.asarray(value, dtype=float)
-    over = np.nan_to_num(value, nan=-np.inf) > limit + 1e-9
+    over = np.nan_to_num(value, nan=-np.inf) > limit + _NOISE
     return np.where(over, NOT_MET, np.where(complete & np.isfinite(value), MET, NOT_RECORDED))
 
 
@@ -117,7 +127,7 @@ def _judge_checks(batch: Batch, criterion: Criterion) -> pd.DataFrame:
 
 
 def _judge_burns(batch: Batch, burns: pd.DataFrame, criterion: Criterion) -> pd.DataFrame:
-    """The worst check of each burn. A burn that owed no check, and had none, is as if it had not been."""
+    """The worst check of each burn. One that owed no check, and had none, takes no pass away."""
     value, place = _readings(batch, criterion), burn_places(burns, batch.checks)
     worst = pd.Series(value).groupby(place).max().reindex(range(len(burns))).to_numpy()
     missing = np.bincount(place, np.isnan(value), minlength=len(burns)) > 0
@@ -129,43 +139,52 @@ def _judge_burns(batch: Batch, burns: pd.DataFrame, criterion: Criterion) -> pd.
     )
 
 
+def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
+    """Hours of each wick run, and of those the hours in burns that owed no check and had none.
+
+    A candle that burned for more than half of its time in burns too short for a check was not
+    watched, whatever it owed; common practice, no source.
+    """
+    hours = burns["burn_time_h"]
+    unseen = hours.where((burns["n_checks"] == 0) & ~burns["gap"], 0.0)
+    table = burns[_RUN].assign(hours_h=hours, unseen_h=unseen).groupby(_RUN).sum()
+    return table.assign(unwatched=table["unseen_h"] > 0.5 * table["hours_h"])
+
+
 def _judge_candles(batch, burns, burn_table, runs, criterion: Criterion) -> pd.DataFrame:
     """One row per wick run: the worst of its burns, its end, or its mean."""
     table = runs[["candle", "run", "candidate", "wick", "excluded"]]
     key = pd.MultiIndex.from_frame(table[_RUN])
     if criterion.level == CHECK:
-        of_run = burn_table[burn_table["criterion"] == criterion.criterion].groupby(_RUN)
-        value = of_run["value"].max().reindex(key).to_numpy()
-        complete = of_run["outcome"].agg(lambda o: (o != NOT_RECORDED).all())
-        complete = complete.reindex(key).to_numpy(dtype=bool)
+        own = burn_table[burn_table["criterion"] == criterion.criterion]
+        value = own.groupby(_RUN)["value"].max().reindex(key).to_numpy()
+        missing = (own["outcome"] == NOT_RECORDED).groupby([own[c] for c in _RUN]).any()
+        missing |= unwatched(burns)["unwatched"]
+        complete = ~missing.reindex(key).to_numpy(dtype=bool)
     elif criterion.level == CANDIDATE:
-        smoke = burns["aftersmoke_s"]
+        smoke, of_run = burns["aftersmoke_s"], [burns[c] for c in _RUN]
+        value = smoke.groupby(of_run).mean().reindex(key).to_numpy()
         owed = smoke.isna() & (burns["ended_by"] != "self")
-        value = smoke.groupby([burns["candle"], burns["run"]]).mean().reindex(key).to_numpy()
-        missing = owed.groupby([burns["candle"], burns["run"]]).any().reindex(key)
-        complete = ~missing.to_numpy(dtype=bool)
-    elif criterion.column == "early_out_pct":
-        value, complete = _early_out(batch, burns, key)
+        complete = ~owed.groupby(of_run).any().reindex(key).to_numpy(dtype=bool)
+    elif criterion.criterion == KEEPS_BURNING:
+        value, complete = _early_out(batch, burns, key), True
     else:
         value, complete = _end_of_life(batch, burns, key, runs)
-    return table.assign(
-        **_criterion_columns(criterion),
-        value=value,
-        outcome=_outcome(value, criterion.limit, complete),
-    )
+    outcome = _outcome(value, criterion.limit, complete)
+    return table.assign(**_criterion_columns(criterion), value=value, outcome=outcome)
 
 
 def _last_burns(burns: pd.DataFrame) -> pd.DataFrame:
     return burns.groupby(_RUN).tail(1)
 
 
-def _early_out(batch: Batch, burns: pd.DataFrame, key: pd.MultiIndex) -> tuple[np.ndarray, bool]:
+def _early_out(batch: Batch, burns: pd.DataFrame, key: pd.MultiIndex) -> np.ndarray:
     """Wax left [%] where the last burn on a wick went out by itself too early; else 0."""
     last = _last_burns(burns)
     left = 100.0 - last["fill_used_pct"]
-    early = (last["ended_by"] == "self") & (left > batch.settings.protocol.end_wax_left_pct)
+    late = (last["ended_by"] != "self") | (left <= batch.settings.protocol.end_wax_left_pct)
     at = pd.MultiIndex.from_frame(last[_RUN]).get_indexer(key)
-    return left.where(early, 0.0).to_numpy()[at], True
+    return left.mask(late, 0.0).to_numpy()[at]
 
 
 def _end_of_life(
@@ -201,14 +220,15 @@ def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
     Aftersmoke is a mean over a candidate, so a candle only has to have it recorded.
     """
     decided = candles[candles["decides"]]
-    mean = decided["criterion"] == "aftersmoke"
+    mean = decided["criterion"] == AFTERSMOKE
     outcome = decided["outcome"].mask(mean & (decided["outcome"] == NOT_MET), MET)
+    badness = outcome.map(_ORDER.index)
     table = runs[["candle", "run", "candidate", "wick", "excluded", "replaced"]]
     key = pd.MultiIndex.from_frame(table[_RUN])
     for kind in (STANDARD, STUDIO):
-        rows = decided["kind"] == kind
-        worst = outcome[rows].groupby([decided["candle"][rows], decided["run"][rows]]).agg(_worst)
-        table = table.assign(**{f"{kind}_verdict": worst.reindex(key).to_numpy()})
+        own = decided["kind"] == kind
+        worst = badness[own].groupby([decided[c][own] for c in _RUN]).max().reindex(key)
+        table = table.assign(**{f"{kind}_verdict": np.array(_ORDER, dtype=object)[worst]})
     return table
 
 
@@ -223,33 +243,40 @@ def _judge_candidates(candles: pd.DataFrame, criteria: tuple[Criterion, ...]) ->
             failing = set(part.loc[part["outcome"] == NOT_MET, "candle"])
             value, outcome = part["value"].max(), _worst(fresh["outcome"])
             if c.level == CANDIDATE:
-                value, outcome = _of_mean(part, fresh, c)
+                value, outcome = _of_mean(part, c)
                 failing = set()
             elif failing:
                 outcome = NOT_MET
             others = fresh[~fresh["candle"].isin(failing)]["outcome"]
             rows.append({
                 "candidate": candidate, **_criterion_columns(c), "value": value, "outcome": outcome,
-                "n_candles": len(fresh), "n_part_used": part.loc[part["run"] > 1, "candle"].nunique(),
+                "n_candles": len(fresh),
+                "n_part_used": part.loc[part["run"] > 1, "candle"].nunique(),
                 "n_met": int((others == MET).sum()), "n_not_met": len(failing),
                 "n_not_recorded": int((others == NOT_RECORDED).sum()),
             })  # fmt: skip
     return pd.DataFrame(rows)
 
 
-def _of_mean(part: pd.DataFrame, fresh: pd.DataFrame, criterion: Criterion) -> tuple[float, str]:
-    """The mean over candles, each its own mean: of fresh ones that count it has to pass, of those set
-    aside or part-used it can fail."""
-    aside, used = part[part["run"] == 1], part[part["run"] > 1]
-    means = [
-        group["value"].mean() for group in (fresh, aside, used) if group["value"].notna().any()
-    ]
-    worst = max(means, default=np.nan)
+def smoke_groups(part: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """The candles of a candidate over which aftersmoke is averaged: any of the means can fail it.
+
+    Setting a candle aside takes it out of the first mean and not out of the second.
+    """
+    first = part[part["run"] == 1]
+    used = part[part["run"] > 1]
+    return {"": first[~first["excluded"]], "set aside": first, "part-used": used}
+
+
+def _of_mean(part: pd.DataFrame, criterion: Criterion) -> tuple[float, str]:
+    """The mean over candles, each its own mean: fresh ones have to pass, any group can fail."""
+    groups = smoke_groups(part)
+    fresh = groups[""]
+    worst = max((g["value"].mean() for g in groups.values() if g["value"].notna().any()), default=0)
+    failed = worst > criterion.limit + _NOISE
+    value = worst if failed or fresh.empty else fresh["value"].mean()
     complete = len(fresh) > 0 and bool((fresh["outcome"] != NOT_RECORDED).all())
-    failed = worst > criterion.limit + 1e-9
-    return worst if failed else fresh["value"].mean(), str(
-        _outcome(worst if failed else fresh["value"].mean(), criterion.limit, complete)
-    )
+    return value, str(_outcome(value, criterion.limit, complete))
 
 
 def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> pd.DataFrame:
@@ -271,6 +298,6 @@ def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> p
             "n_candles": int(fresh.sum()), "n_part_used": verdicts.loc[used, "candle"].nunique(),
             "n_passed": passed, "n_failed": failed,
             "n_open": int((left & (both == NOT_RECORDED)).sum()),
-            "failure_rate_up_to_pct": 100.0 * float(formulas.failure_rate_upper(failed, passed + failed)),
+            "failure_rate_up_to_pct": 100.0 * float(failure_rate_upper(failed, passed + failed)),
         })  # fmt: skip
     return pd.DataFrame(rows)

@@ -10,10 +10,13 @@ from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
-from candlelab.judge.failures import STILL_BURNING, failures, gaps
+from candlelab.judge.failures import failures
 from candlelab.judge.fates import decide
-from candlelab.judge.ranking import first_wick_values, rank_candidates, target_results
+from candlelab.judge.gaps import gaps
+from candlelab.judge.ranking import first_wick_values, rank_candidates
+from candlelab.judge.remaining import remaining, still_burning
 from candlelab.judge.safety import Verdicts, judge_safety
+from candlelab.judge.targets import target_results
 from candlelab.logs.batch import Batch
 
 
@@ -37,11 +40,15 @@ class WorkedBatch:
         One row per candidate and target; the candidates in order.
     failures, gaps : pandas.DataFrame
         Everything that failed, whoever set it aside; what keeps fresh candles from a pass.
+    remaining : pandas.DataFrame
+        The candles that still burn, with the burns that are left.
     fates : pandas.DataFrame
         One row per candidate: safe so far, still burning, not fully checked or ruled out, why, and
         what to do next.
+    decisions : tuple of Decision
+        One for each vessel, in words.
     diagnosis : Diagnosis
-        Signs of a wick that is too small or too large, and advice.
+        Signs of a wick that is too small or too large.
 
     Raises
     ------
@@ -80,33 +87,37 @@ class WorkedBatch:
         return judge_safety(self.batch, self.burns, self.runs)
 
     @cached_property
-    def targets(self) -> pd.DataFrame:
-        burning = self.gaps.loc[self.gaps["why"] == STILL_BURNING, "candle"]
-        return target_results(self.batch, self.fresh, frozenset(burning))
+    def failures(self) -> pd.DataFrame:
+        return failures(self.batch, self.burns, self.verdicts)
 
     @cached_property
-    def ranking(self) -> pd.DataFrame:
-        return rank_candidates(self.verdicts, self.fates, self.targets)
+    def remaining(self) -> pd.DataFrame:
+        return remaining(self.burns, self.candles, self.verdicts)
+
+    @cached_property
+    def gaps(self) -> pd.DataFrame:
+        return gaps(self.batch, self.burns, self.remaining, self.verdicts)
+
+    @cached_property
+    def targets(self) -> pd.DataFrame:
+        alight = still_burning(self.burns, self.verdicts)["candle"]
+        return target_results(self.batch, self.fresh, frozenset(alight))
 
     @cached_property
     def diagnosis(self) -> Diagnosis:
         return diagnose(self.batch, self.burns, self.runs, self.candles)
 
     @cached_property
-    def failures(self) -> pd.DataFrame:
-        return failures(self.batch, self.burns, self.verdicts)
+    def fates(self) -> pd.DataFrame:
+        return decide(self)
 
     @cached_property
-    def gaps(self) -> pd.DataFrame:
-        return gaps(self.batch, self.burns, self.candles, self.verdicts)
+    def ranking(self) -> pd.DataFrame:
+        return rank_candidates(self.verdicts, self.fates, self.targets)
 
     @cached_property
     def decisions(self) -> tuple[Decision, ...]:
         return decisions(self)
-
-    @cached_property
-    def fates(self) -> pd.DataFrame:
-        return decide(self)
 
 
 def worked_batch(batch: Batch | WorkedBatch) -> WorkedBatch:

@@ -13,26 +13,40 @@ import pandas as pd
 from candlelab.glossary import TABLES
 from candlelab.logs.cells import Style, read_column
 from candlelab.logs.csv_table import ReadTable, read_table
-from candlelab.logs.csv_text import Cells, line_of_byte
-from candlelab.logs.problems import LOOK, MUST_FIX, SETTINGS_FILE, BurnLogError, ProblemList
+from candlelab.logs.csv_text import Cells
+from candlelab.logs.faults import said
+from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, BurnLogError, ProblemList
 from candlelab.logs.rules import cross_check
-from candlelab.logs.settings import Settings, read_settings
+from candlelab.logs.settings import Settings
+from candlelab.logs.settings_reader import decode_settings, read_settings
 from candlelab.text import closest
 
-# Common practice, no source: a year of a busy studio is some 10 MB, and a table of this size takes
-# minutes and gigabytes.
+# Common practice, no source: a year of a busy studio is some 10 MB, and a
+# table of this size takes minutes and gigabytes.
 MOST_BYTES, MOST_BYTES_OF_SETTINGS = 200_000_000, 1_000_000
 
 
 @dataclass(frozen=True, eq=False)
 class Batch:
-    """A batch folder, read: typed tables in g, mm, degC, min, s and h, with unit-suffixed names.
+    """A batch folder, read: one typed table for each CSV file.
 
-    ``problems`` holds what to look at and what left the protocol (a batch with something that must
-    be fixed is never made); ``files`` gives name, bytes and SHA-256 of every file that was read;
-    ``lines`` gives for each table the line of its file on which each row begins, in the rows'
-    order.
-    A table that the folder has not is empty.
+    Columns are named with their unit (g, mm, °C, min, s, h), whatever unit the file is kept in; the
+    glossary says what each means. A table that the folder has not is empty. A batch with something
+    that must be fixed is never made.
+
+    Attributes
+    ----------
+    folder : pathlib.Path
+    settings : candlelab.logs.settings.Settings
+        What ``batch.toml`` says.
+    candles, burns, checks, wicks, wick_changes, exclusions, throw : pandas.DataFrame
+        One row per row of the file of that name, in its order.
+    problems : pandas.DataFrame
+        What to look at and what left the protocol, as :func:`check_batch` gives it.
+    files : pandas.DataFrame
+        ``file``, ``bytes`` and ``sha256`` of every file that was read.
+    lines : dict of str to numpy.ndarray
+        For each table the line of its file on which each row begins.
     """
 
     folder: Path
@@ -54,10 +68,32 @@ class Batch:
 
 
 def read_batch(folder: str | Path) -> Batch:
-    """Read a batch folder into a Batch.
+    """Read a batch folder. Nothing in it is changed.
 
-    Raises BurnLogError, with every problem at once, when something must be fixed first, and
-    NotADirectoryError when there is no such folder.
+    Parameters
+    ----------
+    folder : str or pathlib.Path
+        The folder that holds ``batch.toml``, ``candles.csv``, ``burns.csv`` and the other tables.
+
+    Returns
+    -------
+    Batch
+
+    Raises
+    ------
+    BurnLogError
+        When something must be fixed first; it names every problem at once.
+    NotADirectoryError
+        When there is no such folder.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, read_batch
+    >>> batch = read_batch(demo_folder("screening"))
+    >>> len(batch.candles), len(batch.burns), len(batch.checks)
+    (18, 143, 534)
+    >>> batch.burns.groupby("candle").size().head(3).to_dict()
+    {'S01': 11, 'S02': 11, 'S03': 3}
     """
     folder = Path(folder)
     settings, tables, files, problems = _read(folder)
@@ -65,35 +101,49 @@ def read_batch(folder: str | Path) -> Batch:
     if (found["level"] == MUST_FIX).any():
         raise BurnLogError(str(folder), found)
     frames = {name: tables[name].frame if name in tables else _empty(name) for name in TABLES}
-    lines = {
-        name: tables[name].lines if name in tables else np.zeros(0, dtype=int) for name in TABLES
-    }
-    return Batch(
-        folder=folder, settings=settings, problems=found, files=files, lines=lines, **frames
-    )
+    none = np.zeros(0, dtype=int)
+    lines = {name: tables[name].lines if name in tables else none for name in TABLES}
+    record = {"folder": folder, "settings": settings, "files": files, "lines": lines}
+    return Batch(**record, problems=found, **frames)
 
 
 def refuse_unburnt(batch: Batch) -> None:
-    """Raise BurnLogError for a batch in which nothing has been burnt yet: it can be read, but
-    nothing can be said of it."""
+    """Raise BurnLogError for a batch in which nothing has been burnt yet.
+
+    It can be read, but nothing can be said of it.
+    """
     if not len(batch.burns):
         problems = ProblemList()
-        file = TABLES["burns"].file
-        problems.add(
-            MUST_FIX,
-            "nothing burnt yet",
-            file,
-            expected="a row for each burn",
-            do="Log the first burns, then ask again.",
-        )
+        problems.add(file=TABLES["burns"].file, **said("nothing burnt yet"))
         raise BurnLogError(str(batch.folder), problems.table())
 
 
 def check_batch(folder: str | Path) -> pd.DataFrame:
-    """Every problem of a batch folder as a table, an empty one for none.
+    """Every problem of a batch folder as a table, an empty one when there is none.
 
-    Columns as in ``problems.PROBLEM_COLUMNS``. Raises NotADirectoryError when there is no such
-    folder.
+    Parameters
+    ----------
+    folder : str or pathlib.Path
+        The folder that holds ``batch.toml``, ``candles.csv``, ``burns.csv`` and the other tables.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per problem, the worst first: ``level``, ``problem``, ``file``, ``line`` (of the
+        text file), ``row`` (that a spreadsheet shows), ``candle``, ``column``, ``found``,
+        ``expected``, ``what_to_do``.
+
+    Raises
+    ------
+    NotADirectoryError
+        When there is no such folder.
+
+    Examples
+    --------
+    >>> from candlelab import check_batch, demo_folder
+    >>> problems = check_batch(demo_folder("screening"))
+    >>> problems.loc[0, ["problem", "file", "candle"]].tolist()
+    ['wick longer than the trim length', 'burns.csv', 'S04']
     """
     return _read(Path(folder))[3].table()
 
@@ -105,28 +155,16 @@ def _read(folder: Path) -> tuple[Settings | None, dict[str, ReadTable], pd.DataF
         )
     problems = ProblemList()
     data = _files(folder, problems)
-    settings = None
-    if SETTINGS_FILE in data:
-        settings = _settings(data[SETTINGS_FILE], problems)
-    style = (
-        Style(slash_dates=settings.slash_dates, time_zone=settings.time_zone)
-        if settings
-        else Style()
-    )
-    tables = {}
-    for spec in TABLES.values():
-        if spec.file in data:
-            table = read_table(spec, data[spec.file], style, problems)
-            if table is not None:
-                tables[spec.name] = table
+    settings = _settings(data[SETTINGS_FILE], problems) if SETTINGS_FILE in data else None
+    style = Style()
+    if settings:
+        style = Style(slash_dates=settings.slash_dates, time_zone=settings.time_zone)
+    here = [spec for spec in TABLES.values() if spec.file in data]
+    read = {spec.name: read_table(spec, data[spec.file], style, problems) for spec in here}
+    tables = {name: table for name, table in read.items() if table is not None}
     cross_check(tables, settings, problems)
-    files = pd.DataFrame(
-        [
-            (name, len(content), hashlib.sha256(content).hexdigest())
-            for name, content in data.items()
-        ],
-        columns=["file", "bytes", "sha256"],
-    )
+    rows = [(name, len(text), hashlib.sha256(text).hexdigest()) for name, text in data.items()]
+    files = pd.DataFrame(rows, columns=["file", "bytes", "sha256"])
     return settings, tables, files, problems
 
 
@@ -136,52 +174,16 @@ def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
     present = {path.name: path for path in sorted(folder.iterdir()) if path.is_file()}
     if not known.keys() & present.keys():
         needed = ", ".join(name for name, required in known.items() if required)
-        inside = ", ".join(
-            path.name for path in sorted(folder.iterdir()) if os.path.isfile(path / SETTINGS_FILE)
-        )
-        found = ", ".join(present) or ("no table" if inside else "an empty folder")
-        do = f"batches are in: {inside}." if inside else "the demo batch shows their form."
-        problems.add(
-            MUST_FIX,
-            "no batch in this folder",
-            SETTINGS_FILE,
-            found=found,
-            expected=needed,
-            do=f"Give the folder that holds these files; {do}",
-        )
+        _no_batch(folder, ", ".join(present), needed, problems)
         return {}
     data = {}
     strays = [name for name in present if name not in known]
     for name, required in known.items():
         if name in present:
-            try:
-                size, most = (
-                    present[name].stat().st_size,
-                    MOST_BYTES_OF_SETTINGS if name == SETTINGS_FILE else MOST_BYTES,
-                )
-                if size > most:
-                    problems.add(
-                        MUST_FIX,
-                        "file too large",
-                        name,
-                        found=f"{size:,} bytes",
-                        expected=f"at most {most:,} bytes",
-                        do="Part the batch into several, or look whether it is another file. It "
-                        "was not read.",
-                    )
-                    continue
-                data[name] = present[name].read_bytes()
-            except OSError as error:
-                problems.add(
-                    MUST_FIX,
-                    "file cannot be opened",
-                    name,
-                    found=error.strerror or "no access",
-                    expected="a file that can be read",
-                    do="Close it in other programs, or mend its permissions.",
-                )
+            content = _content(present[name], problems)
+            data |= {} if content is None else {name: content}
             continue
-        stem = closest(Path(name).stem, {Path(stray).stem: None for stray in strays})
+        stem = closest(Path(name).stem, [Path(stray).stem for stray in strays])
         stray = next((stray for stray in strays if Path(stray).stem == stem), "")
         if required or stray.lower().endswith(".csv"):
             _missing_file(name, stray, required, problems)
@@ -189,14 +191,32 @@ def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
             strays.remove(stray)
     for name in strays:
         if name.lower().endswith(".csv"):
-            problems.add(
-                LOOK,
-                "table not known",
-                name,
-                expected=", ".join(known),
-                do="It was not read; keep it if it is your own.",
-            )
+            problems.add(file=name, **said("table not known", expected=", ".join(known)))
     return data
+
+
+def _no_batch(folder: Path, present: str, needed: str, problems: ProblemList) -> None:
+    """A folder without any file of a batch; it may be the one above."""
+    inside = [
+        path.name for path in sorted(folder.iterdir()) if os.path.isfile(path / SETTINGS_FILE)
+    ]
+    hint = f"batches are in: {', '.join(inside)}." if inside else "the demo batch shows their form."
+    found = present or ("no table" if inside else "an empty folder")
+    texts = said("no batch in this folder", found=found, expected=needed, hint=hint)
+    problems.add(file=SETTINGS_FILE, **texts)
+
+
+def _content(path: Path, problems: ProblemList) -> bytes | None:
+    """Bytes of a file that can be opened and is no larger than a log can be."""
+    most = MOST_BYTES_OF_SETTINGS if path.name == SETTINGS_FILE else MOST_BYTES
+    try:
+        if (size := path.stat().st_size) <= most:
+            return path.read_bytes()
+        problems.add(file=path.name, **said("file too large", size=size, most=most))
+    except OSError as error:
+        found = error.strerror or "no access"
+        problems.add(file=path.name, **said("file cannot be opened", found=found))
+    return None
 
 
 def _missing_file(name: str, stray: str, required: bool, problems: ProblemList) -> None:
@@ -204,46 +224,20 @@ def _missing_file(name: str, stray: str, required: bool, problems: ProblemList) 
     do = f"Put {name} into the folder; the demo batch shows its form."
     if stray:
         same_kind = Path(stray).suffix.lower() == Path(name).suffix
-        do = (
-            f"Rename {stray} to {name}."
-            if same_kind
-            else f"Save {stray} as {name}, in the form CSV UTF-8."
-        )
-    problems.add(
-        MUST_FIX if required else LOOK,
-        "missing file" if required else "misnamed file",
-        name,
-        found=stray,
-        expected=f"a file {name}",
-        do=do,
-    )
+        do = f"Rename {stray} to {name}."
+        if not same_kind:
+            do = f"Save {stray} as {name}, in the form CSV UTF-8."
+    problem = "missing file" if required else "misnamed file"
+    problems.add(file=name, **said(problem, found=stray, name=name, do=do))
 
 
 def _settings(content: bytes, problems: ProblemList) -> Settings | None:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = line_of_byte(content, error.start)
-        problems.add(
-            MUST_FIX,
-            "wrong encoding",
-            SETTINGS_FILE,
-            line=line,
-            row=line,
-            found=f"byte {error.object[error.start]:#04x}",
-            expected="UTF-8 text",
-            do="Save the file again as UTF-8.",
-        )
-        return None
-    return read_settings(text, problems)
+    text = decode_settings(content, SETTINGS_FILE, problems)
+    return None if text is None else read_settings(text, problems)
 
 
 def _empty(name: str) -> pd.DataFrame:
     """The table as it is read from a file without rows."""
     cells = Cells(np.zeros(0, dtype=int), [])
-    return pd.DataFrame(
-        {
-            column.name: read_column(cells, column, None, Style())[0]
-            for column in TABLES[name].columns
-        }
-    )
+    columns = TABLES[name].columns
+    return pd.DataFrame({c.name: read_column(cells, c, None, Style())[0] for c in columns})

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import pandas as pd
 
-from candlelab.text import clip
+from candlelab.text import clip, counted
 
 MUST_FIX = "must fix"
 LOOK = "look at this"
@@ -14,17 +16,27 @@ LEVELS = (MUST_FIX, LOOK, PROTOCOL)
 SETTINGS_FILE = "batch.toml"
 
 PROBLEM_COLUMNS = {
-    "level": "str", "problem": "str", "file": "str", "line": "Int64", "row": "Int64", "candle": "str",
-    "column": "str", "found": "str", "expected": "str", "what_to_do": "str",
+    "level": "str", "problem": "str", "file": "str", "line": "Int64", "row": "Int64",
+    "candle": "str", "column": "str", "found": "str", "expected": "str", "what_to_do": "str",
 }  # fmt: skip
+_SINGLY = 3  # rows with one and the same problem that are told one by one; more share a line
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Why a cell could not be read."""
+
+    problem: str
+    expected: str
+    do: str
 
 
 class ProblemList:
     """Collects problems while a batch is read; ``table()`` gives them sorted.
 
-    ``line`` is the line of the text file on which the row begins, the first line being 1; ``row``
-    is
-    the row number that a spreadsheet shows. They differ only after a cell that holds a line break.
+    ``line`` is the line of the text file on which the row begins, the first
+    line being 1; ``row`` is the row number that a spreadsheet shows. They
+    differ only after a cell that holds a line break.
     """
 
     def __init__(self) -> None:
@@ -45,36 +57,24 @@ class ProblemList:
         do="",
     ) -> None:
         """Note one problem. ``do`` tells the user what to do about it."""
+        place = clip(file, 255), line, row, clip(candle), clip(column)
         self._rows.append(
-            (
-                level,
-                problem,
-                clip(file, 255),
-                line,
-                row,
-                clip(candle),
-                clip(column),
-                clip(found),
-                clip(expected, 1000),
-                clip(do, 1000),
-            )
+            (level, problem, *place, clip(found), clip(expected, 1000), clip(do, 1000))
         )
 
     def noted(self, file: str, column: str) -> bool:
-        """Whether a problem has been noted for a column of a file, or for a setting of a section
-        of batch.toml."""
+        """Whether a problem was noted for a column of a file, or a setting of its section."""
         return any(r[2] == file and f"{r[6]}.".startswith(f"{column}.") for r in self._rows)
 
     def begun(self, file: str, start: str) -> bool:
-        """Whether a problem has been noted for a column or setting of a file whose name begins
-        so."""
+        """Whether a problem was noted for a column or setting whose name begins so."""
         return any(r[2] == file and r[6].startswith(start) for r in self._rows)
 
     def table(self) -> pd.DataFrame:
         """All problems so far, sorted by level, file, line and column.
 
-        A cell is reported once, with the worst that was said of it: what follows from it goes away
-        when it is mended.
+        A cell is reported once, with the worst that was said of it: what
+        follows from it goes away when it is mended.
         """
         order = {level: n for n, level in enumerate(LEVELS)}
         rows, seen = [], set()
@@ -87,16 +87,11 @@ class ProblemList:
         return pd.DataFrame(rows, columns=list(PROBLEM_COLUMNS)).astype(PROBLEM_COLUMNS)
 
 
-_SINGLY = (
-    3  # rows with one and the same problem that are told one by one; more of them share a line
-)
-
-
 def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
     """Problems as lines of text for a terminal, the worst first, at most ``at_most`` of them.
 
-    A problem that more than three rows of one column have is one line, with the texts of the first
-    row.
+    A problem that more than three rows of one column have is one
+    line, with the texts of the first row.
     """
     kind = ["level", "file", "column", "problem"]
     many = problems.groupby(kind)["file"].transform("size") > _SINGLY
@@ -114,9 +109,9 @@ def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
 def _line(first, alike: pd.DataFrame) -> str:
     """One line for the problem ``first``, or for all those ``alike`` it, itself among them."""
     lines, rows = alike["line"].dropna(), alike["row"].dropna()
-    where = _span("line", lines) + (
-        f" ({_span('row', rows)} in a spreadsheet)" if not rows.equals(lines) else ""
-    )
+    where = _span("line", lines)
+    if not rows.equals(lines):
+        where += f" ({_span('row', rows)} in a spreadsheet)"
     head, what = [first.file], first.problem
     if len(alike) > 1:
         what += f" in {len(alike)} rows" + (f", {where}" if where else "")
@@ -128,9 +123,8 @@ def _line(first, alike: pd.DataFrame) -> str:
         head.append(f"{'setting' if first.file.endswith('.toml') else 'column'} {first.column}")
     facts = [f"Found {first.found}{' first' if len(alike) > 1 else ''}."] if first.found else []
     facts += [f"Expected {first.expected}."] if first.expected else []
-    return " ".join(
-        [f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]
-    ).strip()
+    told = [f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]
+    return " ".join(told).strip()
 
 
 def _span(word: str, numbers: pd.Series) -> str:
@@ -141,12 +135,41 @@ def _span(word: str, numbers: pd.Series) -> str:
     return f"{word} {low}" if low == high else f"{word}s {low} to {high}"
 
 
+def to_fix(name: str, problems: pd.DataFrame, before: str, at_most: int) -> str:
+    """What must be fixed, as the text of an error: a head with ``before`` what, then the lines."""
+    must_fix = problems[problems["level"] == MUST_FIX]
+    head = f"{name}: {counted(len(must_fix), 'problem')} to fix before {before}"
+    return "\n".join([head, *problem_lines(must_fix, at_most)])
+
+
 class BurnLogError(ValueError):
-    """A batch cannot be used as it stands; ``problems`` is the table of everything found."""
+    """A batch cannot be used as it stands.
+
+    Its text names what must be fixed, the first 20 of it.
+
+    Parameters
+    ----------
+    folder : str
+        The folder of the batch.
+    problems : pandas.DataFrame
+        Everything found, also what only wants a look.
+
+    Attributes
+    ----------
+    folder : str
+    problems : pandas.DataFrame
+        One row per problem, as :func:`candlelab.check_batch` gives them.
+
+    Examples
+    --------
+    >>> from candlelab import BurnLogError, demo_folder, read_batch
+    >>> try:
+    ...     read_batch(demo_folder("plan"))  # the plan of a batch, not one
+    ... except BurnLogError as error:
+    ...     print(error.problems["file"].tolist())
+    ['batch.toml', 'burns.csv', 'candles.csv', 'checks.csv']
+    """
 
     def __init__(self, folder: str, problems: pd.DataFrame) -> None:
         self.folder, self.problems = folder, problems
-        must_fix = problems[problems["level"] == MUST_FIX]
-        count = f"{len(must_fix)} problem" + ("" if len(must_fix) == 1 else "s")
-        head = f"{folder}: {count} to fix before the numbers can be trusted"
-        super().__init__("\n".join([head, *problem_lines(must_fix, 20)]))
+        super().__init__(to_fix(folder, problems, "the numbers can be trusted", 20))

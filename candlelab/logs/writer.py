@@ -1,5 +1,4 @@
-"""Writes the tables of a batch as a studio would keep them: plain, or as a spreadsheet in other
-units."""
+"""Writes the tables of a batch as a studio keeps them: plain, or as a spreadsheet in its units."""
 
 from __future__ import annotations
 
@@ -30,15 +29,46 @@ class WritingStyle:
 
 PLAIN = WritingStyle()
 SPREADSHEET = WritingStyle(
-    units={"g": "oz", "mm": "in", "c": "f", "min": "h"}, decimals={"oz": 3, "in": 2, "f": 1, "h": 2},
-    delimiter=";", decimal_mark=",", encoding="utf-8-sig", date_format="%d.%m.%Y", spoken_headers=True,
-)  # fmt: skip
+    units={"g": "oz", "mm": "in", "c": "f", "min": "h"},
+    decimals={"oz": 3, "in": 2, "f": 1, "h": 2},
+    delimiter=";",
+    decimal_mark=",",
+    encoding="utf-8-sig",
+    date_format="%d.%m.%Y",
+    spoken_headers=True,
+)
 _PLAIN_DECIMALS = {"g": 1, "mm": 1, "c": 1, "pct": 1, "m": 1}
 
 
 def write_batch(tables: dict, batch_toml: str, folder, *, style: WritingStyle = PLAIN) -> None:
-    """Write a batch folder: ``batch.toml`` as it is given and one CSV for each table, in a
-    style."""
+    """Write a batch folder: ``batch.toml`` as it is given, and one CSV for each table.
+
+    Parameters
+    ----------
+    tables : dict of str to pandas.DataFrame
+        Tables by their name in the glossary (``"candles"``, ``"burns"``, ...), with columns in
+        candlelab's own units. A text that a spreadsheet would run as a formula gets an apostrophe
+        in front.
+    batch_toml : str
+        The text of ``batch.toml``.
+    folder : str or pathlib.Path
+        Where to write; it is made when it is not there.
+    style : WritingStyle, default PLAIN
+        How the tables are kept: their units, decimals, delimiter, encoding and dates.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> from candlelab import demo_folder, read_batch
+    >>> from candlelab.logs.writer import SPREADSHEET, write_batch
+    >>> burns = read_batch(demo_folder("screening")).burns.head(1)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_batch({"burns": burns}, "", folder, style=SPREADSHEET)
+    ...     text = Path(folder, "burns.csv").read_text(encoding="utf-8-sig")
+    >>> text.splitlines()[0].split(";")[:5]
+    ['Candle', 'Burn', 'Lit at', 'Out at', 'Mass before [oz]']
+    """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "batch.toml").write_text(batch_toml, encoding="utf-8", newline="\n")
@@ -66,27 +96,26 @@ def _header(name, style):
 
 def _cells(values, column, style):
     """One column as text; an empty cell for a missing value."""
-    unit, written = split_unit(column.name)[1], split_unit(_written_name(column, style))[1]
-    blank = values.isna()
     if column.kind == "number":
-        numbers = (
-            convert(values.astype(float), unit, written)
-            if written != unit
-            else values.astype(float)
-        )
-        places = style.decimals.get(written, _PLAIN_DECIMALS.get(written, 0))
-        if column.name in ("pool_diameter_mm", "flame_height_mm") and written == "mm":
-            places = 0
-        text = [f"{v:.{places}f}".replace(".", style.decimal_mark) for v in numbers]
+        text = _numbers(values.astype(float), column, style)
     elif column.kind in ("time", "date"):
         text = values.dt.strftime(style.date_format + (" %H:%M" if column.kind == "time" else ""))
     elif column.kind == "flag":
         text = ["yes" if v else "no" for v in values]
-    else:
-        text = [
-            guarded(str(v).replace("\r\n", "\n").replace("\r", "\n")) for v in values
-        ]  # csv leaves a lone CR without quotes
-    return ["" if empty else t for t, empty in zip(text, blank, strict=True)]
+    else:  # csv leaves a lone CR without quotes
+        text = [guarded(str(v).replace("\r\n", "\n").replace("\r", "\n")) for v in values]
+    return ["" if empty else t for t, empty in zip(text, values.isna(), strict=True)]
+
+
+def _numbers(values, column, style):
+    """Numbers as text, in the unit and with the decimals and decimal mark of a style."""
+    unit, written = split_unit(column.name)[1], split_unit(_written_name(column, style))[1]
+    if written != unit:
+        values = convert(values, unit, written)
+    places = style.decimals.get(written, _PLAIN_DECIMALS.get(written, 0))
+    if column.name in ("pool_diameter_mm", "flame_height_mm") and written == "mm":
+        places = 0
+    return [f"{v:.{places}f}".replace(".", style.decimal_mark) for v in values]
 
 
 _STARTS = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"
@@ -95,12 +124,16 @@ _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
 def runs_as_formula(text: str) -> bool:
-    """Whether a spreadsheet program may take the text, or a part of it, for a formula. A plain
-    number is none."""
+    """Whether a spreadsheet program may take the text, or a part of it, for a formula.
+
+    A plain number is none.
+    """
     return not _NUMBER.fullmatch(text.strip()) and _RISKY.search(text) is not None
 
 
 def guarded(text: str) -> str:
-    """The text with an apostrophe before whatever would be taken for a formula; every other text
-    as it is."""
+    """The text with an apostrophe before whatever would be taken for a formula.
+
+    Every other text as it is.
+    """
     return _RISKY.sub(r"\1\2'", text) if runs_as_formula(text) else text

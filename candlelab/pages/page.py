@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
 import pandas as pd
 
+from candlelab.judge.decision import Decision
 from candlelab.logs.batch import Batch
 from candlelab.pages.record import table_record, versions
 
@@ -16,8 +17,8 @@ class Page:
     """A page. ``tables`` has each table by its name, with what one row of it is.
 
     ``kind`` names the format of the record, ``under`` are the lines under the title, ``answer`` the
-    sentences that open the page, ``more`` what the record keeps beside the tables. ``inputs`` are the
-    files that were read, with their SHA-256.
+    sentences that open the page, ``more`` what the record keeps beside the tables. ``inputs`` are
+    the files that were read, with their SHA-256.
     """
 
     kind: str
@@ -28,14 +29,19 @@ class Page:
     inputs: tuple[dict, ...]
     parameters: dict
     more: dict = field(default_factory=dict)
+    decisions: tuple[Decision, ...] = ()
 
     def record(self) -> dict:
         """Plain data: every table with the unit and meaning of each column and its row count, the
-        answer, inputs, parameters, versions. Missing numbers are null."""
+        answer, inputs, parameters, versions.
+
+        Missing numbers are null.
+        """
         return {
             "format": f"candlelab {self.kind} 1",
             "title": self.title,
-            "answer": list(self.answer),
+            "decisions": [asdict(decision) for decision in self.decisions],
+            "answer": [line for d in self.decisions for line in d.lines] + list(self.answer),
             **self.more,
             "tables": {
                 name: table_record(row_is, table, name)
@@ -47,11 +53,15 @@ class Page:
         }
 
     def head(self) -> None:
-        """Show title and answer."""
-        from candlelab.pages.show import show_answer, show_heading
+        """Show the title, the decision for each vessel, and the answer."""
+        from candlelab.pages.show import show_answer, show_decision, show_heading
 
         show_heading(self.title, *self.under)
-        show_answer(self.answer)
+        for decision in self.decisions:
+            several = f": {decision.vessel}" if len(self.decisions) > 1 else ""
+            show_decision(f"The decision{several}", decision)
+        if self.answer:
+            show_answer(self.answer)
 
     def table(self, name: str, caption: str, **how) -> None:
         """Show one of the tables; ``how`` as in `show_table`. One that the page has not is empty."""

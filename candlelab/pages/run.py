@@ -63,8 +63,9 @@ def write_text(path: Path, text: str) -> None:
 
 
 def _papermill():
-    """papermill, imported without the slow grammar that jsonschema builds for a check Jupyter
-    never uses."""
+    """papermill, imported without the slow grammar that jsonschema builds for a check Jupyter never
+    uses.
+    """
     sys.modules.setdefault("rfc3987_syntax", None)
     import papermill
 
@@ -76,8 +77,7 @@ def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
     nothing.
 
     Raises ValueError for a parameter that the notebook has not or whose type differs, and
-    ReportFailed
-    when it cannot be run.
+    ReportFailed when it cannot be run.
     """
     papermill = _papermill()
     from traitlets.config import Config
@@ -137,10 +137,8 @@ def _own_kernel(own: str) -> type:
     user has installed.
 
     What the user's IPython runs at its start, and the session's plotting backend, stay out: the
-    folder
-    ``own`` takes the place of theirs, which may not be there to write to. A file numpy.py in the
-    current
-    folder, where it may have come with a batch, is not taken for a module.
+    folder ``own`` takes the place of theirs, which may not be there to write to. A file numpy.py in
+    the current folder, where it may have come with a batch, is not taken for a module.
     """
     from ipykernel.kernelspec import get_kernel_dict
     from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
@@ -182,7 +180,8 @@ def _own_kernel(own: str) -> type:
 
 def _end_kernel(own: str) -> None:
     """End the kernel that an interrupted run left running: the child that was told of a file in
-    ``own``, even if nobody holds it yet."""
+    ``own``, even if nobody holds it yet.
+    """
     import psutil
 
     for child in psutil.Process().children(recursive=True):
@@ -229,7 +228,8 @@ def _make_portable(book, parameters: dict) -> None:
 
 def page_of(book, title: str) -> str:
     """One self-contained HTML page of an executed notebook: no script, nothing loaded from
-    elsewhere."""
+    elsewhere.
+    """
     from nbconvert import HTMLExporter
 
     exporter = HTMLExporter(

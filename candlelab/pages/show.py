@@ -276,6 +276,12 @@ def show_answer(lines: Iterable[str]) -> None:
     display(HTML(str(_parts().sentences(lines, "answer"))))
 
 
+def show_decision(title: str, decision) -> None:
+    """The box of one vessel: incidents, what to pick, what to do next, why not the others."""
+    label = "decision-" + re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")
+    display(HTML(str(_parts().decision(label, title, decision))))
+
+
 def show_sentences(*lines: str) -> None:
     """Plain paragraphs."""
     display(HTML(str(_parts().sentences(lines, "plain"))))

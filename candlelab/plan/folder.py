@@ -1,11 +1,14 @@
-"""Makes a batch folder of a plan, ready to log into: whole or not at all, and never over a log
-that somebody has begun."""
+"""Makes a batch folder of a plan, ready to log into.
+
+Whole or not at all, and never over a log that somebody has begun.
+"""
 
 from __future__ import annotations
 
 import dataclasses
 import hashlib
 import json
+import math
 import os
 from pathlib import Path
 
@@ -14,7 +17,7 @@ import pandas as pd
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, problem_lines
-from candlelab.logs.settings import CHOICES, Settings, Vessel, Wax
+from candlelab.logs.settings import Settings, Target, Vessel, Wax
 from candlelab.logs.writer import WritingStyle, write_batch
 from candlelab.pages.publish import NotOurFolder, whole_folder
 from candlelab.pages.run import ReportFailed, notebook_texts, outputs, write_text
@@ -27,7 +30,13 @@ SHEETS = {paper: f"log_sheets_{paper}.html" for paper in PAPERS}
 _TABLES = ("candles", "burns", "checks")
 BATCH = (SETTINGS_FILE, *(TABLES[name].file for name in _TABLES), WICKS_FILE)
 FILES = (*BATCH, PLAN_FILE, *outputs(NOTEBOOK)[:2], RECORD, CALENDAR, *SHEETS.values())
-_DIGESTS = "files"  # in the record: SHA-256 of every other file, by which a later run knows what nobody has touched
+# In the record: SHA-256 of every other file, by which a later run knows what nobody has touched.
+_DIGESTS = "files"
+_HEAD = (
+    "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing is "
+    "logged."
+)
+_TARGETS_HEAD = "# In g, mm, degrees Celsius and hours, whatever the log is kept in."
 
 
 class LoggedAlready(NotOurFolder):
@@ -35,13 +44,43 @@ class LoggedAlready(NotOurFolder):
 
 
 def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False) -> Path:
-    """Make the batch folder ``out`` of a plan; returns the path of its page.
+    """Make the batch folder of a plan, ready to log into.
 
-    ``out`` gets all of ``FILES`` whole or not at all. An earlier plan there is replaced when none
-    of its files has been touched
-    since. Raises PlanError with every fault of the plan, LoggedAlready, NotOurFolder when ``out``
-    holds other files,
-    FileNotFoundError and ReportFailed. The plan and its ``wicks.csv`` are never written to.
+    The folder gets all of its files or is not made. An earlier plan there is replaced when nobody
+    has touched one of its files since. The plan and its ``wicks.csv`` are never written to.
+
+    Parameters
+    ----------
+    plan_file : str or pathlib.Path
+        The plan, as in ``plan.toml``; ``wicks.csv`` lies beside it.
+    out : str or pathlib.Path
+        The folder to make: ``batch.toml``, ``candles.csv`` with the planned fills, logs without a
+        row, log sheets to print, a calendar, and the page of the plan with its notebook and record.
+    progress : bool, default False
+        Whether to show how far the notebook has run.
+
+    Returns
+    -------
+    pathlib.Path
+        The page.
+
+    Raises
+    ------
+    PlanError
+        When something must be fixed in the plan first; it names every fault at once.
+    LoggedAlready
+        When a burn has been logged there, or a fill weighed.
+    NotOurFolder
+        When the folder holds files that are not a plan's.
+    FileNotFoundError
+        When there is no such plan.
+    ReportFailed
+        When the page cannot be made.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, make_plan
+    >>> page = make_plan(demo_folder("plan") / "plan.toml", "next-batch")  # doctest: +SKIP
     """
     plan_file, out = Path(plan_file).resolve(), Path(os.path.abspath(out))
     planned = read_plan(plan_file)
@@ -57,7 +96,7 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
         book, page, record = notebook_texts(
             NOTEBOOK, {"plan_file": str(new / PLAN_FILE)}, {"plan_file": PLAN_FILE}, [], progress
         )
-        for name, text in zip(outputs(NOTEBOOK), (book, page)):
+        for name, text in zip(outputs(NOTEBOOK)[:2], (book, page), strict=True):
             write_text(new / name, text)
         record = json.loads(record) | {_DIGESTS: _digests(new)}
         write_text(new / RECORD, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False))
@@ -66,11 +105,10 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
 
 
 def refuse_logged(out: Path, again: dict[str, bytes]) -> None:
-    """Raise LoggedAlready when a file of ``out`` is not as a plan left it: a burn was logged, a
-    fill was weighed.
+    """Raise LoggedAlready when a file of ``out`` is not as a plan left it.
 
-    A file that is to be written ``again`` with the bytes that it has may stand: a plan is changed
-    in its own folder.
+    A burn was logged, a fill was weighed. A file that is to be written ``again`` with the bytes
+    that it has may stand: a plan is changed in its own folder.
     """
     present = _digests(out)
     try:
@@ -78,11 +116,8 @@ def refuse_logged(out: Path, again: dict[str, bytes]) -> None:
     except (OSError, ValueError, KeyError, TypeError):
         known = {}
     same = {(name, hashlib.sha256(data).hexdigest()) for name, data in again.items()}
-    same |= (
-        set(known.items())
-        if isinstance(known, dict) and all(isinstance(digest, str) for digest in known.values())
-        else set()
-    )
+    if isinstance(known, dict) and all(isinstance(digest, str) for digest in known.values()):
+        same |= set(known.items())
     touched = [name for name, digest in present.items() if (name, digest) not in same]
     if touched:
         raise LoggedAlready(
@@ -103,25 +138,15 @@ def _digests(folder: Path) -> dict[str, str]:
 def _write_batch(planned: PlannedBatch, folder: Path) -> None:
     """``batch.toml``, ``candles.csv``, and the logs without a row."""
     step = planned.plan.settings.instruments.scale_resolution_g
-    tables = {"candles": planned.candles} | {
-        name: _no_rows(name) for name in _TABLES if name != "candles"
-    }
-    write_batch(
-        tables,
-        batch_toml(planned.plan.settings),
-        folder,
-        style=WritingStyle(decimals={"g": _decimals(step)}),
-    )
+    logs = {name: _no_rows(name) for name in _TABLES if name != "candles"}
+    tables, toml = {"candles": planned.candles} | logs, batch_toml(planned.plan.settings)
+    write_batch(tables, toml, folder, style=WritingStyle(decimals={"g": _decimals(step)}))
 
 
 def _no_rows(name: str) -> pd.DataFrame:
     types = {"time": "datetime64[us]", "number": "float"}
-    return pd.DataFrame(
-        {
-            column.name: pd.Series(dtype=types.get(column.kind, "object"))
-            for column in TABLES[name].columns
-        }
-    )
+    kinds = {column.name: types.get(column.kind, "object") for column in TABLES[name].columns}
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds.items()})
 
 
 def _decimals(step: float) -> int:
@@ -132,55 +157,42 @@ def _decimals(step: float) -> int:
 def _refuse_unreadable(folder: Path) -> None:
     """A folder that candlelab itself would not read is not handed out."""
     problems = check_batch(folder)
-    if (problems["level"] == MUST_FIX).any():
-        raise ReportFailed(
-            "the planned batch does not read: "
-            + " ".join(problem_lines(problems[problems["level"] == MUST_FIX], 5))
-        )
+    must_fix = problems[problems["level"] == MUST_FIX]
+    if len(must_fix):
+        lines = " ".join(problem_lines(must_fix, 5))
+        raise ReportFailed(f"the planned batch does not read: {lines}")
 
 
 def batch_toml(settings: Settings) -> str:
-    """``batch.toml`` of the settings, with every number in candlelab's own units, and no line for
-    what is at its default."""
-    lines = [
-        "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing "
-        "is logged."
-    ]
-    words = {
-        f.name: getattr(settings, f.name)
-        for f in dataclasses.fields(Settings)
-        if isinstance(getattr(settings, f.name), str)
-    }
-    lines += [
-        f"{key} = {_toml(value)}"
-        for key, value in words.items()
-        if value or key == "title" or (key in CHOICES and value)
-    ]
+    """``batch.toml`` of the settings, without a line for what is at its default.
+
+    Every number is in candlelab's own units.
+    """
+    names = [f.name for f in dataclasses.fields(Settings)]
+    words = {name: getattr(settings, name) for name in names}
+    words = {name: word for name, word in words.items() if isinstance(word, str)}
+    lines = [_HEAD]
+    lines += [f"{name} = {_toml(word)}" for name, word in words.items() if word or name == "title"]
     for name, kind in (("vessels", Vessel), ("waxes", Wax)):
         for key, record in getattr(settings, name).items():
             lines += ["", f"[{name}.{_toml(key)}]", *_fields(record, kind)]
     for name in ("protocol", "limits", "instruments"):
-        lines += ["", f"[{name}]", *_fields(getattr(settings, name), type(getattr(settings, name)))]
+        record = getattr(settings, name)
+        lines += ["", f"[{name}]", *_fields(record, type(record))]
     if settings.targets:
-        lines += [
-            "",
-            "# In g, mm, degrees Celsius and hours, whatever the log is kept in.",
-            "[targets]",
-        ]
-    for target in settings.targets:
-        ends = {
-            "low": target.low,
-            "best": target.best,
-            "high": target.high,
-            "weight": target.weight,
-        }
-        given = [
-            f"{end} = {_toml(v)}"
-            for end, v in ends.items()
-            if v is not None and abs(v) != float("inf") and (end, v) != ("weight", 1.0)
-        ]
-        lines.append(f"{target.quantity} = {{{', '.join(given)}}}")
+        lines += ["", _TARGETS_HEAD, "[targets]", *map(_target, settings.targets)]
     return "\n".join(lines) + "\n"
+
+
+def _target(target: Target) -> str:
+    """A line of the targets; ends that are open, and a weight of 1, are not written."""
+    ends = {name: getattr(target, name) for name in ("low", "best", "high", "weight")}
+    given = [
+        f"{end} = {_toml(value)}"
+        for end, value in ends.items()
+        if value is not None and math.isfinite(value) and (end, value) != ("weight", 1.0)
+    ]
+    return f"{target.quantity} = {{{', '.join(given)}}}"
 
 
 def _fields(record, kind: type) -> list[str]:

@@ -1,10 +1,8 @@
-"""Log sheets for the bench, as a page for each paper size: tick boxes and fields for everything
-that a log has to hold.
+"""Log sheets for the bench: tick boxes and fields for everything that a log has to hold.
 
-Every sheet is one printed page, laid out in millimetres. The columns are those of ``burns.csv``
-and ``checks.csv``, so that
-nothing that a criterion needs is forgotten. The sheets do not name the wick: whoever looks at a
-flame should not know it.
+Every sheet is one printed page, laid out in millimetres. The columns are those of ``burns.csv`` and
+``checks.csv``, so that nothing that a criterion needs is forgotten. The sheets do not name the
+wick: whoever looks at a flame should not know it.
 """
 
 from __future__ import annotations
@@ -18,31 +16,34 @@ import pandas as pd
 
 from candlelab.glossary import TABLES, Column
 from candlelab.judge.criteria import criteria_of
-from candlelab.pages.words import CAUTIONS
+from candlelab.pages.words import CAUTIONS_LIT, CAUTIONS_POUR
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
 from candlelab.text import clip
 
-PAPERS = {
-    "a4": ("A4", 297.0, 210.0),
-    "letter": ("letter", 279.4, 215.9),
-}  # name for a printer, width and height [mm], landscape
+# Name for a printer, width and height [mm], landscape.
+PAPERS = {"a4": ("A4", 297.0, 210.0), "letter": ("letter", 279.4, 215.9)}
 _KEYS = {"candle", "burn"}  # on the sheet already
-_FIRST = {
-    "lit_at": 0,
-    "wick_length_mm": 1,
-    "mass_before_g": 2,
-    "room_c": 3,
-    "out_at": 4,
-    "ended_by": 5,
-    "mass_after_g": 6,
-    "aftersmoke_s": 7,
-}
+# Of a burn, in the order in which it is done; a column that is not named here comes last.
+_FIRST = (
+    "lit_at", "wick_length_mm", "mass_before_g", "room_c",
+    "out_at", "ended_by", "mass_after_g", "aftersmoke_s",
+)  # fmt: skip
 _ROW_MM = 8.6  # takes a pencil
 _MOST_NAMED = 60  # candles of a pour that a row names
-# From the top of the paper: where the foot begins on the lower paper, where a sheet's first block
-# begins, where the rows of the burns begin.
+_POURS, _POURED = 7, 16  # rows of a sheet for pours, and for poured candles
+# From the top of the paper: where the foot begins on the lower paper, where a sheet's
+# first block begins, where the rows of the burns begin.
 _FOOT_MM, _BLOCKS_MM, _BURNS_MM, _BLOCK_HEAD_MM = 197.0, 25.5, 61.5, 16.0
+_POUR_NOTES = (
+    "Write the weighed fill into candles.csv, where the planned one stands until then.",
+    "Write the number of the candle on its vessel, underneath: the log sheets know it by this "
+    "number only.",
+)
+_BURN_NOTES = (
+    "Nothing written is “not recorded”, which is never a pass: tick “no” where it was looked at "
+    "and fine. Strike out the row of a candle whose test has ended.",
+)
 
 
 @dataclass(frozen=True)
@@ -59,8 +60,10 @@ class Sheet:
 
 
 def sheets_html(planned: PlannedBatch, paper: str) -> str:
-    """All log sheets of a plan as one HTML page for a paper size of ``PAPERS``: pouring, then
-    every burn session."""
+    """All log sheets of a plan as one HTML page: pouring, then every burn session.
+
+    ``paper`` is one of ``PAPERS``.
+    """
     sheets = [*_pour_sheets(planned)]
     for session in planned.sessions.itertuples():
         sheets += _session_sheets(planned, session)
@@ -79,16 +82,16 @@ def sheets_html(planned: PlannedBatch, paper: str) -> str:
 
 @lru_cache
 def _template():
-    loader = jinja2.PackageLoader("candlelab", "pages/templates")
-    return jinja2.Environment(
-        loader=loader, autoescape=True, trim_blocks=True, lstrip_blocks=True
-    ).get_template("log_sheets.html.j2")
+    loader, how = jinja2.PackageLoader("candlelab", "pages/templates"), {"autoescape": True}
+    env = jinja2.Environment(loader=loader, trim_blocks=True, lstrip_blocks=True, **how)
+    return env.get_template("log_sheets.html.j2")
 
 
 def _burn_columns() -> list[Column]:
     """What is logged once for each burn, in the order in which it is done."""
     columns = [c for c in TABLES["burns"].columns if c.name not in _KEYS]
-    return sorted(columns, key=lambda c: _FIRST.get(c.name, 99))
+    place = {name: n for n, name in enumerate(_FIRST)}
+    return sorted(columns, key=lambda c: place.get(c.name, len(place)))
 
 
 def _check_columns() -> list[Column]:
@@ -98,20 +101,7 @@ def _check_columns() -> list[Column]:
 
 def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
     """Sheets for the day of pouring: what to weigh out, then a row for each candle."""
-    pours = []
-    for p in planned.pours.itertuples():
-        fragrance = f"{p.fragrance_g:.9g} g {clip(p.fragrance, 60)}" if p.fragrance else "none"
-        pours.append(
-            {
-                "name": f"Pour {p.pour}",
-                "wax": f"{p.wax_g:.9g} g {clip(p.wax, 60)}",
-                "fragrance": fragrance,
-                "total": f"{p.weighed_out_g:.9g} g",
-                "candles": p.candles
-                if p.n_candles <= _MOST_NAMED
-                else f"{p.n_candles} candles, see the sheets for pouring",
-            }
-        )
+    pours = [_pour_row(pour) for pour in planned.pours.itertuples()]
     of = {
         name: f"Pour {p.pour}" for p in planned.pours.itertuples() for name in p.candles.split(", ")
     }
@@ -126,76 +116,88 @@ def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
         }
         for c in table.itertuples()
     ]
-    under = (
-        f"Pour on {_day(planned.plan.pour.poured_on)}. Cured, and ready to be lit, from "
-        f"{_day(planned.cured)}."
-    )
-    notes = (
-        "Write the weighed fill into candles.csv, where the planned one stands until then.",
-        "Write the number of the candle on its vessel, underneath: the log sheets know it by "
-        "this number only.",
-    )
+    poured, cured = _day(planned.plan.pour.poured_on), _day(planned.cured)
+    under = f"Pour on {poured}. Cured, and ready to be lit, from {cured}."
     sheets = [
         Sheet(
             "weighing",
             "Weighing out",
             under,
-            blocks=tuple({"rows": part} for part in [one]),
-            notes=notes,
+            cautions=CAUTIONS_POUR,
+            blocks=({"rows": part},),
+            notes=_POUR_NOTES,
         )
-        for one in _parts(pours, 7)
+        for part in _parts(pours, _POURS)
     ]
     return sheets + [
-        Sheet("pouring", "Pouring", under, blocks=({"rows": part},), notes=notes)
-        for part in _parts(rows, 16)
+        Sheet(
+            "pouring",
+            "Pouring",
+            under,
+            cautions=CAUTIONS_POUR,
+            blocks=({"rows": part},),
+            notes=_POUR_NOTES,
+        )
+        for part in _parts(rows, _POURED)
     ]
+
+
+def _pour_row(pour) -> dict[str, str]:
+    """What to weigh out for a jug, and which candles it fills."""
+    fragrance = f"{pour.fragrance_g:.9g} g {clip(pour.fragrance, 60)}" if pour.fragrance else "none"
+    many = f"{pour.n_candles} candles, see the sheets for pouring"
+    return {
+        "name": f"Pour {pour.pour}",
+        "wax": f"{pour.wax_g:.9g} g {clip(pour.wax, 60)}",
+        "fragrance": fragrance,
+        "total": f"{pour.weighed_out_g:.9g} g",
+        "candles": pour.candles if pour.n_candles <= _MOST_NAMED else many,
+    }
 
 
 def _session_sheets(planned: PlannedBatch, session) -> list[Sheet]:
     """Sheets of one burn session: before and after the burn, then every check round in turn."""
-    settings = planned.plan.settings
     own = planned.layout[planned.layout["day_group"] == session.day_group]
-    step, names = (
-        stagger_min(settings.protocol, planned.plan.timetable),
-        zip(own["candle"], own["bench_position"]),
-    )
-    places = [
-        {"candle": candle, "place": place, "lit": session.lit_from + pd.Timedelta(minutes=step * n)}
-        for n, (candle, place) in enumerate(names)
-    ]
-    title = f"Session {session.session}: burn {session.burn} of group {session.day_group}"
+    step = stagger_min(planned.plan.timetable)
+    lit = [session.lit_from + pd.Timedelta(minutes=step * n) for n in range(len(own))]
+    names = zip(own["candle"], own["bench_position"], lit, strict=True)
+    places = [{"candle": candle, "place": place, "lit": time} for candle, place, time in names]
     under = (
         f"{_day(session.lit_from)}, first candle lit at {session.lit_from:%H:%M}, then one every "
-        f"{step} min; "
-        f"burn {settings.protocol.burn_h:g} h; all over at {session.over_at:%H:%M}"
+        f"{step} min; burn {planned.plan.settings.protocol.burn_h:g} h; all over at "
+        f"{session.over_at:%H:%M}"
     )
-    notes = (
-        "Nothing written is “not recorded”, which is never a pass: tick “no” where it was looked "
-        "at and fine. "
-        "Strike out the row of a candle whose test has ended.",
-    )
-    common = {"title": title, "under": under, "stop": _stop_words(planned), "notes": notes}
+    common = {
+        "title": f"Session {session.session}: burn {session.burn} of group {session.day_group}",
+        "under": under,
+        "stop": _stop_words(planned),
+        "notes": _BURN_NOTES,
+    }
     rows = [{**p, "due": f"{p['lit']:%H:%M}"} for p in places]
-    fits = math.floor((_FOOT_MM - _BURNS_MM) / _ROW_MM)
     sheets = [
-        Sheet("burns", cautions=CAUTIONS, blocks=({"rows": part},), **common)
-        for part in _parts(rows, fits)
+        Sheet("burns", cautions=CAUTIONS_LIT, blocks=({"rows": part},), **common)
+        for part in _parts(rows, math.floor((_FOOT_MM - _BURNS_MM) / _ROW_MM))
     ]
-    blocks = [
-        (r.elapsed_min, part)
-        for r in planned.rounds[planned.rounds["session"] == session.session].itertuples()
-        for part in _parts(places, math.floor((_FOOT_MM - _BLOCKS_MM - _BLOCK_HEAD_MM) / _ROW_MM))
-    ]
-    page, room = [], 0.0
-    for minute, part in blocks:
-        rows = [{**p, "due": f"{p['lit'] + pd.Timedelta(minutes=minute):%H:%M}"} for p in part]
-        takes = _BLOCK_HEAD_MM + _ROW_MM * len(rows)
-        if page and takes > room:
-            sheets.append(Sheet("checks", blocks=tuple(page), **common))
-            page = []
-        room = room - takes if page else _FOOT_MM - _BLOCKS_MM - takes
-        page.append({"rows": rows, "head": f"Check {minute:g} min after lighting"})
-    return [*sheets, Sheet("checks", blocks=tuple(page), **common)]
+    rounds = planned.rounds.loc[planned.rounds["session"] == session.session, "elapsed_min"]
+    pages = _check_pages(places, list(rounds))
+    return sheets + [Sheet("checks", blocks=tuple(page), **common) for page in pages]
+
+
+def _check_pages(places: list[dict], rounds: list[float]) -> list[list[dict]]:
+    """The blocks of rows of every round of checks, on as many pages as they take."""
+    most = math.floor((_FOOT_MM - _BLOCKS_MM - _BLOCK_HEAD_MM) / _ROW_MM)
+    pages, room = [], 0.0
+    for minute in rounds:
+        for part in _parts(places, most):
+            after = pd.Timedelta(minutes=minute)
+            rows = [{**p, "due": f"{p['lit'] + after:%H:%M}"} for p in part]
+            takes = _BLOCK_HEAD_MM + _ROW_MM * len(rows)
+            if not pages or takes > room:
+                pages.append([])
+                room = _FOOT_MM - _BLOCKS_MM
+            pages[-1].append({"rows": rows, "head": f"Check {minute:g} min after lighting"})
+            room -= takes
+    return pages
 
 
 def _day(day) -> str:
@@ -212,11 +214,11 @@ def _parts(rows: list, most: int) -> list[list]:
 
 def _stop_words(planned: PlannedBatch) -> str:
     """When to put a candle out at once, with the limits of the standards and of the studio."""
-    flame = next(
-        c.limit for c in criteria_of(planned.plan.settings) if c.criterion == "flame height"
-    )
+    criteria = criteria_of(planned.plan.settings)
+    flame = next(c.limit for c in criteria if c.criterion == "flame height")
+    wall = planned.plan.settings.limits.wall_stop_c
     return (
-        f"Put out at once: flame over {flame:g} mm, wall over "
-        f"{planned.plan.settings.limits.wall_stop_c:g} °C, anything but the wick on fire, "
-        "a vessel that cracks. Write the check, tick “stopped”."
+        f"Put out at once: flame over {flame:g} mm, wall over {wall:g} °C, anything but the wick "
+        "burning, a crack, tipping, steady black smoke. Write the check, tick “stopped”. Do not "
+        "light that candle again: cross it out on the next sheets."
     )

@@ -1,5 +1,7 @@
 """A plan worked out: recipe, pours, order, places, sessions, and what each of them rests on.
-Writes nothing."""
+
+Writes nothing.
+"""
 
 from __future__ import annotations
 
@@ -12,18 +14,17 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.burns.candidates import RECIPE, recipe_words, wick_names
 from candlelab.glossary import TABLES
 from candlelab.logs.cells import Style
 from candlelab.logs.csv_table import read_table
-from candlelab.logs.problems import MUST_FIX, ProblemList, problem_lines
-from candlelab.pages.record import table_record
-from candlelab.plan import schedule
-from candlelab.plan import weighing as recipe
+from candlelab.logs.faults import said
+from candlelab.logs.problems import MUST_FIX, ProblemList, to_fix
+from candlelab.logs.settings_reader import decode_settings
+from candlelab.plan import amounts, schedule
 from candlelab.plan.layout import bench_positions, lay_out, nearest_gap
-from candlelab.plan.rules import check_plan, cure_days, fill_of, liquid_volume
+from candlelab.plan.rules import check_plan
 from candlelab.plan.sample_size import CandlePlan, Wanted, plan_candles
-from candlelab.plan.settings import Plan, PlannedCandidate, read_plan_text
+from candlelab.plan.settings import Plan, read_plan_text
 from candlelab.stats.power import Spread
 
 PLAN_FILE, WICKS_FILE = "plan.toml", TABLES["wicks"].file
@@ -35,19 +36,28 @@ class PlanError(ValueError):
 
     def __init__(self, file: str, problems: pd.DataFrame) -> None:
         self.problems = problems
-        must_fix = problems[problems["level"] == MUST_FIX]
-        count = f"{len(must_fix)} problem" + ("" if len(must_fix) == 1 else "s")
-        super().__init__(
-            "\n".join(
-                [f"{file}: {count} to fix before anything is poured", *problem_lines(must_fix, 50)]
-            )
-        )
+        super().__init__(to_fix(file, problems, "anything is poured", 50))
 
 
 @dataclass(frozen=True, eq=False)
 class PlannedBatch:
-    """A plan and what follows from it, each as a table; ``files`` are the bytes that were read, by
-    their name in the folder."""
+    """A plan and what follows from it, each worked out once.
+
+    Attributes
+    ----------
+    plan : candlelab.plan.settings.Plan
+        What ``plan.toml`` says.
+    problems : pandas.DataFrame
+        What to look at, as :func:`candlelab.check_batch` gives it.
+    files : dict of str to bytes
+        The files that were read, by their name in the folder.
+    candidates, recipes, pours, materials, pieces : pandas.DataFrame
+        What is poured: one row per candidate, recipe, jug, wax or fragrance, vessel or wick.
+    layout, places : pandas.DataFrame
+        Where candles stand: one row per candle, and per place of the benches.
+    sessions, rounds : pandas.DataFrame
+        When candles burn: one row per burn session, and per round of checks.
+    """
 
     plan: Plan
     problems: pd.DataFrame
@@ -56,59 +66,27 @@ class PlannedBatch:
     @cached_property
     def candidates(self) -> pd.DataFrame:
         """One row per candidate: its name, recipe, candles, expected burn rate and life."""
-        plan, rows = self.plan, []
-        for c in plan.candidates:
-            fill = self.weighed(c).total_g
-            life = schedule.planned_life(fill, c.burn_rate_g_per_h)
-            burns = schedule.planned_burns(
-                life, plan.settings.protocol.burn_h, plan.timetable.margin_pct
-            )
-            load = c.fragrance_load_pct if c.fragrance else math.nan
-            rows.append(
-                (
-                    c.wick_series,
-                    c.wick_size,
-                    c.wick_count or 1,
-                    c.vessel,
-                    c.wax,
-                    c.fragrance or "",
-                    load,
-                    c.dye or "",
-                    c.wax_lot or "",
-                    c.candles,
-                    fill,
-                    c.burn_rate_g_per_h,
-                    life,
-                    burns,
-                )
-            )
-        table = pd.DataFrame(
-            rows,
-            columns=[
-                "wick_series",
-                "wick_size",
-                "wick_count",
-                "vessel",
-                "wax",
-                "fragrance",
-                "fragrance_load_pct",
-                "dye",
-                "wax_lot",
-                "n_candles",
-                "fill_mass_g",
-                "burn_rate_g_per_h",
-                "life_planned_h",
-                "burns_planned",
-            ],
-        )
-        table["fragrance_load_pct"] = table["fragrance_load_pct"].astype(float)
-        table.insert(
-            0,
-            "candidate",
-            wick_names(table["wick_series"], table["wick_size"], table["wick_count"])
-            + recipe_words(table),
-        )
-        return table
+        return amounts.candidate_table(self.plan)
+
+    @cached_property
+    def recipes(self) -> pd.DataFrame:
+        """One row per recipe: wax and fragrance of a candle, and how full its vessel is."""
+        return amounts.recipe_table(self.plan)
+
+    @cached_property
+    def pours(self) -> pd.DataFrame:
+        """One row per jug: what to weigh out and which candles it fills."""
+        return amounts.pour_table(self.candles, self.layout, self.plan)
+
+    @cached_property
+    def materials(self) -> pd.DataFrame:
+        """What to have in grams: every wax and fragrance, needed and with the reserve."""
+        return amounts.material_table(self.pours, self.plan)
+
+    @cached_property
+    def pieces(self) -> pd.DataFrame:
+        """What to have in pieces: vessels and wicks, needed and with the reserve."""
+        return amounts.piece_table(self.candidates, self.plan)
 
     @cached_property
     def showing(self) -> CandlePlan:
@@ -121,26 +99,15 @@ class PlannedBatch:
             affordable=max(int(table["n_candles"].min()), 2),
             burns=int(table["burns_planned"].min()),
         )
-        known = aim.candle_sd_g_per_h is not None
-        return plan_candles(
-            wanted=wanted,
-            spread=Spread(aim.candle_sd_g_per_h, aim.burn_sd_g_per_h, "[aim] of the plan")
-            if known
-            else None,
-        )
-
-    def weighed(self, candidate: PlannedCandidate) -> recipe.Weighed:
-        """Wax and fragrance of one candle, in steps of the scale."""
-        settings = self.plan.settings
-        fill = fill_of(self.plan.vessels[candidate.vessel], candidate, self.plan)
-        return recipe.weigh(
-            fill, _load(candidate), settings.load_basis, settings.instruments.scale_resolution_g
-        )
+        spread = None
+        if aim.candle_sd_g_per_h is not None:
+            spread = Spread(aim.candle_sd_g_per_h, aim.burn_sd_g_per_h, "[aim] of the plan")
+        return plan_candles(wanted=wanted, spread=spread)
 
     @cached_property
     def layout(self) -> pd.DataFrame:
         """One row per candle, in the order of the bench: its candidate, group, place and round."""
-        counts = dict(zip(self.candidates["candidate"], self.candidates["n_candles"]))
+        counts = self.candidates.set_index("candidate")["n_candles"].to_dict()
         return lay_out(counts, self.places, groups=self.groups, layout=self.plan.layout)
 
     @cached_property
@@ -166,12 +133,8 @@ class PlannedBatch:
     @cached_property
     def candles(self) -> pd.DataFrame:
         """The rows of ``candles.csv``; the fill is the planned one until it has been weighed."""
-        of = (
-            self.candidates.set_index("candidate")
-            .loc[self.layout["candidate"]]
-            .reset_index(drop=True)
-        )
-        table = of.assign(
+        of = self.candidates.set_index("candidate").loc[self.layout["candidate"]]
+        table = of.reset_index(drop=True).assign(
             candle=self.layout["candle"],
             bench_position=self.layout["bench_position"],
             poured_on=pd.Timestamp(self.plan.pour.poured_on),
@@ -179,162 +142,26 @@ class PlannedBatch:
         return table[[column.name for column in TABLES["candles"].columns]]
 
     @cached_property
-    def recipes(self) -> pd.DataFrame:
-        """One row per recipe: wax and fragrance of a candle, and how full its vessel is."""
-        rows = {}
-        for c in self.plan.candidates:
-            weighed, basis = self.weighed(c), self.plan.settings.load_basis
-            volume, brim = (
-                liquid_volume(weighed.total_g, c, self.plan),
-                self.plan.vessels[c.vessel].brim_ml,
-            )
-            key = (c.vessel, c.wax, c.fragrance or "", _load(c), c.dye or "")
-            n = c.candles + (rows[key][-1] if key in rows else 0)
-            rows[key] = (
-                *key,
-                weighed.total_g,
-                weighed.wax_g,
-                weighed.fragrance_g,
-                weighed.load_pct(basis),
-                volume,
-                100 * volume / brim if brim else math.nan,
-                n,
-            )
-        return pd.DataFrame(
-            list(rows.values()),
-            columns=[
-                *RECIPE,
-                "fill_mass_g",
-                "wax_g",
-                "fragrance_g",
-                "load_weighed_pct",
-                "room_ml",
-                "brim_pct",
-                "n_candles",
-            ],
-        )
-
-    @cached_property
-    def pours(self) -> pd.DataFrame:
-        """One row per jug: what to weigh out and which candles it fills. Every jug has its share
-        of every candidate."""
-        pour, settings, rows = self.plan.pour, self.plan.settings, []
-        turn = self.layout.groupby(
-            "candidate", sort=False
-        ).cumcount()  # the first candle of every candidate, then the second
-        table = self.candles.assign(turn=turn).sort_values(
-            ["turn", "wick_series", "wick_size"], kind="stable"
-        )
-        for (wax, fragrance, load, dye), mix in table.groupby(
-            ["wax", "fragrance", "fragrance_load_pct", "dye"], sort=False, dropna=False
-        ):
-            load, start = 0.0 if math.isnan(load) else load, 0
-            for size in recipe.share_out(list(mix["fill_mass_g"]), pour.losses_pct, pour.jug_g):
-                part = mix.iloc[start : start + size]
-                start += size
-                poured = math.fsum(part["fill_mass_g"])
-                weighed = recipe.weigh(
-                    recipe.pour_total(list(part["fill_mass_g"]), pour.losses_pct),
-                    load,
-                    settings.load_basis,
-                    settings.instruments.scale_resolution_g,
-                    up=True,
-                )
-                rows.append(
-                    (
-                        len(rows) + 1,
-                        wax,
-                        fragrance,
-                        load,
-                        dye,
-                        size,
-                        poured,
-                        round(weighed.total_g - poured, 9),
-                        weighed.total_g,
-                        weighed.wax_g,
-                        weighed.fragrance_g,
-                        ", ".join(sorted(part["candle"])),
-                    )
-                )
-        return pd.DataFrame(
-            rows,
-            columns=[
-                "pour",
-                "wax",
-                "fragrance",
-                "fragrance_load_pct",
-                "dye",
-                "n_candles",
-                "poured_g",
-                "losses_g",
-                "weighed_out_g",
-                "wax_g",
-                "fragrance_g",
-                "candles",
-            ],
-        )
-
-    @cached_property
-    def materials(self) -> pd.DataFrame:
-        """What to have in grams: every wax and fragrance, needed and with the reserve."""
-        needed = [(name, own["wax_g"].sum()) for name, own in self.pours.groupby("wax", sort=False)]
-        needed += [
-            (name, own["fragrance_g"].sum())
-            for name, own in self.pours.groupby("fragrance", sort=False)
-            if name
-        ]
-        reserve = self.plan.pour.reserve_pct
-        return pd.DataFrame(
-            [(item, g, float(recipe.to_order(g, reserve))) for item, g in needed],
-            columns=["item", "needed_g", "to_order_g"],
-        )
-
-    @cached_property
-    def pieces(self) -> pd.DataFrame:
-        """What to have in pieces: vessels and wicks, needed and with the reserve."""
-        table = self.candidates.assign(
-            wick=wick_names(self.candidates["wick_series"], self.candidates["wick_size"])
-        )
-        needed = [
-            (name, own["n_candles"].sum()) for name, own in table.groupby("vessel", sort=False)
-        ]
-        needed += [
-            (f"wick {name}", (own["n_candles"] * own["wick_count"]).sum())
-            for name, own in table.groupby("wick", sort=False)
-        ]
-        return pd.DataFrame(
-            [(item, int(n), recipe.to_order(n, self.plan.pour.reserve_pct)) for item, n in needed],
-            columns=["item", "n_needed", "n_to_order"],
-        )
-
-    @cached_property
     def sessions(self) -> pd.DataFrame:
         """One row per burn session."""
-        burns = dict(zip(self.candidates["candidate"], self.candidates["burns_planned"]))
+        burns = self.candidates.set_index("candidate")["burns_planned"].to_dict()
         of_group = self.layout.groupby("day_group")["candidate"]
-        groups = {int(group): len(own) for group, own in of_group}
+        candles = {int(group): len(own) for group, own in of_group}
         wanted = {int(group): int(own.map(burns).max()) for group, own in of_group}
-        settings = self.plan.settings
-        return schedule.burn_sessions(
-            groups,
-            wanted,
-            self.first_day,
-            settings.time_zone,
-            settings.protocol,
-            self.plan.timetable,
-        )
+        settings, when = self.plan.settings, self.plan.timetable
+        start, zone, protocol = self.first_day, settings.time_zone, settings.protocol
+        return schedule.burn_sessions(candles, wanted, start, zone, protocol, when)
 
     @cached_property
     def rounds(self) -> pd.DataFrame:
         """One row per round of checks."""
-        return schedule.check_rounds(
-            self.sessions, self.plan.settings.protocol, self.plan.timetable
-        )
+        protocol, timetable = self.plan.settings.protocol, self.plan.timetable
+        return schedule.check_rounds(self.sessions, protocol, timetable)
 
     @property
     def cured(self) -> date:
         """First day on which all candles are cured."""
-        return schedule.cured_on(self.plan.pour.poured_on, cure_days(self.plan))
+        return schedule.cured_on(self.plan.pour.poured_on, self.plan.cure_days)
 
     @property
     def first_day(self) -> date:
@@ -349,36 +176,48 @@ class PlannedBatch:
     @cached_property
     def inputs(self) -> pd.DataFrame:
         """One row per file that was read, with its SHA-256."""
-        rows = [
-            (name, len(data), hashlib.sha256(data).hexdigest()) for name, data in self.files.items()
-        ]
+        digests = {name: hashlib.sha256(data).hexdigest() for name, data in self.files.items()}
+        rows = [(name, len(self.files[name]), digest) for name, digest in digests.items()]
         return pd.DataFrame(rows, columns=["file", "bytes", "sha256"])
 
     def calendar(self) -> bytes:
         """The calendar file."""
-        names = {
-            int(group): ", ".join(own) for group, own in self.layout.groupby("day_group")["candle"]
-        }
-        return schedule.calendar(
-            self.plan.settings.title,
-            self.plan.pour.poured_on,
-            self.cured,
-            self.sessions,
-            self.rounds,
-            names,
-        )
-
-
-def _load(candidate: PlannedCandidate) -> float:
-    return candidate.fragrance_load_pct or 0.0
+        of_group = self.layout.groupby("day_group")["candle"]
+        names = {int(group): ", ".join(own) for group, own in of_group}
+        title, poured = self.plan.settings.title, self.plan.pour.poured_on
+        when = self.sessions, self.rounds
+        return schedule.calendar(title, poured, self.cured, *when, names)
 
 
 def read_plan(file: str | Path) -> PlannedBatch:
-    """Read a plan and the ``wicks.csv`` beside it.
+    """Read a plan and the ``wicks.csv`` beside it, and work it out. Nothing is written.
 
-    Raises PlanError, with every fault at once, when something must be fixed first, and
-    FileNotFoundError when there is no such
-    file.
+    Parameters
+    ----------
+    file : str or pathlib.Path
+        The plan, as in ``plan.toml``.
+
+    Returns
+    -------
+    PlannedBatch
+
+    Raises
+    ------
+    PlanError
+        When something must be fixed first; it names every fault at once.
+    FileNotFoundError
+        When there is no such file.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, read_plan
+    >>> planned = read_plan(demo_folder("plan") / "plan.toml")
+    >>> planned.candidates[["candidate", "n_candles", "burns_planned"]]
+            candidate  n_candles  burns_planned
+    0    flat braid 4          4             11
+    1  square braid 2          4             10
+    2  square braid 3          4              9
+    3   paper-cored 4          4             10
     """
     file = Path(file)
     if not file.is_file():
@@ -386,25 +225,12 @@ def read_plan(file: str | Path) -> PlannedBatch:
             f"{file} is not a file. Give the plan, as in plan.toml; the demo shows its form."
         )
     problems, files = ProblemList(), {PLAN_FILE: _bytes(file)}
-    text = _text(files[PLAN_FILE], file.name, problems)
+    text = decode_settings(files[PLAN_FILE], file.name, problems)
     plan, reader = read_plan_text(text, file.name, problems) if text is not None else (None, None)
-    wicks, beside = None, file.parent / WICKS_FILE
+    beside = file.parent / WICKS_FILE
     if beside.is_file():
         files[WICKS_FILE] = _bytes(beside)
-        table = read_table(TABLES["wicks"], files[WICKS_FILE], Style(), problems)
-        wicks = (
-            None
-            if table is None
-            else set(zip(table.frame["wick_series"], table.frame["wick_size"]))
-        )
-    else:
-        problems.add(
-            MUST_FIX,
-            "missing file",
-            WICKS_FILE,
-            expected=f"a file {WICKS_FILE} beside {file.name}",
-            do="Put the list of wick sizes there; the demo shows its form.",
-        )
+    wicks = _wicks(files.get(WICKS_FILE), file.name, problems)
     if plan is not None:
         check_plan(plan, wicks, reader)
     found = problems.table()
@@ -413,29 +239,24 @@ def read_plan(file: str | Path) -> PlannedBatch:
     return PlannedBatch(plan, found, files)
 
 
+def _wicks(data: bytes | None, plan: str, problems: ProblemList) -> set[tuple[str, str]] | None:
+    """Series and size of every wick in the list beside a plan; None when it cannot be read."""
+    if data is None:
+        do = "Put the list of wick sizes there; the demo shows its form."
+        name = f"{WICKS_FILE} beside {plan}"
+        problems.add(file=WICKS_FILE, **said("missing file", found="", name=name, do=do))
+        return None
+    table = read_table(TABLES["wicks"], data, Style(), problems)
+    if table is None or not {"wick_series", "wick_size"} <= table.found.keys():
+        return None
+    return set(zip(table.frame["wick_series"], table.frame["wick_size"], strict=True))
+
+
 def _bytes(file: Path) -> bytes:
     """Bytes of a file that is no larger than a plan or a list of wicks can be."""
     if file.stat().st_size > _MOST_BYTES:
         raise OSError(f"{file} is larger than {_MOST_BYTES:,} bytes; is it another file?")
     return file.read_bytes()
-
-
-def _text(data: bytes, file: str, problems: ProblemList) -> str | None:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        problems.add(
-            MUST_FIX,
-            "wrong encoding",
-            file,
-            line=line,
-            row=line,
-            found=f"byte {data[error.start]:#04x}",
-            expected="UTF-8 text",
-            do="Save the file again as UTF-8.",
-        )
-        return None
 
 
 def tables(planned: PlannedBatch) -> dict[str, tuple[str, pd.DataFrame]]:
@@ -450,20 +271,4 @@ def tables(planned: PlannedBatch) -> dict[str, tuple[str, pd.DataFrame]]:
         "sessions": ("a burn session", planned.sessions),
         "rounds": ("a round of checks", planned.rounds),
         **planned.showing.tables(),
-    }
-
-
-def plan_record(planned: PlannedBatch, parameters: dict, versions: dict) -> dict:
-    """Plain data for ``plan.json``: every table with units and row counts, inputs with their
-    SHA-256, versions."""
-    return {
-        "format": "candlelab plan 1",
-        "title": planned.plan.settings.title,
-        "seed": planned.plan.layout.seed,
-        "tables": {
-            name: table_record(row_is, table) for name, (row_is, table) in tables(planned).items()
-        },
-        "inputs": planned.inputs.to_dict("records"),
-        "parameters": parameters,
-        "versions": versions,
     }

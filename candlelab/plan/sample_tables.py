@@ -10,6 +10,8 @@ from candlelab.stats import power, proportions
 from candlelab.stats.power import Plan, Spread
 
 MOST = 400
+_NOISE = 0.005  # of the simulation
+_FOUND = ("found_simulated_pct", "found_formula_pct")
 _SHOWN = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30)
 
 
@@ -17,13 +19,23 @@ _SHOWN = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30)
 class Wanted:
     """What the candles should show. What is None is not asked for.
 
-    ``difference`` and ``margin`` are in the metric's unit: the difference between two candidates
-    that matters, and
-    the largest that does not. ``reliability`` is the share of candles that should pass, such as
-    0.90. ``affordable``
-    is the number of candles of each candidate that the studio can burn, ``burns`` the number of
-    burns of a candle
-    (None: as in the earlier batches, else 10). ``power`` is how often the plan should succeed.
+    Parameters
+    ----------
+    difference, margin : float, optional
+        In the unit of the metric: the difference between two candidates that matters, and the
+        largest that does not.
+    reliability : float, optional
+        Share of candles that should pass, such as 0.90.
+    candidates : int, default 2
+        Candidates that are compared.
+    affordable : int, default 3
+        Candles of each candidate that the studio can burn.
+    burns : int, optional
+        Burns of a candle; as in the earlier batches, else 10.
+    power : float, default 0.8
+        How often the plan should succeed.
+    confidence : float, default 0.95
+        Of the comparison, and of the claim.
     """
 
     difference: float | None = None
@@ -41,30 +53,30 @@ def plan_of(wanted: Wanted, burns: int, candles: int) -> Plan:
     return Plan(candles, wanted.candidates, burns, wanted.confidence)
 
 
-def candles_wanted(
-    wanted: Wanted, burns: int, spread: Spread, formula, simulated, size: float
-) -> int | None:
-    """Smallest number of candles of each candidate with the wanted power: found by the formula,
-    settled by
-    simulation."""
+def candles_for(what: str, wanted: Wanted, burns: int, spread: Spread) -> int | None:
+    """Smallest number of candles of each candidate that shows ``what`` with the wanted power.
+
+    Found by the formula, settled by simulation.
+    """
+    formula, simulated, size = {
+        "difference": (power.difference_found_formula, power.difference_found, wanted.difference),
+        "equivalence": (power.equivalence_shown_formula, power.equivalence_shown, wanted.margin),
+    }[what]
+
+    def by_formula(n: int) -> bool:
+        return formula(plan_of(wanted, burns, n), spread, size) >= wanted.power
+
+    def enough(n: int) -> bool:
+        return simulated(plan_of(wanted, burns, n), spread, size) >= wanted.power - _NOISE
+
     low, high = 1, 2
-    while formula(plan_of(wanted, burns, high), spread, size) < wanted.power:
+    while not by_formula(high):
         low, high = high, high * 2
         if low >= MOST:
             return None
     while high - low > 1:
         middle = (low + high) // 2
-        low, high = (
-            (low, middle)
-            if formula(plan_of(wanted, burns, middle), spread, size) >= wanted.power
-            else (middle, high)
-        )
-
-    def enough(n: int) -> bool:
-        return (
-            simulated(plan_of(wanted, burns, n), spread, size) >= wanted.power - 0.005
-        )  # the noise of the simulation
-
+        low, high = (low, middle) if by_formula(middle) else (middle, high)
     while not enough(high):
         high += 1
     while high > 2 and enough(high - 1):
@@ -80,61 +92,32 @@ def _rows(wanted: Wanted, needed: int | None) -> list[int]:
 def difference_table(
     wanted: Wanted, burns: int, spread: Spread, needed: int | None
 ) -> pd.DataFrame:
-    """One row per number of candles: how often the difference is found, and the smallest that
-    is."""
+    """One row per number of candles: how often the difference is found, the smallest that is."""
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)
-        rows.append(
-            (
-                n,
-                n * wanted.candidates,
-                100 * power.difference_found(plan, spread, wanted.difference),
-                100 * power.difference_found_formula(plan, spread, wanted.difference),
-                power.smallest_difference(plan, spread, wanted.power),
-                plan.critical_t() * plan.std_error(spread),
-            )
-        )
+        found = 100 * power.difference_found(plan, spread, wanted.difference)
+        formula = 100 * power.difference_found_formula(plan, spread, wanted.difference)
+        smallest = power.smallest_difference(plan, spread, wanted.power)
+        known_to = plan.critical_t() * plan.std_error(spread)
+        rows.append((n, n * wanted.candidates, found, formula, smallest, known_to))
     return pd.DataFrame(
-        rows,
-        columns=[
-            "n_each",
-            "n_in_all",
-            "found_simulated_pct",
-            "found_formula_pct",
-            "smallest_difference",
-            "known_to",
-        ],
+        rows, columns=["n_each", "n_in_all", *_FOUND, "smallest_difference", "known_to"]
     )
 
 
 def equivalence_table(
     wanted: Wanted, burns: int, spread: Spread, needed: int | None
 ) -> pd.DataFrame:
-    """One row per number of candles: how often two alike are shown to be, and the narrowest
-    margin."""
+    """One row per number of candles: how often two alike are shown to be, the narrowest margin."""
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)
-        rows.append(
-            (
-                n,
-                n * wanted.candidates,
-                100 * power.equivalence_shown(plan, spread, wanted.margin),
-                100 * power.equivalence_shown_formula(plan, spread, wanted.margin),
-                power.smallest_margin(plan, spread, wanted.power),
-            )
-        )
-    return pd.DataFrame(
-        rows,
-        columns=[
-            "n_each",
-            "n_in_all",
-            "found_simulated_pct",
-            "found_formula_pct",
-            "smallest_margin",
-        ],
-    )
+        shown = 100 * power.equivalence_shown(plan, spread, wanted.margin)
+        formula = 100 * power.equivalence_shown_formula(plan, spread, wanted.margin)
+        smallest = power.smallest_margin(plan, spread, wanted.power)
+        rows.append((n, n * wanted.candidates, shown, formula, smallest))
+    return pd.DataFrame(rows, columns=["n_each", "n_in_all", *_FOUND, "smallest_margin"])
 
 
 def good_truth(wanted: Wanted) -> float:
@@ -144,20 +127,10 @@ def good_truth(wanted: Wanted) -> float:
 
 def claim_table(wanted: Wanted) -> pd.DataFrame:
     """One row per number of failures allowed: candles, and how often they carry the claim."""
-    rows = []
+    rows, truth = [], good_truth(wanted)
     for failures in range(4):
         n = proportions.candles_needed(wanted.reliability, wanted.confidence, failures)
-        rows.append(
-            (
-                failures,
-                n,
-                100
-                * power.claim_carried(
-                    n, wanted.reliability, wanted.confidence, truth=good_truth(wanted)
-                ),
-                100 * power.claim_carried_formula(n, failures, truth=good_truth(wanted)),
-            )
-        )
-    return pd.DataFrame(
-        rows, columns=["failures_allowed", "n_each", "found_simulated_pct", "found_formula_pct"]
-    )
+        carried = power.claim_carried(n, wanted.reliability, wanted.confidence, truth=truth)
+        formula = power.claim_carried_formula(n, failures, truth=truth)
+        rows.append((failures, n, 100 * carried, 100 * formula))
+    return pd.DataFrame(rows, columns=["failures_allowed", "n_each", *_FOUND])

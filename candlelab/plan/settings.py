@@ -1,9 +1,8 @@
 """What ``plan.toml`` says: what is poured, on which bench it burns, and when.
 
-A plan has the sections of ``batch.toml`` (vessels, waxes, limits, protocol, instruments, targets),
-which pass into
-the batch, and those of this module. Defaults are common practice, no source, unless a docstring
-says otherwise.
+A plan has the sections of ``batch.toml`` (vessels, waxes, limits, protocol, instruments,
+targets), which pass into the batch, and those of this module. Defaults are common
+practice, no source, unless a docstring says otherwise.
 """
 
 from __future__ import annotations
@@ -14,7 +13,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.settings import Reader, Settings, Vessel, Wax, parse_settings, read_sections
+from candlelab.logs.settings import Settings, Vessel, Wax
+from candlelab.logs.settings_reader import Reader, parse_settings, read_sections
+from candlelab.plan.faults import PLAN_FAULTS
 
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 WALL_MM = 5.0  # of a vessel whose outer diameter is not given; common practice, no source
@@ -22,8 +23,7 @@ WALL_MM = 5.0  # of a vessel whose outer diameter is not given; common practice,
 
 @dataclass(frozen=True)
 class PlannedVessel(Vessel):
-    """A vessel, and how far it is filled: by a mass that was measured, or by the volume up to the
-    fill line."""
+    """A vessel, and how far it is filled: by a mass, or by the volume up to the fill line."""
 
     outer_diameter_mm: float | None = None
     fill_mass_g: float | None = None
@@ -36,8 +36,7 @@ class PlannedVessel(Vessel):
 
     @property
     def brim_ml(self) -> float | None:
-        """What it holds to the brim [ml]: as measured, else as a cylinder; None when neither is
-        known."""
+        """What it holds to the brim [ml]: as measured, else as a cylinder, else None."""
         if self.brimful_volume_ml is not None or self.inner_height_mm is None:
             return self.brimful_volume_ml
         return math.pi / 4.0 * self.inner_diameter_mm**2 * self.inner_height_mm / 1000.0
@@ -45,8 +44,10 @@ class PlannedVessel(Vessel):
 
 @dataclass(frozen=True)
 class PlannedWax(Wax):
-    """A wax, with its density once it has set and, where known, while it is poured (liquid wax
-    takes more room)."""
+    """A wax, with its density once it has set and, where known, while it is poured.
+
+    Liquid wax takes more room.
+    """
 
     density_g_per_ml: float = 0.9
     liquid_density_g_per_ml: float | None = None
@@ -54,11 +55,12 @@ class PlannedWax(Wax):
 
 @dataclass(frozen=True)
 class CandleRecipe:
-    """What candles are made of; a None is filled in from ``[recipe]``. Load on the basis that
-    ``load_basis`` names.
+    """What candles are made of; a None is filled in from ``[recipe]``.
 
-    ``burn_rate_g_per_h`` is what the studio expects, from an earlier batch or a guess: it sets how
-    many burns are planned.
+    Load on the basis that ``load_basis`` names.
+
+    ``burn_rate_g_per_h`` is what the studio expects, from an earlier batch or a
+    guess: it sets how many burns are planned.
     """
 
     vessel: str = None
@@ -83,8 +85,7 @@ class PlannedCandidate(CandleRecipe):
 
 @dataclass(frozen=True)
 class Pour:
-    """The day of pouring, what the jug holds, and what stays in it, as a share of what was weighed
-    out."""
+    """The day of pouring, what the jug holds, and what share of the weighed out stays in it."""
 
     poured_on: date | None = None
     jug_g: float = 1500.0
@@ -119,8 +120,7 @@ class Timetable:
     """When candles are lit and who watches them.
 
     A check of one candle takes ``minutes_per_check``, ``spare_pct`` of the time between checks
-    stays free, and
-    ``margin_pct`` is added to the life that the expected burn rate gives.
+    stays free, and ``margin_pct`` is added to the life that the expected burn rate gives.
     """
 
     first_burn_on: date | None = None
@@ -134,12 +134,11 @@ class Timetable:
 
 @dataclass(frozen=True)
 class Aim:
-    """What the candles should show: a difference in burn rate that matters, and the share that
-    should be shown to pass.
+    """What the candles should show: a difference that matters, and the share that should pass.
 
-    The spread between candles of one candidate, and between burns of one candle, as standard
-    deviations; "candlelab
-    candles" prints those of earlier batches. Without both an assumption stands in.
+    The spread between candles of one candidate, and between burns of one
+    candle, as standard deviations; "candlelab candles" prints those of earlier
+    batches. Without both an assumption stands in.
     """
 
     difference_g_per_h: float = 0.5
@@ -170,25 +169,55 @@ class Plan:
         """The waxes that could be read."""
         return {name: wax for name, wax in self.settings.waxes.items() if wax}
 
+    @property
+    def in_vessels(self) -> list[tuple[int, PlannedCandidate, PlannedVessel]]:
+        """The candidates whose vessel could be read, each with its number and its vessel."""
+        numbered, vessels = enumerate(self.candidates, start=1), self.vessels
+        return [(n, c, vessels[c.vessel]) for n, c in numbered if c.vessel in vessels]
+
+    @property
+    def n_candles(self) -> int:
+        """Candles that are poured, all candidates together."""
+        return sum(c.candles or 0 for c in self.candidates)
+
+    @property
+    def of_wax(self) -> bool:
+        """Whether loads are given in percent of the wax, not of the total."""
+        return self.settings.load_basis == "wax"
+
+    @property
+    def cure_days(self) -> float:
+        """Longest cure of the waxes that are poured [days].
+
+        The protocol's for a wax that names none.
+        """
+        usual = self.settings.protocol.cure_days or 0.0
+        own = [self.waxes[c.wax].cure_days for c in self.candidates if c.wax in self.waxes]
+        return max((usual if days is None else days for days in own), default=usual)
+
 
 _OWN = {"recipe": CandleRecipe, "pour": Pour, "layout": Layout, "schedule": Timetable, "aim": Aim}
 SECTIONS = (*_OWN, "candidates", "benches")
 
 
+def where_stands(n: int, key: str, reader: Reader) -> str:
+    """The section in which the value of the n-th candidate stands: its own, or ``[recipe]``."""
+    own = f"candidates {n}"
+    return own if reader.has(key, own) or not reader.has(key, "recipe") else "recipe"
+
+
 def read_plan_text(
     text: str, file: str, problems: ProblemList
 ) -> tuple[Plan | None, Reader | None]:
-    """A plan from the text of its file, and the reader that finds lines in it; faults go to
-    ``problems``.
+    """A plan from the text of its file, and the reader that finds lines in it.
 
-    A part that could not be read is left at its default, so that the others can still be judged.
-    The plan is None
-    only when the text is no TOML.
+    Faults go to ``problems``. A part that could not be read is left at its default, so that the
+    others can still be judged. The plan is None only when the text is no TOML.
     """
     data = parse_settings(text, problems, file)
     if data is None:
         return None, None
-    reader = Reader(text, problems, file)
+    reader = Reader(text, problems, file, PLAN_FAULTS)
     known = [*(f.name for f in dataclasses.fields(Settings)), *SECTIONS]
     for key in data.keys() - known:
         reader.unknown("unknown setting", key, "", known, "take it out.")
@@ -212,13 +241,8 @@ def _section(data: dict, name: str, kind: type, reader: Reader):
     """One section of the plan into its record; the defaults where it is missing."""
     section = data.get(name, {})
     if not isinstance(section, dict):
-        reader.fault(
-            "wrong type of value",
-            name,
-            found=section,
-            expected=f"a section [{name}]",
-            do=f"See {reader.example} for its form.",
-        )
+        texts = {"expected": f"a section [{name}]", "do": reader.see_example}
+        reader.fault("wrong type of value", name, found=section, **texts)
         section = {}
     return reader.section(kind, section, name)
 
@@ -226,58 +250,42 @@ def _section(data: dict, name: str, kind: type, reader: Reader):
 def _candidates(data: dict, recipe: CandleRecipe, reader: Reader) -> tuple[PlannedCandidate, ...]:
     """Every ``[[candidates]]``, completed from ``[recipe]``."""
     entries = data.get("candidates", [])
-    if (
-        not isinstance(entries, list)
-        or not entries
-        or not all(isinstance(entry, dict) for entry in entries)
-    ):
-        found = (
-            "" if "candidates" not in data else "none" if entries == [] else type(entries).__name__
-        )
-        reader.fault(
-            "missing setting",
-            "candidates",
-            found=found,
-            expected="[[candidates]] with wick_series and wick_size, once for each wick",
-            do=f"See {reader.example} for its form.",
-        )
+    is_list = isinstance(entries, list) and all(isinstance(entry, dict) for entry in entries)
+    if not is_list or not entries:
+        found = "none" if entries == [] else type(entries).__name__
+        texts = {
+            "found": found if "candidates" in data else "",
+            "expected": "[[candidates]] with wick_series and wick_size, once for each wick",
+            "do": reader.see_example,
+        }
+        reader.fault("missing setting", "candidates", **texts)
         return ()
     read = []
     for n, entry in enumerate(entries, start=1):
-        own = reader.section(PlannedCandidate, entry, f"candidates {n}")
+        section = f"candidates {n}"
+        own = reader.section(PlannedCandidate, entry, section)
         for name in ("wick_series", "wick_size"):
             if name not in entry:
-                reader.fault(
-                    "missing setting",
-                    name,
-                    f"candidates {n}",
-                    expected=f'{name} = "..."',
-                    do=f"Add {name}, as in wicks.csv.",
-                )
-        usual = {
-            f.name: getattr(recipe, f.name)
-            for f in dataclasses.fields(CandleRecipe)
-            if getattr(own, f.name) is None
-        }
+                texts = {"expected": f'{name} = "..."', "do": f"Add {name}, as in wicks.csv."}
+                reader.fault("missing setting", name, section, **texts)
+        of_recipe = [f.name for f in dataclasses.fields(CandleRecipe)]
+        usual = {name: getattr(recipe, name) for name in of_recipe if getattr(own, name) is None}
         read.append(dataclasses.replace(own, **usual))
     return tuple(read)
 
 
 def _benches(data: dict, reader: Reader) -> dict[str, BenchTop]:
     entries = data.get("benches", {})
-    if (
-        not isinstance(entries, dict)
-        or not entries
-        or not all(isinstance(entry, dict) for entry in entries.values())
-    ):
-        reader.fault(
-            "missing setting" if "benches" not in data else "wrong type of value",
-            "benches",
-            expected="[benches.NAME] with length_mm and depth_mm",
-            do="Name each bench with its length and depth.",
-        )
+    is_dict = isinstance(entries, dict)
+    if not is_dict or not entries or not all(isinstance(one, dict) for one in entries.values()):
+        problem = "wrong type of value" if "benches" in data else "missing setting"
+        texts = {
+            "expected": "[benches.NAME] with length_mm and depth_mm",
+            "do": "Name each bench with its length and depth.",
+        }
+        reader.fault(problem, "benches", **texts)
         return {}
-    read = {
+    benches = {
         name: reader.section(BenchTop, entry, f"benches.{name}") for name, entry in entries.items()
     }
-    return {name: bench for name, bench in read.items() if bench}
+    return {name: bench for name, bench in benches.items() if bench}

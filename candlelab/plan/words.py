@@ -1,56 +1,52 @@
-"""What a plan says in sentences: the answer that opens its page, its files, and what it takes for
-granted."""
+"""What a plan says in sentences: its answer, its files, and what it takes for granted."""
 
 from __future__ import annotations
 
 import math
 
+import pandas as pd
+
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
+from candlelab.text import counted
 
 
 def answer(planned: PlannedBatch) -> list[str]:
     """The sentences that open the page."""
-    plan, n = planned.plan, len(planned.candles)
-    sessions, burns = planned.sessions, planned.candidates["burns_planned"]
-    wax = ", ".join(f"{m.to_order_g:g} g of {m.item}" for m in planned.materials.itertuples())
-    each = sorted(set(planned.candidates["n_candles"]))
+    plan, candles, sessions = planned.plan, planned.candles, planned.sessions
+    candidates, wick_burns = planned.candidates, planned.candidates["burns_planned"]
+    poured = "is poured" if len(candles) == 1 else "are poured"
     clear = f", at least {planned.clear_mm:.0f} mm apart" if math.isfinite(planned.clear_mm) else ""
-    groups = (
-        ""
-        if planned.groups == 1
-        else f" They burn in {planned.groups} groups, since so many cannot be watched at once."
-    )
-    span = (
-        f"from {sessions['lit_from'].iloc[0]:%Y-%m-%d} to {sessions['lit_from'].iloc[-1]:%Y-%m-%d}"
-    )
+    groups = ""
+    if planned.groups != 1:
+        groups = f" They burn in {planned.groups} groups, since so many cannot be watched at once."
+    first, last = sessions["lit_from"].iloc[0], sessions["lit_from"].iloc[-1]
+    bring = "brings" if len(sessions) == 1 else "bring"
+    wax = ", ".join(f"{m.to_order_g:g} g of {m.item}" for m in planned.materials.itertuples())
     return [
-        f"{_count(n, 'candle')} of {_count(len(planned.candidates), 'candidate')} ({_span(each)} "
-        f"each) {'is' if n == 1 else 'are'} poured on "
-        f"{plan.pour.poured_on:%Y-%m-%d} in {_count(len(planned.pours), 'pour')}, and cured on "
-        f"{planned.cured:%Y-%m-%d}.",
-        f"{n} of {_count(len(planned.places), 'place')} on the bench are taken{clear}. "
-        f"{_count(plan.timetable.people, 'person', 'people')} can watch "
-        f"{planned.watched} at once, at {plan.timetable.minutes_per_check:g} min a check.{groups}",
-        f"{_count(len(sessions), 'burn session')} {span} "
-        f"bring{'s' if len(sessions) == 1 else ''} the candles to "
-        f"their expected end, after {_span(sorted(set(burns)))} burns of "
+        f"{counted(len(candles), 'candle')} of {counted(len(candidates), 'candidate')} "
+        f"({_span(candidates['n_candles'])} each) {poured} on {plan.pour.poured_on:%Y-%m-%d} in "
+        f"{counted(len(planned.pours), 'pour')}, and cured on {planned.cured:%Y-%m-%d}.",
+        f"{len(candles)} of {counted(len(planned.places), 'place')} on the bench are taken{clear}. "
+        f"{counted(plan.timetable.people, 'person', 'people')} can watch {planned.watched} at "
+        f"once, at {plan.timetable.minutes_per_check:g} min a check.{groups}",
+        f"{counted(len(sessions), 'burn session')} from {first:%Y-%m-%d} to {last:%Y-%m-%d} "
+        f"{bring} the candles to their expected end, after {_span(wick_burns)} burns of "
         f"{plan.settings.protocol.burn_h:g} h.",
         f"To have at hand, reserve included: {wax}.",
     ]
 
 
-def _count(n: int, one: str, many: str | None = None) -> str:
-    return f"{n} {one if n == 1 else many or one + 's'}"
-
-
-def _span(values: list) -> str:
-    return f"{values[0]:g}" if values[0] == values[-1] else f"{values[0]:g} to {values[-1]:g}"
+def _span(values: pd.Series) -> str:
+    low, high = values.min(), values.max()
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
 def identities(planned: PlannedBatch) -> str:
-    """Whether wax and fragrance make the fill, and what is poured and lost what was weighed out,
-    in every row; in words."""
+    """Whether the masses of every row add up, in words.
+
+    Wax and fragrance make the fill, and what is poured and lost what was weighed out.
+    """
     r, p = planned.recipes, planned.pours
     off = max(
         (r["wax_g"] + r["fragrance_g"] - r["fill_mass_g"]).abs().max(),
@@ -66,35 +62,29 @@ def identities(planned: PlannedBatch) -> str:
 def assumptions(planned: PlannedBatch) -> list[str]:
     """What the plan takes for granted, with its numbers."""
     plan, protocol, time = planned.plan, planned.plan.settings.protocol, planned.plan.timetable
-    basis = (
-        "100 g of wax"
-        if plan.settings.load_basis == "wax"
-        else "100 g of wax and fragrance together"
-    )
+    basis = "100 g of wax" if plan.of_wax else "100 g of wax and fragrance together"
     return [
         f"The load is grams of fragrance for {basis}. Masses are rounded to the scale's steps of "
         f"{plan.settings.instruments.scale_resolution_g:g} g.",
         "A fill given as a volume is turned into a mass by the densities in plan.toml, as if wax "
-        "and fragrance mixed without a change of volume; "
-        "0.9 g/ml for a wax that names none is common practice, no source. A fill that was "
-        "weighed is surer.",
+        "and fragrance mixed without a change of volume; 0.9 g/ml for a wax that names none is "
+        "common practice, no source. A fill that was weighed is surer.",
         f"{plan.pour.losses_pct:g} % of what is weighed out stays in the jug; a jug holds "
         f"{plan.pour.jug_g:g} g.",
         f"Places are drawn by lot with the seed {plan.layout.seed}: the same plan gives the same "
-        "places. Along each bench candles stand in rounds; in "
-        "a round no candidate comes twice, and groups and pours have their share of every "
-        "candidate. Numbers are given along the bench and tell "
-        "nothing of the wick.",
-        f"A check of one candle takes {time.minutes_per_check:g} min, and {time.spare_pct:g} % "
-        f"of the {protocol.check_every_min:g} min between "
-        "checks stays free: assumptions of this plan, not a rule of a standard. Candles are lit "
-        f"{stagger_min(protocol, time)} min after one another, so that checks come in turn.",
-        "The expected life is the fill divided by the expected burn rate, as if no wax were "
-        f"left, and {time.margin_pct:g} % are added. A candle that "
-        "still burns after its planned burns goes on to its end.",
+        "places. Along each bench candles stand in rounds; in a round no candidate comes twice, "
+        "and groups and pours have their share of every candidate. Numbers are given along the "
+        "bench and tell nothing of the wick.",
+        f"A check of one candle takes {time.minutes_per_check:g} min, and {time.spare_pct:g} % of "
+        f"the {protocol.check_every_min:g} min between checks stays free: assumptions of this "
+        f"plan, not a rule of a standard. Candles are lit {stagger_min(time)} min after one "
+        "another, so that checks come in turn.",
+        "The expected life is the fill divided by the expected burn rate, as if no wax were left, "
+        f"and {time.margin_pct:g} % are added. A candle that still burns after its planned burns "
+        "goes on to its end.",
         f"Between two burns lie at least {protocol.rest_h:g} h of rest and "
-        f"{protocol.burn_tolerance_min:g} min for a burn that runs over. No "
-        "session lies over a change of the clocks.",
+        f"{protocol.burn_tolerance_min:g} min for a burn that runs over. No session lies over a "
+        "change of the clocks.",
         "candles.csv holds the planned fill until you write in what the scale said.",
     ]
 

@@ -1,7 +1,7 @@
 """Pages of batches: which notebook runs on which folders, and where its three files go.
 
-The batches are read and worked out in the notebook's kernel only; what it refuses there comes back as
-the error that it was.
+The batches are read and worked out in the notebook's kernel only; what it refuses there comes back
+as the error that it was.
 """
 
 from __future__ import annotations
@@ -192,8 +192,8 @@ def _refuse_inside(out: Path, folder: Path) -> None:
     real = Path(os.path.realpath(out))
     if folder.exists() and any(p.exists() and p.samefile(folder) for p in (real, *real.parents)):
         raise Refused(
-            f"{out} is inside the batch folder, which is never written to. Give another place "
-            "with --out."
+            f"{out} is inside the batch folder, which is never written to. Give another place with "
+            "--out."
         )
 
 

@@ -10,12 +10,11 @@ import pandas as pd
 from candlelab.burns.candles import wick_change_effects
 from candlelab.formulas import full_pool_width, pool_share
 from candlelab.glossary import in_words
-from candlelab.judge.ranking import advise, answer
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.problems import LOOK, PROTOCOL
-from candlelab.logs.rules import burn_places
 from candlelab.pages.page import Page
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison, compare_candidates
@@ -25,13 +24,20 @@ FORMAT = "candlelab results 1"
 
 
 class BatchResults(WorkedBatch):
-    """A worked batch with what its report adds. ``tables()`` names all tables; ``answer`` is three
-    sentences."""
+    """A worked batch with what its report adds.
+
+    ``tables()`` names all tables; ``answer`` is three sentences.
+    """
 
     @cached_property
     def advice(self) -> pd.DataFrame:
-        """One row per candidate: what to try next, with the verdict and the targets minded."""
-        return advise(self.diagnosis.candidates, self.ranking, self.targets)
+        """One row per candidate: its fate, what to do next, and the signs that were seen."""
+        found = self.diagnosis.candidates.set_index("candidate")
+        table = self.ranking[["candidate", "fate", "next_step", "next_wick"]]
+        seen = found.reindex(table["candidate"])[
+            ["finding", "evidence", "counter_evidence", "how_sure"]
+        ]
+        return pd.concat([table, seen.reset_index(drop=True)], axis=1)
 
     @property
     def comparison(self) -> Comparison | None:
@@ -57,10 +63,10 @@ class BatchResults(WorkedBatch):
         """What was left out and why, and which criteria were not met in it."""
         return _left_out(self.burns, self.verdicts)
 
-    @cached_property
-    def answer(self) -> tuple[str, str, str]:
-        """The answer in three sentences."""
-        return answer(self.batch, self.ranking, self.verdicts)
+    @property
+    def answer(self) -> tuple[str, ...]:
+        """The decisions in sentences."""
+        return tuple(line for decision in self.decisions for line in decision.lines)
 
     @property
     def to_look_at(self) -> pd.DataFrame:
@@ -80,7 +86,8 @@ class BatchResults(WorkedBatch):
     @property
     def walls(self) -> pd.DataFrame:
         """Per candidate the hottest wall as read and carried over to a 30 degC room, and which
-        candles cross what."""
+        candles cross what.
+        """
         limits, rows = self.batch.settings.limits, []
         for candidate, own in self.burns[~self.burns["excluded"]].groupby("candidate", sort=False):
             over = [
@@ -137,7 +144,8 @@ class BatchResults(WorkedBatch):
     @property
     def traces(self) -> pd.DataFrame:
         """Where a criterion was not met or not recorded: the worst reading, or the first gap, with
-        its line in checks.csv."""
+        its line in checks.csv.
+        """
         rows = self.verdicts.checks.assign(
             line=np.tile(self.batch.lines["checks"], self.verdicts.checks["criterion"].nunique())
         )
@@ -173,8 +181,8 @@ class BatchResults(WorkedBatch):
             s.question,
             f"{s.stage.capitalize()} batch{of_studio}{confirms}",
             f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} left out), "
-            f"{counted(counts['burns'], 'burn')} "
-            f"({counts['burns_left_out']} left out), {counted(counts['checks'], 'check')}",
+            f"{counted(counts['burns'], 'burn')} ({counts['burns_left_out']} left out), "
+            f"{counted(counts['checks'], 'check')}",
         )
 
     @property
@@ -206,20 +214,20 @@ class BatchResults(WorkedBatch):
         return (
             f"{days}, time zone {s.time_zone or 'not given'}. Fragrance load is a share of "
             f"{'the wax' if s.load_basis == 'wax' else 'the whole fill'}.",
-            f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} "
-            f"min, a check every {s.protocol.check_every_min:g} min, room "
-            f"{s.protocol.room_low_c:g} to {s.protocol.room_high_c:g} °C, rest of "
-            f"{s.protocol.rest_h:g} h, wick at most "
+            f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} min, "
+            f"a check every {s.protocol.check_every_min:g} min, room {s.protocol.room_low_c:g} to "
+            f"{s.protocol.room_high_c:g} °C, rest of {s.protocol.rest_h:g} h, wick at most "
             f"{s.protocol.wick_length_max_mm:g} mm.",
             f"The scale shows steps of {tools.scale_resolution_g:g} g and repeats to "
-            f"{tools.scale_repeatability_g:g} g, the clock steps of "
-            f"{tools.clock_resolution_min:g} min.",
+            f"{tools.scale_repeatability_g:g} g, the clock steps of {tools.clock_resolution_min:g} "
+            "min.",
         )
 
     @property
     def pool_checks(self) -> pd.DataFrame:
         """Checks that measured the pool, with the candidate of their burn, hours and share of the
-        width."""
+        width.
+        """
         inner = {name: v.inner_diameter_mm for name, v in self.batch.settings.vessels.items()}
         place = burn_places(self.burns, self.batch.checks)
         table = self.batch.checks.assign(
@@ -273,6 +281,8 @@ class BatchResults(WorkedBatch):
             "burns": ("a burn", self.burns),
             "walls": ("a candidate", self.walls),
             "recipes": ("a candidate", self.recipes),
+            "failures": ("a failure", self.failures),
+            "gaps": ("something that was not checked", self.gaps),
             "traces": ("a candle and a criterion not met or not recorded", self.traces),
             "wick_changes": ("a wick change", self.changes),
             "left_out": ("a candle or burn left out", self.left_out),
@@ -291,8 +301,10 @@ def batch_results(batch: Batch) -> BatchResults:
 
 
 def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
-    """Burn rates of the candidates against each other, or why they cannot be compared. Depth
-    counts where a wick was changed."""
+    """Burn rates of the candidates against each other, or why they cannot be compared.
+
+    Depth counts where a wick was changed.
+    """
     table = burns.assign(depth_pct=(burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0)
     covariates = ("depth_pct",) if (burns.loc[~burns["excluded"], "run"] > 1).any() else ()
     try:
@@ -304,8 +316,7 @@ def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
 
 
 def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
-    """What was left out and why, and which criteria were not met in it: an exclusion hides
-    nothing."""
+    """What was left out and why, and which criteria were not met in it: an exclusion hides nothing."""
     whole = burns.groupby("candle")["excluded"].transform("all")
     marked = burns.assign(burn=burns["burn"].astype("Int64").mask(whole))[burns["excluded"]]
     failed = verdicts.burns[verdicts.burns["outcome"] == NOT_MET].merge(
@@ -342,9 +353,10 @@ def report_page(results: BatchResults) -> Page:
         "results",
         settings.title,
         results.under_title,
-        results.answer,
+        (),
         results.tables(),
         tuple(results.batch.files.to_dict("records")),
         {"batch_folder": results.batch.folder.name},
         {"batch": {**about, **results.counts}},
+        results.decisions,
     )

@@ -21,8 +21,9 @@ import pandas as pd
 from candlelab.glossary import TABLES, Column, Table
 from candlelab.logs.batch import Batch
 from candlelab.logs.cells import Style
-from candlelab.logs.csv_table import Match, read_table, uses_comma
+from candlelab.logs.csv_table import read_table, uses_comma
 from candlelab.logs.csv_text import Records, read_records
+from candlelab.logs.header import Match
 from candlelab.logs.problems import ProblemList
 from candlelab.units import UNITS, convert, split_unit
 

@@ -52,7 +52,12 @@ check_every_min = 60
 [targets]
 full_pool_h = {high = 4}
 wax_left_pct = {high = 8}
-life_h = {low = 25}
+life_h = {low = 30}
+
+# The tin holds half as much.
+[targets."tin"]
+burn_rate_g_per_h = {low = 4, high = 5.5}
+life_h = {low = 24}
 
 [instruments]
 scale_resolution_oz = 0.01

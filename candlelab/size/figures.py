@@ -1,6 +1,7 @@
-"""Drawings of sizing and of claims: every candle, the line, its band, the target. Computes
-nothing; carries
-its words."""
+"""Drawings of sizing: every candle, the line, its band, the target.
+
+Computes nothing; carries its words.
+"""
 
 from __future__ import annotations
 
@@ -9,36 +10,40 @@ import numpy as np
 import pandas as pd
 
 from candlelab.glossary import GLOSSARY, heading
-from candlelab.pages.figure_style import INK, MARKERS, styled
-
-_BLUE, _ORANGE, _SAND = "#0173b2", "#b25c00", "#e9dfc9"
+from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, styled
+from candlelab.text import rounded
 
 
 @styled
 def draw_sizing(sizing):
-    """Each series in a panel: its candles, the line with its interval, the range of one fresh
-    candle, the target."""
+    """Each series in a panel: its candles, the line with its interval, and the target.
+
+    Parameters
+    ----------
+    sizing : candlelab.size.sizing.Sizing
+        What `size_wicks` found.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
     lines = sizing.series
     across = min(3, len(lines))
     down = -(-len(lines) // across)
+    size = (8.6, 3.1 * down + 0.7)
     figure, axes = plt.subplots(
-        down,
-        across,
-        figsize=(8.6, 3.1 * down + 0.7),
-        sharey=True,
-        squeeze=False,
-        layout="constrained",
+        down, across, figsize=size, sharey=True, squeeze=False, layout="constrained"
     )
     for ax in axes.flat[len(lines) :]:
         ax.remove()
-    for ax, line in zip(axes.flat, lines):
+    for ax, line in zip(axes.flat[: len(lines)], lines, strict=True):
         _panel(ax, line, sizing.target)
     for row in axes:
         row[0].set_ylabel(heading(sizing.metric))
     shown = {
         label: handle
         for ax in axes.flat[: len(lines)]
-        for handle, label in zip(*ax.get_legend_handles_labels())
+        for handle, label in zip(*ax.get_legend_handles_labels(), strict=True)
     }
     first = sorted(shown, key=lambda label: not label.startswith("a candle"))
     figure.legend([shown[label] for label in first], first, loc="outside lower center", ncols=3)
@@ -53,9 +58,9 @@ def _panel(ax, line, target) -> None:
         _draw_line(ax, line.band, points)
     for end in (low, high):
         if np.isfinite(end):
-            ax.axhline(end, color=_ORANGE, linestyle="--", linewidth=1.1, label="end of the target")
+            ax.axhline(end, color=ORANGE, linestyle="--", linewidth=1.1, label="end of the target")
     if np.isfinite(line.aim):
-        ax.axhline(line.aim, color=_ORANGE, linewidth=1.1, label="aim")
+        ax.axhline(line.aim, color=ORANGE, linewidth=1.1, label="aim")
     _draw_candles(ax, points, line)
     known = line.sizes[line.sizes["where"] != "further off"]
     at = known[line.column]
@@ -63,7 +68,7 @@ def _panel(ax, line, target) -> None:
         at,
         [
             ("✗ " if barred else "") + f"{size}\n{x:g}"
-            for size, x, barred in zip(known["wick_size"], at, known["barred"])
+            for size, x, barred in zip(known["wick_size"], at, known["barred"], strict=True)
         ],
     )
     pad = 0.12 * max(np.ptp(at), 1e-9) if len(at) > 1 else 1.0
@@ -76,7 +81,7 @@ def _panel(ax, line, target) -> None:
     ax.set_title(line.series)
     if line.pick:
         row = known[known["wick_size"] == line.pick].iloc[0]
-        ax.axvline(row[line.column], color=_SAND, linewidth=9, zorder=0, label="size advised")
+        ax.axvline(row[line.column], color=SAND, linewidth=9, zorder=0, label="size advised")
 
 
 def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
@@ -84,30 +89,19 @@ def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
         ("candle", 0.08, "range of one fresh candle"),
         ("conf", 0.20, "interval of the mean"),
     ):
-        ax.fill_between(
-            band["x"],
-            band[f"{ends}_low"],
-            band[f"{ends}_high"],
-            color=INK,
-            alpha=alpha,
-            linewidth=0,
-            label=label,
-        )
-    burnt = band["x"].between(
-        points.loc[points["in_line"], "x"].min(), points.loc[points["in_line"], "x"].max()
-    )
-    ax.plot(
-        band["x"], band["predicted"], color=INK, linestyle=":", label="line beyond what was burnt"
-    )
-    ax.plot(
-        band.loc[burnt, "x"], band.loc[burnt, "predicted"], color=INK, linewidth=1.6, label="line"
-    )
+        low, high = band[f"{ends}_low"], band[f"{ends}_high"]
+        ax.fill_between(band["x"], low, high, color=INK, alpha=alpha, linewidth=0, label=label)
+    counting = points.loc[points["in_line"], "x"]
+    own = band[band["x"].between(counting.min(), counting.max())]
+    beyond = "line beyond what was burnt"
+    ax.plot(band["x"], band["predicted"], color=INK, linestyle=":", label=beyond)
+    ax.plot(own["x"], own["predicted"], color=INK, linewidth=1.6, label="line")
 
 
 def _draw_candles(ax, points: pd.DataFrame, line) -> None:
     for n, (batch, own) in enumerate(points.groupby("batch", sort=False)):
         for counts, face, words in (
-            (True, _BLUE, f"a candle, {batch}"),
+            (True, BLUE, f"a candle, {batch}"),
             (False, "white", f"a candle not in the line, {batch}"),
         ):
             part = own[own["in_line"] == counts]
@@ -118,7 +112,7 @@ def _draw_candles(ax, points: pd.DataFrame, line) -> None:
                     s=20,
                     marker=MARKERS[n % len(MARKERS)],
                     facecolor=face,
-                    edgecolor=_BLUE,
+                    edgecolor=BLUE,
                     linewidth=0.9,
                     zorder=3,
                     label=words,
@@ -127,18 +121,18 @@ def _draw_candles(ax, points: pd.DataFrame, line) -> None:
 
 def _aside(x: pd.Series, index: pd.Index, points: pd.DataFrame) -> pd.Series:
     """Candles of one size a little beside each other, so that none hides another."""
-    place = points.groupby("x").cumcount() - (points.groupby("x")["x"].transform("size") - 1) / 2.0
-    step = 0.035 * max(np.ptp(points["x"]), 1e-9) if points["x"].nunique() > 1 else 0.0
-    return x + place.reindex(index) * min(
-        step, 0.15 * max(np.ptp(points["x"]), 1e-9) / max(place.max(), 1.0)
-    )
+    of_size = points.groupby("x")
+    place = of_size.cumcount() - (of_size["x"].transform("size") - 1) / 2.0
+    width = max(np.ptp(points["x"]), 1e-9)
+    step = 0.035 * width if points["x"].nunique() > 1 else 0.0
+    return x + place.reindex(index) * min(step, 0.15 * width / max(place.max(), 1.0))
 
 
 def _sizing_words(sizing) -> str:
     parts = []
     for line in sizing.series:
         means = line.sizes[line.sizes["mean"].notna()]
-        seen = ", ".join(f"size {row.wick_size} {row.mean:.3g}" for row in means.itertuples())
+        seen = ", ".join(f"size {row.wick_size} {rounded(row.mean)}" for row in means.itertuples())
         parts.append(
             f"{line.series}, mean of the candles burnt: {seen or 'none'}; "
             + (f"size {line.pick} is advised" if line.pick else "no size is advised")

@@ -372,6 +372,7 @@ def covered(whole, part):
     return inside.mean(), (table["life_projected_h"] - true["life_h"]).median()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("left_pct", "share", "share_measured", "error"),
     [(0.0, 0.5, 0.98, 0.0), (3.0, 0.5, 0.97, 1.1), (0.0, 0.7, 0.99, 0.0), (3.0, 0.7, 0.997, 1.1)],

@@ -94,10 +94,8 @@ def test_unknown_command_is_wrong_usage():
 def test_report_of_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
     (tmp_path / "batch").mkdir()
     result = run("report", tmp_path / "batch", "--out", tmp_path / "out")
-    assert (
-        result.exit_code == 1
-        and "1 problem to fix before the numbers can be trusted" in result.stderr
-    )
+    assert result.exit_code == 1
+    assert "1 problem to fix before the numbers can be trusted" in result.stderr
     assert not (tmp_path / "out").exists()
 
 
@@ -117,9 +115,11 @@ def test_report_that_fails_itself_ends_with_3(tmp_path, monkeypatch):
 def test_report_over_other_files_is_wrong_usage(tmp_path):
     (tmp_path / "dear.txt").write_text("keep")
     result = run("report", DEMO / "screening", "--out", tmp_path)
-    assert result.exit_code == 2 and "holds other files (dear.txt)" in result.stderr
+    assert result.exit_code == 2
+    assert "holds other files (dear.txt)" in result.stderr
 
 
+@pytest.mark.slow
 def test_demo_copies_the_batches_and_reports(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     result = run("demo")
@@ -147,10 +147,8 @@ def test_lab_copies_the_notebook_once_and_opens_it(tmp_path, monkeypatch):
     batch = tmp_path / 'my "batch"'
     batch.mkdir()
     assert run("lab", batch).exit_code == 0
-    assert (
-        calls[0][:3] == [sys.executable, "-m", "jupyterlab"]
-        and calls[0][-1] == "explore_wicks.ipynb"
-    )
+    assert calls[0][:3] == [sys.executable, "-m", "jupyterlab"]
+    assert calls[0][-1] == "explore_wicks.ipynb"
     notebook = tmp_path / "explore_wicks.ipynb"
     book = json.loads(notebook.read_text(encoding="utf-8"))
     (cell,) = [c for c in book["cells"] if "parameters" in c["metadata"].get("tags", [])]
@@ -173,12 +171,14 @@ def test_help_is_light_and_names_the_exit_codes():
     assert "0 fine, 1 problems to fix, 2 wrong usage, 3 the report" in " ".join(done.stdout.split())
 
 
-def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path, monkeypatch):
+def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path):
     (tmp_path / "file").write_text("x")
     result = run("demo", tmp_path / "file")
-    assert result.exit_code == 3 and result.stderr.startswith("Not done: ")
+    assert result.exit_code == 3
+    assert result.stderr.startswith("Not done: ")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="signals are POSIX")
 @pytest.mark.parametrize("end", ["SIGINT", "SIGTERM"])
 def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
@@ -196,9 +196,8 @@ def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
         "PYTHONPATH": os.pathsep.join(p for p in sys.path if p),
         "TMPDIR": str(tmp_path),
     }
-    heeds = partial(
-        signal.signal, signal.SIGINT, signal.SIG_DFL
-    )  # tests in the background of a shell are started with it ignored
+    # tests in the background of a shell are started with SIGINT ignored
+    heeds = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
     work = subprocess.Popen(
         command,
         stdout=subprocess.PIPE,

@@ -53,6 +53,7 @@ def test_wicks_of_the_screening_batch(batches):
     ]
 
 
+@pytest.mark.slow
 def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches):
     """W04 mostly had no full pool while it was watched; the mean of the five others would flatter
     paper-cored 4."""
@@ -88,6 +89,7 @@ def test_the_true_rates_lie_in_their_intervals(batches):
     assert estimates.sort_values().index.tolist() == order
 
 
+@pytest.mark.slow
 def test_waxes_and_their_truth(batches):
     """Truth: the second wax burns 0.7 g/h slower, and about 0.1 g/h of it depends on the wick
     (data/demo/README.md)."""
@@ -137,6 +139,7 @@ def test_no_true_difference_gives_no_winner(batches):
     assert asked.answer[0].endswith(" may be luck.")
 
 
+@pytest.mark.slow
 def test_two_batches_together(batches):
     """Screening and confirmation share wicks: the batch is a block, and a candle of the same name
     is another candle."""
@@ -174,6 +177,7 @@ def test_batches_that_hide_the_difference_are_told(batches):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("metric", METRICS)
 def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
     asked = compare_batches([batches["screening"]], by="wick", metric=metric)
@@ -205,6 +209,7 @@ def test_wrong_words_are_refused(batches):
         compare_batches([batches["screening"]], by="wick", metric="taste")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "by"),
     [
@@ -227,6 +232,7 @@ def test_the_record_is_plain_and_in_the_glossary(batches, name, by):
 # ---------------------------------------------------------------- every sentence to the letter
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_three_wicks_that_are_one_and_the_same_give_no_winner(tmp_path, seed):
     """Simulated: the same true burn rate and wax left for all three sizes."""
@@ -338,6 +344,7 @@ def test_wicks_in_words(batches):
     )
 
 
+@pytest.mark.slow
 def test_waxes_in_words(batches):
     asked = compare_batches([batches["waxes"]], by="wax")
     shown = dataclasses.replace(
@@ -401,6 +408,7 @@ def test_loads_in_words(batches):
     assert len(again(asked, trend=two)) == 2
 
 
+@pytest.mark.slow
 def test_notes_and_lines_under_the_title(batches):
     assert under_title(compare_batches([batches["screening"]], by="wick")) == (
         "Stoneware tumbler, coconut and rapeseed wax: which wick?",
@@ -464,6 +472,7 @@ PLAIN = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "by"),
     [

@@ -121,6 +121,7 @@ def test_range_of_the_demo_by_hand(demo):
     )
 
 
+@pytest.mark.slow
 def test_a_fifth_more_burn_rate_is_caught():
     """The demo's screening against fresh candles of a wick that truly burns 20 % faster, and 20 %
     slower."""
@@ -511,6 +512,7 @@ def test_spellings_are_one_and_said_so(pair, tmp_path):
     ].tolist() == ["same, spelt otherwise"] * 2 + ["same"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("toml", "recipe", "changed"),
     [
@@ -571,6 +573,7 @@ def test_a_candidate_that_was_not_burnt_again():
     )
 
 
+@pytest.mark.slow
 def test_wrong_questions_are_refused_in_plain_words(pair):
     first, second = map(read_batch, pair)
     with pytest.raises(

@@ -1,4 +1,4 @@
-"""Each sign at its threshold, what the signs mean together, and what to try next."""
+"""Each sign at its threshold, what the signs mean together, and the hints beside them."""
 
 import batches
 import pandas as pd
@@ -8,7 +8,8 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.diagnosis import LARGE, MIXED, NEITHER, RULES, SMALL, UNSEEN, next_size
+from candlelab.judge.diagnosis import LARGE, MIXED, NEITHER, SMALL, UNSEEN, next_size
+from candlelab.judge.signs import RULES
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
 
@@ -77,11 +78,7 @@ def test_a_candle_with_all_well_shows_only_that(tmp_path):
     diagnosis = one(tmp_path)
     assert signs(diagnosis) == ALL_WELL
     row = diagnosis.candidates.iloc[0]
-    assert (row["finding"], row["next_wick"], row["advice"]) == (
-        NEITHER,
-        "",
-        "Keep it; confirm on fresh candles.",
-    )
+    assert (row["finding"], row["weak"], row["hints"]) == (NEITHER, False, "")
     assert row["evidence"] == (
         "the pool was full after 3.0 h in its typical burn (the median) (A); the deepest pool "
         "was 8.0 mm (A); "
@@ -94,13 +91,13 @@ def test_a_candle_with_all_well_shows_only_that(tmp_path):
     )
 
 
-# Thresholds: common practice, no source. The flame's is four fifths of 76.2 mm (ASTM F2417,
-# second-hand): 60.96 mm.
+# Thresholds: common practice, no source. The flame's is four fifths of 75 mm (EN 15493,
+# second-hand): 60 mm.
 READINGS = [
     ("no full pool by the third burn", {"pool_diameter_mm": [63.9] * 3 + [64] * 2}, {"pool_diameter_mm": [63, 63, 64, 63, 63]}),
     ("wax wall growing", {"pool_diameter_mm": [63, 62.6, 62.2, 61.8, 61.4]}, {"pool_diameter_mm": [63, 62.7, 62.4, 62.1, 61.8]}),
     ("small flame", {"flame_height_mm": [9, 13, 10, 11, 12]}, {"flame_height_mm": [9, 13.5, 10, 11, 12]}),
-    ("tall flame", {"flame_height_mm": [30, 61, 30, 30, 30]}, {"flame_height_mm": 60.9}),
+    ("tall flame", {"flame_height_mm": [30, 60, 30, 30, 30]}, {"flame_height_mm": 59.9}),
     ("soot", {"soot": [0, 0, 2, 0, 0]}, {"soot": 1}),
     ("deep pool", {"pool_depth_mm": [8, 8, 8, 13.5, 8]}, {"pool_depth_mm": 13}),
     ("hot wall", {"wall_c": [45, 45, 45, 60.1, 45]}, {"wall_c": 60}),
@@ -112,6 +109,7 @@ READINGS = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rule", "shows", "almost"), READINGS)
 def test_signs_read_at_checks(tmp_path, rule, shows, almost):
     assert rule in signs(one(tmp_path / "shows", seen(**shows)))
@@ -132,6 +130,7 @@ WAX = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("rule", "shows", "almost"), WAX)
 def test_signs_weighed(tmp_path, rule, shows, almost):
     assert rule in signs(one(tmp_path / "shows", burns=shows))
@@ -252,6 +251,7 @@ def test_the_caution_limit_is_the_studios(tmp_path):
 # ---------------------------------------------------------------- what the signs mean together
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kinds", "finding", "sure"),
     [
@@ -304,19 +304,13 @@ def test_a_candle_left_out_does_not_speak(tmp_path):
 
 def test_mixed_signs_on_one_candle(tmp_path):
     row = one(tmp_path, seen(soot=3, flame_height_mm=12)).candidates.iloc[0]
-    assert (row["finding"], row["next_wick"], row["advice"]) == (
-        MIXED,
-        "",
-        "Signs in both directions: try another series.",
-    )
+    assert (row["finding"], row["weak"]) == (MIXED, False)
 
 
 def test_a_mushroom_alone_is_not_too_large(tmp_path):
     row = many(tmp_path / "alone", ["mushroom"] * 3).candidates.iloc[0]
-    assert (row["finding"], row["advice"]) == (
-        NEITHER,
-        "Keep it; trim to 6 mm before every burn and judge the mushroom again.",
-    )
+    hint = "Trim to 6 mm before every burn and look at the mushroom again."
+    assert (row["finding"], row["hints"]) == (NEITHER, hint)
     assert row["counter_evidence"] == "a mushroom of 4.0 mm came back after trimming (all)"
     row = one(tmp_path / "not", seen(mushroom_mm=4, soot=2)).candidates.iloc[0]
     assert (row["finding"], row["how_sure"]) == (LARGE, "weak: seen on 1 of 1, by 2 kinds of sign")
@@ -327,7 +321,7 @@ def test_not_enough_seen(tmp_path):
         row = one(
             tmp_path / folder, seen(burns=len(used)), wax(*used, ended_by="timer")
         ).candidates.iloc[0]
-        assert (row["finding"], row["advice"]) == (UNSEEN, "Burn more candles, and to the end.")
+        assert row["finding"] == UNSEEN
     row = one(
         tmp_path / "enough", seen(burns=3), wax(16, 17, 17, ended_by="timer")
     ).candidates.iloc[0]
@@ -338,31 +332,7 @@ def test_not_enough_seen(tmp_path):
     assert row["finding"] == LARGE  # a sign that was seen needs no more burns
 
 
-# ---------------------------------------------------------------- what to try next
-
-
-@pytest.mark.parametrize(
-    ("kind", "wick", "next_wick", "advice"),
-    [
-        ("small", "flat braid 1", "flat braid 2", "Try one size up: flat braid 2."),
-        (
-            "small",
-            "flat braid 3",
-            "",
-            "One size up, but flat braid has no larger size in wicks.csv: try another series.",
-        ),
-        ("large", "square braid 3", "square braid 2", "Try one size down: square braid 2."),
-        (
-            "large",
-            "flat braid 1",
-            "",
-            "One size down, but flat braid has no smaller size in wicks.csv: try another series.",
-        ),
-    ],
-)
-def test_the_next_size(tmp_path, kind, wick, next_wick, advice):
-    row = many(tmp_path, [kind] * 3, wick).candidates.iloc[0]
-    assert (row["next_wick"], row["advice"]) == (next_wick, advice)
+# ---------------------------------------------------------------- sizes and hints
 
 
 def test_sizes_follow_their_rank_and_not_their_name():
@@ -380,19 +350,28 @@ def test_sizes_follow_their_rank_and_not_their_name():
     )
 
 
-def test_notes_of_flicker_and_of_a_wick_off_centre(tmp_path):
+def test_notes_of_flicker_and_of_a_wick_off_center(tmp_path):
     burns = life("A")[0]
-    burns[0]["note"], burns[1]["note"] = "Flickering after an hour", "wick Off-Centre by 5 mm"
-    advice = one(tmp_path / "noted", burns=burns).candidates["advice"].iat[0]
-    assert advice == (
-        "Keep it; confirm on fresh candles. Flicker was noted (A): look for a draught first. "
-        "A wick off centre was noted (A): consider leaving the candle out, with the reason."
+    burns[0]["note"], burns[1]["note"] = "Flickering after an hour", "wick Off-Center by 5 mm"
+    hints = one(tmp_path / "noted", burns=burns).candidates["hints"].iat[0]
+    assert hints == (
+        "Flicker was noted (A): look for a draft first. A wick off center was noted (A): "
+        "consider setting the candle aside, with the reason."
     )
-    left_out = [{"candle": "A", "burn": n, "reason": "draught"} for n in (1, 2)]
-    advice = (
-        one(tmp_path / "left out", burns=burns, exclusions=left_out).candidates["advice"].iat[0]
+    aside = [{"candle": "A", "burn": n, "reason": "draft"} for n in (1, 2)]
+    found = one(tmp_path / "aside", burns=burns, exclusions=aside).candidates
+    assert found["hints"].tolist() == [""]
+
+
+def test_a_warm_room_takes_the_wall_over_the_caution_limit(tmp_path):
+    hints = one(tmp_path / "hot", seen(wall_c=55)).candidates["hints"].iat[0]
+    # 55 °C in a room of 22 °C: 55 + (30 - 22), the engineering approximation of domain.md.
+    assert hints == (
+        "In a 30 °C room its wall may reach 63.0 °C; your caution limit is 60 °C. "
+        "Try it in a warm room."
     )
-    assert advice == "Keep it; confirm on fresh candles."
+    assert one(tmp_path / "cool", seen(wall_c=52)).candidates["hints"].iat[0] == ""
+    assert one(tmp_path / "over", seen(wall_c=61)).candidates["hints"].iat[0] == ""
 
 
 def test_the_same_wick_with_another_fragrance(tmp_path):
@@ -405,12 +384,12 @@ def test_the_same_wick_with_another_fragrance(tmp_path):
     burns, rows = sum((p[0] for p in parts), []), sum((p[1] for p in parts), [])
     found = WorkedBatch(
         batches.batch(tmp_path, candles, burns, rows)
-    ).diagnosis.candidates.set_index("candidate")["advice"]
+    ).diagnosis.candidates.set_index("candidate")["hints"]
     assert found["flat braid 2, fig 8 %"] == (
-        "Try one size down: flat braid 1. The same wick shows no such sign without fragrance: "
-        "the fragrance may be the cause, try another series."
+        "The same wick shows no such sign without fragrance: the fragrance may be the cause. "
+        "Try another series."
     )
-    assert found["flat braid 3, no fragrance"] == "Try one size down: flat braid 2."
+    assert found["flat braid 3, no fragrance"] == ""
 
 
 # ---------------------------------------------------------------- the demo, tables
@@ -420,10 +399,10 @@ def test_the_same_wick_with_another_fragrance(tmp_path):
     ("name", "expected"),
     [
         ("screening", {
-            "flat braid 3": (SMALL, "flat braid 4"), "flat braid 4": (SMALL, "flat braid 5"), "square braid 2": (NEITHER, ""),
-            "square braid 3": (LARGE, "square braid 2"), "paper-cored 4": (NEITHER, ""), "paper-cored 5": (LARGE, "paper-cored 4"),
+            "flat braid 3": SMALL, "flat braid 4": SMALL, "square braid 2": NEITHER,
+            "square braid 3": LARGE, "paper-cored 4": NEITHER, "paper-cored 5": LARGE,
         }),
-        ("confirmation", {"square braid 2": (NEITHER, ""), "paper-cored 4": (NEITHER, "")}),
+        ("confirmation", {"square braid 2": NEITHER, "paper-cored 4": NEITHER}),
     ],
 )  # fmt: skip
 def test_the_demo_gets_the_finding_that_its_readme_says(name, expected):
@@ -432,9 +411,6 @@ def test_the_demo_gets_the_finding_that_its_readme_says(name, expected):
     before = burns.copy(deep=True)
     diagnosis = WorkedBatch(batch).diagnosis
     pd.testing.assert_frame_equal(burns, before)
-    found = diagnosis.candidates.set_index("candidate")
-    assert {
-        c: (found.loc[c, "finding"], found.loc[c, "next_wick"]) for c in found.index
-    } == expected
+    assert diagnosis.candidates.set_index("candidate")["finding"].to_dict() == expected
     for table in vars(diagnosis).values():
         assert set(table) <= set(GLOSSARY)

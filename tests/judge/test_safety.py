@@ -10,16 +10,17 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.glossary import GLOSSARY
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STANDARDS
+from candlelab.judge.criteria import criteria_of
+from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
-from candlelab.logs.settings import Limits
+from candlelab.logs.settings import Limits, Settings
 
 OWN_LIMITS = "[limits]\nflame_mm = 60\npool_depth_mm = 13\n"
 
 AT_CHECKS = [
     # criterion, column, just met, just not met
-    ("flame height", "flame_height_mm", 76.2, 76.3),
+    ("flame height", "flame_height_mm", 75, 75.1),
     ("soot", "soot", 2, 3),
     ("secondary ignition", "secondary_ignition_s", 10, 10.5),
     ("re-ignition", "reignited", "no", "yes"),
@@ -107,7 +108,7 @@ def test_every_criterion_has_a_source_and_a_statement(tmp_path):
     assert standard["source"].str.contains("ASTM F2417|EN 15493").all()
     assert standard["source"].str.contains("second-hand").all() and standard["decides"].all()
     own = criteria[criteria["kind"] == "studio"]
-    assert (own["source"] == "the studio's own limit; common practice, no source").all()
+    assert own["source"].str.endswith("common practice, no source").all()
     # No standard sets a wall temperature (Product Safety Letter, 22 August 2016).
     assert own["criterion"].tolist() == [
         "wall caution",
@@ -115,15 +116,15 @@ def test_every_criterion_has_a_source_and_a_statement(tmp_path):
         "flame on vessel",
         "own flame height",
         "own pool depth",
+        "keeps burning",
     ]
     assert own.set_index("criterion")["decides"].to_dict()["wall caution"] is False
 
 
 def test_limits_of_the_standards():
-    limit = {c.criterion: c.limit for c in STANDARDS}
-    assert limit["flame height"] == pytest.approx(
-        3 * 25.4
-    )  # 3 in, ASTM F2417, second-hand; an inch is 25.4 mm (NIST SP 811)
+    limit = {c.criterion: c.limit for c in criteria_of(Settings("a batch"))}
+    # 75 mm, EN 15493, second-hand: stricter than the 3 in of ASTM F2417.
+    assert limit["flame height"] == 75
     assert limit["secondary ignition"] == 10  # EN 15493, second-hand
     assert (
         limit["aftersmoke"] == 30
@@ -138,6 +139,28 @@ def test_limits_of_the_standards():
     assert (Limits().wall_caution_c, Limits().wall_stop_c) == (60, 65)
 
 
+@pytest.mark.parametrize(
+    ("standard", "limit", "named"),
+    [
+        ("", 75.0, "EN 15493, read second-hand, the stricter of the two; ASTM F2417 has 76.2 mm"),
+        ("EN 15493", 75.0, "EN 15493, read second-hand, named in batch.toml; ASTM F2417 has 76.2"),
+        # 3 in, ASTM F2417, second-hand; an inch is 25.4 mm (NIST SP 811)
+        ("ASTM F2417", 3 * 25.4, "ASTM F2417, read second-hand, named in batch.toml; EN 15493 has"),
+    ],
+)
+def test_the_stricter_flame_limit_unless_the_studio_names_its_standard(
+    tmp_path, standard, limit, named
+):
+    toml = f'standard = "{standard}"\n{batches.TOML}' if standard else batches.TOML
+    candles, burns, rows = lives("A")
+    rows = change_check(rows, "A", 2, 120, flame_height_mm=76)
+    verdicts = judged(tmp_path, candles, burns, rows, toml=toml)
+    row = of(verdicts.criteria, criterion="flame height")
+    assert row["limit"] == pytest.approx(limit)
+    assert row["source"].startswith(named)
+    assert outcomes(verdicts, "flame height") == [NOT_MET if limit < 76 else MET] * 4
+
+
 # ---------------------------------------------------------------- every criterion, at every level
 
 
@@ -148,6 +171,7 @@ def three_candidates():
     return [row | {"wick_size": sizes[row["candle"]]} for row in candles], burns, rows
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("criterion", "column", "good", "bad"), AT_CHECKS)
 def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, bad):
     candles, burns, rows = three_candidates()
@@ -167,6 +191,7 @@ def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, ba
         assert verdict == (outcome if decides or outcome == NOT_RECORDED else MET)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("criterion", "column", "good", "bad"), AT_CHECKS)
 def test_a_missed_check_is_never_a_pass_and_a_failure_seen_stands(
     tmp_path, criterion, column, good, bad
@@ -192,8 +217,8 @@ def test_no_checks_at_all_is_not_recorded(tmp_path):
     candles, burns, _ = lives("A")
     verdicts = judged(tmp_path, candles, burns, [])
     assert len(verdicts.checks) == 0
-    at_check = verdicts.candles[verdicts.candles["criterion"] != "aftersmoke"]
-    assert (at_check["outcome"] == NOT_RECORDED).all()
+    of_no_check = verdicts.candles["criterion"].isin(["aftersmoke", "keeps burning"])
+    assert (verdicts.candles.loc[~of_no_check, "outcome"] == NOT_RECORDED).all()
     row = verdicts.candidates.iloc[0]
     assert (row["standard_verdict"], row["studio_verdict"]) == (NOT_RECORDED, NOT_RECORDED)
     assert (row["n_passed"], row["n_failed"], row["n_open"]) == (0, 0, 1) and np.isnan(
@@ -206,13 +231,14 @@ def test_no_checks_at_all_is_not_recorded(tmp_path):
     [
         ("wall_f", "136.4", "wall stop"),  # 58 °C, and a little more in floating point
         ("wall_f", "122.0", "wall caution"),  # 50 °C
-        ("flame_height_in", "3.0", "flame height"),  # 76.2 mm
+        ("flame_height_in", "3.0", "flame height"),  # 76.2 mm, by ASTM F2417
         ("flame_height_cm", "7.62", "flame height"),
         ("secondary_ignition_min", "0.16666666666666666", "secondary ignition"),
     ],
 )
 def test_exactly_at_the_limit_in_other_units(tmp_path, column, text, criterion):
-    toml = batches.TOML + "[limits]\nwall_caution_c = 50\nwall_stop_c = 58\n"
+    toml = 'standard = "ASTM F2417"\n' + batches.TOML
+    toml += "[limits]\nwall_caution_c = 50\nwall_stop_c = 58\n"
     folder = batches.write(tmp_path, *lives("A"), toml=toml)
     path = folder / "checks.csv"
     own = next(name for name in batches.SEEN if name.rsplit("_", 1)[0] == column.rsplit("_", 1)[0])
@@ -273,6 +299,7 @@ def test_end_of_life(tmp_path, last_burn, used, outcome):
     assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == outcome
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("column", ["vessel_damaged", "surface_damaged"])
 def test_damage_at_the_end(tmp_path, column):
     candles, burns, rows = lives("A")
@@ -340,11 +367,70 @@ def test_aftersmoke_not_read(tmp_path):
     assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == NOT_MET
 
 
-def test_aftersmoke_of_a_candle_left_out_does_not_count(tmp_path):
-    verdicts = smoked(
-        tmp_path, {"A": 90, "B": 5}, exclusions=[{"candle": "A", "reason": "wick off centre"}]
+ASIDE = [{"candle": "A", "reason": "wick off center"}]
+
+
+def test_aftersmoke_of_a_candle_set_aside_stays_out_of_the_mean(tmp_path):
+    row = of(smoked(tmp_path, {"A": 45, "B": 5}, exclusions=ASIDE).candidate_criteria,
+             criterion="aftersmoke")  # fmt: skip
+    assert (row["value"], row["outcome"]) == (5, MET)
+
+
+def test_setting_a_candle_aside_does_not_heal_the_mean(tmp_path):
+    row = of(smoked(tmp_path, {"A": 90, "B": 5}, exclusions=ASIDE).candidate_criteria,
+             criterion="aftersmoke")  # fmt: skip
+    assert (row["value"], row["outcome"]) == (47.5, NOT_MET)
+
+
+def test_a_fresh_candle_that_smokes_is_not_saved_by_one_set_aside(tmp_path):
+    row = of(smoked(tmp_path, {"A": 5, "B": 45}, exclusions=ASIDE).candidate_criteria,
+             criterion="aftersmoke")  # fmt: skip
+    assert (row["value"], row["outcome"]) == (45, NOT_MET)
+
+
+def test_aftersmoke_is_a_mean_over_candles_and_not_over_burns(tmp_path):
+    """A: one burn of 50 s. B: five burns of 5 s. Over burns 12.5 s, over candles 27.5 s."""
+    burns, rows = life("B")
+    verdicts = judged(
+        tmp_path,
+        [candle("A"), candle("B")],
+        [burn("A", 1, 20, aftersmoke_s=50), *burns],
+        [*checks("A", 1), *rows],
     )
-    assert of(verdicts.candidate_criteria, criterion="aftersmoke")["value"] == 5
+    row = of(verdicts.candidate_criteria, criterion="aftersmoke")
+    assert (row["value"], row["outcome"]) == (27.5, MET)
+
+
+def re_wicked(folder, first_s, second_s):
+    """B and C fresh on flat braid 2; A on flat braid 1, and from its third burn on flat braid 2."""
+    candles, burns, rows = lives("A", "flat braid 1")
+    more = lives("BC")
+    burns = [
+        row | {"aftersmoke_s": second_s} if row["burn"] > 2 and row["ended_by"] == "timer" else row
+        for row in burns
+    ]
+    fresh = [
+        row | {"aftersmoke_s": first_s} if row["ended_by"] == "timer" else row for row in more[1]
+    ]
+    fresh = [row | {"aftersmoke_s": None} if row["ended_by"] == "self" else row for row in fresh]
+    burns = [row | {"aftersmoke_s": None} if row["ended_by"] == "self" else row for row in burns]
+    change = [{"candle": "A", "before_burn": 3, "wick_series": "flat braid", "wick_size": "2"}]
+    verdicts = judged(folder, candles + more[0], burns + fresh, rows + more[2], wick_changes=change)
+    return of(verdicts.candidate_criteria, candidate="flat braid 2", criterion="aftersmoke")
+
+
+@pytest.mark.parametrize(
+    ("fresh", "part_used", "value", "outcome"),
+    [
+        (38, 2, 38, NOT_MET),  # part-used candles cannot make a pass
+        (2, 38, 38, NOT_MET),  # and they can show a failure
+        (29, 3, 29, MET),
+        (3, 30, 3, MET),
+    ],
+)
+def test_part_used_candles_do_not_pool_with_fresh_ones(tmp_path, fresh, part_used, value, outcome):
+    row = re_wicked(tmp_path, fresh, part_used)
+    assert (row["value"], row["outcome"], row["n_candles"]) == (value, outcome, 2)
 
 
 # ---------------------------------------------------------------- candidates
@@ -436,7 +522,7 @@ def test_a_failure_is_not_hidden_by_leaving_out_the_only_burn_of_a_wick(tmp_path
     )
 
 
-def test_a_candle_left_out_is_listed_and_not_counted(tmp_path):
+def test_a_candle_set_aside_is_no_evidence_for_and_stays_one_against(tmp_path):
     candles, burns, rows = lives("AB")
     rows = change_check(rows, "A", 2, 120, flame_height_mm=80)
     verdicts = judged(
@@ -446,12 +532,12 @@ def test_a_candle_left_out_is_listed_and_not_counted(tmp_path):
     assert of(verdicts.candle_verdicts, candle="A")["excluded"]
     row = verdicts.candidates.iloc[0]
     assert (row["standard_verdict"], row["n_candles"], row["n_passed"], row["n_failed"]) == (
-        MET,
+        NOT_MET,
         1,
         1,
-        0,
+        1,
     )
-    assert of(verdicts.candidate_criteria, criterion="flame height")["n_not_met"] == 0
+    assert of(verdicts.candidate_criteria, criterion="flame height")["n_not_met"] == 1
 
 
 def replaced_wick(folder, last_flame, fresh=()):
@@ -545,7 +631,7 @@ def test_tables_of_the_demo(name):
     assert len(verdicts.checks) == len(batch.checks) * len(at_check) and len(verdicts.burns) == len(
         burns
     ) * len(at_check)
-    for table in vars(verdicts).values():
+    for table in (v for v in vars(verdicts).values() if isinstance(v, pd.DataFrame)):
         assert set(table) <= set(GLOSSARY)
         for column in set(table) & {"outcome", "standard_verdict", "studio_verdict"}:
             assert set(table[column]) <= {MET, NOT_MET, NOT_RECORDED}

@@ -1,15 +1,14 @@
 """Broken batches, each with the whole table of problems that its user should see.
 
-``broken/NAME/expected.csv`` was written from what is right for the user, not from the program's
-output.
-Every batch is the same small one with a few faults put in, so what is not faulty must stay silent.
+``broken/NAME/expected.csv`` was written from what is right for the user, not
+from the program's output. Every batch is the same small one with a few faults
+put in, so what is not faulty must stay silent.
 """
-
-import hashlib
 
 import pandas as pd
 import pytest
 from places import BROKEN
+from plans import digests
 
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX, BurnLogError
@@ -23,13 +22,7 @@ def as_text(problems):
     return table.assign(line=table["line"].astype("string").fillna("")).astype("str")
 
 
-def digests(folder):
-    return {
-        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(folder.iterdir())
-    }
-
-
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_every_problem_is_told_once_and_nothing_else(name):
     folder = BROKEN / name / "batch"
@@ -66,7 +59,8 @@ def test_an_empty_folder_is_no_batch(tmp_path):  # git keeps no empty folder
             "column": "",
             "found": "an empty folder",
             "expected": "batch.toml, candles.csv, burns.csv, checks.csv, wicks.csv",
-            "what_to_do": "Give the folder that holds these files; the demo batch shows their form.",
+            "what_to_do": "Give the folder that holds these files; the demo batch shows their "
+            "form.",
         }
     ]
     with pytest.raises(BurnLogError):

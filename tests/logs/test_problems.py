@@ -79,17 +79,15 @@ def test_lines_for_a_terminal():
     assert problem_lines(some_problems().table()) == [
         (
             "must fix: burns.csv, line 9 (row 8 in a spreadsheet), candle A1, column out_at: out "
-            "before lit. "
-            "Found 2026-03-17 01:00. Expected a time after 2026-03-17 23:00. Correct one of the "
-            "two times."
+            "before lit. Found 2026-03-17 01:00. Expected a time after 2026-03-17 23:00. Correct "
+            "one of the two times."
         ),
         "must fix: wicks.csv: missing file. Expected a file wicks.csv. Put wicks.csv into the "
         "folder.",
         "look at this: checks.csv, line 1, column colour: column not known. It was not read.",
         (
             "protocol: candles.csv, line 3, candle A2, column poured_on: cure too short. Found 6 "
-            "days. "
-            "Expected at least 10 days. Its numbers count; cure longer next time."
+            "days. Expected at least 10 days. Its numbers count; cure longer next time."
         ),
     ]
     assert problem_lines(some_problems().table(), at_most=3)[3:] == ["... and 1 more."]
@@ -168,9 +166,8 @@ def test_the_error_lists_what_must_be_fixed():
     assert str(error) == (
         "my batch: 2 problems to fix before the numbers can be trusted\n"
         "must fix: burns.csv, line 9 (row 8 in a spreadsheet), candle A1, column out_at: out "
-        "before lit. "
-        "Found 2026-03-17 01:00. Expected a time after 2026-03-17 23:00. Correct one of the two "
-        "times.\n"
+        "before lit. Found 2026-03-17 01:00. Expected a time after 2026-03-17 23:00. Correct one "
+        "of the two times.\n"
         "must fix: wicks.csv: missing file. Expected a file wicks.csv. Put wicks.csv into the "
         "folder."
     )

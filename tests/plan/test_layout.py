@@ -1,5 +1,5 @@
-"""Places on the bench, and candidates dealt out to them by lot: in balance, apart, and the same
-for the same seed."""
+"""Places on the bench, and candidates dealt out to them by lot: in
+balance, apart, and the same for the same seed."""
 
 import math
 from collections import Counter
@@ -19,8 +19,8 @@ TWO = ONE | {"wall": BenchTop(1500.0, 450.0)}
 
 
 def test_places_counted_by_hand():
-    # 1800 - 84 - 2 * 50 = 1616 mm for steps of at least 284 mm: 5 steps, 6 places; 700 - 184 =
-    # 516: 1 step, 2 rows
+    # 1800 - 84 - 2 * 50 = 1616 mm for steps of at least 284 mm: 5 steps, 6
+    # places; 700 - 184 = 516: 1 step, 2 rows
     places = bench_positions(ONE, Layout(), 84.0)
     assert len(places) == 12
     assert list(places["bench_position"][:4]) == ["A1", "B1", "B2", "A2"]
@@ -57,9 +57,8 @@ def test_candles_never_stand_closer_than_the_setting_nor_over_the_edge(
     places = bench_positions({"b": BenchTop(length, depth)}, layout, width)
     assert nearest_gap(places, width) >= spacing - 0.11  # places are given to 0.1 mm
     for axis, size in (("x_mm", length), ("y_mm", depth)):
-        assert (places[axis] - width / 2 >= edge - 0.06).all() and (
-            places[axis] + width / 2 <= size - edge + 0.06
-        ).all()
+        assert (places[axis] - width / 2 >= edge - 0.06).all()
+        assert (places[axis] + width / 2 <= size - edge + 0.06).all()
     assert places["bench_position"].is_unique
 
 
@@ -74,11 +73,11 @@ def laid_out(n_candidates, each, groups=1, benches=TWO, seed=1):
 def test_groups_and_rounds_have_as_many_of_each_give_or_take_one(n_candidates, each, groups, seed):
     table = laid_out(n_candidates, each, groups, seed=seed)
     assert Counter(table["candidate"]) == {f"wick {i}": each for i in range(n_candidates)}
-    assert table["candle"].is_unique and table["bench_position"].is_unique
+    assert table["candle"].is_unique
+    assert table["bench_position"].is_unique
     per_group = pd.crosstab(table["candidate"], table["day_group"])
-    assert (per_group.max() - per_group.min()).max() <= 1 and (
-        per_group.max(axis=1) - per_group.min(axis=1)
-    ).max() <= 1
+    assert (per_group.max() - per_group.min()).max() <= 1
+    assert (per_group.max(axis=1) - per_group.min(axis=1)).max() <= 1
     assert table["day_group"].value_counts().max() - table["day_group"].value_counts().min() <= 1
     in_round = table.groupby(["day_group", "bench", "round"])["candidate"]
     assert (in_round.size() == in_round.nunique()).all()  # no candidate twice in a round
@@ -95,6 +94,7 @@ def test_candidates_with_other_numbers_all_get_their_candles():
     assert Counter(table.loc[table["candidate"] == "a", "day_group"]) == {1: 3, 2: 3}
 
 
+@pytest.mark.slow
 def test_a_candidate_with_one_candle_may_stand_anywhere():
     first = Counter()
     for seed in range(1, 401):
@@ -103,9 +103,10 @@ def test_a_candidate_with_one_candle_may_stand_anywhere():
             {"a": 4, "b": 4, "c": 1}, bench_positions(ONE, layout, 84.0), groups=1, layout=layout
         )
         first[int(table.index[table["candidate"] == "c"][0])] += 1
-    # four rounds, a quarter of the draws each: places 0-2, 2-4, 4-6 and 6-8; every place has its
-    # chance
-    assert set(first) == set(range(9)) and max(first.values()) < 0.25 * 400
+    # four rounds, a quarter of the draws each: places 0-2, 2-4, 4-6
+    # and 6-8; every place has its chance
+    assert set(first) == set(range(9))
+    assert max(first.values()) < 0.25 * 400
 
 
 def test_the_same_seed_gives_the_same_places_and_another_gives_others():
@@ -113,9 +114,10 @@ def test_the_same_seed_gives_the_same_places_and_another_gives_others():
     assert (laid_out(6, 3, seed=1)["candidate"] != laid_out(6, 3, seed=2)["candidate"]).any()
 
 
+@pytest.mark.slow
 def test_every_candidate_is_as_likely_at_every_place():
-    """800 draws of four candidates on eight places: no chi-square of a place is beyond its 99.99 %
-    point."""
+    """800 draws of four candidates on eight places: no chi-square of
+    a place is beyond its 99.99 % point."""
     counts = np.zeros((8, 4))
     for seed in range(1, 801):
         table = laid_out(4, 2, benches=ONE, seed=seed)

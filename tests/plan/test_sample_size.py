@@ -1,6 +1,5 @@
-"""How many candles: the plan's number has the power asked for, the spread comes from the batches,
-the words
-are true."""
+"""How many candles: the plan's number has the power asked for, the spread
+comes from the batches, the words are true."""
 
 import math
 
@@ -34,15 +33,15 @@ def test_the_number_needed_has_the_power_and_one_less_has_not(usual):
 
 
 def test_two_candidates_need_what_the_t_test_says():
-    """One burn a candle: d = 0.5 takes 64 in each group (Cohen 1988, from memory; G*Power
-    63.77)."""
+    """One burn a candle: d = 0.5 takes 64 in each group (Cohen
+    1988, from memory; G*Power 63.77)."""
     found = plan_candles(wanted=Wanted(difference=0.5, burns=1), spread=Spread(1.0, 0.0, "one"))
     assert found.needed["difference"] == pytest.approx(64, abs=1)  # the simulation's noise
 
 
 def test_claims_take_the_success_run(usual):
-    """29 without a failure for 90 % with 95 % confidence, then 46, 61, 76 (reference-values;
-    binomial)."""
+    """29 without a failure for 90 % with 95 % confidence, then 46,
+    61, 76 (reference-values; binomial)."""
     assert usual.needed["claim"] == 29
     assert usual.claim["n_each"].tolist() == [29, 46, 61, 76]
 
@@ -77,8 +76,8 @@ def test_the_default_is_the_bench_and_says_so(usual):
 
 
 def test_spread_of_earlier_batches_is_that_of_the_mixed_model(tmp_path):
-    """Truth: 0.25 g/h between candles; between burns 0.27 g/h with drift and room. 24 candles:
-    within 35 %."""
+    """Truth: 0.25 g/h between candles; between burns 0.27 g/h with
+    drift and room. 24 candles: within 35 %."""
     batch = simulated(tmp_path / "one", [("1", 5.0, 3.0), ("2", 5.6, 3.0)], seed=5, each=12)
     spread, burns = spread_of([batch])
     assert spread.df == 22
@@ -92,8 +91,8 @@ def test_spread_of_earlier_batches_is_that_of_the_mixed_model(tmp_path):
 
 
 def test_two_batches_are_not_mixed_up(tmp_path):
-    """The same wick 1 g/h apart in two batches: the difference between batches is no spread
-    between candles."""
+    """The same wick 1 g/h apart in two batches: the difference between
+    batches is no spread between candles."""
     one = simulated(tmp_path / "one", [("1", 5.0, 3.0)], seed=6, each=8)
     other = simulated(tmp_path / "other", [("1", 6.5, 3.0)], seed=7, each=8)
     spread, _ = spread_of([one, other])

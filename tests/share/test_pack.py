@@ -158,6 +158,7 @@ def _copy(tmp_path, name="batch"):
     return Path(shutil.copytree(DEMO / "confirmation", tmp_path / name))
 
 
+@pytest.mark.slow
 def test_without_notes(tmp_path):
     packed = make_pack([DEMO / "confirmation"], tmp_path / "x.zip", without_notes=True)
     files = contents_of(packed.path)

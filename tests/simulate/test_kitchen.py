@@ -93,24 +93,23 @@ def test_a_last_burn_of_eleven_minutes_owes_no_check_and_costs_nothing(worked, c
 def test_a_cracked_tin_rules_its_wick_out_though_it_was_set_aside(worked):
     row = fate(worked, "square braid 1" + TIN)
     assert row["fate"] == RULED_OUT
-    assert "Its vessel cracked (K05, burn 6, 3 h 0 min" in row["because"]
-    assert (
-        "You set K05 aside (vessel had a flaw); its failure counts all the same." in row["because"]
-    )
-    assert row["next_step"].startswith("Stop testing square braid 1 in this vessel.")
+    for said in ("vessel cracked", "K05, burn 6, 3 h", "You set K05 aside (vessel had a flaw)"):
+        assert said in row["because"]
+    assert row["next_step"].startswith("Stop testing")
     assert verdicts(worked, "K05")[0] == NOT_MET
     assert verdicts(worked, "K04") == verdicts(worked, "K06") == (MET, MET)
     said = next(d for d in worked.decisions if d.vessel == "tin").incidents
     assert len(said) == 1
     assert said[0].startswith("Stop burning K05")
-    assert "thin crack" in said[0]
+    assert "thin crack under the rim" in said[0]
 
 
 def test_a_wick_that_drowned_is_a_recorded_failure_to_burn(worked):
     row = fate(worked, "flat braid 1" + TIN)
     assert row["fate"] == RULED_OUT
-    assert "It went out by itself with 86 % of its wax left (K08, burn 2" in row["because"]
-    assert row["next_step"] == "Use flat braid 2 instead: it is safe so far."
+    assert "It went out by itself with 86 % of its wax left" in row["because"]
+    assert "K08, burn 2" in row["because"]
+    assert "flat braid 2" in row["next_step"]  # the next size, safe so far
 
 
 def test_one_forgotten_check_costs_that_candle_its_pass_and_no_other(worked):
@@ -128,10 +127,9 @@ def test_a_blank_aftersmoke_costs_that_candle_its_pass_and_no_other(worked):
 
 def test_a_flame_far_over_the_limit_rules_out_and_the_candle_is_not_lit_again(worked):
     row = fate(worked, "paper-cored 5" + TUMBLER)
-    limit = FLAME_LIMITS_MM[EN]
+    assert FLAME_LIMITS_MM[EN] == 75.0
     assert row["fate"] == RULED_OUT
-    assert limit == 75.0
-    assert "Its flame was taller than the limit" in row["because"]
+    assert "flame" in row["because"]
     assert "K10, burn 8" in row["because"]
     own = worked.batch.burns[worked.batch.burns["candle"] == "K10"]
     assert own["ended_by"].iloc[-1] == "stopped"
@@ -141,18 +139,18 @@ def test_a_flame_far_over_the_limit_rules_out_and_the_candle_is_not_lit_again(wo
 def test_a_wick_change_leaves_both_wicks_without_a_pass(worked):
     first, second = (fate(worked, f"flat braid {n}{TUMBLER}") for n in (4, 5))
     assert first["fate"] == second["fate"] == UNCHECKED
-    assert "its wick was changed after burn 3, with 81 % of its wax left" in first["because"]
-    assert second["because"] == "Every candle of it was set aside, or met it part-used."
+    assert "its wick was changed after burn 3" in first["because"]
+    assert "K09" in first["because"]
+    assert first["n_passed"] == second["n_passed"] == 0
 
 
 def test_a_candle_that_still_burns_says_how_many_burns_are_left(worked, made):
     row = fate(worked, "paper-cored 2 x3" + TUMBLER)
     assert row["fate"] == BURNING
-    assert row["because"] == "K18 is still burning."
-    # Truth: 16 to 19 % of 11.3 oz is left, 53 to 61 g, at 9 g/h and 4 h: 1.5 to 1.7 burns.
+    # Truth: the wax left in reach, at 9.2 g/h and 4 h a burn, is for more than one burn, not two.
     truth = made.candle_truth.set_index("candle").loc["K18"]
     assert 1 < truth["left_g"] / (9.2 * 4) < 2
-    assert row["next_step"] == "K18: Burn it to its end: about 2 more burns at this rate."
+    assert "K18 (about 2 more burns)" in row["next_step"]
 
 
 def test_what_goes_well_in_spite_of_it_all_is_safe_so_far(worked):

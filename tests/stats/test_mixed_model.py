@@ -172,6 +172,7 @@ def test_the_order_and_the_scale_of_the_rows_do_not_matter():
     np.testing.assert_allclose(again.variances, fit.variances * 1e-12, rtol=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("candle_sd", [0.0, 0.01, 0.3, 30.0])
 def test_the_optimum_is_found_whatever_the_ratio(candle_sd):
     rng = np.random.default_rng(3)

@@ -12,6 +12,7 @@ def test_printed_studentized_range(k, df, q):  # NIST/SEMATECH e-Handbook 7.4.7.
     assert simultaneous.all_pairs_t(0.95, k, [df])[0] * np.sqrt(2) == pytest.approx(q, abs=0.005)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("k", [2, 3, 6, 12])
 @pytest.mark.parametrize("df", [1.0, 1.5, 3.3, 6.0, 16.0, 996.0])
 def test_all_pairs_against_scipy(k, df):

@@ -197,6 +197,7 @@ def test_pairs_that_could_not_show_a_difference_are_counted():
     )
 
 
+@pytest.mark.slow
 def test_false_alarms_of_the_exact_test():
     rng = np.random.default_rng(8)
     alarms = 0

@@ -1,0 +1,182 @@
+"""Signs of a wick that is too small or too large: rules as data, and what they look at.
+
+Every threshold is common practice, no source, except where a rule says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from candlelab.burns.candles import that_count
+from candlelab.judge.criteria import FLAME_LIMITS_MM
+from candlelab.judge.targets import targets_of
+from candlelab.logs.batch import Batch
+from candlelab.logs.settings import Target
+
+SMALL, LARGE, NEITHER = "too small", "too large", "neither"
+_SET_BY_THE_STUDIO = {
+    "hang_up_left_pct": "over hang_up_pct",
+    "used_up_left_pct": "up to hang_up_pct",
+    "full_pool_in_time_h": "inside the target full_pool_h",
+    "wall_over_caution_c": "against wall_caution_c",
+}
+# Where the studio names no target; common practice, no source.
+_FULL_POOL = Target("full_pool_h", 1.5, 4.0)
+_FLAME_LIMIT_MM = min(FLAME_LIMITS_MM.values())
+_RUN = ["candle", "run"]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A sign: ``feature`` at or above (``at_least``) or at or below (``at_most``) its threshold.
+
+    ``points_to`` is too small, too large, or neither for a sign that all is well. ``words`` says
+    what was seen, with ``{}`` for the reading, shown to ``digits`` decimals. A ``weak`` sign proves
+    nothing when it stands alone on half of the candles or fewer.
+    """
+
+    rule: str
+    feature: str
+    points_to: str
+    words: str
+    at_least: float = -np.inf
+    at_most: float = np.inf
+    source: str = "common practice, no source"
+    weak: bool = False
+    digits: int = 1
+
+    @property
+    def threshold(self) -> str:
+        """The ends between which the sign shows, in the unit of its words."""
+        if self.feature in _SET_BY_THE_STUDIO:
+            return f"{_SET_BY_THE_STUDIO[self.feature]} in batch.toml"
+        ends = (("at least", self.at_least), ("at most", self.at_most))
+        return ", ".join(f"{word} {end:g}" for word, end in ends if np.isfinite(end)) or "it was so"
+
+    def say(self, values) -> str:
+        """The sign in words, with one reading or the range of several."""
+        ends = [f"{abs(v):.{self.digits}f}" for v in (min(values), max(values))]
+        ends.sort(key=float)
+        return self.words.format(ends[0] if ends[0] == ends[1] else " to ".join(ends))
+
+
+RULES = (
+    Rule("no full pool by the third burn", "widest_of_first_three_pct", SMALL,
+         "no full pool in the first three long burns (widest {} % of the vessel)", digits=0),
+    Rule("wax wall growing", "pool_trend_pct", SMALL,
+         "the pool narrows from burn to burn, by {} % of the width a burn", at_most=-0.5),
+    Rule("small flame", "flame_max_mm", SMALL, "the flame never rose above {} mm", at_most=13,
+         digits=0),
+    Rule("went out early", "self_out_early", SMALL,
+         "it went out by itself long before the wax was used", at_least=1),
+    Rule("wax left at the end", "hang_up_left_pct", SMALL,
+         "{} % of the wax was left at the end, more than the studio calls hang-up", at_least=0,
+         digits=0, weak=True),
+    Rule("replaced", "replaced_with_wax", SMALL,
+         "the wick was replaced and the rest burned on a new one", at_least=1),
+    Rule("tall flame", "flame_max_mm", LARGE, "the flame rose to {} mm, near the limit or over it",
+         at_least=0.8 * _FLAME_LIMIT_MM, digits=0,
+         source="four fifths of the limit of EN 15493, read second-hand; the share is common "
+                "practice"),
+    Rule("soot", "soot_max", LARGE, "soot of grade {} was seen", at_least=2, digits=0),
+    Rule("full pool in the first hour", "first_full_pool_by_h", LARGE,
+         "the pool was full within the first hour of the first burn", at_most=1),
+    Rule("deep pool", "pool_depth_max_mm", LARGE, "the pool was {} mm deep", at_least=13.01),
+    Rule("hot wall", "wall_over_caution_c", LARGE,
+         "the wall went {} °C over the studio's caution limit", at_least=0.01),
+    Rule("mushroom returns", "mushroom_again_mm", LARGE,
+         "a mushroom of {} mm came back after trimming", at_least=3, weak=True),
+    Rule("full pool in time", "full_pool_in_time_h", NEITHER,
+         "the pool was full after {} h in its typical burn (the median)", at_least=0),
+    Rule("pool depth in range", "pool_depth_max_mm", NEITHER, "the deepest pool was {} mm",
+         at_least=6, at_most=13),
+    Rule("wall cool enough", "wall_over_caution_c", NEITHER,
+         "the wall stayed {} °C from the caution limit", at_most=0),
+    Rule("no soot", "soot_max", NEITHER, "no more soot than a wisp", at_most=1),
+    Rule("wax used up", "used_up_left_pct", NEITHER, "{} % of the wax was left at the end",
+         at_most=100, digits=0),
+)  # fmt: skip
+
+
+def features(
+    batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame
+) -> pd.DataFrame:
+    """What the rules look at, one row per wick run."""
+    used = burns[that_count(burns)]
+    of_run = [used[name] for name in _RUN]
+    turn = used.groupby(of_run).cumcount()
+    key = pd.MultiIndex.from_frame(runs[_RUN])
+    long = used[used["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h].assign(turn=turn)
+    trends = {of: _pool_trend(run) for of, run in long.groupby(_RUN)}
+    mushroom = used["mushroom_max_mm"]
+    again = np.minimum(mushroom, mushroom.groupby(of_run).shift())
+    first_burn = used[(turn == 0) & (used["run"] == 1)].set_index(_RUN)["full_pool_by_h"]
+    candles = candles.set_index("candle")
+    ended = runs["candle"].map(candles["ended"]) & ~runs["replaced"]
+    left = runs["candle"].map(candles["wax_left_pct"]).where(ended)
+    hang_up, limits = batch.settings.protocol.hang_up_pct, batch.settings.limits
+    return runs.assign(
+        widest_of_first_three_pct=_widest_of_first_three(long).reindex(key).to_numpy(),
+        pool_trend_pct=np.array([trends.get(of, np.nan) for of in key], dtype=float),
+        hang_up_left_pct=left.where(left > hang_up),
+        used_up_left_pct=left.where(left <= hang_up),
+        full_pool_in_time_h=runs["full_pool_h"].where(_in_time(batch, runs)),
+        replaced_with_wax=runs["replaced"].astype(float),
+        first_full_pool_by_h=first_burn.reindex(key).to_numpy(),
+        wall_over_caution_c=runs["wall_max_c"] - limits.wall_caution_c,
+        mushroom_again_mm=again.groupby(of_run).max().reindex(key).to_numpy(),
+        seen_enough=(runs["n_burns"] >= 3) & (runs["fill_used_pct"] >= 50),
+    )
+
+
+def _widest_of_first_three(long: pd.DataFrame) -> pd.Series:
+    """Widest pool of the first three long burns, where all were watched and none was full [%]."""
+    first = long[long.groupby(_RUN).cumcount() < 3].groupby(_RUN)
+    first = first.agg(
+        n=("pool_watched_h", "count"),
+        widest=("pool_share_max_pct", "max"),
+        full=("full_pool_by_h", "count"),
+    )
+    return first.loc[(first["n"] == 3) & (first["full"] == 0), "widest"]
+
+
+def _in_time(batch: Batch, runs: pd.DataFrame) -> pd.Series:
+    """Whether the typical time to a full pool is inside the target of the vessel."""
+    inside = {}
+    for vessel in runs["vessel"].unique():
+        own = [t for t in targets_of(batch.settings, vessel) if t.quantity == "full_pool_h"]
+        inside[vessel] = (own or [_FULL_POOL])[0]
+    low = runs["vessel"].map({vessel: t.low for vessel, t in inside.items()})
+    high = runs["vessel"].map({vessel: t.high for vessel, t in inside.items()})
+    return (runs["full_pool_h"] >= low) & (runs["full_pool_h"] <= high)
+
+
+def _pool_trend(run: pd.DataFrame) -> float:
+    """Straight-line change of the widest pool from one long burn to the next [% of the width].
+
+    Missing with fewer than three burns or when one of the last two had a full pool.
+    """
+    full = run["full_pool_by_h"].tail(2).notna().any()
+    if len(run) < 3 or full or run["pool_share_max_pct"].isna().any():
+        return np.nan
+    return float(np.polyfit(run["turn"], run["pool_share_max_pct"], 1)[0])
+
+
+def signs_of(seen: pd.DataFrame) -> pd.DataFrame:
+    """One row per wick run and rule whose sign shows, from the table of `features`."""
+    return pd.concat([_signs(seen, rule) for rule in RULES], ignore_index=True)
+
+
+def _signs(seen: pd.DataFrame, rule: Rule) -> pd.DataFrame:
+    value = seen[rule.feature].to_numpy(dtype=float)
+    shows = (value >= rule.at_least) & (value <= rule.at_most)
+    return seen.loc[shows, ["candle", "run", "candidate", "excluded"]].assign(
+        rule=rule.rule,
+        points_to=rule.points_to,
+        weak=rule.weak,
+        value=value[shows],
+        words=[rule.say([v]) for v in value[shows]],
+    )

@@ -1,0 +1,195 @@
+"""What to do next with each candidate, beginning with the verb."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from candlelab.burns.candidates import candidate_names
+from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
+from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, in_row, named, number_word
+from candlelab.text import counted, listed
+
+FRESH = 3  # candles for a first look at a wick; common practice, no source
+STOP = "Stop testing"
+_POINTS = {"own pool depth": -1, "keeps burning": 1}
+_WAYS = {SMALL: 1, LARGE: -1}
+
+
+class Steps:
+    """The next step of each candidate of a worked batch.
+
+    Parameters
+    ----------
+    worked : WorkedBatch
+        A batch, worked out but for its fates.
+    fates : pandas.DataFrame
+        Fate and counts of each candidate, as `decide` gathers them.
+    """
+
+    def __init__(self, worked, fates: pd.DataFrame) -> None:
+        self._worked = worked
+        self._fates = {row.candidate: row for row in fates.itertuples()}
+        self._about = worked.burns.drop_duplicates("candidate").set_index("candidate")
+        self._found = worked.diagnosis.candidates.set_index("candidate")
+        names = candidate_names(worked.batch)
+        self._unlit = names[~names.index.isin(worked.batch.burns["candle"])]
+
+    def of(self, row) -> tuple[str, str]:
+        """What to do next, and the wick that it is done with; empty for none."""
+        failed = self._failed(row.candidate)
+        if failed["incident"].any():
+            where = f"{named(row.candidate)} in the {row.vessel}"
+            return f"{STOP} {where}. Find out why before another is lit.", ""
+        if row.fate == RULED_OUT:
+            return self._elsewhere(row)
+        if row.fate == BURNING:
+            return self._burn_on(row), row.wick
+        if row.fate == UNCHECKED:
+            return self._once_more(row)
+        return self._settle(row), row.wick
+
+    def _once_more(self, row) -> tuple[str, str]:
+        """Fresh candles of a wick that is not fully checked, unless it looks wrong already."""
+        way = self.way(row.candidate)
+        if way and not self._found.at[row.candidate, "weak"]:
+            step, wick = self._elsewhere(row)
+            return f"{step} {row.wick.capitalize()} looks too {_side(way)}.", wick
+        fresh = f"Burn {number_word(FRESH)} fresh candles of {named(row.candidate)} to the end"
+        return f"{fresh}, with every check.", row.wick
+
+    def _failed(self, candidate: str) -> pd.DataFrame:
+        table = self._worked.failures
+        return table[table["candidate"] == candidate]
+
+    def way(self, candidate: str) -> int:
+        """1 for a larger wick, -1 for a smaller one, 0 where the signs do not say or contradict."""
+        ways = {_POINTS[c] for c in self._failed(candidate)["criterion"] if c in _POINTS}
+        found = self._found["finding"].get(candidate, "")
+        if found == MIXED:
+            return 0
+        if not ways and found in _WAYS:
+            ways = {_WAYS[found]}
+        if not ways:
+            ways = self._off_target(candidate)
+        return ways.pop() if len(ways) == 1 else 0
+
+    def _off_target(self, candidate: str) -> set[int]:
+        """Which way a burn rate lies that misses its target."""
+        table = self._worked.targets
+        own = table[(table["candidate"] == candidate) & (table["target"] == "burn_rate_g_per_h")]
+        return {1 for row in own.itertuples() if row.mean < row.low} | {
+            -1 for row in own.itertuples() if row.mean > row.high
+        }
+
+    def _burn_on(self, row) -> str:
+        """Which candles to burn on, and about how long."""
+        left = self._worked.remaining
+        left = left[(left["candidate"] == row.candidate) & (left["run"] == 1)]
+        return burn_on_words(left)
+
+    def _settle(self, row) -> str:
+        """What a candidate that is safe so far still needs."""
+        name, burning = named(row.candidate), row.n_burning
+        if burning:
+            return f"{self._burn_on(row)} Then confirm {name} on fresh candles."
+        steps = []
+        if self._worked.batch.settings.stage == "confirmation":
+            steps.append(f"Compare {name} with its screening to see whether it stands.")
+        else:
+            steps.append(f"Confirm {name} on fresh candles.")
+        if row.n_gaps:
+            what = "candle" if row.n_gaps == 1 else "candles"
+            steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what} with every check.")
+        return " ".join([*steps, *self._reservation(row)])
+
+    def _reservation(self, row) -> list[str]:
+        """That a safe candidate burns on the small or the large side, and what lies there."""
+        way = self.way(row.candidate)
+        if not way:
+            return []
+        if self._found.at[row.candidate, "weak"]:
+            return [f"One sign, on few of its candles, says too {_side(way)}: watch for it."]
+        side = f"It burns on the {_side(way)} side"
+        wick, other, beyond = self._next(row, way)
+        if not beyond:
+            return [f"{side}, and wicks.csv has no {_larger(way)} size."]
+        if other is None:
+            return [f"{side}: try {wick}, {_one_size(way)}, as well."]
+        back = self.way(other.candidate) == -way
+        if other.fate == RULED_OUT or back:
+            why = "burns on the other side" if back else "was ruled out"
+            return [
+                f"{side}, and {named(other.candidate)} {why}: the right size lies between them. "
+                "Use this one with that reservation, or try another series."
+            ]
+        return [f"{side}; {named(other.candidate)}, {_one_size(way)}, is {other.fate}."]
+
+    def _next(self, row, way: int):
+        """The next size as a wick, its candidate where it was burned, and the size alone."""
+        recipe = self._about.loc[row.candidate]
+        series, size = recipe["wick_series"], recipe["wick_size"]
+        beyond = next_size(self._worked.batch.wicks, series, size, way)
+        if beyond is None:
+            return series, None, ""
+        wick = f"{series} {beyond}"
+        name = row.candidate.replace(f"{series} {size}", wick, 1)
+        return wick, self._fates.get(name), beyond
+
+    def _elsewhere(self, row) -> tuple[str, str]:
+        """Where to go from a candidate that was ruled out without an incident."""
+        way = self.way(row.candidate)
+        if not way:
+            return "Try another series.", ""
+        wick, other, beyond = self._next(row, way)
+        if not beyond:
+            return f"Try another series: wicks.csv has no {_larger(way)} size of {wick}.", ""
+        if other is None:
+            return self._pour(row, wick, way), wick
+        name = named(other.candidate)
+        if self.way(other.candidate) == -way:
+            ends = (row.wick, other.wick)[::way]
+            between = f"Try another series: the right size lies between {ends[0]} and {ends[1]}"
+            rest = f". Or use {name} with that reservation" if other.fate == SAFE else ""
+            return f"{between}{rest}.", ""
+        if other.fate == RULED_OUT:
+            return f"Try another series: {name} was ruled out as well.", ""
+        if other.fate == SAFE:
+            return f"Use {name} instead: it is safe so far.", other.wick
+        return f"Finish the test of {name} first, {_one_size(way)}.", other.wick
+
+    def _pour(self, row, wick: str, way: int) -> str:
+        """A size that nobody burned yet; its candles may stand there already."""
+        recipe = self._about.loc[row.candidate]
+        old = f"{recipe['wick_series']} {recipe['wick_size']}"
+        candles = self._unlit.index[self._unlit == row.candidate.replace(old, wick, 1)]
+        if len(candles):
+            return f"Light {in_row(candles)} ({wick}), {_one_size(way)}: poured and not lit yet."
+        return f"Pour {number_word(FRESH)} candles of {wick}, {_one_size(way)}."
+
+
+def burn_on_words(left: pd.DataFrame) -> str:
+    """Which candles to burn on, about how many burns each, and what to look at."""
+    if left.empty:
+        return "Keep burning to the end."
+    names = [row.candle + _about_left(row.burns_left) for row in left.itertuples()]
+    last = left["ends_on"].max()
+    when = "" if pd.isna(last) else f" At this pace the last burn is on {last.day} {last:%B %Y}."
+    looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left.itertuples() if r.look_at]
+    look = f"Look first at {listed(looks)}." if looks else "Miss no check: late burns run hottest."
+    return f"Keep burning {listed(names, 20)}.{when} {look}"
+
+
+def _about_left(burns) -> str:
+    return "" if pd.isna(burns) else f" (about {counted(int(burns), 'more burn')})"
+
+
+def _side(way: int) -> str:
+    return "small" if way > 0 else "large"
+
+
+def _one_size(way: int) -> str:
+    return "one size up" if way > 0 else "one size down"
+
+
+def _larger(way: int) -> str:
+    return "larger" if way > 0 else "smaller"

@@ -1,0 +1,130 @@
+"""Words of the decision: candidates, numbers, places and limits, each written in one way."""
+
+from __future__ import annotations
+
+from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
+from candlelab.text import clip, listed
+
+SAFE, BURNING, UNCHECKED, RULED_OUT = (
+    "safe so far", "still burning", "not fully checked", "ruled out"
+)  # fmt: skip
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_MOST_OF_A_NOTE = 160
+_MOST_NAMED = 12  # candles in one sentence
+
+
+def named(candidate: str) -> str:
+    """A candidate within a sentence: in quotes where its name has a comma."""
+    return f"“{candidate}”" if "," in candidate else candidate
+
+
+def in_row(candidates) -> str:
+    """All of the candidates or candles in a row, however many."""
+    names = [named(name) for name in candidates]
+    return listed(names, max(len(names), 1))
+
+
+def number_word(n: int) -> str:
+    """A whole number in words where it is small: "three", "12"."""
+    return _NUMBERS[n] if n < len(_NUMBERS) else str(n)
+
+
+def clock_words(minutes: float) -> str:
+    """A time after lighting: "50 min", "2 h", "3 h 10 min"."""
+    hours, rest = divmod(round(minutes), 60)
+    return " ".join([f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or hours == 0))
+
+
+def note_words(note: str) -> str:
+    """What was written down, quoted, with a space before it; nothing where nothing was."""
+    return f" Note: “{clip(note, _MOST_OF_A_NOTE)}”." if note else ""
+
+
+def against(value: float, limit: float, unit: str, whose: str) -> str:
+    """A reading beside its limit: "14.5 mm, your limit is 13 mm"."""
+    read, most = _apart(value, limit)
+    return f"{read} {unit}, {whose} is {most} {unit}"
+
+
+def _apart(value: float, limit: float) -> tuple[str, str]:
+    """Two numbers with as many decimals as it takes to tell them apart, one at most if it can."""
+    for digits in (1, 2, 3, 6):
+        texts = tuple((f"{v:.{digits}f}".rstrip("0").rstrip(".") or "0") for v in (value, limit))
+        if texts[0] != texts[1] or value == limit:
+            break
+    return texts
+
+
+def failed_words(criterion: Criterion, value: float) -> str:
+    """What happened, as a sentence without its stop."""
+    if criterion.criterion == KEEPS_BURNING:
+        return f"{criterion.failed} with {value:.0f} % of its wax left"
+    if criterion.criterion == AFTERSMOKE:
+        over = against(value, criterion.limit, "s on average", criterion.whose)
+        return f"{criterion.failed} ({over.removesuffix(' on average')})"
+    if criterion.whose:
+        over = against(value, criterion.limit, criterion.unit, criterion.whose)
+        return f"{criterion.failed} ({over})"
+    if criterion.unit == "s":
+        return f"{criterion.failed} for {value:.0f} s"
+    return criterion.failed
+
+
+def place_words(row) -> str:
+    """Where a failure was seen: candle, burn, and how long after lighting; empty for a mean."""
+    if not row.candle:
+        return ""
+    return f"{row.candle}, burn {row.burn}, {clock_words(row.elapsed_min)} after lighting"
+
+
+def failure_words(failed) -> list[str]:
+    """A sentence for each kind of failure: what happened, where first, in what else, set aside."""
+    said = []
+    for _, part in failed.groupby("criterion", sort=False):
+        row = next(part.itertuples())
+        others = [c for c in dict.fromkeys(part["candle"]) if c and c != row.candle]
+        also = f"; also {listed(others, _MOST_NAMED)}" if others else ""
+        where = f": {place_words(row)}{also}" if row.candle else ""
+        said.append(
+            f"{row.words}{where}.{note_words(row.note)}{_aside_words(part)}{_used_words(part)}"
+        )
+    return said
+
+
+def _aside_words(part) -> str:
+    """That setting aside does not undo a failure."""
+    aside = part[part["excluded"]]
+    if aside.empty:
+        return ""
+    row = next(aside.itertuples())
+    reason = f" ({clip(row.exclusion_reason)})" if row.exclusion_reason else ""
+    what = row.candle if row.whole else f"burn {row.burn} of {row.candle}"
+    return f" You set {what} aside{reason}; its failure counts all the same."
+
+
+def _used_words(part) -> str:
+    """That only part-used candles failed."""
+    candles = list(dict.fromkeys(c for c in part["candle"] if c))
+    if not candles or (part["run"] == 1).any():
+        return ""
+    were = "was" if len(candles) == 1 else "were"
+    return f" {in_row(candles)} {were} part-used on this wick; a failure counts all the same."
+
+
+def gap_words(gaps, at_most: int = 3) -> list[str]:
+    """Which candles still burn, then a sentence for each one that is not fully checked."""
+    open_ = gaps[~gaps["burning"]]
+    lost = list(dict.fromkeys(open_["candle"]))
+    burning = [c for c in dict.fromkeys(gaps["candle"]) if c not in lost]
+    said = [f"{in_row(burning)} {_is(burning)} still burning."] if burning else []
+    for candle in lost[:at_most]:
+        why = list(dict.fromkeys(open_.loc[open_["candle"] == candle, "why"]))
+        more = [f"and {len(why) - 3} more"] if len(why) > 3 else []
+        said.append(f"{candle} is not fully checked: {'; '.join([*why[:3], *more])}.")
+    rest = lost[at_most:]
+    either = f"{listed(rest, _MOST_NAMED)} {_is(rest)} not fully checked either."
+    return [*said, *([either] if rest else [])]
+
+
+def _is(names: list[str]) -> str:
+    return "is" if len(names) == 1 else "are"

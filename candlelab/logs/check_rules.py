@@ -1,0 +1,102 @@
+"""Rules on rows that belong to a burn: each has its burn, lies inside it, and none is missed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from candlelab import formulas
+from candlelab.logs.burn_log import burn_column
+from candlelab.logs.burn_rules import Broken
+from candlelab.logs.csv_table import ReadTable
+from candlelab.logs.problems import ProblemList
+from candlelab.logs.settings import Protocol, Settings
+
+_AFTER_MIN = 5  # a check may be logged so long after its burn ended
+_OVER_MM = 2  # a pool may be read so much wider than its vessel
+
+
+def known_burns(
+    table: ReadTable,
+    at: np.ndarray,
+    burns: ReadTable,
+    candles: ReadTable | None,
+    doubted: set[str],
+    problems: ProblemList,
+) -> None:
+    """Rows of burns that are not in burns.csv (at place -1).
+
+    A number below the candle's last is a gap there, reported there.
+    """
+    if (at >= 0).all():
+        return
+    column = burn_column(table)
+    names, number = table.frame["candle"], table.frame[column]
+    last = names.map(burns.frame.groupby("candle")["burn"].max()).fillna(0).to_numpy(dtype=float)
+    missing = (number > last) & (names != "") & ~names.isin(doubted)
+    if candles:
+        missing &= names.isin(candles.frame["candle"])
+    if not missing.any():
+        return
+    problem = "burn that does not exist"
+    if column == "before_burn":
+        problem = f"wick change before a {problem}"
+    for n, times in table.first_of_each(names + "\n" + number.astype(str), missing):
+        values = {"column": column, "number": number.iat[n], "times": times, "last": last[n]}
+        table.tell(problems, problem, n, **values)
+
+
+def checks_inside(
+    checks: ReadTable, at: np.ndarray, log: pd.DataFrame, problems: ProblemList
+) -> set[str]:
+    """Checks later than the end of their burn (at place ``at``).
+
+    Returns the candles that have one, or one of no burn at all.
+    """
+    elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    lasted = np.where(at >= 0, _minutes(log)[at], np.nan)
+    outside = elapsed > lasted + _AFTER_MIN
+    for n in checks.where(outside):
+        times = {"elapsed": elapsed[n], "lasted": lasted[n]}
+        checks.tell(problems, "check outside its burn", n, **times)
+    return set(checks.frame["candle"][outside | (at < 0)])
+
+
+def pool_inside(
+    checks: ReadTable, candles: ReadTable, settings: Settings, problems: ProblemList
+) -> None:
+    """Pools that are wider than the vessel of their candle."""
+    inner = {name: v.inner_diameter_mm for name, v in settings.vessels.items() if v}
+    pool = checks.frame["pool_diameter_mm"].to_numpy(dtype=float)
+    if not inner or not (pool > min(inner.values()) + _OVER_MM).any():
+        return
+    vessel = candles.frame.drop_duplicates("candle").set_index("candle")["vessel"]
+    width = checks.frame["candle"].map(vessel.map(inner)).to_numpy(dtype=float)
+    for n in checks.where(pool > width + _OVER_MM):
+        widths = {"pool": pool[n], "inner": width[n]}
+        checks.tell(problems, "pool wider than the vessel", n, **widths)
+
+
+def checks_missed(
+    checks: ReadTable, at: np.ndarray, log: pd.DataFrame, doubted: set[str], protocol: Protocol
+) -> tuple[pd.DataFrame, Broken]:
+    """The log with the first stretch in which a check was due and not made (``gap``), and where."""
+    elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    inside = (at >= 0) & np.isfinite(elapsed)
+    stopped = log.set_index("place")["ended_by"].reindex(range(len(log))) == "stopped"
+    start, end = formulas.unchecked(
+        at[inside],
+        elapsed[inside],
+        np.nan_to_num(_minutes(log)),
+        stopped,
+        every=protocol.check_every_min,
+        tolerance=protocol.check_tolerance_min,
+    )
+    log = log.assign(gap=(end - start)[log["place"]])
+    missed = (log["gap"] > 0) & (log["hours"] > 0) & ~log["candle"].isin(doubted)
+    return log, {"check missed": missed}
+
+
+def _minutes(log: pd.DataFrame) -> np.ndarray:
+    """How long each burn took, in the order of the rows of its table."""
+    return log.set_index("place")["hours"].reindex(range(len(log))).to_numpy() * 60

@@ -1,0 +1,249 @@
+"""What is said of every fault of a log, as data; texts in braces are filled in on the spot."""
+
+from __future__ import annotations
+
+import string
+
+from candlelab.logs.problems import LOOK, MUST_FIX, PROTOCOL
+
+_QUOTES = (
+    'quotes in pairs, as in "a note"',
+    "Close the quote, or take the quotes out; the row was not read.",
+)
+_NOT_READ = "It was not read; keep it if it is your own."
+_COUNTS = "Its numbers count; "
+
+# Each fault: how bad it is, the column, what was found, what is expected, what to do. A number with
+# the name of a column behind a colon is shown in the unit in which the file has that column.
+# fmt: off
+FAULTS = {
+    # files
+    "no batch in this folder": (
+        MUST_FIX, "", "{found}", "{expected}", "Give the folder that holds these files; {hint}"),
+    "missing file": (MUST_FIX, "", "{found}", "a file {name}", "{do}"),
+    "misnamed file": (LOOK, "", "{found}", "a file {name}", "{do}"),
+    "table not known": (LOOK, "", "", "{expected}", _NOT_READ),
+    "file too large": (
+        MUST_FIX, "", "{size:,} bytes", "at most {most:,} bytes",
+        "Part the batch into several, or look whether it is another file. It was not read."),
+    "file cannot be opened": (
+        MUST_FIX, "", "{found}", "a file that can be read",
+        "Close it in other programs, or mend its permissions."),
+    "wrong encoding": (
+        MUST_FIX, "", "{found}", "UTF-8 text", "Save the table again as CSV UTF-8."),
+    "not UTF-8": (
+        LOOK, "", "{found}", "UTF-8 text",
+        "Read as Windows-1252: check the accented letters, or save the table as CSV UTF-8."),
+    "NUL byte": (
+        MUST_FIX, "", "a byte of value 0", "UTF-8 text",
+        "Save the table again as CSV UTF-8; the file is damaged or is not a CSV file."),
+    "empty file": (
+        MUST_FIX, "", "", "a header line and rows",
+        "Put the table back, or delete the file if the batch has no such table."),
+    "nothing burnt yet": (
+        MUST_FIX, "", "", "a row for each burn", "Log the first burns, then ask again."),
+    # headers
+    "header line not recognised": (
+        MUST_FIX, "", "{found}", "the names of the columns, such as {names}",
+        "Name the columns in the first line, parted by commas, semicolons or tabs."),
+    "missing column": (
+        MUST_FIX, "{column}", "", "a column {column}: {meaning}", "Add the column {column}."),
+    "column without a name": (
+        LOOK, "", "column {place}", "a name in the header line",
+        "Name the column, or empty it; it was not read."),
+    "two columns for one quantity": (
+        MUST_FIX, "{header}", "{other} and {header}", "one column for {label}",
+        "Keep one of the two columns."),
+    "unit of another kind": (
+        MUST_FIX, "{header}", "{header}", "a unit of {dimension}, as in {column}",
+        "Check the unit at the end of the column's name."),
+    "unit missing": (
+        MUST_FIX, "{header}", "{header}", "a name that ends in one of {units}",
+        "Name the column {column}, or with the unit that you used."),
+    "unknown unit": (
+        MUST_FIX, "{header}", "{header}", "a name that ends in one of {units}",
+        "Name the column {column}, or with the unit that you used."),
+    "misspelt column": (
+        "{level}", "{header}", "{header}", "{meant}",
+        "Did you mean {meant}? Rename the column.{unread}"),
+    "column not known": (LOOK, "{header}", "{header}", "", _NOT_READ),
+    # rows and cells
+    "table without rows": ("{level}", "", "", "a row below the header", "{do}"),
+    "unclosed quote": (MUST_FIX, "", "{found}", *_QUOTES),
+    "broken quoting": (MUST_FIX, "", "{found}", *_QUOTES),
+    "row of another width": (
+        MUST_FIX, "", "{cells}", "{width} cells, as in the header",
+        "Look for {what} {part}{hint}; the row was not read."),
+    "row given twice": (
+        MUST_FIX, "{column}", "{found}", "each only once",
+        "Remove one of the two rows (the first is on line {first}), or correct its number{gap}."),
+    "implausible column": (
+        LOOK, "{column}", "{odd} of {read} readings, the first {found}", "{expected}",
+        "Check the unit in the column's name; keep it if it is right."),
+    "implausible value": (
+        LOOK, "{column}", "{found}", "{expected}",
+        "Check the number and the unit in the column's name; keep it if it is right."),
+    # names
+    "unknown candle": (
+        MUST_FIX, "candle", "{found}", "a candle of candles.csv", "{do}"),
+    "unknown vessel": (MUST_FIX, "vessel", "{found}", "a vessel of batch.toml: {known}", "{do}"),
+    "wax not described": (LOOK, "wax", "{found}", "a wax of batch.toml: {known}", "{do}"),
+    "unknown wick series": (
+        MUST_FIX, "wick_series", "{found}", "a series of wicks.csv: {known}", "{do}"),
+    "unknown wick size": (
+        MUST_FIX, "wick_size", "{found}", "a size of {series} in wicks.csv: {known}", "{do}"),
+    "spelt in two ways": (
+        LOOK, "{column}", "{found}", "one spelling; there is also {usual}",
+        "They count as two recipes. Write both alike, or keep them if they are two things."),
+    # candles
+    "fragrance without a load": (
+        LOOK, "fragrance_load_pct", "", "the load in percent",
+        "Fill in the load; without it no fragrance release is worked out."),
+    "load below half a percent": (
+        LOOK, "fragrance_load_pct", "{load:g} %{times}", "percent, as in 8",
+        "{pct:g} % may have been saved as {load:g}; keep it if it is right."),
+    "candle without a burn": (
+        LOOK, "candle", "{found}", "its burns in burns.csv",
+        "Nothing if it is still to be burnt; else add its burns."),
+    "burnt before it was poured": (
+        LOOK, "poured_on", "{poured:%Y-%m-%d}", "a day before the first burn, {lit:%Y-%m-%d}",
+        "Correct the day of pouring or the dates of the burns."),
+    "cure too short": (
+        PROTOCOL, "poured_on", "{stood:g} days", "at least {wanted:g} days",
+        _COUNTS + "cure longer next time."),
+    # order of burns
+    "out before lit": (
+        MUST_FIX, "out_at", "{out}", "a time after {lit}",
+        "Correct one of the two times; mind the date when a burn passes midnight."),
+    "burn longer than a day": (
+        MUST_FIX, "out_at", "{out}", "a time a few hours after {lit}",
+        "Correct the date of one of the two times."),
+    "burns of one candle overlap": (
+        MUST_FIX, "lit_at", "{lit}",
+        "a time after burn {burn_before:g} ended, {trusted_out_before}",
+        "Correct the times of the two burns."),
+    "burns out of order": (
+        MUST_FIX, "lit_at", "{lit}",
+        "a time after burn {burn_before:g} ended, {trusted_out_before}",
+        "Correct the times, or number the burns in the order in which they were done."),
+    "burn numbers with a gap": (
+        MUST_FIX, "burn", "{burn:g}", "{due:g}",
+        "Add the missing burn, or number the burns again; the checks have to follow."),
+    "went out by itself before its end": (
+        LOOK, "ended_by", "went out by itself, yet burn {next:g} follows",
+        "self only at the end of a candle or wick",
+        "Correct ended_by if it was the timer; else it is a sign of drowning."),
+    # weights
+    "weight gained in a burn": (
+        MUST_FIX, "mass_after_g", "{end:mass_after_g}", "at most {start:mass_after_g}",
+        "Correct one of the two weights."),
+    "more wax used than filled": (
+        MUST_FIX, "mass_after_g", "{total:mass_after_g} used so far",
+        "at most the fill of {fill_mass_g:mass_after_g}",
+        "Check the weights of this candle and its fill in candles.csv."),
+    "implausible burn rate": (
+        LOOK, "mass_after_g", "{rate:.1f} g/h",
+        "{plausible.low:g} to {plausible.high:g} g/h for each wick",
+        "Check the two weights and the two times; keep them if they are right."),
+    "weight gained between burns": (
+        LOOK, "mass_before_g", "{start:mass_before_g}",
+        "about {end_before:mass_before_g}, as after burn {burn_before:g}",
+        "Check the weights; if wax was added or the top levelled, say so in the note with the word "
+        '"topped up" or "levelled".'),
+    "weight lost between burns": (
+        LOOK, "mass_before_g", "{start:mass_before_g}",
+        "about {end_before:mass_before_g}, as after burn {burn_before:g}",
+        'Check the weights; if the top was levelled, say so in the note with the word "levelled"; '
+        "if the wick was changed, log it in wick_changes.csv."),
+    # clocks
+    "no time zone given": (
+        LOOK, "time_zone", "", 'time_zone = "Europe/Lisbon", say',
+        "Name the zone of the bench; without it a clock change during a burn goes unseen."),
+    "burn over a clock change": (
+        MUST_FIX, "out_at", "{lit} to {out}",
+        "both times with their offset from UTC, as in 2026-03-29 03:10+01:00",
+        "The clocks in {zone} changed during this burn: write both times with their offset."),
+    # rows of a burn in other tables
+    "burn that does not exist": (
+        MUST_FIX, "{column}", "{number:g}{times}",
+        "at most {last:g}, the candle's last burn in burns.csv",
+        "Correct the number, or add the burn to burns.csv."),
+    "wick change before a burn that does not exist": (
+        MUST_FIX, "{column}", "{number:g}{times}",
+        "at most {last:g}, the candle's last burn in burns.csv",
+        "Correct the number, or add the burn to burns.csv."),
+    "check outside its burn": (
+        MUST_FIX, "elapsed_min", "{elapsed:elapsed_min}",
+        "at most {lasted:elapsed_min}, when the burn ended",
+        "Correct the time of the check, its burn, or the end of the burn."),
+    "pool wider than the vessel": (
+        LOOK, "pool_diameter_mm", "{pool:pool_diameter_mm}",
+        "at most the inner diameter of {inner:pool_diameter_mm}",
+        "Check the reading, its unit, and the inner diameter in batch.toml."),
+    # the protocol
+    "burn of another length": (
+        PROTOCOL, "out_at", "{hours:.2f} h",
+        "{protocol.burn_h:g} h, give or take {protocol.burn_tolerance_min:g} min",
+        _COUNTS + "keep the length next time."),
+    "room outside the range": (
+        PROTOCOL, "room_c", "{room:room_c}", "{comfort}",
+        _COUNTS + "wall temperatures are also given for a 30 °C room."),
+    "room temperature not recorded": (
+        PROTOCOL, "room_c", "{found}", "the room's temperature at every burn",
+        "Note it next time; the wall cannot be carried over to a warm room without it."),
+    "wick longer than the trim length": (
+        PROTOCOL, "wick_length_mm", "{wick:wick_length_mm}",
+        "at most {protocol.wick_length_max_mm:wick_length_mm}", "Trim before each burn."),
+    "rest too short": (
+        PROTOCOL, "lit_at", "{rest:.1f} h", "at least {protocol.rest_h:g} h",
+        "Let the candle cool to room temperature between burns."),
+    "check missed": (
+        PROTOCOL, "", "{gap:.0f} min without a check",
+        "a check every {protocol.check_every_min:g} min",
+        "What was not seen counts as not recorded."),
+}
+# Each fault of a settings file: how bad it is, what is expected, what to do.
+SETTINGS_FAULTS = {
+    "wrong encoding": (MUST_FIX, "UTF-8 text", "Save the file again as UTF-8."),
+    "line that cannot be read": (
+        MUST_FIX, 'lines such as key = "text" or key = 1.5',
+        "Mend the line: text stands in quotes, numbers have a dot and no unit, each name stands "
+        "once."),
+    "setting in the wrong place": (
+        MUST_FIX, "{key} at the top", "Move it above the first [section]."),
+    "unknown setting": (MUST_FIX, "one of {known}", "{do}"),
+    "unknown target": (MUST_FIX, "one of {known}", "{do}"),
+    "unknown vessel": (MUST_FIX, "a vessel of batch.toml: {known}", "{do}"),
+    "missing setting": (MUST_FIX, "{expected}", "{do}"),
+    "two settings for one quantity": (MUST_FIX, "{name} once", "Keep one of the two settings."),
+    "wrong type of value": (MUST_FIX, "{expected}", "{do}"),
+    "text where a number belongs": (
+        MUST_FIX, "a number without quotes", "Write the number only; its unit stands in the name."),
+    "not one of the choices": (MUST_FIX, "{choices}", "Use one of these words."),
+    "unknown time zone": (
+        MUST_FIX, "a name as in Europe/Lisbon",
+        "Use the zone's name from the IANA list, a region and a city."),
+    "impossible value": (MUST_FIX, "{expected}", "Check the number."),
+    "implausible value": (
+        LOOK, "{name} from {low:g} to {high:g}",
+        "Check the number and its unit; keep it if it is right."),
+    "too loose": (MUST_FIX, "{name} at most {most:g}", "{do}"),
+    "target of another form": (
+        MUST_FIX,
+        "{{low = 5.0, high = 6.5}}, or one of the two; best = 5.7 and weight = 2 may stand beside "
+        "them",
+        "Write the ends of the target as numbers."),
+    "target turned round": (
+        MUST_FIX, "low below best below high", "Put the ends of the target in order."),
+}
+# fmt: on
+
+
+def said(problem: str, form: string.Formatter | None = None, **values) -> dict[str, str]:
+    """The texts of a fault, filled in with ``values``, by their names in ``ProblemList.add``."""
+    form = form or string.Formatter()
+    names = ("level", "column", "found", "expected", "do")
+    filled = {"problem": problem}
+    for name, text in zip(names, FAULTS[problem], strict=True):
+        filled[name] = form.vformat(text, (), values) if "{" in text else text
+    return filled

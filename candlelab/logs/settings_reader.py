@@ -1,0 +1,385 @@
+"""Reads ``batch.toml``, and the sections that ``plan.toml`` shares with it, into their records."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+import re
+import tomllib
+from collections import Counter
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from candlelab.glossary import TARGET_QUANTITIES
+from candlelab.logs.csv_text import line_of_byte
+from candlelab.logs.faults import SETTINGS_FAULTS
+from candlelab.logs.problems import LOOK, MUST_FIX, SETTINGS_FILE, ProblemList
+from candlelab.logs.settings import (
+    ALL,
+    CHOICES,
+    NAMED_SECTIONS,
+    PLAIN_SECTIONS,
+    TOP,
+    Settings,
+    Target,
+    Vessel,
+)
+from candlelab.text import listed, suggest
+from candlelab.units import UNITS, convert, normalise_header, split_unit
+
+# Settings that would loosen what a standard asks for: the highest value that is taken, and why.
+_AT_MOST = {
+    "check_every_min": (
+        60.0,
+        "Standards ask for an hourly record: write 60; a burn with fewer checks then shows as not "
+        "recorded.",
+    ),
+    "check_tolerance_min": (30.0, "A longer delay would let a missed hourly check pass."),
+    "end_wax_left_pct": (
+        40.0,
+        "A flame that dies with more wax left went out early; that is no end of life.",
+    ),
+}
+# What a value of a studio most likely is; outside of it a digit or a unit
+# may have slipped. Common practice, no source.
+_PLAUSIBLE = {
+    "wall_caution_c": (35.0, 90.0), "wall_stop_c": (35.0, 90.0), "pool_depth_mm": (3.0, 30.0),
+    "flame_mm": (10.0, 76.2), "inner_diameter_mm": (20.0, 250.0),
+    "burn_rate_g_per_h": (1.0, 20.0), "heat_of_combustion_kj_per_g": (30.0, 50.0),
+}  # fmt: skip
+# Types of a record's fields that are no number with a unit: what is expected, and what to do.
+_TYPES = {
+    "str": ("text in quotes", "Put the value in quotes."),
+    "int": ("a whole number from 1", "Write a whole number without quotes."),
+    "date | None": (
+        "a day as in 2026-09-07, without quotes",
+        "Write the year first, then month and day, without quotes.",
+    ),
+    "tuple[str, ...]": (
+        'a list of texts as in ["09:00"]',
+        "Put each text in quotes, and the list in square brackets.",
+    ),
+}
+_MOST_WHOLE = 2**63  # what a whole number stays below
+
+
+class Reader:
+    """Turns a parsed settings file into records and notes every fault with its line.
+
+    ``file`` is its name in the messages, ``faults`` what is said of each fault. The n-th
+    ``[[candidates]]`` is the section ``candidates n``.
+    """
+
+    def __init__(
+        self, text: str, problems: ProblemList, file: str = SETTINGS_FILE, faults=SETTINGS_FAULTS
+    ) -> None:
+        self._file, self._problems, self._faults = file, problems, faults
+        demo = "the demo batch's batch.toml" if file == SETTINGS_FILE else "the demo's plan.toml"
+        self.see_example = f"See {demo} for its form."
+        self._lines = ["" if line.lstrip().startswith("#") else line for line in text.split("\n")]
+        self._sections, section, times = [], "", Counter()
+        for line in self._lines:
+            head = re.match(r"\s*(\[+)([^\]]*)\]", line)
+            if head:
+                section = re.sub(r"""["'\s]*\.["'\s]*""", ".", head[2].strip(" \t\"'"))
+                times[section] += head[1] == "[["
+                section += f" {times[section]}" if head[1] == "[[" else ""
+            self._sections.append(section)
+
+    def line_of(self, key: str, section: str = "") -> int | None:
+        """Line of a key in its section, else of the section's heading; None when there is none."""
+        there = re.compile(rf"""(^|[\s{{,."'])({re.escape(key)})["']?\s*[=.]""")
+        named = [n for n, line in enumerate(self._lines) if key and there.search(line)]
+        inside = [n for n in named if self._sections[n] == section]
+        stem = section.split(".")[0]
+        within = [n for n in named if section and self._lines[n].lstrip().startswith(stem)]
+        wanted = _name(section, key)
+        names = list(enumerate(self._sections))
+        heads = [n for n, name in names if name == wanted or name.startswith(wanted + ".")]
+        heads += [n for n, name in names if section and name == section]
+        return next((n + 1 for n in [*inside, *within, *heads]), None)
+
+    def has(self, key: str, section: str) -> bool:
+        """Whether a section names a key."""
+        named = re.compile(rf"""\s*["']?{re.escape(key)}["']?\s*=""")
+        lines = zip(self._sections, self._lines, strict=True)
+        return any(own == section and named.match(line) for own, line in lines)
+
+    def noted(self, key: str, section: str = "") -> bool:
+        """Whether a fault was noted at a key, or at one that begins so."""
+        return self._problems.begun(self._file, _name(section, key))
+
+    def fault(self, problem: str, key: str, section: str = "", *, found="", **values) -> None:
+        """Note a fault at a key, or at a section when the key is empty.
+
+        ``values`` fill in its usual texts, or are ``level``, ``expected`` or ``do`` in their place.
+        """
+        usual = zip(("level", "expected", "do"), self._faults[problem], strict=True)
+        told = {"key": key, **values}
+        texts = {name: values.get(name) or text.format(**told) for name, text in usual}
+        place = {"line": self.line_of(key, section), "column": _name(section, key)}
+        place["row"] = place["line"]
+        self._problems.add(problem=problem, file=self._file, found=found, **place, **texts)
+
+    def unknown(self, problem, key, section, known, otherwise, level=MUST_FIX) -> None:
+        """Note a key that a section does not have: one of the top of the file, or a slip."""
+        if section and key in TOP:
+            found = f"{key} under [{section}]"
+            self.fault("setting in the wrong place", key, section, found=found)
+        else:
+            texts = {"known": ", ".join(known), "do": suggest(key, known, otherwise)}
+            self.fault(problem, key, section, found=key, level=level, **texts)
+
+    def words(self, data: dict) -> dict:
+        """The keys at the top of the file."""
+        values = {}
+        for key, value in data.items():
+            if key not in ALL:
+                self.unknown("unknown setting", key, "", ALL, "take it out.", level=LOOK)
+            elif isinstance(value, dict) != (key not in TOP):
+                expected = "text in quotes" if isinstance(value, dict) else "a section"
+                texts = {"expected": expected, "do": self.see_example}
+                self.fault("wrong type of value", key, found=value, **texts)
+            elif not isinstance(value, dict):
+                values |= self._word(key, value)
+        if not values.get("title") and not isinstance(data.get("title"), str):
+            texts = {"expected": 'title = "..."', "do": "Give the batch a title."}
+            self.fault("missing setting", "title", **texts)
+        return values
+
+    def _word(self, key: str, value) -> dict:
+        if self._typed("str", key, "", value) is None:
+            return {}
+        if key in CHOICES and value not in CHOICES[key]:
+            choices = listed(CHOICES[key], last="or")
+            self.fault("not one of the choices", key, found=value, choices=choices)
+            return {}
+        if key == "time_zone" and value:
+            try:
+                ZoneInfo(value)
+            except (KeyError, ValueError, OSError):
+                self.fault("unknown time zone", key, found=value)
+                return {}
+        return {key: value}
+
+    def section(self, kind: type, data: dict, section: str):
+        """One section into its record; None when a required key is missing or wrong."""
+        fields = {f.name: f for f in dataclasses.fields(kind)}
+        values = {}
+        for key, value in data.items():
+            name, unit = _field(key, fields)
+            if name not in fields:
+                self.unknown("unknown setting", key, section, list(fields), "take it out.")
+            elif name in values:
+                self.fault("two settings for one quantity", key, section, found=key, name=name)
+            elif name == "description":
+                values[name] = str(value)
+            else:
+                if (typed := fields[name].type) in _TYPES:
+                    read = self._typed(typed, key, section, value)
+                else:
+                    above = issubclass(kind, Vessel)
+                    read = self._number(name, unit, key, section, value, above_zero=above)
+                values |= {} if read is None else {name: read}
+        missing = [
+            n for n, f in fields.items() if f.default is dataclasses.MISSING and n not in values
+        ]
+        given = {split_unit(normalise_header(key))[0] for key in data}
+        for name in missing:
+            if split_unit(name)[0] not in given:
+                texts = {"expected": f"{name} = ...", "do": f"Add {name} to this section."}
+                self.fault("missing setting", "", section, **texts)
+        return None if missing else kind(**values)
+
+    def _number(
+        self, name: str, unit: str | None, key: str, section: str, value, *, above_zero: bool
+    ) -> float | None:
+        """A number in the field's own unit; None when it is none or cannot be."""
+        if not _is_number(value) or not math.isfinite(value):
+            self.fault("text where a number belongs", key, section, found=value)
+            return None
+        if (value < 0 and not name.endswith("_c")) or (value == 0 and above_zero):
+            expected = "a positive number"
+            self.fault("impossible value", key, section, found=value, expected=expected)
+            return None
+        number = float(convert(value, unit, split_unit(name)[1]) if unit else value)
+        low, high = _PLAUSIBLE.get(name, (-math.inf, math.inf))
+        if not low <= number <= high:
+            ends = {"name": name, "low": low, "high": high}
+            self.fault("implausible value", key, section, found=value, **ends)
+        most, why = _AT_MOST.get(name, (math.inf, ""))
+        if number > most:
+            self.fault("too loose", key, section, found=value, name=name, most=most, do=why)
+        return number
+
+    def _typed(self, kind: str, key: str, section: str, value):
+        """A value that is no number with a unit, or None when it is not of its kind."""
+        right = {
+            "str": isinstance(value, str),
+            "int": isinstance(value, int)
+            and not isinstance(value, bool)
+            and 1 <= value < _MOST_WHOLE,
+            "date | None": isinstance(value, date) and not isinstance(value, datetime),
+            "tuple[str, ...]": isinstance(value, list)
+            and len(value) > 0
+            and all(isinstance(one, str) for one in value),
+        }[kind]
+        if not right:
+            texts = dict(zip(("expected", "do"), _TYPES[kind], strict=True))
+            self.fault("wrong type of value", key, section, found=value, **texts)
+            return None
+        return tuple(value) if isinstance(value, list) else value
+
+    def targets(self, data: dict, vessels=(), vessel: str = "") -> tuple[Target, ...]:
+        """The targets, each as ``quantity = {low = ..., high = ...}``.
+
+        A table under ``[targets]`` (``[targets."tin"]``) has those of the vessel that it names.
+        """
+        read: list[Target] = []
+        section = f"targets.{vessel}" if vessel else "targets"
+        for key, value in data.items():
+            if not vessel and _is_of_vessel(key, value, vessels):
+                if key in vessels:
+                    read += self.targets(value, vessels, key)
+                else:
+                    add = f"add [vessels.{json.dumps(key, ensure_ascii=False)}]."
+                    self.unknown("unknown vessel", key, "targets", list(vessels), add)
+            elif key not in TARGET_QUANTITIES:
+                otherwise = "use one of these quantities."
+                self.unknown("unknown target", key, section, TARGET_QUANTITIES, otherwise)
+            elif fault := _target_fault(value):
+                self.fault(key=key, section=section, found=_written(value), **fault)
+            else:
+                ends = {end: float(v) for end, v in value.items()}
+                read.append(Target(key, vessel=vessel, **ends))
+        return tuple(read)
+
+
+def _is_of_vessel(key: str, value, vessels) -> bool:
+    """Whether an entry of ``[targets]`` is a table of targets and not a target."""
+    if key in TARGET_QUANTITIES or not isinstance(value, dict):
+        return False
+    names_one = any(k in TARGET_QUANTITIES or isinstance(v, dict) for k, v in value.items())
+    return key in vessels or names_one
+
+
+def _name(section: str, key: str) -> str:
+    """A key as it stands in the messages, behind the name of its section."""
+    return ".".join(filter(None, (section, key)))
+
+
+def _field(key: str, fields: dict) -> tuple[str, str | None]:
+    """The field that a key means, and the key's unit where it is not the field's own."""
+    name = normalise_header(key)
+    if name in fields:
+        return name, None
+    stem, unit = split_unit(name)
+    field = next((f for f in fields if split_unit(f)[0] == stem), name)
+    own = split_unit(field)[1]
+    same_kind = unit and own and UNITS[unit].dimension == UNITS[own].dimension
+    return (field, unit) if same_kind else (name, None)
+
+
+def _is_number(value) -> bool:
+    """Whether a value is a number that a float can hold."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    try:
+        return not math.isnan(value)
+    except OverflowError:
+        return False
+
+
+def _target_fault(value) -> dict[str, str]:
+    """What is wrong with a target, as ``Reader.fault`` takes it; nothing when it can be used."""
+    ends = value if isinstance(value, dict) else {}
+    known = set(ends) <= {"low", "best", "high", "weight"} and {"low", "high"} & set(ends)
+    if not known or not all(map(_is_number, ends.values())):
+        return {"problem": "target of another form"}
+    order = [ends[end] for end in ("low", "best", "high") if end in ends]
+    if order != sorted(set(order)):
+        return {"problem": "target turned round"}
+    if ends.get("weight", 1) <= 0:
+        expected = "a weight above 0"
+        return {"problem": "impossible value", "expected": expected, "do": "Check the weight."}
+    return {}
+
+
+def _written(value) -> str:
+    """A target as it stands in the file."""
+    if not isinstance(value, dict):
+        return value
+    shown = ((end, json.dumps(v, ensure_ascii=False, default=str)) for end, v in value.items())
+    return f"{{{', '.join(f'{end} = {text}' for end, text in shown)}}}"
+
+
+def decode_settings(data: bytes, file: str, problems: ProblemList) -> str | None:
+    """Text of a settings file; None, with a problem, when it is not UTF-8."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line, found = line_of_byte(data, error.start), f"byte {error.object[error.start]:#04x}"
+        _tell("wrong encoding", file, line, found, problems)
+        return None
+
+
+def parse_settings(text: str, problems: ProblemList, file: str = SETTINGS_FILE) -> dict | None:
+    """The plain data of a settings file; None, with a problem, when it is not written as TOML."""
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # thousands of digits, thousands of brackets
+        at = re.search(r"at line (\d+)", str(error))
+        line = int(at[1]) if at else len(text.rstrip().splitlines())
+        found = text.split("\n")[line - 1].strip() if at else str(error).split(" (at ")[0]
+        _tell("line that cannot be read", file, line, found, problems)
+        return None
+
+
+def _tell(problem: str, file: str, line: int, found: str, problems: ProblemList) -> None:
+    """Note a fault of a file that cannot be read at all."""
+    level, expected, do = SETTINGS_FAULTS[problem]
+    texts = {"found": found, "expected": expected, "do": do}
+    problems.add(level, problem, file, line=line, row=line, **texts)
+
+
+def read_settings(text: str, problems: ProblemList) -> Settings | None:
+    """Settings from the text of ``batch.toml``; None when it cannot be used.
+
+    Faults go to ``problems``.
+    """
+    data = parse_settings(text, problems)
+    if data is None:
+        return None
+    values = read_sections(data, Reader(text, problems), NAMED_SECTIONS)
+    values.setdefault("title", "untitled")
+    return Settings(**values)
+
+
+def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
+    """Every field of Settings that a parsed file has.
+
+    ``named`` says which record a ``[vessels.NAME]`` and the like is.
+    """
+    values = reader.words(data)
+    for name, kind in PLAIN_SECTIONS.items():
+        if isinstance(data.get(name), dict):
+            values[name] = reader.section(kind, data[name], name)
+    for name, kind in named.items():
+        entries = data.get(name) if isinstance(data.get(name), dict) else {}
+        values[name] = {}
+        for key, entry in entries.items():
+            if isinstance(entry, dict):
+                values[name][key] = reader.section(kind, entry, f"{name}.{key}")
+            elif key in TOP:
+                reader.unknown("unknown setting", key, name, (), "")
+            else:
+                texts = {"expected": f"a section [{name}.NAME]", "do": reader.see_example}
+                reader.fault("wrong type of value", key, name, found=entry, **texts)
+    if isinstance(data.get("targets"), dict):
+        values["targets"] = reader.targets(data["targets"], values["vessels"])
+    if not values["vessels"]:
+        expected = "[vessels.NAME] and inner_diameter_mm"
+        do = "Name each vessel with its inner diameter."
+        reader.fault("missing setting", "vessels", expected=expected, do=do)
+    return values
