@@ -37,7 +37,8 @@ _PUBLIC = {
     "size.sizing": "size_wicks",
     "size.page": "size_page",
     "size.figures": "draw_sizing",
-    "claim.claims": "CannotClaim claim_label claim_page",
+    "claim.claims": "CannotClaim claim_label",
+    "claim.page": "claim_page",
     "claim.figures": "draw_lives",
     "plan.planned": "PlanError read_plan",
     "plan.sample_size": "CannotPlan Wanted plan_candles",
@@ -47,7 +48,8 @@ _PUBLIC = {
     "plan.figures": "draw_benches draw_sessions",
     "report.results": "batch_results report_page",
     "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
-    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left draw_wick_changes",
+    "report.panels": "draw_burn_rates draw_pool_growth",
+    "report.figures": "draw_wall_temperatures draw_wax_left draw_wick_changes",
     "pages.page": "Page",
     "pages.decision_figure": "draw_margins",
     "pages.publish": "NotOurFolder",
@@ -67,7 +69,7 @@ __all__ = sorted([*_HOME, "__version__"])
 
 
 def __getattr__(name: str):
-    """Import a public name when it is first asked for, so that ``import candlelab`` costs nothing."""
+    """Import a public name when it is first asked for: ``import candlelab`` costs nothing."""
     if name == "__version__":
         return metadata.version("candlelab")
     if name in _HOME:

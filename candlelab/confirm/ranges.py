@@ -13,8 +13,8 @@ import pandas as pd
 
 from candlelab.confirm.rounds import LEFT, POOL, RATE, WALL, WALL_WARM, Round
 from candlelab.glossary import GLOSSARY, heading
+from candlelab.pages.quantity import quantity
 from candlelab.stats.intervals import candles_to_notice, reaches, spreads
-from candlelab.text import amount
 
 # No fewer fresh candles confirm anything, however large the change looked for; common practice, no
 # source.
@@ -295,11 +295,6 @@ def screened_values(first: Round, predicted: list[Predicted]) -> pd.DataFrame:
             for candle, value in own[["candle", f.metric]].dropna().itertuples(index=False)
         ]
     return pd.DataFrame(rows, columns=["candle", "candidate", "metric", "quantity", "value"])
-
-
-def quantity(metric: str, value: float) -> str:
-    """A value with its unit, for a sentence."""
-    return amount(value, GLOSSARY[metric].unit)
 
 
 def span(metric: str, low: float, high: float) -> str:

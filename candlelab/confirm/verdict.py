@@ -11,7 +11,6 @@ from candlelab.confirm.ranges import (
     Predicted,
     candles_needed,
     label,
-    quantity,
     screening_needed,
     span,
 )
@@ -26,6 +25,7 @@ from candlelab.confirm.rounds import (
     same_limits,
 )
 from candlelab.formulas import failure_rate_upper
+from candlelab.pages.quantity import quantity
 from candlelab.text import counted, listed
 
 STANDS, FALLS, TOO_FEW = "stands", "does not stand", "not enough candles"

@@ -128,7 +128,8 @@ def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
             return f"No single pick yet: {level} are level, and {alight} {are} still burning."
         return f"No single pick: {level} are level. Fresh candles of each have to tell."
     row = next(best.itertuples())
-    return f"Pick {named(row.candidate)}{' so far' if alight else ''}. {row.because}{_on_target(worked, row)}"
+    pick = f"Pick {named(row.candidate)}{' so far' if alight else ''}."
+    return f"{pick} {row.because}{_on_target(worked, row)}"
 
 
 def _on_target(worked, row) -> str:

@@ -30,6 +30,7 @@ MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"
 _ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
 _NOISE = 1e-9  # what a change of units may add to a reading
 _RUN = ["candle", "run"]
+_COUNTS = ["n_candles", "n_part_used", "n_met", "n_not_met", "n_not_recorded"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,11 +210,6 @@ def _end_of_life(
     return damage[at], ended.to_numpy()[at] & ~runs["replaced"].to_numpy()
 
 
-def _worst(outcomes) -> str:
-    found = set(outcomes)
-    return next((o for o in (NOT_MET, NOT_RECORDED, MET) if o in found), NOT_RECORDED)
-
-
 def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
     """One row per wick run: the standards' verdict and the studio's.
 
@@ -234,70 +230,83 @@ def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
 
 def _judge_candidates(candles: pd.DataFrame, criteria: tuple[Criterion, ...]) -> pd.DataFrame:
     """One row per candidate and criterion: passes of fresh candles that count, failures of all."""
-    rows = []
-    parts = {key: part for key, part in candles.groupby(["candidate", "criterion"], sort=False)}
-    for candidate in dict.fromkeys(candles["candidate"]):
-        for c in criteria:
-            part = parts[candidate, c.criterion]
-            fresh = part[(part["run"] == 1) & ~part["excluded"]]
-            failing = set(part.loc[part["outcome"] == NOT_MET, "candle"])
-            value, outcome = part["value"].max(), _worst(fresh["outcome"])
-            if c.level == CANDIDATE:
-                value, outcome = _of_mean(part, c)
-                failing = set()
-            elif failing:
-                outcome = NOT_MET
-            others = fresh[~fresh["candle"].isin(failing)]["outcome"]
-            rows.append({
-                "candidate": candidate, **_criterion_columns(c), "value": value, "outcome": outcome,
-                "n_candles": len(fresh),
-                "n_part_used": part.loc[part["run"] > 1, "candle"].nunique(),
-                "n_met": int((others == MET).sum()), "n_not_met": len(failing),
-                "n_not_recorded": int((others == NOT_RECORDED).sum()),
-            })  # fmt: skip
-    return pd.DataFrame(rows)
+    by = ["candidate", "criterion"]
+    of_mean = candles["criterion"].isin([c.criterion for c in criteria if c.level == CANDIDATE])
+    alone = candles["outcome"].mask(of_mean & (candles["outcome"] == NOT_MET), "")
+    names, of = dict.fromkeys(candles["candidate"]), [_criterion_columns(c) for c in criteria]
+    order = pd.MultiIndex.from_product([names, [c["criterion"] for c in of]], names=by)
+    table = _counts(candles, alone, by).assign(value=candles.groupby(by)["value"].max())
+    table = table.reindex(order).reset_index().merge(pd.DataFrame(of), on="criterion")
+    table["outcome"] = _from_counts(table)
+    for c in criteria:
+        if c.level == CANDIDATE:
+            own = table["criterion"] == c.criterion
+            means = _means(candles[candles["criterion"] == c.criterion], c.limit)
+            table.loc[own, "value"] = means.reindex(table.loc[own, "candidate"]).to_numpy()
+            over = own & (table["value"] > c.limit + _NOISE)
+            table["outcome"] = table["outcome"].mask(over, NOT_MET)
+    return table[["candidate", *of[0], "value", "outcome", *_COUNTS]]
 
 
 def smoke_groups(part: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """The candles of a candidate over which aftersmoke is averaged: any of the means can fail it.
+    """The candles over which aftersmoke is averaged: any of the means can fail a candidate.
 
     Setting a candle aside takes it out of the first mean and not out of the second.
     """
-    first = part[part["run"] == 1]
-    used = part[part["run"] > 1]
+    first, used = part[part["run"] == 1], part[part["run"] > 1]
     return {"": first[~first["excluded"]], "set aside": first, "part-used": used}
 
 
-def _of_mean(part: pd.DataFrame, criterion: Criterion) -> tuple[float, str]:
-    """The mean over candles, each its own mean: fresh ones have to pass, any group can fail."""
-    groups = smoke_groups(part)
-    fresh = groups[""]
-    worst = max((g["value"].mean() for g in groups.values() if g["value"].notna().any()), default=0)
-    failed = worst > criterion.limit + _NOISE
-    value = worst if failed or fresh.empty else fresh["value"].mean()
-    complete = len(fresh) > 0 and bool((fresh["outcome"] != NOT_RECORDED).all())
-    return value, str(_outcome(value, criterion.limit, complete))
+def _means(part: pd.DataFrame, limit: float) -> pd.Series:
+    """The mean over candles, each its own mean: of the fresh ones, or the worst where one fails."""
+    of = {k: group.groupby("candidate")["value"].mean() for k, group in smoke_groups(part).items()}
+    table = pd.DataFrame(of)
+    worst = table.max(axis=1)
+    takes = (worst > limit + _NOISE) | ~table.index.isin(of[""].index)
+    return worst.where(takes, table[""])
+
+
+def _counts(rows: pd.DataFrame, outcome: pd.Series, by: list[str]) -> pd.DataFrame:
+    """How many candles passed, failed and were not checked: each failed candle once, whatever it
+    was, and of the others the fresh ones that count."""
+    failed = outcome == NOT_MET
+    lost = failed.groupby([rows[name] for name in (*by, "candle")]).transform("any")
+    fresh = (rows["run"] == 1) & ~rows["excluded"]
+    seen = rows[by].assign(
+        n_candles=fresh,
+        n_met=fresh & ~lost & (outcome == MET),
+        n_not_recorded=fresh & ~lost & (outcome == NOT_RECORDED),
+    )
+    counts = seen.groupby(by).sum()
+    keys = [*by, "candle"]
+    for name, which in (("n_not_met", failed), ("n_part_used", rows["run"] > 1)):
+        once = rows.loc[which, keys].drop_duplicates().groupby(by).size()
+        counts[name] = once.reindex(counts.index, fill_value=0)
+    return counts[_COUNTS]
+
+
+def _from_counts(counts: pd.DataFrame) -> pd.Series:
+    """Fail where a candle failed; pass where every fresh candle passed, and there is one."""
+    open_ = (counts["n_candles"] == 0) | (counts["n_not_recorded"] > 0)
+    outcome = pd.Series(MET, index=counts.index).mask(open_, NOT_RECORDED)
+    return outcome.mask(counts["n_not_met"] > 0, NOT_MET)
 
 
 def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> pd.DataFrame:
     """One row per candidate: both verdicts, how many candles passed, and what that many show."""
-    rows = []
-    both = verdicts[["standard_verdict", "studio_verdict"]].agg(_worst, axis=1)
-    for candidate in dict.fromkeys(verdicts["candidate"]):
-        own = verdicts["candidate"] == candidate
-        fresh = own & (verdicts["run"] == 1) & ~verdicts["excluded"]
-        failing = set(verdicts.loc[own & (both == NOT_MET), "candle"])
-        left = fresh & ~verdicts["candle"].isin(failing)
-        deciding = by_criterion[(by_criterion["candidate"] == candidate) & by_criterion["decides"]]
-        passed, failed = int((left & (both == MET)).sum()), len(failing)
-        used = own & (verdicts["run"] > 1) & ~verdicts["excluded"]
-        rows.append({
-            "candidate": candidate,
-            **{f"{kind}_verdict": _worst(deciding.loc[deciding["kind"] == kind, "outcome"])
-               for kind in (STANDARD, STUDIO)},
-            "n_candles": int(fresh.sum()), "n_part_used": verdicts.loc[used, "candle"].nunique(),
-            "n_passed": passed, "n_failed": failed,
-            "n_open": int((left & (both == NOT_RECORDED)).sum()),
-            "failure_rate_up_to_pct": 100.0 * float(failure_rate_upper(failed, passed + failed)),
-        })  # fmt: skip
-    return pd.DataFrame(rows)
+    kinds = [f"{kind}_verdict" for kind in (STANDARD, STUDIO)]
+    both = np.array(_ORDER, dtype=object)[verdicts[kinds].map(_ORDER.index).max(axis=1)]
+    used = verdicts.assign(run=verdicts["run"].mask(verdicts["excluded"], 1))
+    counts = _counts(verdicts, pd.Series(both, index=verdicts.index), ["candidate"])
+    counts["n_part_used"] = _counts(used, pd.Series(both, used.index), ["candidate"])["n_part_used"]
+    names = {"n_met": "n_passed", "n_not_met": "n_failed", "n_not_recorded": "n_open"}
+    table = counts.rename(columns=names).reindex(dict.fromkeys(verdicts["candidate"]))
+    deciding = by_criterion[by_criterion["decides"]]
+    for kind in (STUDIO, STANDARD):
+        own = deciding[deciding["kind"] == kind]
+        worst = own["outcome"].map(_ORDER.index).groupby(own["candidate"]).max()
+        outcome = np.array(_ORDER, dtype=object)[worst.reindex(table.index)]
+        table.insert(0, f"{kind}_verdict", outcome)
+    passed, failed = table["n_passed"].to_numpy(), table["n_failed"].to_numpy()
+    up_to = 100.0 * failure_rate_upper(failed, passed + failed)
+    return table.assign(failure_rate_up_to_pct=up_to).rename_axis("candidate").reset_index()

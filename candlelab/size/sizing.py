@@ -19,7 +19,8 @@ from candlelab.glossary import GLOSSARY, heading, in_words
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
-from candlelab.size.advice import method, quantity
+from candlelab.pages.quantity import quantity
+from candlelab.size.advice import method
 from candlelab.size.line import candle_values, fates_of_sizes, sizes_of
 from candlelab.size.metrics import SIZE_METRICS
 from candlelab.size.series import OUTSIDE, SeriesLine, series_line
