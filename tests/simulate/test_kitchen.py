@@ -11,6 +11,7 @@ from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import PROTOCOL
+from candlelab.report.make import make_report
 from candlelab.simulate import kitchen
 
 FOLDER = DEMO / "kitchen"
@@ -171,3 +172,10 @@ def test_each_vessel_has_a_pick_of_its_own(worked):
 def test_notes_of_burns_and_checks_are_kept(worked):
     notes = set(worked.batch.checks["note"]) | set(worked.batch.burns["note"])
     assert {"flickering", "window open", "phone call", "not lit again"} <= notes
+
+
+@pytest.mark.slow
+def test_the_report_is_made_and_names_the_incidents(tmp_path):
+    page = make_report(FOLDER, tmp_path / "report").read_text("utf-8")
+    for said in ("Stop burning K05", "Stop burning K10", "The decision: tin"):
+        assert said in page
