@@ -8,15 +8,13 @@ from __future__ import annotations
 
 import copy
 import csv
+import re
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
 import pandas as pd
 
-from candlelab.claim.claims import NONE, CannotClaim, claim_label
-from candlelab.confirm.confirmation import CannotConfirm, confirm_pick
-from candlelab.confirm.verdict import STANDS
 from candlelab.glossary import TABLES
 from candlelab.judge.fates import SAFE
 from candlelab.judge.safety import MET
@@ -323,7 +321,12 @@ def outcome(log: Log, folder: Path) -> Outcome:
 
 
 def _judged(worked: list[WorkedBatch], failure: Failure) -> Outcome:
-    calls = safe_of_both(worked, failure) if worked[1:] else safe_calls(worked[0], failure)
+    if worked[1:]:
+        from hidden_pages import safe_of_both  # pages of several batches, and only for them
+
+        calls = safe_of_both(worked, failure)
+    else:
+        calls = safe_calls(worked[0], failure)
     return Outcome(SILENT, " // ".join(calls)) if calls else Outcome(NAMED)
 
 
@@ -362,39 +365,24 @@ def _question(batch: Batch, log: Log, failure: Failure) -> str:
 
 
 def safe_calls(worked: WorkedBatch, failure: Failure) -> list[str]:
-    """Decisions and fates that call the wick safe and speak neither of the candle nor of its gap."""
-    wick = f"{failure.series} {failure.size}"
+    """What the decisions say of the wick when they call it safe and do not name the candle.
+
+    The candle is named in a line about the wick, or among those that were set aside.
+    """
     said = []
     for row in worked.fates.itertuples():
-        if row.wick == wick and row.fate == SAFE and failure.candle not in _words(row.because):
-            lines = [line for d in worked.decisions for line in d.lines if row.candidate in line]
-            said += [line for line in lines if failure.candle not in _words(line)]
+        if row.wick != f"{failure.series} {failure.size}" or row.fate != SAFE:
+            continue
+        about = re.compile(rf"{re.escape(row.candidate)}(?!\w|\.\d)|^Set aside")
+        lines = [line for d in worked.decisions for line in d.lines if about.search(line)]
+        if not any(failure.candle in words_of(line) for line in lines):
+            said += lines or [row.because]
     return said
 
 
-def _words(text: str) -> set[str]:
-    return set(text.replace(",", " ").replace(".", " ").replace("(", " ").split())
-
-
-def safe_of_both(worked: list[WorkedBatch], failure: Failure) -> list[str]:
-    """What the label and the confirmation say of the wick when both batches are given."""
-    wick = f"{failure.series} {failure.size}"
-    said = []
-    try:
-        claim = claim_label(worked, wick)
-        if claim.outcome != NONE and failure.candle not in _words(" ".join(claim.answer)):
-            said.append(f"claim, {claim.outcome}: {' '.join(claim.answer)}")
-    except CannotClaim:
-        pass
-    try:
-        confirmed = confirm_pick(worked[0].batch, worked[1].batch)
-        for row in confirmed.verdicts.itertuples():
-            stands = row.candidate.startswith(wick) and row.verdict == STANDS
-            if stands and failure.candle not in _words(row.because):
-                said.append(f"confirm, {row.candidate}: {row.because}")
-    except (CannotConfirm, ValueError):
-        pass
-    return said
+def words_of(text: str) -> set[str]:
+    """The words of a text."""
+    return set(re.findall(r"\w+", text))
 
 
 def copied(log: Log) -> Log:
