@@ -171,9 +171,12 @@ def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
 def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
     """The candles that were set aside as a whole and have not failed: they count neither way."""
     burns = worked.burns[worked.burns["candidate"].isin(ranked["candidate"])]
-    burns = burns[~burns["candle"].isin(worked.failures["candle"])]
-    whole = burns[burns.groupby("candle")["excluded"].transform("all")].groupby("candle")
-    names = [f"{candle} ({reason})" for candle, reason in whole["exclusion_reason"].first().items()]
+    key = [name for name in ("batch", "candle") if name in burns]
+    failed = pd.MultiIndex.from_frame(worked.failures[key])
+    aside = burns.groupby(key, sort=False)["excluded"].transform("all")
+    aside &= ~pd.MultiIndex.from_frame(burns[key]).isin(failed)
+    first = burns[aside].drop_duplicates(key)
+    names = [f"{row.candle} ({row.exclusion_reason})" for row in first.itertuples()]
     told = listed(names, max(len(names), 1))
     return [f"Set aside, and neither a pass nor a failure: {told}."] if names else []
 
