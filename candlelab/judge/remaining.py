@@ -100,4 +100,5 @@ def _nearest(verdicts: Verdicts) -> pd.DataFrame:
             "reading": [against(value, c.limit, c.unit, c.whose) for c, value in found],
         },
         index=nearest.index,
+        dtype="str",
     )
