@@ -136,9 +136,10 @@ def _light(log: Log, rng, name: str, wick: tuple[str, str]) -> None:
     for number, lasted in enumerate(minutes, start=1):
         before, stands = stands, round(stands - rate * lasted, 2)
         log.burns.append({
-            "candle": name, "burn": number, "lit_at": _clock(number, 0), "out_at": _clock(number, lasted),
-            "mass_before_g": before, "mass_after_g": stands, "room_c": round(rng.uniform(21, 24), 1),
-            "wick_length_mm": 5, "ended_by": "self" if number == len(minutes) else "timer",
+            "candle": name, "burn": number, "lit_at": _clock(number, 0),
+            "out_at": _clock(number, lasted), "mass_before_g": before, "mass_after_g": stands,
+            "room_c": round(rng.uniform(21, 24), 1), "wick_length_mm": 5,
+            "ended_by": "self" if number == len(minutes) else "timer",
             "aftersmoke_s": int(rng.integers(2, 12)), "note": "",
         })  # fmt: skip
         _look(log, rng, name, number, lasted)

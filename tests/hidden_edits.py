@@ -452,9 +452,10 @@ def harmless(log: Log, rng) -> Log:
 # ---------------------------------------------------------------- drawing
 
 
-def drawn(rng) -> tuple[str, ...]:
+def drawn(rng, kinds=()) -> tuple[str, ...]:
     """One to three kinds of edit; one with a second batch comes last, and alone of its kind."""
-    names = [str(name) for name in rng.permutation(list(EDITS))][: int(rng.integers(1, 4))]
+    names = [str(name) for name in rng.permutation(kinds or list(EDITS))]
+    names = names[: int(rng.integers(1, 4))]
     second = [name for name in names if name in BOTH][:1]
     return tuple([name for name in names if name not in BOTH] + second)
 
