@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from candlelab.logs.batch import Batch
+from candlelab.logs.names import one_name_each
 
 # What a candle is made of beside its wick: candidates differ in these.
 RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye")
+# How far two loads of one recipe may lie apart, by rounding and weighing [% of the fill or of the
+# wax]; common practice, no source.
+LOAD_WITHIN_PCT = 0.1
+_SPELLED = ("wick_series", "wick_size", "vessel", "wax", "fragrance", "dye")
 
 
 def natural_order(names) -> list[str]:
@@ -34,11 +41,12 @@ def wick_turn(run: int) -> str:
 
 def recipe_words(candles: pd.DataFrame) -> np.ndarray:
     """What differs of each candle's recipe within the batch, as words behind a wick's name."""
-    varying = [name for name in RECIPE if candles[name].nunique(dropna=False) > 1]
+    table = candles[list(RECIPE)].assign(fragrance_load_pct=_one_load(candles))
+    varying = [name for name in RECIPE if table[name].nunique(dropna=False) > 1]
     if not varying:
         return np.full(len(candles), "", dtype=object)
     words = []
-    for row in candles[list(RECIPE)].itertuples():
+    for row in table.itertuples():
         load = "" if np.isnan(row.fragrance_load_pct) else f" {row.fragrance_load_pct:g} %"
         parts = [row.vessel if "vessel" in varying else "", row.wax if "wax" in varying else ""]
         if "fragrance" in varying or "fragrance_load_pct" in varying:
@@ -46,6 +54,68 @@ def recipe_words(candles: pd.DataFrame) -> np.ndarray:
         parts.append((row.dye or "no dye") if "dye" in varying else "")
         words.append("".join(f", {part}" for part in parts if part))
     return np.array(words, dtype=object)
+
+
+def _one_load(candles: pd.DataFrame) -> np.ndarray:
+    """Loads of one fragrance that lie as near as rounding brings them, as the most frequent one."""
+    loads = candles["fragrance_load_pct"].to_numpy(dtype=float)
+    counts = pd.Series(loads[loads > 0]).value_counts().sort_index()
+    group = (counts.index.to_series().diff() > LOAD_WITHIN_PCT + 1e-9).cumsum()
+    usual = {load: own.idxmax() for _, own in counts.groupby(group) for load in own.index}
+    return np.array([usual.get(load, load) for load in loads.tolist()], dtype=float)
+
+
+def in_one_spelling(batches: Sequence[Batch]) -> list[Batch]:
+    """Batches in which names that look alike are one name; those without any are handed back.
+
+    Vessels are one only where they are as wide.
+    """
+    pairs = {
+        column: one_name_each(
+            name
+            for batch in batches
+            for table in (batch.wicks, batch.candles, batch.wick_changes)
+            if column in table
+            for name in table[column]
+        )
+        for column in _SPELLED
+    }
+    pairs["vessel"] = _as_wide(pairs["vessel"], batches)
+    pairs = {c: {a: b for a, b in of.items() if a != b} for c, of in pairs.items()}
+    return [_spelled(batch, pairs) for batch in batches]
+
+
+def _as_wide(pairs: dict[str, str], batches: Sequence[Batch]) -> dict[str, str]:
+    widths: dict[str, set] = {}
+    for batch in batches:
+        for name, vessel in batch.settings.vessels.items():
+            widths.setdefault(name, set()).add(vessel.inner_diameter_mm)
+    return {a: b for a, b in pairs.items() if widths.get(a) == widths.get(b)}
+
+
+def _spelled(batch: Batch, pairs: dict[str, dict[str, str]]) -> Batch:
+    tables = {}
+    for name in ("wicks", "candles", "wick_changes"):
+        table = getattr(batch, name)
+        new = {c: table[c].replace(of) for c, of in pairs.items() if c in table and of}
+        new = {c: values for c, values in new.items() if not values.equals(table[c])}
+        if new:
+            tables[name] = table.assign(**new)
+    if not tables:
+        return batch
+    if "wicks" in tables:
+        wicks = tables["wicks"].drop_duplicates(["wick_series", "wick_size"], ignore_index=True)
+        tables["wicks"] = wicks
+    settings = batch.settings
+    for section in ("vessels", "waxes"):
+        of = pairs["vessel" if section == "vessels" else "wax"]
+        known = getattr(settings, section)
+        more = {of[name]: value for name, value in known.items() if of.get(name, name) not in known}
+        settings = replace(settings, **{section: known | more})
+    targets = tuple(
+        replace(t, vessel=pairs["vessel"].get(t.vessel, t.vessel)) for t in settings.targets
+    )
+    return replace(batch, settings=replace(settings, targets=targets), **tables)
 
 
 def candidate_names(batch: Batch) -> pd.Series:

@@ -11,8 +11,8 @@ import pandas as pd
 
 from candlelab.judge.ranking import open_ends
 from candlelab.judge.safety import MET
-from candlelab.judge.together import Together, together
-from candlelab.judge.worked import WorkedBatch, worked_batch
+from candlelab.judge.together import Together, side_by_side, together
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 
 UNIT = ["batch", "candle"]
@@ -49,8 +49,11 @@ class Pooled:
 
 
 def pool(batches: Iterable[Batch | WorkedBatch]) -> Pooled:
-    """Put the burns and the fresh candles of several batches under each other."""
-    worked = [worked_batch(batch) for batch in batches]
+    """Put the burns and the fresh candles of several batches under each other.
+
+    A candle that two of them log counts once; see `candlelab.judge.together.side_by_side`.
+    """
+    worked = side_by_side(batches)
     named = dict(zip(_names([one.batch for one in worked]), worked, strict=True))
     parts = [_one_batch(name, one) for name, one in named.items()]
     tables = (pd.concat(part, ignore_index=True) for part in zip(*parts, strict=True))

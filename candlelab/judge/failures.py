@@ -53,7 +53,8 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
     )
     kinds = {"incident": bool, "excluded": bool, "whole": bool, "run": "int64", "burn": "Int64"}
     numbers = {"elapsed_min": float, "value": float, "limit": float, "n_readings": "int64"}
-    table = table.astype(kinds | numbers)
+    texts = dict.fromkeys(("words", "note", "exclusion_reason"), "str")
+    table = table.astype(kinds | numbers | texts)
     place = {name: n for n, name in enumerate(natural_order(burns["candle"].unique()))}
     at = table["candle"].map(place).fillna(len(place))
     table = table.assign(at=at, calm=~table["incident"])

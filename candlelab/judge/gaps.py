@@ -91,7 +91,8 @@ def _unchecked(own: pd.DataFrame) -> pd.DataFrame:
         to_the_end = end >= round(60 * burn.burn_time_h)
         why = f"no check from minute {start} to {end} of burn {burn.burn}"
         if start == 0:
-            why = f"no check in the first {clock_words(end)} of burn {burn.burn}"
+            first = "hour" if end == 60 else clock_words(end)
+            why = f"no check in the first {first} of burn {burn.burn}"
         if start == 0 and to_the_end:
             why = f"no check in burn {burn.burn} ({clock_words(end)})"
         if burn.ended_by == "stopped" and to_the_end:
@@ -174,7 +175,7 @@ def _no_end(
 
 
 def _wax(left_pct: float) -> str:
-    if np.isnan(left_pct):
+    if not left_pct >= 0:  # never weighed, or weights that do not add up
         return "an unknown share of its wax left"
     return f"{left_pct:.0f} % of its wax left"
 

@@ -60,45 +60,35 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
     rate = whole["burn_rate_g_per_h"].where(whole["burn_rate_g_per_h"] > 0)
     hours = (whole["life_projected_h"] - whole["hours_h"]).fillna(whole["wax_left_g"] / rate)
     usual = burns.groupby("candle")["burn_time_h"].median().reindex(whole["candle"]).to_numpy()
-    left = np.ceil(hours.to_numpy() / usual - 0.05)
-    left = np.where(np.isfinite(left), np.maximum(left, 1), np.nan)
-    lit = burns["lit_at"].groupby(burns["candle"]).diff().median()
-    ends = last["lit_at"].dt.tz_localize(None).to_numpy() + lit * pd.Series(left)
-    near = _nearest(verdicts).reindex(whole["candle"]).fillna("").reset_index(drop=True)
-    return pd.DataFrame(
-        {
-            "candidate": last["candidate"].to_numpy(),
-            "candle": last["candle"].to_numpy(),
-            "run": last["run"].to_numpy(),
-            "burns_left": pd.array(left, dtype="Int64"),
-            "hours_left_h": hours.to_numpy(),
-            "ends_on": pd.to_datetime(ends).dt.normalize(),
-            "look_at": near["look_at"],
-            "reading": near["reading"],
-        },
-        columns=COLUMNS,
+    left = np.ceil(hours / usual - 0.05).clip(lower=1)  # a few minutes more are no burn more
+    pace = burns["lit_at"].groupby(burns["candle"]).diff().median() / pd.Timedelta(days=1)
+    lit = last["lit_at"].dt.tz_localize(None).reset_index(drop=True)
+    look_at, reading = _nearest(verdicts, list(whole["candle"]))
+    return (
+        last[["candidate", "candle", "run"]]
+        .assign(
+            burns_left=pd.array(left, dtype="Int64"),
+            hours_left_h=hours.to_numpy(),
+            ends_on=(lit + pd.to_timedelta(left * pace, unit="D")).dt.normalize().to_numpy(),
+            look_at=look_at,
+            reading=reading,
+        )[COLUMNS]
+        .reset_index(drop=True)
     )
 
 
-def _nearest(verdicts: Verdicts) -> pd.DataFrame:
-    """For each candle the reading nearest to a limit of a number, where it comes near."""
-    seen = {
-        c: verdicts.burns[verdicts.burns["criterion"] == c.criterion]
-        .groupby("candle")["value"]
-        .max()
-        for c in verdicts.used
-        if c.level == CHECK and c.decides and c.column in _THINGS
-    }
-    criteria = list(seen)
-    shares = pd.DataFrame({n: seen[c] / c.limit for n, c in enumerate(criteria)})
-    shares = shares.where(shares >= _NEAR).dropna(how="all")
-    nearest = shares.idxmax(axis=1) if len(shares) else pd.Series(dtype=int)
-    found = [(criteria[n], seen[criteria[n]][name]) for name, n in nearest.items()]
-    return pd.DataFrame(
-        {
-            "look_at": [_THINGS[c.column] for c, _ in found],
-            "reading": [against(value, c.limit, c.unit, c.whose) for c, value in found],
-        },
-        index=nearest.index,
-        dtype="str",
-    )
+def _nearest(verdicts: Verdicts, names: list[str]) -> tuple[list[str], list[str]]:
+    """For each candle what is nearest to a limit of a number, and the reading beside it.
+
+    Both are empty where nothing comes near.
+    """
+    criteria = [c for c in verdicts.used if c.level == CHECK and c.decides and c.column in _THINGS]
+    worst = verdicts.burns.groupby(["criterion", "candle"])["value"].max()
+    look_at, reading = [], []
+    for name in names:
+        values = [(worst[c.criterion, name], c) for c in criteria]
+        near = [(value / c.limit, value, c) for value, c in values if value >= _NEAR * c.limit]
+        _, value, c = max(near, default=(0.0, 0.0, None), key=lambda one: one[0])
+        look_at.append(_THINGS[c.column] if c else "")
+        reading.append(against(value, c.limit, c.unit, c.whose) if c else "")
+    return look_at, reading

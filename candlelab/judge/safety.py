@@ -16,6 +16,7 @@ from candlelab.formulas import failure_rate_upper
 from candlelab.judge.criteria import (
     AFTERSMOKE,
     CANDIDATE,
+    CANDLE,
     CHECK,
     KEEPS_BURNING,
     STANDARD,
@@ -72,10 +73,10 @@ def judge_safety(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> Verdi
     aside = burns.groupby("candle")["excluded"].all()
     runs = runs.assign(excluded=runs["candle"].map(aside).astype(bool))
     at_check = [c for c in criteria if c.level == CHECK]
-    check_table = pd.concat([_judge_checks(batch, c) for c in at_check], ignore_index=True)
-    burn_table = pd.concat([_judge_burns(batch, burns, c) for c in at_check], ignore_index=True)
-    parts = [_judge_candles(batch, burns, burn_table, runs, c) for c in criteria]
-    candles = pd.concat(parts, ignore_index=True)
+    readings = np.column_stack([_readings(batch, c) for c in at_check])
+    check_table = _judge_checks(batch, at_check, readings)
+    burn_table = _judge_burns(batch, burns, at_check, readings)
+    candles = _judge_candles(batch, burns, burn_table, runs, criteria)
     verdicts = _candle_verdicts(candles, runs)
     by_criterion = _judge_candidates(candles, criteria)
     return Verdicts(
@@ -101,43 +102,46 @@ def _outcome(value, limit, complete) -> np.ndarray:
     A reading at the limit passes, also when a change of units added something in the last digit.
     """
     value = np.asarray(value, dtype=float)
-    over = np.nan_to_num(value, nan=-np.inf) > limit + _NOISE
+    over = np.nan_to_num(value, nan=-np.inf) > np.asarray(limit) + _NOISE
     return np.where(over, NOT_MET, np.where(complete & np.isfinite(value), MET, NOT_RECORDED))
-
-
-def _criterion_columns(criterion: Criterion) -> dict[str, object]:
-    return {
-        "criterion": criterion.criterion,
-        "kind": criterion.kind,
-        "decides": criterion.decides,
-        "limit": float(criterion.limit),
-        "unit": criterion.unit,
-    }
 
 
 def _readings(batch: Batch, criterion: Criterion) -> np.ndarray:
     return batch.checks[criterion.column].to_numpy(dtype=float, na_value=np.nan)
 
 
-def _judge_checks(batch: Batch, criterion: Criterion) -> pd.DataFrame:
-    value = _readings(batch, criterion)
-    table = batch.checks[["candle", "burn", "elapsed_min"]]
-    return table.assign(
-        **_criterion_columns(criterion), value=value, outcome=_outcome(value, criterion.limit, True)
+def _each(criteria, rows: pd.DataFrame) -> pd.DataFrame:
+    """The rows once for each criterion, criterion by criterion."""
+    of = pd.DataFrame(
+        {
+            "criterion": [c.criterion for c in criteria],
+            "kind": [c.kind for c in criteria],
+            "decides": [c.decides for c in criteria],
+            "limit": [float(c.limit) for c in criteria],
+            "unit": [c.unit for c in criteria],
+        }
     )
+    return of.merge(rows, how="cross")[[*rows, *of]]
 
 
-def _judge_burns(batch: Batch, burns: pd.DataFrame, criterion: Criterion) -> pd.DataFrame:
+def _judge_checks(batch: Batch, criteria, readings: np.ndarray) -> pd.DataFrame:
+    table = _each(criteria, batch.checks[["candle", "burn", "elapsed_min"]])
+    value = readings.ravel(order="F")
+    return table.assign(value=value, outcome=_outcome(value, table["limit"], True))
+
+
+def _judge_burns(batch: Batch, burns: pd.DataFrame, criteria, readings: np.ndarray) -> pd.DataFrame:
     """The worst check of each burn. One that owed no check, and had none, takes no pass away."""
-    value, place = _readings(batch, criterion), burn_places(burns, batch.checks)
-    worst = pd.Series(value).groupby(place).max().reindex(range(len(burns))).to_numpy()
-    missing = np.bincount(place, np.isnan(value), minlength=len(burns)) > 0
-    owed = burns["gap"].to_numpy()
-    nothing = ~owed & (burns["n_checks"] == 0).to_numpy()
-    outcome = np.where(nothing, MET, _outcome(worst, criterion.limit, ~missing & ~owed))
-    return burns[["candle", "burn", "run", "candidate", "excluded"]].assign(
-        **_criterion_columns(criterion), value=worst, outcome=outcome
-    )
+    table = _each(criteria, burns[["candle", "burn", "run", "candidate", "excluded"]])
+    place, every = burn_places(burns, batch.checks), range(len(burns))
+    worst = pd.DataFrame(readings).groupby(place).max().reindex(every)
+    blank = pd.DataFrame(np.isnan(readings)).groupby(place).any().reindex(every, fill_value=False)
+    owed, nothing = burns["gap"].to_numpy(), (burns["n_checks"] == 0).to_numpy()
+    complete = ~(blank.to_numpy(dtype=bool) | owed[:, None]).ravel(order="F")
+    value = worst.to_numpy(dtype=float).ravel(order="F")
+    spared = np.tile(nothing & ~owed, len(criteria))
+    outcome = np.where(spared, MET, _outcome(value, table["limit"], complete))
+    return table.assign(value=value, outcome=outcome)
 
 
 def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
@@ -152,27 +156,32 @@ def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
     return table.assign(unwatched=table["unseen_h"] > 0.5 * table["hours_h"])
 
 
-def _judge_candles(batch, burns, burn_table, runs, criterion: Criterion) -> pd.DataFrame:
-    """One row per wick run: the worst of its burns, its end, or its mean."""
-    table = runs[["candle", "run", "candidate", "wick", "excluded"]]
-    key = pd.MultiIndex.from_frame(table[_RUN])
-    if criterion.level == CHECK:
-        own = burn_table[burn_table["criterion"] == criterion.criterion]
-        value = own.groupby(_RUN)["value"].max().reindex(key).to_numpy()
-        missing = (own["outcome"] == NOT_RECORDED).groupby([own[c] for c in _RUN]).any()
-        missing |= unwatched(burns)["unwatched"]
-        complete = ~missing.reindex(key).to_numpy(dtype=bool)
-    elif criterion.level == CANDIDATE:
-        smoke, of_run = burns["aftersmoke_s"], [burns[c] for c in _RUN]
-        value = smoke.groupby(of_run).mean().reindex(key).to_numpy()
-        owed = smoke.isna() & (burns["ended_by"] != "self")
-        complete = ~owed.groupby(of_run).any().reindex(key).to_numpy(dtype=bool)
-    elif criterion.criterion == KEEPS_BURNING:
-        value, complete = _early_out(batch, burns, key), True
-    else:
-        value, complete = _end_of_life(batch, burns, key, runs)
-    outcome = _outcome(value, criterion.limit, complete)
-    return table.assign(**_criterion_columns(criterion), value=value, outcome=outcome)
+def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
+    """One row per wick run and criterion: the worst of its burns, its end, or its mean."""
+    table = _each(criteria, runs[["candle", "run", "candidate", "wick", "excluded"]])
+    by = ["criterion", *_RUN]
+    key = pd.MultiIndex.from_frame(table[by])
+    value = burn_table.groupby(by)["value"].max().reindex(key).to_numpy(copy=True)
+    missing = (burn_table["outcome"] == NOT_RECORDED).groupby([burn_table[c] for c in by]).any()
+    complete = ~missing.reindex(key, fill_value=False).to_numpy(dtype=bool)
+    own = pd.MultiIndex.from_frame(runs[_RUN])
+    complete &= ~np.tile(unwatched(burns)["unwatched"].reindex(own).to_numpy(), len(criteria))
+    for n, c in enumerate(criteria):
+        at = slice(n * len(runs), (n + 1) * len(runs))
+        if c.level == CANDIDATE:
+            value[at], complete[at] = _smoke(burns, own)
+        elif c.criterion == KEEPS_BURNING:
+            value[at], complete[at] = _early_out(batch, burns, own), True
+        elif c.level == CANDLE:
+            value[at], complete[at] = _end_of_life(batch, burns, own, runs)
+    return table.assign(value=value, outcome=_outcome(value, table["limit"], complete))
+
+
+def _smoke(burns: pd.DataFrame, key: pd.MultiIndex) -> tuple[np.ndarray, np.ndarray]:
+    """Mean aftersmoke of each wick run, and whether it was timed whenever it was put out."""
+    smoke, of_run = burns["aftersmoke_s"], [burns[c] for c in _RUN]
+    owed = (smoke.isna() & (burns["ended_by"] != "self")).groupby(of_run).any().reindex(key)
+    return smoke.groupby(of_run).mean().reindex(key).to_numpy(), ~owed.to_numpy(dtype=bool)
 
 
 def _last_burns(burns: pd.DataFrame) -> pd.DataFrame:
@@ -233,10 +242,11 @@ def _judge_candidates(candles: pd.DataFrame, criteria: tuple[Criterion, ...]) ->
     by = ["candidate", "criterion"]
     of_mean = candles["criterion"].isin([c.criterion for c in criteria if c.level == CANDIDATE])
     alone = candles["outcome"].mask(of_mean & (candles["outcome"] == NOT_MET), "")
-    names, of = dict.fromkeys(candles["candidate"]), [_criterion_columns(c) for c in criteria]
-    order = pd.MultiIndex.from_product([names, [c["criterion"] for c in of]], names=by)
-    table = _counts(candles, alone, by).assign(value=candles.groupby(by)["value"].max())
-    table = table.reindex(order).reset_index().merge(pd.DataFrame(of), on="criterion")
+    names = pd.DataFrame({"candidate": candles["candidate"].unique()})
+    table = _each(criteria, names.assign(at=range(len(names))))
+    table = table.sort_values("at", kind="stable").drop(columns="at")
+    counts = _counts(candles, alone, by).assign(value=candles.groupby(by)["value"].max())
+    table = table.merge(counts.reset_index(), on=by)
     table["outcome"] = _from_counts(table)
     for c in criteria:
         if c.level == CANDIDATE:
@@ -245,7 +255,8 @@ def _judge_candidates(candles: pd.DataFrame, criteria: tuple[Criterion, ...]) ->
             table.loc[own, "value"] = means.reindex(table.loc[own, "candidate"]).to_numpy()
             over = own & (table["value"] > c.limit + _NOISE)
             table["outcome"] = table["outcome"].mask(over, NOT_MET)
-    return table[["candidate", *of[0], "value", "outcome", *_COUNTS]]
+    first = [name for name in table if name not in _COUNTS]
+    return table[[*first, *_COUNTS]]
 
 
 def smoke_groups(part: pd.DataFrame) -> dict[str, pd.DataFrame]:

@@ -89,14 +89,13 @@ class Steps:
 
     def _settle(self, row) -> str:
         """What a candidate that is safe so far still needs."""
-        name, burning = named(row.candidate), row.n_burning
-        if burning:
-            return f"{self._burn_on(row)} Then confirm {name} on fresh candles."
-        steps = []
+        name = named(row.candidate)
+        confirm = f"confirm {name} on fresh candles."
         if self._worked.batch.settings.stage == "confirmation":
-            steps.append(f"Compare {name} with its screening to see whether it stands.")
-        else:
-            steps.append(f"Confirm {name} on fresh candles.")
+            confirm = f"compare {name} with its screening to see whether it stands."
+        if row.n_burning:
+            return f"{self._burn_on(row)} Then {confirm}"
+        steps = [confirm[0].upper() + confirm[1:]]
         if row.n_gaps:
             what = "candle" if row.n_gaps == 1 else "candles"
             steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what} with every check.")
@@ -110,8 +109,8 @@ class Steps:
         if self._found.at[row.candidate, "weak"]:
             return [f"One sign, on few of its candles, says too {_side(way)}: watch for it."]
         side = f"It burns on the {_side(way)} side"
-        wick, other, beyond = self._next(row, way)
-        if not beyond:
+        name, wick, other = self._next(row, way)
+        if not name:
             return [f"{side}, and wicks.csv has no {_larger(way)} size."]
         if other is None:
             return [f"{side}: try {wick}, {_one_size(way)}, as well."]
@@ -125,27 +124,27 @@ class Steps:
         return [f"{side}; {named(other.candidate)}, {_one_size(way)}, is {other.fate}."]
 
     def _next(self, row, way: int):
-        """The next size as a wick, its candidate where it was burned, and the size alone."""
+        """The next size as a candidate and as a wick, and its fate; empty where there is none."""
         recipe = self._about.loc[row.candidate]
         series, size = recipe["wick_series"], recipe["wick_size"]
         beyond = next_size(self._worked.batch.wicks, series, size, way)
         if beyond is None:
-            return series, None, ""
-        wick = f"{series} {beyond}"
-        name = row.candidate.replace(f"{series} {size}", wick, 1)
-        return wick, self._fates.get(name), beyond
+            return "", series, None
+        old, new = f"{series} {size}", f"{series} {beyond}"
+        name = row.candidate.replace(old, new, 1)
+        return name, row.wick.replace(old, new, 1), self._fates.get(name)
 
     def _elsewhere(self, row) -> tuple[str, str]:
         """Where to go from a candidate that was ruled out without an incident."""
         way = self.way(row.candidate)
         if not way:
             return "Try another series.", ""
-        wick, other, beyond = self._next(row, way)
-        if not beyond:
+        name, wick, other = self._next(row, way)
+        if not name:
             return f"Try another series: wicks.csv has no {_larger(way)} size of {wick}.", ""
         if other is None:
-            return self._pour(row, wick, way), wick
-        name = named(other.candidate)
+            return self._pour(name, way), wick
+        name = named(name)
         if self.way(other.candidate) == -way:
             ends = (row.wick, other.wick)[::way]
             between = f"Try another series: the right size lies between {ends[0]} and {ends[1]}"
@@ -157,14 +156,14 @@ class Steps:
             return f"Use {name} instead: it is safe so far.", other.wick
         return f"Finish the test of {name} first, {_one_size(way)}.", other.wick
 
-    def _pour(self, row, wick: str, way: int) -> str:
+    def _pour(self, candidate: str, way: int) -> str:
         """A size that nobody burned yet; its candles may stand there already."""
-        recipe = self._about.loc[row.candidate]
-        old = f"{recipe['wick_series']} {recipe['wick_size']}"
-        candles = self._unlit.index[self._unlit == row.candidate.replace(old, wick, 1)]
-        if len(candles):
-            return f"Light {in_row(candles)} ({wick}), {_one_size(way)}: poured and not lit yet."
-        return f"Pour {number_word(FRESH)} candles of {wick}, {_one_size(way)}."
+        poured = self._unlit.index[self._unlit == candidate]
+        if len(poured):
+            return (
+                f"Light {in_row(poured)} ({candidate}), {_one_size(way)}, poured and not lit yet."
+            )
+        return f"Pour {number_word(FRESH)} candles of {named(candidate)}, {_one_size(way)}."
 
 
 def burn_on_words(left: pd.DataFrame) -> str:

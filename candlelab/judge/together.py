@@ -1,4 +1,7 @@
-"""Several batches judged as one: what failed in any of them failed, passes add up."""
+"""Several batches judged as one: what failed in any of them failed, passes add up.
+
+A name is one however it is spelled, and a candle counts once however often its log is given.
+"""
 
 from __future__ import annotations
 
@@ -8,24 +11,35 @@ from functools import cached_property
 
 import pandas as pd
 
-from candlelab.burns.candidates import recipe_words
+from candlelab.burns.candidates import in_one_spelling, recipe_words
+from candlelab.burns.repeats import repeats, set_aside_repeats
+from candlelab.formulas import load_on_basis
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis
 from candlelab.judge.fates import decide
 from candlelab.judge.ranking import rank_candidates
+<<<<<<< HEAD
 from candlelab.judge.safety import Verdicts
 from candlelab.judge.worked import WorkedBatch
+=======
+from candlelab.judge.worked import WorkedBatch, worked_batch
+>>>>>>> h-p1
 from candlelab.logs.batch import Batch
 
-_SUMS = ["n_candles", "n_part_used", "n_passed", "n_failed", "n_open"]
+_SUMS = ["n_candles", "n_part_used", "n_passed", "n_open"]
 _RUN = ["batch", "candle", "run"]
 
 
 class Together:
     """What a `WorkedBatch` says, over several of them.
 
-    Candidates are named anew, by what differs over all batches, so that one recipe has one name and two
-    recipes have two. ``names`` maps batch, candle and wick run to it.
+    Candidates are named anew, by what differs over all batches, so that one recipe has one name and
+    two recipes have two. ``names`` maps batch, candle and wick run to it.
+
+    Parameters
+    ----------
+    worked : dict of str to WorkedBatch
+        By their names, as `side_by_side` hands them out.
     """
 
     def __init__(self, worked: dict[str, WorkedBatch]) -> None:
@@ -34,7 +48,14 @@ class Together:
     @cached_property
     def burns(self) -> pd.DataFrame:
         """All burns under each other, each with its ``batch`` and its candidate."""
-        burns = self._stack(lambda one: one.burns)
+        basis = next(iter(self.worked.values())).batch.settings.load_basis
+        burns = self._stack(
+            lambda one: one.burns.assign(
+                fragrance_load_pct=load_on_basis(
+                    one.burns["fragrance_load_pct"], one.batch.settings.load_basis, basis
+                )
+            )
+        )
         return burns.assign(candidate=burns["wick"] + recipe_words(burns))
 
     @cached_property
@@ -53,20 +74,38 @@ class Together:
         table = table if "run" in table else table.assign(run=1)
         key = pd.MultiIndex.from_frame(table[_RUN])
         of_run = pd.Series(self.names.reindex(key).to_numpy(), index=table.index, dtype="str")
-        return table.assign(candidate=of_run.where(of_run.notna(), table["candidate"]))
+        told = table["candle"].where(
+            ~table["candle"].isin(self._several), table["candle"] + " in " + table["batch"]
+        )
+        return table.assign(
+            candidate=of_run.where(of_run.notna(), table["candidate"]), candle=told.astype("str")
+        )
+
+    @cached_property
+    def _several(self) -> set[str]:
+        """Candles whose names more than one batch has: they are told with their batch."""
+        names = self.burns.drop_duplicates(["batch", "candle"])["candle"]
+        return set(names[names.duplicated()])
 
     @cached_property
     def failures(self) -> pd.DataFrame:
-        """As in `WorkedBatch`; a mean over candles belongs to each batch on its own."""
+        """As in `WorkedBatch`, each once; a mean over candles belongs to each batch on its own."""
         found = self._stack(lambda one: one.failures)
+        found = found.assign(whose=self._whose(found))
         alone = found["candle"] == ""
-        for n in found.index[alone]:
-            own = self.worked[found.at[n, "batch"]].burns
-            first = own[own["candidate"] == found.at[n, "candidate"]].iloc[0]
-            found.loc[n, "candidate"] = self.names[
-                found.at[n, "batch"], first["candle"], first["run"]
-            ]
-        return pd.concat([found[alone], self._named(found[~alone])]).sort_index(kind="stable")
+        table = pd.concat([self._renamed(found[alone]), self._named(found[~alone])])
+        table = table.sort_index(kind="stable").sort_values("excluded", kind="stable")
+        once = table.drop_duplicates(["whose", "run", "burn", "criterion"]).sort_index()
+        return once.sort_values("incident", ascending=False, kind="stable", ignore_index=True)
+
+    def _whose(self, table: pd.DataFrame) -> list[tuple]:
+        """Batch and candle of each row; for a candle that is logged twice those of one log."""
+        names = list(self.worked)
+        found = repeats([one.batch for one in self.worked.values()])
+        owner = {
+            (names[r.batch], r.candle): (names[r.of_batch], r.of_candle) for r in found.itertuples()
+        }
+        return [owner.get(key, key) for key in zip(table["batch"], table["candle"], strict=True)]
 
     @cached_property
     def gaps(self) -> pd.DataFrame:
@@ -78,6 +117,7 @@ class Together:
         """As in `WorkedBatch`."""
         return self._named(self._stack(lambda one: one.remaining))
 
+<<<<<<< HEAD
     def _renamed(self, table) -> pd.DataFrame:
         """Tables of candidates under each other, each candidate by its name over all batches."""
         parts = []
@@ -87,6 +127,30 @@ class Together:
             own = table(one)
             parts.append(own.assign(candidate=own["candidate"].map(named)))
         return pd.concat(parts, ignore_index=True)
+=======
+    def _renamed(self, table: pd.DataFrame) -> pd.DataFrame:
+        """A table of candidates by the names that they have over all batches."""
+        new = {
+            (name, candidate): self.names[name, candle, run]
+            for name, one in self.worked.items()
+            for candidate, candle, run in one.burns.drop_duplicates("candidate")[
+                ["candidate", "candle", "run"]
+            ].itertuples(index=False)
+        }
+        keys = zip(table["batch"], table["candidate"], strict=True)
+        return table.assign(candidate=pd.Series([new[k] for k in keys], table.index, dtype="str"))
+
+    @cached_property
+    def verdicts(self):
+        """The counts of candles, added up; a candle that failed in two logs failed once."""
+        first = next(iter(self.worked.values())).verdicts
+        table = self._renamed(self._stack(lambda one: one.verdicts.candidates))
+        table = table.groupby("candidate", sort=False)[_SUMS].sum().reset_index()
+        failed = self.failures[self.failures["candle"] != ""]
+        failed = failed.groupby("candidate")["whose"].nunique()
+        table["n_failed"] = table["candidate"].map(failed).fillna(0).astype(int)
+        return replace(first, candidates=table)
+>>>>>>> h-p1
 
     @cached_property
     def verdicts(self) -> Verdicts:
@@ -103,14 +167,22 @@ class Together:
     def diagnosis(self) -> Diagnosis:
         """Of each candidate the diagnosis of the batch that burned most of its candles."""
         first = next(iter(self.worked.values())).diagnosis
+<<<<<<< HEAD
         table = self._renamed(lambda one: one.diagnosis.candidates)
+=======
+        table = self._renamed(self._stack(lambda one: one.diagnosis.candidates))
+>>>>>>> h-p1
         table = table.sort_values("n_candles", ascending=False, kind="stable")
         return replace(first, candidates=table.drop_duplicates("candidate").reset_index(drop=True))
 
     @cached_property
     def targets(self) -> pd.DataFrame:
         """Targets hit and asked, over all candles."""
+<<<<<<< HEAD
         return self._renamed(lambda one: one.targets)
+=======
+        return self._renamed(self._stack(lambda one: one.targets))
+>>>>>>> h-p1
 
     @cached_property
     def batch(self) -> Batch:
@@ -141,6 +213,26 @@ class Together:
     def decisions(self) -> tuple[Decision, ...]:
         """As in `WorkedBatch`."""
         return decisions(self)
+
+
+def side_by_side(batches: Iterable[Batch | WorkedBatch]) -> list[WorkedBatch]:
+    """Batches that are to be taken together, each worked out.
+
+    Parameters
+    ----------
+    batches : iterable of Batch or WorkedBatch
+        In any order; none of them is changed.
+
+    Returns
+    -------
+    list of WorkedBatch
+        Names that look alike are one name in all of them, and a candle that two logs have is set
+        aside in the shorter or later one. A batch that needs neither is handed back as it is.
+    """
+    worked = [worked_batch(batch) for batch in batches]
+    ready = set_aside_repeats(in_one_spelling([one.batch for one in worked]))
+    pairs = zip(worked, ready, strict=True)
+    return [one if batch is one.batch else WorkedBatch(batch) for one, batch in pairs]
 
 
 def together(worked: dict[str, WorkedBatch] | Iterable[WorkedBatch]) -> WorkedBatch | Together:

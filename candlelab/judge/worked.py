@@ -7,6 +7,7 @@ from functools import cached_property
 import pandas as pd
 
 from candlelab.burns.burns import burn_cycles
+from candlelab.burns.candidates import in_one_spelling
 from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
@@ -64,7 +65,7 @@ class WorkedBatch:
     """
 
     def __init__(self, batch: Batch) -> None:
-        self.batch = batch
+        self.batch = in_one_spelling([batch])[0]
 
     @cached_property
     def burns(self) -> pd.DataFrame:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
-from itertools import combinations, takewhile
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable
+from itertools import combinations, pairwise, takewhile
 
 import numpy as np
 import pandas as pd
@@ -103,13 +106,41 @@ def _tell_two_ways(
     candles.tell(problems, "spelt in two ways", n, column=values.name, **names)
 
 
-def bare(text: str) -> str:
-    """A name without case, blanks and hyphens.
+# Small letters of Cyrillic and Greek that look like Latin ones, as they are or as capitals, each
+# beside its likeness (Unicode Technical Standard 39, from memory).
+_LOOKS = "аaвbеeкkмmнhоoрpсcтtуyхxіiјjѕsһhԁdԛqԝwαaβbεeζzηhιiκkμmνnοoρpτtυyχxıi"
+_LATIN = str.maketrans(dict(zip(_LOOKS[::2], _LOOKS[1::2], strict=True)))
+_BETWEEN = r"[\s_\-\u2010-\u2015\u2212]+"
 
-    A number as a number, so that ``03`` and ``3.0`` are ``3``.
+
+def bare(text: str) -> str:
+    """What is left of a name when spellings that look alike are made one.
+
+    Letters without case, composed in one way, Latin where they look it; no blanks and hyphens
+    but between two numbers; numbers as numbers, so that ``03`` and ``3.0`` are ``3``.
     """
-    text = re.sub(r"[\s_\-\u2010-\u2015]", "", text.casefold())
-    return f"{float(text)}" if re.fullmatch(r"\d+(\.\d*)?", text, re.ASCII) else text
+    text = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold())
+    text = "".join(c for c in text.translate(_LATIN) if unicodedata.category(c) != "Cf")
+    text = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text)
+    text = re.sub(r"[0-9]+(?:\.[0-9]*)?", lambda number: f"{float(number[0]):.12g}", text)
+    parts = re.split(_BETWEEN, text.strip())
+    joints = [
+        "-" if before[-1:].isdigit() and after[:1].isdigit() else ""
+        for before, after in pairwise(parts)
+    ]
+    return "".join(part + joint for part, joint in zip(parts, [*joints, ""], strict=True))
+
+
+def one_name_each(names: Iterable[str]) -> dict[str, str]:
+    """For each spelling the one that stands for all that look like it: the most frequent one.
+
+    Of two as frequent the first.
+    """
+    counts = Counter(names)
+    alike: dict[str, list[str]] = {}
+    for name in counts:
+        alike.setdefault(bare(name), []).append(name)
+    return {name: max(of, key=lambda n: counts[n]) for of in alike.values() for name in of}
 
 
 def one_letter_apart(first: str, second: str) -> bool:

@@ -68,79 +68,105 @@ def _pool(parts: list[tuple[float, int]]) -> tuple[float, int]:
     return sum(v * d for v, d in parts) / df, df
 
 
-def mean_reach(n: int, m: int, df: float, error: float) -> float:
+@lru_cache(maxsize=4096)
+def mean_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> float:
     """How far the mean of ``m`` fresh values may lie from the mean of ``n``, in spreads, but for a
-    chance of ``error``."""
-    return float(stats.t.isf(error / 2.0, df) * np.sqrt(1.0 / m + 1.0 / n))
+    chance of ``error``; ``known`` as in `reaches`.
+    """
+    share = 1.0 / m + 1.0 / n
+    if known <= 0.0:
+        return float(stats.t.isf(error / 2.0, df) * np.sqrt(share))
+    return _solve(lambda r: _mean_outside(r, 0.0, share, df, known), error, df, 1, share + known)
 
 
 @lru_cache(maxsize=4096)
-def each_reach(n: int, m: int, df: float, error: float) -> float:
+def each_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> float:
     """How far any of ``m`` fresh values may lie from the mean of ``n``, in spreads, but for a
-    chance of ``error``."""
-    single = float(stats.t.isf(error / 2.0, df))
-    wide = np.sqrt(1.0 + 1.0 / n)
+    chance of ``error``; ``known`` as in `reaches`.
+    """
+    share = 1.0 + 1.0 / n
     if m == 1:
-        return single * wide
-    most = float(stats.t.isf(error / (2.0 * m), df))  # Bonferroni is never less
-    return wide * float(
-        optimize.brentq(
-            lambda t: _any_outside(t * wide, 0.0, n, m, df) - error,
-            0.99 * single,
-            1.01 * most,
-            xtol=1e-9,
-        )
-    )
+        return mean_reach(n, 1, df, error, known)
+    return _solve(lambda r: _any_outside(r, 0.0, n, m, df, known), error, df, m, share + known)
 
 
-def reaches(n: int, m: int, df: float, error: float) -> tuple[float, float]:
+def _solve(outside, error: float, df: float, m: int, variance: float) -> float:
+    """The reach at which ``outside`` is ``error``, between a normal one and Bonferroni's."""
+    low, high = stats.norm.isf(error / 2.0), stats.t.isf(error / (2.0 * m), df)
+    ends = np.sqrt(variance) * np.array([0.99 * low, 1.01 * high])
+    return float(optimize.brentq(lambda r: outside(r) - error, *ends, xtol=1e-9))
+
+
+def reaches(n: int, m: int, df: float, error: float, known: float = 0.0) -> tuple[float, float]:
     """Reach of each fresh value and of their mean, in spreads, so that together they miss with a
     chance of ``error`` at most.
 
-    Half of the chance for each; one fresh value is its own mean.
+    Half of the chance for each; one fresh value is its own mean. ``known`` is a further variance
+    that is not estimated and that no mean makes smaller, such as that from batch to batch, in
+    squares of the spread found. As with Behrens and Fisher, the true spread is drawn from what the
+    found one says of it.
     """
     if m == 1:
-        return (each_reach(n, 1, df, error),) * 2
-    return each_reach(n, m, df, error / 2.0), mean_reach(n, m, df, error / 2.0)
+        return (each_reach(n, 1, df, error, known),) * 2
+    half = error / 2.0
+    return each_reach(n, m, df, half, known), mean_reach(n, m, df, half, known)
 
 
-def chance_to_notice(shift: float, n: int, m: int, df: float, error: float) -> float:
+def chance_to_notice(
+    shift: float, n: int, m: int, df: float, error: float, known: float = 0.0
+) -> float:
     """Chance that ``m`` fresh values, all shifted by ``shift`` spreads, fall outside: at least
     that of the better of both rules.
 
-    The true spread is as uncertain as ``df`` says.
+    The true spread is as uncertain as ``df`` says; ``known`` as in `reaches`.
     """
-    each, mean = reaches(n, m, df, error)
-    wide = np.sqrt(1.0 / m + 1.0 / n)
-    by_mean = stats.t.sf((mean - shift) / wide, df) + stats.t.cdf((-mean - shift) / wide, df)
-    return float(max(by_mean, _any_outside(each, shift, n, m, df)))
+    each, mean = reaches(n, m, df, error, known)
+    by_mean = _mean_outside(mean, shift, 1.0 / m + 1.0 / n, df, known)
+    return max(by_mean, _any_outside(each, shift, n, m, df, known))
 
 
-def candles_to_notice(shift: float, n: int, df: float, error: float, power: float) -> int | None:
+def candles_to_notice(
+    shift: float, n: int, df: float, error: float, power: float, known: float = 0.0
+) -> int | None:
     """The fewest fresh values with a chance of ``power`` to notice a shift of ``shift`` spreads;
     None when MOST_CANDLES are too few."""
-    if chance_to_notice(shift, n, MOST_CANDLES, df, error) < power:
+    if chance_to_notice(shift, n, MOST_CANDLES, df, error, known) < power:
         return None
     for m in range(1, MOST_CANDLES + 1):
-        if chance_to_notice(shift, n, m, df, error) >= power:
+        if chance_to_notice(shift, n, m, df, error, known) >= power:
             return m
     return None
 
 
-def _any_outside(reach: float, shift: float, n: int, m: int, df: float) -> float:
+def _found_spreads(df: float) -> np.ndarray:
+    """The found spread as a multiple of the true one, at the nodes of its distribution."""
+    return np.sqrt(special.chdtri(df, 1.0 - (_NODES + 1.0) / 2.0) / df)
+
+
+def _mean_outside(reach: float, shift: float, share: float, df: float, known: float) -> float:
+    """P(the mean of shifted values is further than ``reach`` spreads from the old mean).
+
+    ``share`` is the variance of their difference in squares of the true spread.
+    """
+    found = _found_spreads(df)
+    sd = np.sqrt(share + known * found**2)
+    out = special.ndtr((shift - reach) * found / sd) + special.ndtr((-shift - reach) * found / sd)
+    return float((_WEIGHTS / 2.0) @ out)
+
+
+def _any_outside(
+    reach: float, shift: float, n: int, m: int, df: float, known: float = 0.0
+) -> float:
     """P(any of m shifted values is further than ``reach`` spreads from the mean of n):
     multivariate t, shifted.
 
-    Given the old mean and the ratio of true to found spread the values are independent; both are
-    integrated over.
+    Given the old mean, what the batches differ by, and the ratio of true to found spread the values
+    are independent; all are integrated over.
     """
-    u = (_NODES + 1.0) / 2.0
-    found = np.sqrt(special.chdtri(df, 1.0 - u) / df)[
-        :, None
-    ]  # found spread as a multiple of the true one
+    found = _found_spreads(df)[:, None]
     z = _NODES * _FAR
     weight = _WEIGHTS * _FAR * np.exp(-(z**2) / 2.0) / np.sqrt(2.0 * np.pi)
-    centre = z[None, :] / np.sqrt(n) - shift * found
+    centre = z[None, :] * np.sqrt(1.0 / n + known * found**2) - shift * found
     inside = special.ndtr(centre + reach * found) - special.ndtr(centre - reach * found)
     return float(1.0 - (_WEIGHTS / 2.0) @ (inside**m @ weight))
 

@@ -11,7 +11,7 @@ from candlelab.compare.metrics import METRICS
 from candlelab.compare.page import compare_page
 from candlelab.compare.pooled import pool
 from candlelab.compare.record import methods, tables
-from candlelab.glossary import GLOSSARY
+from candlelab.glossary import column
 from candlelab.stats.pairwise import compare_candidates
 
 LAST = (
@@ -25,8 +25,8 @@ def test_wicks_of_the_screening_batch(batches):
     assert asked.answer == (
         "Burn rate is highest with paper-cored 5, 7.93 g/h, and lowest with flat braid 3, 3.88 "
         "g/h; 14 of 15 pairs differ by more than luck.",
-        "Of the 2 that met every criterion of safety square braid 2 satisfies the targets most (57 "
-        "%), and it is truly the best of them with a probability of 93 %.",
+        "Of the 2 that are safe so far, square braid 2 fits your targets best, and would most "
+        "likely (93 in 100) come out best again.",
         LAST,
     )
     assert not asked.refused
@@ -43,10 +43,9 @@ def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches)
     paper-cored 4.
     """
     asked = compare_batches([batches["waxes"]], by="wick")
-    assert (
-        asked.answer[1]
-        == "Only square braid 2 met every criterion of safety and is known well enough in every "
-        "target; it satisfies the targets to 58 %."
+    assert asked.answer[1:3] == (
+        "Only square braid 2 is safe so far and known in every target.",
+        "Paper-cored 4 cannot be held against every target yet.",
     )
     assert asked.choice.left_out.to_dict("records") == [
         {
@@ -210,6 +209,9 @@ def test_the_record_is_plain_and_in_the_glossary(batches, name, by):
 
     asked = compare_batches([batches[name]], by=by)
     record = compare_page(asked).record()
-    assert json.loads(json.dumps(record, allow_nan=False))["answer"] == list(asked.answer)
-    assert {c for _, table in tables(asked).values() for c in table.columns} <= set(GLOSSARY)
+    assert json.loads(json.dumps(record, allow_nan=False))["answer"] == [
+        line for d in asked.pooled.judged.decisions for line in d.lines
+    ] + list(asked.answer)
+    for name, (_, table) in tables(asked).items():
+        assert [column(c, name).meaning for c in table.columns]
     assert not [line for line in methods(asked) if "_" in line]

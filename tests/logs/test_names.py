@@ -1,11 +1,13 @@
 """Names that may be one name; what is known where. Messages are in tests/broken."""
 
+import unicodedata
+
 import pytest
 
 from candlelab.glossary import TABLES
 from candlelab.logs.cells import Style
 from candlelab.logs.csv_table import read_table
-from candlelab.logs.names import bare, one_spelling
+from candlelab.logs.names import _LOOKS, bare, one_name_each, one_spelling
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings import Settings, Wax
 
@@ -55,13 +57,47 @@ def test_the_rarer_spelling_is_told_at_its_first_row():
     ]
 
 
-def test_names_to_the_bare_bones():
-    assert [bare(t) for t in ("Fig-Leaf", "fig leaf", "03", "3.0", "3", "3.5", "A3")] == [
-        "figleaf",
-        "figleaf",
-        "3.0",
-        "3.0",
-        "3.0",
-        "3.5",
-        "a3",
-    ]
+@pytest.mark.parametrize(
+    ("text", "left"),
+    [
+        ("Fig-Leaf", "figleaf"),
+        ("fig leaf", "figleaf"),
+        ("fig_leaf", "figleaf"),
+        ("03", "3"),
+        ("3.0", "3"),
+        ("3.5", "3.5"),
+        ("3,5", "3.5"),
+        ("A3", "a3"),
+        ("alpha braid 02", "alphabraid2"),
+        ("44-24-18 Z", "44-24-18z"),
+        ("44 24 18 z", "44-24-18z"),
+        ("4424-18", "4424-18"),
+        ("Caf\u00e9", "caf\u00e9"),  # one letter, and a letter with its accent after it
+        ("Cafe\u0301", "caf\u00e9"),
+        ("\u0430lpha br\u0430id", "alphabraid"),  # CYRILLIC SMALL LETTER A
+        ("\u0391LPHA BRAID", "alphabraid"),  # GREEK CAPITAL LETTER ALPHA
+        ("\uff13", "3"),  # FULLWIDTH DIGIT THREE
+        ("alpha\u00adbraid\u200b", "alphabraid"),  # soft hyphen, zero width space
+    ],
+)
+def test_names_to_the_bare_bones(text, left):
+    """Characters by their names in the Unicode Character Database."""
+    assert bare(text) == left
+
+
+def test_letters_that_look_latin_are_what_the_unicode_names_say():
+    for letter, latin in zip(_LOOKS[::2], _LOOKS[1::2], strict=True):
+        assert unicodedata.name(letter).startswith(("CYRILLIC SMALL", "GREEK SMALL", "LATIN SMALL"))
+        assert unicodedata.name(latin).startswith("LATIN SMALL LETTER")
+
+
+def test_the_most_frequent_spelling_stands_for_all():
+    names = ["alpha-braid", "alpha braid", "Alpha braid", "alpha braid", "beta"]
+    assert one_name_each(names) == {
+        "alpha-braid": "alpha braid",
+        "alpha braid": "alpha braid",
+        "Alpha braid": "alpha braid",
+        "beta": "beta",
+    }
+    assert one_name_each(["1", "01", "1.0"]) == {"1": "1", "01": "1", "1.0": "1"}
+    assert one_name_each([]) == {}

@@ -1,0 +1,89 @@
+"""Rounds that were judged by different limits: what differs, and all of them by the stricter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields, replace
+
+from candlelab.judge.criteria import FLAME_LIMITS_MM
+from candlelab.logs.batch import Batch
+from candlelab.logs.settings import Limits
+from candlelab.text import amount, listed
+from candlelab.units import convert
+
+_WITHIN = 0.002  # rounding of a limit that was written in other units
+_NAMES = {
+    "wall_caution_c": ("wall caution limit", "°C"),
+    "wall_stop_c": ("wall stop limit", "°C"),
+    "flame_mm": ("own flame limit", "mm"),
+    "pool_depth_mm": ("melt pool limit", "mm"),
+    "end_wax_left_pct": ("limit of wax left at the end", "%"),
+    "full_pool_margin_mm": ("margin of a full pool", "mm"),
+}
+_OF_PROTOCOL = ("end_wax_left_pct", "full_pool_margin_mm")
+
+
+def by_the_stricter(batches: Sequence[Batch]) -> tuple[list[Batch], list[str]]:
+    """Batches with the stricter of their limits, and a sentence for each limit that differed.
+
+    Parameters
+    ----------
+    batches : sequence of Batch
+        Rounds of one candidate; none of them is changed.
+
+    Returns
+    -------
+    list of Batch, list of str
+        A limit that only one round has holds in all. A batch that has them already is handed back
+        as it is.
+    """
+    settings = [batch.settings for batch in batches]
+    limits: dict[str, float | None] = {}
+    said = []
+    for name in _NAMES:
+        of = [getattr(s.protocol if name in _OF_PROTOCOL else s.limits, name) for s in settings]
+        known = [value for value in of if value is not None]
+        limits[name] = min(known, default=None)
+        apart = bool(known) and max(known) > min(known) * (1.0 + _WITHIN)
+        if apart or 0 < len(known) < len(of):
+            said.append(_differs(name, batches, of))
+    strictest = min(FLAME_LIMITS_MM.values())
+    flames = {s.standard: FLAME_LIMITS_MM.get(s.standard, strictest) for s in settings}
+    apart = len(set(flames.values())) > 1
+    if apart:
+        named = listed([_standard(name) for name in flames])
+        stricter = f"{min(flames.values()):g} mm"
+        said.append(f"Flames go by {named}: all are judged by the stricter, {stricter}.")
+    return [_judged_by(batch, limits, "" if apart else None) for batch in batches], said
+
+
+def _standard(name: str) -> str:
+    return name or "the stricter of the two standards"
+
+
+def _judged_by(batch: Batch, limits: dict[str, float | None], standard: str | None) -> Batch:
+    old = batch.settings
+    new = replace(
+        old,
+        limits=Limits(**{f.name: limits[f.name] for f in fields(Limits)}),
+        protocol=replace(old.protocol, **{name: limits[name] for name in _OF_PROTOCOL}),
+        standard=old.standard if standard is None else standard,
+    )
+    return batch if new == old else replace(batch, settings=new)
+
+
+def _differs(name: str, batches: Sequence[Batch], of: list[float | None]) -> str:
+    label, unit = _NAMES[name]
+    rounds: dict[str, list[str]] = {}
+    for batch, value in zip(batches, of, strict=True):
+        rounds.setdefault(_value(value, unit), []).append(batch.folder.resolve().name)
+    each = listed([f"{value} in {listed(names)}" for value, names in rounds.items()])
+    stricter = _value(min(v for v in of if v is not None), unit)
+    return f"Your {label} is {each}: all are judged by the stricter, {stricter}."
+
+
+def _value(value: float | None, unit: str) -> str:
+    if value is None:
+        return "not set"
+    text = f"{value:.4g} {unit}"
+    return f"{text} ({amount(convert(value, 'c', 'f'), '°F', 0)})" if unit == "°C" else text
