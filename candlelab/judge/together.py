@@ -15,15 +15,9 @@ from candlelab.burns.candidates import in_one_spelling, recipe_words
 from candlelab.burns.repeats import repeats, set_aside_repeats
 from candlelab.formulas import load_on_basis
 from candlelab.judge.decision import Decision, decisions
-from candlelab.judge.diagnosis import Diagnosis
 from candlelab.judge.fates import decide
 from candlelab.judge.ranking import rank_candidates
-<<<<<<< HEAD
-from candlelab.judge.safety import Verdicts
-from candlelab.judge.worked import WorkedBatch
-=======
 from candlelab.judge.worked import WorkedBatch, worked_batch
->>>>>>> h-p1
 from candlelab.logs.batch import Batch
 
 _SUMS = ["n_candles", "n_part_used", "n_passed", "n_open"]
@@ -117,17 +111,6 @@ class Together:
         """As in `WorkedBatch`."""
         return self._named(self._stack(lambda one: one.remaining))
 
-<<<<<<< HEAD
-    def _renamed(self, table) -> pd.DataFrame:
-        """Tables of candidates under each other, each candidate by its name over all batches."""
-        parts = []
-        for name, one in self.worked.items():
-            of = one.burns.drop_duplicates("candidate").assign(batch=name).set_index("candidate")
-            named = {c: self.names[tuple(of.loc[c, _RUN])] for c in of.index}
-            own = table(one)
-            parts.append(own.assign(candidate=own["candidate"].map(named)))
-        return pd.concat(parts, ignore_index=True)
-=======
     def _renamed(self, table: pd.DataFrame) -> pd.DataFrame:
         """A table of candidates by the names that they have over all batches."""
         new = {
@@ -142,47 +125,34 @@ class Together:
 
     @cached_property
     def verdicts(self):
-        """The counts of candles, added up; a candle that failed in two logs failed once."""
+        """Counts of candles added up, and of each criterion the worst value.
+
+        A candle that failed in two logs failed once.
+        """
         first = next(iter(self.worked.values())).verdicts
         table = self._renamed(self._stack(lambda one: one.verdicts.candidates))
         table = table.groupby("candidate", sort=False)[_SUMS].sum().reset_index()
         failed = self.failures[self.failures["candle"] != ""]
         failed = failed.groupby("candidate")["whose"].nunique()
         table["n_failed"] = table["candidate"].map(failed).fillna(0).astype(int)
-        return replace(first, candidates=table)
->>>>>>> h-p1
+        worst = self._renamed(self._stack(lambda one: one.verdicts.candidate_criteria))
+        worst = worst.sort_values("value", kind="stable").drop_duplicates(
+            ["candidate", "criterion"], keep="last"
+        )
+        return replace(first, candidates=table, candidate_criteria=worst.sort_index())
 
     @cached_property
-    def verdicts(self) -> Verdicts:
-        """Counts of candles added up; of each criterion the worst value and the worst outcome."""
-        first = next(iter(self.worked.values())).verdicts
-        counts = self._renamed(lambda one: one.verdicts.candidates)
-        counts = counts.groupby("candidate", sort=False)[_SUMS].sum().reset_index()
-        table = self._renamed(lambda one: one.verdicts.candidate_criteria)
-        worst = table.sort_values("value", kind="stable")
-        worst = worst.drop_duplicates(["candidate", "criterion"], keep="last").sort_index()
-        return replace(first, candidates=counts, candidate_criteria=worst.reset_index(drop=True))
-
-    @cached_property
-    def diagnosis(self) -> Diagnosis:
+    def diagnosis(self):
         """Of each candidate the diagnosis of the batch that burned most of its candles."""
         first = next(iter(self.worked.values())).diagnosis
-<<<<<<< HEAD
-        table = self._renamed(lambda one: one.diagnosis.candidates)
-=======
         table = self._renamed(self._stack(lambda one: one.diagnosis.candidates))
->>>>>>> h-p1
         table = table.sort_values("n_candles", ascending=False, kind="stable")
         return replace(first, candidates=table.drop_duplicates("candidate").reset_index(drop=True))
 
     @cached_property
     def targets(self) -> pd.DataFrame:
         """Targets hit and asked, over all candles."""
-<<<<<<< HEAD
-        return self._renamed(lambda one: one.targets)
-=======
         return self._renamed(self._stack(lambda one: one.targets))
->>>>>>> h-p1
 
     @cached_property
     def batch(self) -> Batch:
