@@ -7,14 +7,14 @@ from hidden import Failure, safe_calls, words_of
 from candlelab.claim.claims import NONE, CannotClaim, claim_label
 from candlelab.confirm.confirmation import CannotConfirm, confirm_pick
 from candlelab.confirm.verdict import STANDS
-from candlelab.judge.together import together
+from candlelab.judge.together import side_by_side, together
 from candlelab.judge.worked import WorkedBatch
 
 
 def safe_of_both(worked: list[WorkedBatch], failure: Failure) -> list[str]:
     """What the label and the confirmation say of the wick when both batches are given."""
     wick = f"{failure.series} {failure.size}"
-    said = safe_calls(together(worked), failure)
+    said = safe_calls(together(side_by_side(worked)), failure)
     try:
         claim = claim_label(worked, wick)
         if claim.outcome != NONE and failure.candle not in words_of(" ".join(claim.answer)):

@@ -66,14 +66,17 @@ def test_no_verdict_is_lost_in_a_log_without_a_failure(part, tmp_path):
 def test_the_search_sees_a_failure_that_nobody_names(tmp_path):
     """A reading that failed is overwritten with a good one: there is nothing left to find."""
     readings = (*hidden.READINGS, *hidden.FLAGS)
-    logs = (hidden.random_log(np.random.default_rng([SEED, i]), many=True) for i in range(20))
-    log = next(one for one in logs if one.failure.column in readings)
+    logs = (hidden.random_log(np.random.default_rng([SEED, i]), many=True) for i in range(50))
+    log = next(
+        one
+        for one in logs
+        if one.failure.column in readings
+        and one.of("burns", one.failure.candle)[-1]["ended_by"] == "self"
+    )
     assert hidden.outcome(log, tmp_path).word == hidden.NAMED
     other = log.of("checks", "B1")[0]
     for row in log.of("checks", log.failure.candle):
         row |= {name: other[name] for name in readings} if row.get("fails") else {}
-    for row in log.of("burns", log.failure.candle):
-        row["ended_by"] = "timer" if row["ended_by"] == "stopped" else row["ended_by"]
     found = hidden.outcome(log, tmp_path)
     assert (found.word, hidden.knowable(log)) == (hidden.SILENT, True), found.said
 
