@@ -209,20 +209,19 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Seri
 
 
 def _how_sure(best: pd.DataFrame) -> str:
-    if best.empty:
+    return proof_words(int(best["n_passed"].min()) if len(best) else 0)
+
+
+def proof_words(n: int) -> str:
+    """How much so many good candles prove; nothing is said of none."""
+    if n < 1:
         return _NO_CERTIFICATE
-    n = int(best["n_passed"].min())
     share = float(failure_rate_upper(0, n))
     tens = min(round(10 * share), 9)
     room = f"{tens} in 10" if tens >= 1 else f"{max(int(np.ceil(100 * share)), 1)} in 100"
-    proof, them = (
-        ("One good candle is", "it") if n == 1 else (f"{_good(n)} good candles are", "them")
-    )
+    good = number_word(n).capitalize()
+    proof, them = ("One good candle is", "it") if n == 1 else (f"{good} good candles are", "them")
     return f"{proof} not proof: as many as {room} like {them} could still fail. {_NO_CERTIFICATE}"
-
-
-def _good(n: int) -> str:
-    return number_word(n).capitalize()
 
 
 def gaps_in_words(worked, candidates) -> list[str]:
