@@ -125,12 +125,12 @@ def columns() -> None:
 @main.command()
 @click.argument("folder", type=PATH, default=Path("candlelab-demo"))
 def demo(folder: Path) -> None:
-    """Copy the four demo batches and a plan to FOLDER (candlelab-demo when not given) and report on
+    """Copy the five demo batches and a plan to FOLDER (candlelab-demo when not given) and report on
     the screening batch.
     """
     from candlelab.pages.run import shipped
 
-    for batch in ("screening", "confirmation", "waxes", "loads", "plan"):
+    for batch in ("screening", "confirmation", "waxes", "loads", "kitchen", "plan"):
         if not (folder / batch).exists():
             shutil.copytree(shipped("data/demo") / batch, folder / batch)
     if not (folder / "README.md").exists():

@@ -151,18 +151,34 @@ def _on_target(worked, row) -> str:
 
 
 def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
-    said = []
+    level = best if len(best) > 1 else best.head(0)
+    said = [f"{named(row.candidate)}: {row.because}" for row in level.itertuples()]
     others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
     if len(others):
         row = next(others.itertuples())
         said.append(f"Runner-up: {named(row.candidate)}. {row.because}{_on_target(worked, row)}")
-        rest = others["candidate"].iloc[1:]
-        if len(rest):
-            said.append(f"Also safe so far: {in_row(rest)}.")
+        rest = others.iloc[1:]
+        whole = rest.loc[rest["n_gaps"] == 0, "candidate"]
+        said += [f"Also safe so far: {in_row(whole)}."] if len(whole) else []
+        rest = rest[rest["n_gaps"] > 0]
+        said += [f"Also safe so far: {named(r.candidate)}. {r.because}" for r in rest.itertuples()]
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
         said += [f"{fate.capitalize()}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
-    return said
+    return said + _set_aside(worked, ranked)
+
+
+def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
+    """The candles that were set aside as a whole and have not failed: they count neither way."""
+    burns = worked.burns[worked.burns["candidate"].isin(ranked["candidate"])]
+    key = [name for name in ("batch", "candle") if name in burns]
+    failed = pd.MultiIndex.from_frame(worked.failures[key])
+    aside = burns.groupby(key, sort=False)["excluded"].transform("all")
+    aside &= ~pd.MultiIndex.from_frame(burns[key]).isin(failed)
+    first = burns[aside].drop_duplicates(key)
+    names = [f"{row.candle} ({row.exclusion_reason})" for row in first.itertuples()]
+    told = listed(names, max(len(names), 1))
+    return [f"Set aside, and neither a pass nor a failure: {told}."] if names else []
 
 
 def _why(worked, row) -> str:
@@ -193,20 +209,19 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Seri
 
 
 def _how_sure(best: pd.DataFrame) -> str:
-    if best.empty:
+    return proof_words(int(best["n_passed"].min()) if len(best) else 0)
+
+
+def proof_words(n: int) -> str:
+    """How much so many good candles prove; nothing is said of none."""
+    if n < 1:
         return _NO_CERTIFICATE
-    n = int(best["n_passed"].min())
     share = float(failure_rate_upper(0, n))
     tens = min(round(10 * share), 9)
     room = f"{tens} in 10" if tens >= 1 else f"{max(int(np.ceil(100 * share)), 1)} in 100"
-    proof, them = (
-        ("One good candle is", "it") if n == 1 else (f"{_good(n)} good candles are", "them")
-    )
+    good = number_word(n).capitalize()
+    proof, them = ("One good candle is", "it") if n == 1 else (f"{good} good candles are", "them")
     return f"{proof} not proof: as many as {room} like {them} could still fail. {_NO_CERTIFICATE}"
-
-
-def _good(n: int) -> str:
-    return number_word(n).capitalize()
 
 
 def gaps_in_words(worked, candidates) -> list[str]:

@@ -98,8 +98,8 @@ def simulate_batch(plan: BatchPlan, *, seed: int) -> SimulatedBatch:
     made = tables.with_events(made, plan.events)
     if plan.throw_burns:
         made["throw"] = tables.throw_table(plan, made["candles"], made["burns"], rng)
-    truth = {"candle": names, "candle_effect_g_per_h": state.effect, "used_g": state.used}
-    return SimulatedBatch(made, pd.DataFrame(truth).assign(left_g=state.fill - state.used))
+    truth = {"candle": names, "candle_effect_g_per_h": state.effect, "used_g": state.used_lit}
+    return SimulatedBatch(made, pd.DataFrame(truth).assign(left_g=state.fill - state.used_lit))
 
 
 def _check_plan(plan):

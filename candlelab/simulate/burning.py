@@ -23,10 +23,10 @@ def burn_once(state, number, here):
     times = np.tile(np.array(bench.check_min), (n, 1))
     times[:, 0] = np.where(minutes < times[:, 0], minutes // 2, times[:, 0])
     seen = _readings(state, number, here, rate, share, room, times)
-    hot = (seen["wall_c"] > bench.wall_stop_c) & (times <= minutes[:, None])
-    stop = np.where(hot.any(1), times[np.arange(n), hot.argmax(1)] + 2, 10**6)
-    stopped = stop < minutes
-    minutes, over = np.where(stopped, stop, minutes), over & ~stopped
+    danger = _dangers(state, seen, here) & (times <= minutes[:, None])
+    stop = np.where(danger.any(1), times[np.arange(n), danger.argmax(1)] + 2, 10**6)
+    stopped = danger.any(1) & ((stop < minutes) | (ended_by == "timer"))
+    minutes, over = np.minimum(stop, minutes), over & ~stopped
     after = _use(state, here, rate, minutes)
     smoke = _aftersmoke(state, here, mean)
     burn = {
@@ -44,13 +44,28 @@ def burn_once(state, number, here):
     }
     state.last_out[here] = burn["out_at"]
     state.burning[here[over]] = False
-    made = times <= minutes[:, None]
+    lit = ~state.put_out[here]
+    state.put_out[here[stopped]] = True
+    burn = {name: values[lit] for name, values in burn.items()}
+    made = (times <= minutes[:, None]) & lit[:, None]
     check = {
         "row": np.repeat(here, made.sum(1)),
         "burn": np.full(made.sum(), number),
         "elapsed_min": times[made] * 1.0,
     }
     return burn, check | {name: values[made] for name, values in seen.items()}
+
+
+def _dangers(state, seen, here):
+    """Readings at which whoever watches puts a candle out.
+
+    A bench without a stop limit has nobody. A candle that was put out is not lit again: it is in
+    the log no more. The draw of random numbers goes on as if it were, so that the readings of the
+    other candles stay what they were.
+    """
+    limit = state.plan.bench.wall_stop_c
+    smoke = (seen["soot"] == "3") & np.isfinite(limit)
+    return ((seen["wall_c"] > limit) | smoke) & ~state.put_out[here][:, None]
 
 
 def _rate(state, number, here, mean, share, room):
@@ -68,6 +83,8 @@ def _use(state, here, rate, minutes):
     timed = minutes + rng.uniform(-0.5, 0.5, n) + rng.uniform(-0.5, 0.5, n)
     used = rate * np.maximum(timed, 1) / 60
     state.used[here] += used
+    lit = here[~state.put_out[here]]
+    state.used_lit[lit] = state.used[lit]
     state.mass[here] -= used
     after = state.weigh(here)
     state.mass[here] -= state.plan.model.trim_g
@@ -90,17 +107,17 @@ def _trimmed(state, number, here):
 def _ending(state, number, here, reach_min):
     """Minutes, what ended the burn, and whether the candle is over.
 
-    ``reach_min`` is how long its wax lasts. A candle with less than half an hour of wax in
+    ``reach_min`` is how long its wax lasts. A candle with less than ``spare_min`` of wax in
     reach goes out shortly before the timer [invented].
     """
     usual = state.plan.bench.burn_min + state.rng.integers(0, 6, len(here))
     minutes = state.planted("long burn", number, here, np.nan)
     minutes = np.where(np.isnan(minutes), usual, minutes).astype(int)
     early = minutes - state.rng.integers(6, 12, len(here))
-    out = reach_min < minutes + 30
+    out = reach_min < minutes + state.plan.bench.spare_min
     minutes = np.where(out, np.maximum(np.minimum(early, reach_min), 2), minutes).astype(int)
     ended_by = np.where(out, "self", "timer")
-    for kind, word in (("drowned", "self"), ("stopped", "stopped")):
+    for kind, word in (("drowned", "self"), ("short end", "self"), ("stopped", "stopped")):
         value = state.planted(kind, number, here, np.nan)
         planted = ~np.isnan(value)
         minutes = np.where(planted, np.nan_to_num(value), minutes).astype(int)

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 from candlelab.logs.writer import PLAIN, SPREADSHEET, write_batch
+from candlelab.simulate import kitchen
 from candlelab.simulate.demo_batches import (
     CONFIRMATION_TOML,
     LOADS_TOML,
@@ -26,16 +27,17 @@ DEMOS = {
     "confirmation": (demo_confirmation, CONFIRMATION_TOML),
     "waxes": (demo_waxes, WAXES_TOML),
     "loads": (demo_loads, LOADS_TOML),
+    "kitchen": (kitchen.demo_kitchen, kitchen.TOML),
 }
+STYLES = {"confirmation": SPREADSHEET, "kitchen": kitchen.STYLE}
 
 
 def write_demo(folder) -> None:
-    """Write the four demo batches and their README into a folder; the same bytes every time."""
+    """Write the five demo batches and their README into a folder; the same bytes every time."""
     folder = Path(folder)
     made = {name: make() for name, (make, _) in DEMOS.items()}
     for name, (_, toml) in DEMOS.items():
-        style = SPREADSHEET if name == "confirmation" else PLAIN
-        write_batch(made[name].tables, toml, folder / name, style=style)
+        write_batch(made[name].tables, toml, folder / name, style=STYLES.get(name, PLAIN))
     (folder / "README.md").write_text(readme(made), encoding="utf-8", newline="\n")
 
 

@@ -10,6 +10,7 @@ import dataclasses
 from pathlib import Path
 
 from candlelab.simulate import batch as simulate
+from candlelab.simulate import kitchen
 from candlelab.simulate.demo_batches import (
     CONFIRMATION_SEED,
     DEMO_WICKS,
@@ -28,6 +29,7 @@ from candlelab.simulate.state import suited_rate
 
 _TEXT = Path(__file__).with_name("demo_readme.md")
 _WICKS = "wick|mean burn rate (g/h)|rate / suited rate|wax out of reach (%)|character"
+_KITCHEN_WICKS = f"vessel|{_WICKS}"
 _RECIPES = "batch|wick|wax|fig leaf (%)|candles|true mean burn rate (g/h)"
 _PLANTED = "batch|candle|burn|what|note in the log"
 _CANDLES = (
@@ -50,6 +52,7 @@ def readme(made: dict[str, simulate.SimulatedBatch]) -> str:
         second_seed=CONFIRMATION_SEED,
         third_seed=WAXES_SEED,
         fourth_seed=LOADS_SEED,
+        kitchen_seed=kitchen.SEED,
         suited=suited,
         formulas="\n".join(lines[start : start + _FORMULAS]),
         wax_effect=(square + paper) / 2,
@@ -58,6 +61,7 @@ def readme(made: dict[str, simulate.SimulatedBatch]) -> str:
         throw_slope=LOAD_THROW["throw_slope"],
         throw_half=LOAD_THROW["throw_half_g_per_h"],
         wicks=_markdown(_WICKS, _wicks(suited)),
+        kitchen_wicks=_markdown(_KITCHEN_WICKS, _kitchen_wicks()),
         recipes=_markdown(_RECIPES, _recipes(made)),
         planted=_markdown(_PLANTED, _all_planted(made)),
         candles=_markdown(_CANDLES, outcomes),
@@ -71,6 +75,22 @@ def _wicks(suited):
         name, rate = f"{w.wick_series} {w.wick_size}", w.rate_g_per_h
         rows.append((name, rate, f"{rate / suited:.2f}", w.left_pct, w.character))
     return rows
+
+
+def _kitchen_wicks():
+    """A row for each wick of the kitchen batch in its vessel, with its true burn rate."""
+    rows = []
+    for plan, count in kitchen.plans():
+        suited = suited_rate(plan)
+        for w in plan.wicks:
+            name, rate = _wick(w.wick_series, w.wick_size, count), w.rate_g_per_h
+            share = f"{rate / suited:.2f}"
+            rows.append((plan.bench.vessel, name, rate, share, w.left_pct, w.character))
+    return rows
+
+
+def _wick(series, size, count):
+    return f"{series} {size}" + (f" x{count}" if count > 1 else "")
 
 
 def _model():
@@ -92,17 +112,19 @@ def _recipes(made):
 
 
 def _all_planted(made):
-    """A row for each planted event, wick change and stop at the wall's limit.
+    """A row for each planted event, wick change and candle put out at a reading.
 
     In the order of batches and candles.
     """
-    rows = [_planted(event, batch) for batch, events in EVENTS.items() for event in events]
-    for c in SCREENING_CHANGES:
+    planted = EVENTS | {"kitchen": kitchen.EVENTS}
+    rows = [_planted(event, batch) for batch, events in planted.items() for event in events]
+    changes = [("screening", c) for c in SCREENING_CHANGES]
+    for batch, c in changes + [("kitchen", c) for c in kitchen.CHANGES]:
         to = f"{c.wick_series} {c.wick_size}, {c.reason}, rest {c.rest_days} d"
         what = f"before this burn: wick changed to {to}"
-        rows.append(("screening", c.candle, c.before_burn, what, _plain(c.note)))
-    rows += [row for batch, simulated in made.items() for row in _wall_stops(batch, simulated)]
-    order = list(EVENTS)
+        rows.append((batch, c.candle, c.before_burn, what, _plain(c.note)))
+    rows += [row for batch, simulated in made.items() for row in _put_out(batch, simulated)]
+    order = list(planted)
     return sorted(
         rows, key=lambda row: (order.index(row[0]), row[1], 0 if row[2] == "all" else row[2])
     )
@@ -113,15 +135,17 @@ def _planted(event, batch):
     return batch, event.candle, event.burn or "all", what, _plain(event.note)
 
 
-def _wall_stops(batch, simulated):
-    """Burns that the bench ended because the wall read more than its stop limit.
-
-    Nobody planted these.
-    """
+def _put_out(batch, simulated):
+    """Candles that were put out at a reading which nobody planted."""
     burns = simulated.tables["burns"]
-    rows = burns[(burns["ended_by"] == "stopped") & burns["note"].eq("")]
-    what = "put out: wall over 65 °C (follows from the model)"
-    return [(batch, c, b, what, "") for c, b in zip(rows["candle"], rows["burn"], strict=True)]
+    burns = burns[(burns["ended_by"] == "stopped") & burns["note"].eq("")]
+    last = simulated.tables["checks"].groupby(["candle", "burn"])["soot"].last()
+    rows = []
+    for key in zip(burns["candle"], burns["burn"], strict=True):
+        why = "steady black smoke" if last[key] == "3" else "wall over 65 °C"
+        what = f"put out: {why} (follows from the model); the test of this candle ends here"
+        rows.append((batch, *key, what, ""))
+    return rows
 
 
 def _outcomes(batch, simulated):
@@ -129,7 +153,7 @@ def _outcomes(batch, simulated):
     table = simulated.tables["candles"].merge(simulated.candle_truth, on="candle")
     rows = []
     for c in table.merge(last, on="candle").itertuples():
-        wick, left = f"{c.wick_series} {c.wick_size}", 100 * c.left_g / c.fill_mass_g
+        wick, left = _wick(c.wick_series, c.wick_size, c.wick_count), 100 * c.left_g / c.fill_mass_g
         effect = f"{c.candle_effect_g_per_h:+.2f}"
         rows.append((batch, c.candle, wick, c.burn, effect, f"{left:.1f}", c.ended_by))
     return rows

@@ -68,13 +68,13 @@ class Model:
     )
     flame_sd_mm: float = _number(1.8, "mm", "practice", "flame height from check to check, sd")
     soot_slope: float = _number(
-        9.0, "grades", "invented", "hidden soot scale for each unit of rate / suited rate"
+        8.0, "grades", "invented", "hidden soot scale for each unit of rate / suited rate"
     )
     soot_onset: float = _number(
         1.12, "", "invented", "rate / suited rate where the hidden soot scale is at 0"
     )
     soot_sd: float = _number(
-        0.5, "grades", "invented", "hidden soot scale, sd; the grade is its whole part"
+        0.22, "grades", "invented", "hidden soot scale, sd; the grade is its whole part"
     )
     mushroom_mm: float = _number(
         0.5, "mm", "practice", "carbon cap at lighting, mean; +0.3 mm each hour"
@@ -143,10 +143,13 @@ class Bench:
         Minutes of a burn.
     check_min : tuple of int, default (60, 120, 180, 240)
         Minutes after lighting at which a candle is checked.
+    spare_min : int, default 30
+        A candle with less wax than for so many minutes goes out shortly before the timer.
     scale_resolution_g : float, default 0.1
         Steps of the scale.
     wall_stop_c : float, default inf
-        A candle is put out two minutes after a wall reading over this.
+        A candle is put out two minutes after a wall reading over this, or steady black smoke,
+        and is not lit again.
     max_burns : int, default 20
         Burns after which nobody burns on.
     """
@@ -167,6 +170,7 @@ class Bench:
     group_gap_days: int = 7
     burn_min: int = 240
     check_min: tuple[int, ...] = (60, 120, 180, 240)
+    spare_min: int = 30
     scale_resolution_g: float = 0.1
     wall_stop_c: float = np.inf
     max_burns: int = 20
@@ -224,12 +228,16 @@ EVENT_KINDS = {
     "long wick": "wick left at {value:g} mm",
     "drowned": "went out by itself after {value:g} min with wax standing; the test of this candle "
     "ends here",
+    "short end": "went out by itself at its end, after {value:g} min",
     "stopped": "put out after {value:g} min; the test of this candle ends here",
     "tall flame": "flame of {value:g} mm at {at_min} min",
     "missed check": "check at {at_min} min missed",
     "off centre": "wick off centre, hottest wall {value:g} °C higher; the candle is left out "
     "(exclusions.csv)",
     "draught": "draught, burn rate {value:g} g/h higher; the burn is left out (exclusions.csv)",
+    "crack": "vessel cracked, seen at {at_min} min",
+    "set aside": "the whole candle is left out (exclusions.csv)",
+    "no aftersmoke": "aftersmoke not written down",
     "note": "a note in the log",
 }
 

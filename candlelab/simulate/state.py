@@ -45,10 +45,10 @@ class BenchState:
         self.fill = self._on_the_scale(rng.normal(bench.fill_g, bench.fill_g * 0.004, n))
         vessel = rng.normal(bench.vessel_mass_g, bench.vessel_mass_g * 0.015, n)
         self.mass = vessel + 1.2 + self.fill
-        self.used = np.zeros(n)
+        self.used, self.used_lit = np.zeros(n), np.zeros(n)
         self.shift = np.arange(n) // bench.group * bench.group_gap_days
         self.last_out = np.full(n, np.datetime64("NaT", "m"))
-        self.burning = np.ones(n, bool)
+        self.burning, self.put_out = np.ones(n, bool), np.zeros(n, bool)
         self.first = np.datetime64(bench.first_day)
         first_burn = np.busday_offset(self.first, self.shift, roll="forward", weekmask=_DAYS)
         self.poured = first_burn - np.timedelta64(bench.cure_days, "D")

@@ -214,6 +214,29 @@ def test_a_wall_over_the_stop_limit_ends_the_burn():
     assert (minutes - hot["elapsed_min"]).between(0, 2).all()
 
 
+@pytest.mark.parametrize("stop", [60.0, 90.0])
+def test_a_candle_put_out_at_a_dangerous_reading_is_not_lit_again(stop):
+    """By a hot wall, or by steady black smoke where the wall may get hotter."""
+    made = simulate.simulate_batch(one_wick(6, rate=8.2, bench=Bench(wall_stop_c=stop)), seed=2)
+    checks, burns = made.tables["checks"], made.tables["burns"]
+    danger = checks[(checks["wall_c"] > stop) | (checks["soot"] == "3")]
+    first, last = danger.groupby("candle").first(), burns.groupby("candle").last()
+    ended = last.loc[first.index]
+    assert len(first)
+    assert (ended["burn"] == first["burn"]).all()
+    assert set(ended["ended_by"]) == {"stopped"}
+    assert not danger.duplicated("candle").any()
+    used = (burns["mass_before_g"] - burns["mass_after_g"]).groupby(burns["candle"]).sum()
+    truth = made.candle_truth.set_index("candle")["used_g"]
+    np.testing.assert_allclose(used, truth, atol=0.5)  # scale and trimming
+
+
+def test_a_bench_that_nobody_watches_burns_on():
+    made = simulate.simulate_batch(one_wick(6, rate=8.2), seed=2).tables
+    assert (made["checks"]["soot"] == "3").any()
+    assert set(made["burns"]["ended_by"]) == {"timer", "self"}
+
+
 def test_a_wick_change_takes_wax_along_and_changes_the_rate():
     changes = (WickChange("T000", 4, "flat braid", "2", "left wax standing", rest_days=3),)
     burns = (
