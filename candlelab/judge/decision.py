@@ -140,6 +140,7 @@ def _on_target(worked, row) -> str:
         return ""
     missed = table[table["n_inside"] < table["n_candles"]]
     they = "They were" if row.n_passed > 1 else "It was"
+    they = "Its candles were" if row.n_gaps else they
     if missed.empty:
         return f" {they} on target for everything you asked for."
     what = [

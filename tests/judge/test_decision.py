@@ -110,6 +110,8 @@ def test_two_that_are_level(tmp_path):
     assert lines(worked) == (
         "No single pick: flat braid 2 and flat braid 3 are level. "
         "Fresh candles of each have to tell.",
+        "flat braid 2: All three candles passed every safety check.",
+        "flat braid 3: All three candles passed every safety check.",
         "Next: Confirm flat braid 2 on fresh candles.",
         "Next: Confirm flat braid 3 on fresh candles.",
         THREE,
@@ -146,6 +148,7 @@ def test_nothing_passed_and_nothing_burns(tmp_path):
         "No wick can be picked yet: no candle has passed every safety check.",
         "Not fully checked: flat braid 2. A is not fully checked: "
         "no check in the first 2 h of burn 1.",
+        "Set aside, and neither a pass nor a failure: B (draft) and C (draft).",
         "Next: Burn three fresh candles of flat braid 2 to the end, with every check.",
         NO_CERTIFICATE,
     )
@@ -271,7 +274,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
         "Stop burning J1 (“flat braid 2, jar”). It tipped over in burn 2, 1 h after lighting.",
         "Pick “flat braid 3, jar”. The one candle passed every safety check.",
         "Ruled out: flat braid 2, jar, as told above.",
-        "Next: Stop testing “flat braid 2, jar” in the jar. Find out why before another is lit.",
+        "Next: Stop testing “flat braid 2, jar”. Find out why before another is lit.",
         "Next: Confirm “flat braid 3, jar” on fresh candles.",
         ONE,
     )

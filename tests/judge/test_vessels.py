@@ -5,7 +5,7 @@ import pytest
 
 from candlelab.judge.targets import targets_of
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.settings import read_settings
+from candlelab.logs.settings_reader import read_settings
 
 TWO = (
     batches.TOML
