@@ -32,9 +32,11 @@ _PUBLIC = {
     "confirm.words": "confirm_page",
     "confirm.figures": "draw_confirmation",
     "size.metrics": "SIZE_METRICS",
-    "size.sizing": "size_wicks size_page",
+    "size.sizing": "size_wicks",
+    "size.page": "size_page",
     "size.figures": "draw_sizing",
-    "claim.claims": "CannotClaim claim_label claim_page",
+    "claim.claims": "CannotClaim claim_label",
+    "claim.page": "claim_page",
     "claim.figures": "draw_lives",
     "plan.planned": "PlanError read_plan",
     "plan.sample_size": "CannotPlan Wanted plan_candles",
@@ -44,13 +46,13 @@ _PUBLIC = {
     "plan.figures": "draw_benches draw_sessions",
     "report.results": "batch_results report_page",
     "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
-    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left"
-    " draw_wick_changes",
+    "report.panels": "draw_burn_rates draw_pool_growth",
+    "report.figures": "draw_wall_temperatures draw_wax_left draw_wick_changes",
     "pages.page": "Page",
     "pages.publish": "NotOurFolder",
     "pages.run": "ReportFailed demo_folder",
-    "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading"
-    " show_list show_sentences show_table show_targets",
+    "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading "
+    "show_list show_sentences show_table show_targets",
     "pages.words": "CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
     "share.pack": "CannotPack make_pack",
     "share.verify": "verify_pack",
@@ -60,11 +62,11 @@ _PUBLIC = {
     "glossary": "GLOSSARY heading in_words",
 }
 _HOME = {name: module for module, names in _PUBLIC.items() for name in names.split()}
-__all__ = sorted([*_HOME, "__version__"])  # noqa: PLE0605
+__all__ = sorted([*_HOME, "__version__"])
 
 
 def __getattr__(name: str):
-    """Import a public name when it is first asked for, so that ``import candlelab`` costs nothing."""
+    """Import a public name when it is first asked for: ``import candlelab`` costs nothing."""
     if name == "__version__":
         return metadata.version("candlelab")
     if name in _HOME:

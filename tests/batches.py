@@ -26,9 +26,9 @@ WICKS = [
     for rank, size in enumerate(("1", "2", "3"), start=1)
 ]
 SEEN = {
-    "flame_height_mm": 30, "wall_c": 45, "pool_diameter_mm": 50, "pool_depth_mm": 8, "soot": 0, "mushroom_mm": 1,
-    "secondary_ignition_s": 0, "flame_on_vessel": "no", "vessel_damaged": "no", "surface_damaged": "no",
-    "tipped": "no", "reignited": "no",
+    "flame_height_mm": 30, "wall_c": 45, "pool_diameter_mm": 50, "pool_depth_mm": 8, "soot": 0,
+    "mushroom_mm": 1, "secondary_ignition_s": 0, "flame_on_vessel": "no", "vessel_damaged": "no",
+    "surface_damaged": "no", "tipped": "no", "reignited": "no",
 }  # fmt: skip
 VESSEL_G = 300.0
 
@@ -41,8 +41,7 @@ def candle(name, wick="flat braid 2", fill=100.0, **more):
 
 
 def burn(name, number, used, h=4.0, **more):
-    """A row of burns.csv: lit at nine on day ``number`` of June; ``used`` [g] is weighed off by
-    `batch`."""
+    """A row of burns.csv: lit at nine on a day of June; `batch` weighs off ``used`` [g]."""
     minutes = round(h * 60)
     row = {
         "candle": name,
@@ -58,14 +57,15 @@ def burn(name, number, used, h=4.0, **more):
 
 
 def check(name, number, minute, **seen):
-    """A row of checks.csv in which everything was seen and nothing is wrong, but for what is
-    given."""
+    """A row of checks.csv: everything was seen and nothing is wrong, but for what is given."""
     return {"candle": name, "burn": number, "elapsed_min": minute} | SEEN | seen
 
 
 def checks(name, number, minutes=(60, 120, 180, 240), **seen):
-    """The checks of one burn; a list gives one reading for each check. The pool of 70 mm is full,
-    64 mm, at 3 h."""
+    """The checks of one burn; a list gives one reading for each check.
+
+    The pool of 70 mm is full, 64 mm, at 3 h.
+    """
     if len(minutes) == 4:
         seen = {"pool_diameter_mm": [30, 50, 64, 66]} | seen
     rows = []
@@ -76,8 +76,7 @@ def checks(name, number, minutes=(60, 120, 180, 240), **seen):
 
 
 def life(name, burns=5, used=19.4, **seen):
-    """Burns and checks of a candle of 100 g, burnt to its end in equal burns; 3 g are left by
-    default."""
+    """Burns and checks of a candle of 100 g burnt to its end in equal burns, of which 3 g stay."""
     rows = [
         burn(name, n, used, ended_by="self" if n == burns else "timer") for n in range(1, burns + 1)
     ]
@@ -121,6 +120,16 @@ def batch(folder, candles, burns, checks=(), **more) -> Batch:
     return read_batch(write(folder, candles, burns, checks, **more))
 
 
+def one_candle(folder, used, hours=None, fill=100.0, ended_by="timer", seen=(), **more):
+    """A batch of candle A, one burn for each amount of wax used."""
+    hours = hours or [4.0] * len(used)
+    burns = [
+        burn("A", n, wax, h) for n, (wax, h) in enumerate(zip(used, hours, strict=True), start=1)
+    ]
+    burns[-1]["ended_by"] = ended_by
+    return batch(folder, [candle("A", fill=fill, **more.pop("candle", {}))], burns, seen, **more)
+
+
 SIMULATED_TOML = """title = "simulated"
 time_zone = "UTC"
 [vessels."stoneware tumbler"]
@@ -148,8 +157,10 @@ def simulated(folder, wicks, *, seed, each=3, bench=None, **more) -> Batch:
 
 
 def in_memory(plan, *, seed, toml=SIMULATED_TOML, folder="simulated") -> Batch:
-    """A seeded batch of the simulated bench as it is after reading, without a file. Tested against
-    a written one."""
+    """A seeded batch of the simulated bench as it is after reading, without a file.
+
+    Tested against a written one.
+    """
     made = simulate_batch(plan, seed=seed).tables
     checks = made["checks"].assign(soot=made["checks"]["soot"].astype(float))
     tables = {name: made.get(name, _empty(name)) for name in TABLES} | {"checks": checks}

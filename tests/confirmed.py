@@ -2,6 +2,9 @@
 
 from batches import TOML, candle, life, write
 
+from candlelab.confirm.confirmation import confirm_pick
+from candlelab.logs.batch import read_batch
+
 LIMITS = TOML + "[limits]\nwall_stop_c = 60\n"
 CONFIRMATION = LIMITS.replace("made by hand", "again").replace(
     "time_zone", 'stage = "confirmation"\ntime_zone', 1
@@ -23,8 +26,7 @@ def made(
     burns=5,
     **recipe,
 ):
-    """A batch of candles that each use so many grams in each of five burns, checked every hour;
-    ``more`` are (used, wick)."""
+    """A batch of candles that each use so many grams in each burn; ``more`` are (used, wick)."""
     rows = {"candles": [], "burns": [], "checks": []}
     for names, own in ((used, wick), *more):
         for n, (name, grams) in enumerate(names.items()):
@@ -52,3 +54,13 @@ def made(
         for table, own in rows.items()
     }
     return write(folder, **rows, toml=toml)
+
+
+def judged(first, second, **asked):
+    """The confirmation in the folder ``second`` held against its screening."""
+    return confirm_pick(read_batch(first), read_batch(second), **asked)
+
+
+def verdict(result, candidate="flat braid 2"):
+    """The row of a candidate's verdict."""
+    return result.verdicts.set_index("candidate").loc[candidate]

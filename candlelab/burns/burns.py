@@ -12,59 +12,69 @@ from candlelab.logs.burn_log import burn_places
 from candlelab.logs.settings import Instruments
 
 _READINGS = (
-    "elapsed_min",
-    "flame_height_mm",
-    "wall_c",
-    "pool_diameter_mm",
-    "pool_depth_mm",
-    "soot",
+    "elapsed_min", "flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm", "soot",
     "mushroom_mm",
-)
+)  # fmt: skip
 
 
 def burn_cycles(batch: Batch) -> pd.DataFrame:
-    """One row per burn, in candle and burn order; columns as in the glossary, units g, h, mm, degC.
+    """One row per burn, in candle and burn order, as ``burns.csv`` and ``checks.csv`` tell it.
 
-    Rates, heat and fragrance follow ``formulas``; pool times are brackets between checks, empty
-    when
-    the pool was never seen full. Excluded burns and candles stay in the table with their reason.
+    Excluded burns and candles stay in the table, with their reason.
+
+    Parameters
+    ----------
+    batch : Batch
+        A batch as `read_batch` gives it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Who: ``candle``, ``burn``, ``run`` (1 for the wick that the candle was poured with),
+        ``candidate``, ``wick`` and the recipe. What was weighed and timed: ``burn_time_h``,
+        ``wax_used_g``, ``burn_rate_g_per_h``, ``heat_release_w``, ``fragrance_release_g_per_h``,
+        with ``_u_`` the standard uncertainty, and ``fill_used_pct`` at the end of the burn. What
+        the checks saw: largest ``wall_max_c``, ``flame_max_mm``, ``pool_share_max_pct``,
+        ``soot_max`` and others. ``full_pool_after_h`` and ``full_pool_by_h`` are the checks between
+        which the pool became full, empty when it was never seen full. ``excluded`` and
+        ``exclusion_reason`` mark what is left out. `GLOSSARY` has every column.
+
     Raises
-    BurnLogError when nothing has been burnt yet.
+    ------
+    BurnLogError
+        When nothing has been burned yet.
+
+    Examples
+    --------
+    >>> from candlelab import burn_cycles, demo_folder, read_batch
+    >>> burns = burn_cycles(read_batch(demo_folder("screening")))
+    >>> first = burns.iloc[0]
+    >>> first["candle"], f"{first['wax_used_g'] / first['burn_time_h']:.2f} g/h"
+    ('S01', '3.97 g/h')
     """
     refuse_unburnt(batch)
     place_of = {name: n for n, name in enumerate(natural_order(batch.candles["candle"]))}
-    order = np.lexsort(
-        (batch.burns["burn"].to_numpy(), batch.burns["candle"].map(place_of).to_numpy())
-    )
-    burns = batch.burns.iloc[order].reset_index(drop=True)
-    candles = (
-        batch.candles.set_index("candle", drop=False).loc[burns["candle"]].reset_index(drop=True)
-    )
+    place = batch.burns["candle"].map(place_of).to_numpy()
+    burns = batch.burns.iloc[np.lexsort((batch.burns["burn"].to_numpy(), place))]
+    burns = burns.reset_index(drop=True)
+    candles = batch.candles.set_index("candle", drop=False).loc[burns["candle"]]
+    candles = candles.reset_index(drop=True)
     table = pd.DataFrame({"candle": burns["candle"], "burn": burns["burn"].astype("int64")})
     table = _name_wicks(table, batch, candles)
-    table = table.assign(
-        **{name: candles[name] for name in RECIPE}, fill_mass_g=candles["fill_mass_g"]
-    )
+    table = table.assign(**candles[[*RECIPE, "fill_mass_g"]])
     table = _measure(table, burns, batch)
     return _mark(_observe(table, burns, batch), batch)
 
 
 def _name_wicks(table: pd.DataFrame, batch: Batch, candles: pd.DataFrame) -> pd.DataFrame:
     """Run number, wick and candidate of each burn; a wick change starts the next run."""
-    series, size = (
-        candles["wick_series"].to_numpy(dtype=object),
-        candles["wick_size"].to_numpy(dtype=object),
-    )
+    series = candles["wick_series"].to_numpy(dtype=object)
+    size = candles["wick_size"].to_numpy(dtype=object)
     code, names = pd.factorize(table["candle"])
     changes = batch.wick_changes
-    far = (
-        1 + int(max(table["burn"].max(), changes["before_burn"].max() if len(changes) else 0))
-        if len(table)
-        else 1
-    )
-    change_key = pd.Index(names).get_indexer(changes["candle"]) * far + changes[
-        "before_burn"
-    ].to_numpy(dtype=float)
+    far = 1 + int(max([*table["burn"], *changes["before_burn"]], default=0))
+    of_candle = pd.Index(names).get_indexer(changes["candle"])
+    change_key = of_candle * far + changes["before_burn"].to_numpy(dtype=float)
     changes, change_key = changes.iloc[np.argsort(change_key)], np.sort(change_key)
     until = np.searchsorted(change_key, code * far + table["burn"].to_numpy(), side="right")
     run = 1 + until - np.searchsorted(change_key, code * far)
@@ -72,7 +82,7 @@ def _name_wicks(table: pd.DataFrame, batch: Batch, candles: pd.DataFrame) -> pd.
     series[later] = changes["wick_series"].to_numpy(dtype=object)[until[later] - 1]
     size[later] = changes["wick_size"].to_numpy(dtype=object)[until[later] - 1]
     wick = wick_names(series, size, candles["wick_count"])
-    words = dict(zip(batch.candles["candle"], recipe_words(batch.candles)))
+    words = dict(zip(batch.candles["candle"], recipe_words(batch.candles), strict=True))
     candidate = wick + table["candle"].map(words).to_numpy(dtype=object)
     names = {"candidate": candidate, "wick": wick, "wick_series": series, "wick_size": size}
     return table.assign(run=run, **{k: pd.Series(v, dtype="str") for k, v in names.items()})
@@ -86,39 +96,28 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     rate = formulas.burn_rate(used, hours)
     tools = settings.instruments
     u_mass = formulas.reading_uncertainty(tools.scale_resolution_g, tools.scale_repeatability_g)
-    u_time = (
-        formulas.reading_uncertainty(tools.clock_resolution_min, tools.clock_repeatability_min)
-        / 60.0
-    )
+    u_min = formulas.reading_uncertainty(tools.clock_resolution_min, tools.clock_repeatability_min)
     heat = {name: wax.heat_of_combustion_kj_per_g for name, wax in settings.waxes.items()}
     kj_per_g = table["wax"].map(heat).astype(float).fillna(formulas.PARAFFIN_KJ_PER_G).to_numpy()
-    load = table["fragrance_load_pct"].mask(
-        table["fragrance_load_pct"].isna() & (table["fragrance"] == ""), 0.0
-    )
-    gone = (
-        pd.Series(used - _given_between(burns, same, tools))
-        .groupby(pd.factorize(table["candle"])[0])
-        .cumsum()
-        .to_numpy()
-    )
+    no_scent = table["fragrance_load_pct"].isna() & (table["fragrance"] == "")
+    load = table["fragrance_load_pct"].mask(no_scent, 0.0).to_numpy()
+    net = pd.Series(used - _given_between(burns, same, tools))
+    gone = net.groupby(pd.factorize(table["candle"])[0]).cumsum().to_numpy()
     fill = table["fill_mass_g"].to_numpy()
+    rest = (burns["lit_at"] - burns["out_at"].shift()) / pd.Timedelta(hours=1)
     return table.assign(
         lit_at=burns["lit_at"],
         out_at=burns["out_at"],
         ended_by=burns["ended_by"],
         burn_time_h=hours,
-        rest_h=np.where(
-            same, (burns["lit_at"] - burns["out_at"].shift()) / pd.Timedelta(hours=1), np.nan
-        ),
+        rest_h=np.where(same, rest, np.nan),
         mass_before_g=burns["mass_before_g"],
         mass_after_g=burns["mass_after_g"],
         wax_used_g=used,
         burn_rate_g_per_h=rate,
-        burn_rate_u_g_per_h=formulas.burn_rate_uncertainty(used, hours, u_mass, u_time),
+        burn_rate_u_g_per_h=formulas.burn_rate_uncertainty(used, hours, u_mass, u_min / 60.0),
         heat_release_w=formulas.heat_release(rate, kj_per_g),
-        fragrance_release_g_per_h=formulas.fragrance_release(
-            rate, load.to_numpy(), settings.load_basis
-        ),
+        fragrance_release_g_per_h=formulas.fragrance_release(rate, load, settings.load_basis),
         fill_used_start_pct=100.0 * (gone - used) / fill,
         fill_used_pct=100.0 * gone / fill,
         room_c=burns["room_c"],
@@ -132,9 +131,8 @@ def _given_between(burns: pd.DataFrame, same: np.ndarray, tools: Instruments) ->
     """Wax given before each burn [g], less than zero when wax was taken: topped up, levelled.
 
     Steps as small as scale and trimming make them count as nothing; larger ones are those that the
-    check of
-    the log points out (gained: five times the scale's resolution, 0.5 g at least; lost: three
-    times that).
+    check of the log points out (gained: five times the scale's resolution, 0.5 g at least; lost:
+    three times that).
     """
     step = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
     slack = max(0.5, 5.0 * tools.scale_resolution_g)
@@ -148,12 +146,8 @@ def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     order = np.lexsort((batch.checks["elapsed_min"].to_numpy(), place))
     place = place[order]
     checks = {name: batch.checks[name].to_numpy(dtype=float)[order] for name in _READINGS}
-    starts = (
-        np.flatnonzero(np.concatenate(([True], place[1:] != place[:-1])))
-        if len(place)
-        else np.array([], dtype=int)
-    )
-    ends = np.concatenate((starts[1:], [len(place)])).astype(int) - 1 if len(place) else starts
+    starts = np.flatnonzero(np.diff(place, prepend=-1))
+    ends = np.flatnonzero(np.diff(place, append=n_burns))
 
     def per_burn(values, pick=np.fmax):
         out = np.full(n_burns, np.nan)
@@ -161,11 +155,9 @@ def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
             out[place[starts]] = pick.reduceat(values, starts)
         return out
 
-    inner = (
-        table["vessel"]
-        .map({name: v.inner_diameter_mm for name, v in batch.settings.vessels.items()})
-        .to_numpy(dtype=float)
-    )
+    widths = {name: v.inner_diameter_mm for name, v in batch.settings.vessels.items()}
+    inner = table["vessel"].map(widths).to_numpy(dtype=float)
+    wanted = formulas.full_pool_width(inner[place], protocol.full_pool_margin_mm)
     share = formulas.pool_share(checks["pool_diameter_mm"], inner[place])
     share_last, flame_last = np.full(n_burns, np.nan), np.full(n_burns, np.nan)
     share_last[place[ends]], flame_last[place[ends]] = share[ends], checks["flame_height_mm"][ends]
@@ -185,12 +177,7 @@ def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
         pool_share_max_pct=per_burn(share),
         pool_share_last_pct=share_last,
         pool_depth_max_mm=per_burn(checks["pool_depth_mm"]),
-        **_pool_bracket(
-            checks,
-            place,
-            formulas.full_pool_width(inner[place], protocol.full_pool_margin_mm),
-            per_burn,
-        ),
+        **_pool_bracket(checks, place, wanted, per_burn),
         soot_max=per_burn(checks["soot"]),
         mushroom_max_mm=per_burn(checks["mushroom_mm"]),
     )
@@ -226,8 +213,7 @@ def _pool_bracket(
 
 
 def _mark(table: pd.DataFrame, batch: Batch) -> pd.DataFrame:
-    """Exclusion marks with their reasons; an exclusion without a burn leaves out the whole
-    candle."""
+    """Exclusions with their reasons; one without a burn leaves out the whole candle."""
     reasons = np.full(len(table), "", dtype=object)
     for row in batch.exclusions.itertuples():
         rows = table["candle"] == row.candle

@@ -9,30 +9,22 @@ import pandas as pd
 
 from candlelab.logs.batch import Batch
 
+# What a candle is made of beside its wick: candidates differ in these.
 RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye")
 
 
 def natural_order(names) -> list[str]:
     """Names sorted as people sort them: S2 before S10."""
-    return sorted(
-        names, key=lambda name: (re.sub(r"\d+", lambda digits: digits[0].zfill(20), name), name)
-    )
+    return sorted(names, key=lambda name: (re.sub(r"\d+", lambda d: d[0].zfill(20), name), name))
 
 
 def wick_names(series, size, count=None) -> np.ndarray:
     """Series and size as one name each, with the count where there is more than one wick."""
-    counts = (
-        np.ones(len(series))
-        if count is None
-        else np.nan_to_num(np.asarray(count, dtype=float), nan=1.0)
-    )
-    return np.array(
-        [
-            f"{a} {b}" + (f" x{c:g}" if c != 1 else "")
-            for a, b, c in zip(series, size, counts.tolist())
-        ],
-        dtype=object,
-    )
+    counts = np.ones(len(series)) if count is None else np.asarray(count, dtype=float)
+    counts = np.nan_to_num(counts, nan=1.0).tolist()
+    each = zip(series, size, counts, strict=True)
+    names = [f"{a} {b}" + (f" x{c:g}" if c != 1 else "") for a, b, c in each]
+    return np.array(names, dtype=object)
 
 
 def wick_turn(run: int) -> str:
@@ -41,8 +33,7 @@ def wick_turn(run: int) -> str:
 
 
 def recipe_words(candles: pd.DataFrame) -> np.ndarray:
-    """For each candle the parts of its recipe that differ within the batch, as words to put after
-    a wick's name."""
+    """What differs of each candle's recipe within the batch, as words behind a wick's name."""
     varying = [name for name in RECIPE if candles[name].nunique(dropna=False) > 1]
     if not varying:
         return np.full(len(candles), "", dtype=object)
@@ -58,8 +49,7 @@ def recipe_words(candles: pd.DataFrame) -> np.ndarray:
 
 
 def candidate_names(batch: Batch) -> pd.Series:
-    """The candidate that each candle was poured as, by candle; also of candles that were never
-    lit."""
+    """The candidate that each candle was poured as, by candle; those never lit as well."""
     c = batch.candles
     names = wick_names(c["wick_series"], c["wick_size"], c["wick_count"]) + recipe_words(c)
     return pd.Series(names, index=c["candle"], dtype="str")

@@ -15,36 +15,50 @@ from candlelab.burns.candidates import RECIPE
 from candlelab.logs.batch import Batch
 
 _MAXIMA = (
-    "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_share_max_pct", "pool_depth_max_mm", "soot_max", "mushroom_max_mm",
+    "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_share_max_pct",
+    "pool_depth_max_mm", "soot_max", "mushroom_max_mm",
 )  # fmt: skip
 _NEVER = 1e9
 
 
-def counted(burns: pd.DataFrame) -> pd.Series:
+def that_count(burns: pd.DataFrame) -> pd.Series:
     """True for the burns that count in the summary of their candle."""
     return ~burns["excluded"] | burns.groupby("candle")["excluded"].transform("all")
 
 
 def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
-    """One row per wick run in candle and run order: rates, drift, maxima, and what became of the
-    wick.
+    """One row per wick run (a candle on one wick), in candle and run order.
 
-    ``burns`` is the table of ``burn_cycles``. Rates are total
-    wax by total time [g/h]; drift is the slope of rate on the share of fill used [g/h from a full
-    candle to an empty one]; ``full_pool_h`` is the median over burns, empty when most never got
-    there.
+    Parameters
+    ----------
+    batch : Batch
+        A batch as `read_batch` gives it.
+    burns : pandas.DataFrame
+        Its table of `burn_cycles`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Over the burns that count: ``burn_rate_g_per_h`` is total wax by total time,
+        ``rate_drift_g_per_h`` the slope of rate on the share of fill used, from a full candle to an
+        empty one; ``wall_max_c`` and the other maxima; ``full_pool_h`` is the median over burns,
+        empty when most never got there. ``replaced``, ``replaced_because`` and ``replaced_by`` say
+        what became of the wick. `GLOSSARY` has every column.
+
+    Examples
+    --------
+    >>> from candlelab import burn_cycles, demo_folder, read_batch, wick_runs
+    >>> batch = read_batch(demo_folder("screening"))
+    >>> runs = wick_runs(batch, burn_cycles(batch))
+    >>> runs.loc[runs["replaced"], ["candle", "wick", "replaced_by"]].iloc[0].tolist()
+    ['S01', 'flat braid 3', 'flat braid 4']
     """
     table, code = _groups(burns, ["candle", "run"])
     table = table.assign(**_summaries(burns, code, len(table), batch))
     first = burns.groupby(code)["burn"].first().to_numpy()
-    key = {"candle": table["candle"], "before_burn": first}
-    changes = batch.wick_changes.set_index(["candle", "before_burn"])
-    at = changes.index.get_indexer(
-        pd.MultiIndex.from_arrays([key["candle"], key["before_burn"].astype(float)])
-    )
-    came_because = np.where(
-        at >= 0, batch.wick_changes["reason"].to_numpy(dtype=object)[at] if len(changes) else "", ""
-    )
+    reason = batch.wick_changes.set_index(["candle", "before_burn"])["reason"]
+    key = pd.MultiIndex.from_arrays([table["candle"], first.astype(float)])
+    came_because = reason.reindex(key).fillna("").to_numpy(dtype=object)
     follows = (table["candle"] == table["candle"].shift(-1)).to_numpy()
 
     def of_next(values):
@@ -56,45 +70,58 @@ def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
         replaced=follows,
         replaced_because=pd.Series(of_next(came_because), dtype="str"),
         replaced_by=pd.Series(of_next(table["wick"].to_numpy(dtype=object)), dtype="str"),
-        **_marks(burns, code, len(table)),
+        **_marks(burns, code),
     )
 
 
 def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
     """One row per candle: what it was poured as, how it burned, how long, and what was left.
 
-    Life is the sum of all burn times of a candle burnt to the end. An unfinished one has a
-    projected
-    life with a 95 % prediction interval: the straight line of its last wick's burn rate against
-    share
-    of fill used is carried on (three burns at least; the upper end is empty when the interval of
-    the
-    rate reaches zero). It leaves as much wax as the ended candles of its wick, or of the batch, or
-    none
-    if none has ended; at the lower end up to ``hang_up_pct``. One that went out early has none.
-    ``burns``
-    and ``runs`` are the tables of ``burn_cycles`` and ``wick_runs``, worked out anew when not
-    given.
+    An unfinished candle has a projected life: the straight line of its last wick's burn rate
+    against share of fill used is carried on (three burns at least). It leaves as much wax as the
+    ended candles of its wick, or of the batch, or none if none has ended; at the lower end up to
+    ``hang_up_pct``. One that went out early has none.
+
+    Parameters
+    ----------
+    batch : Batch
+        A batch as `read_batch` gives it.
+    burns, runs : pandas.DataFrame
+        Its tables of `burn_cycles` and `wick_runs`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns as in `wick_runs`, and ``life_h``, the sum of all burn times of a candle burned to
+        its end; ``life_projected_h`` with ``life_low_h`` and ``life_high_h``, a 95 % prediction
+        interval whose upper end is empty when the interval of the rate reaches zero;
+        ``wax_left_g``, ``wax_left_pct`` of the fill, ``hang_up``. `GLOSSARY` has every column.
+
+    Examples
+    --------
+    >>> from candlelab import burn_cycles, candle_summary, demo_folder, read_batch, wick_runs
+    >>> batch = read_batch(demo_folder("confirmation"))
+    >>> burns = burn_cycles(batch)
+    >>> candles = candle_summary(batch, burns, wick_runs(batch, burns))
+    >>> len(candles), bool(candles["ended"].all())
+    (9, True)
     """
     table, code = _groups(burns, ["candle"])
     protocol = batch.settings.protocol
     by_candle = burns.groupby(code)
     last = burns.loc[by_candle.tail(1).index]
-    left = last["fill_mass_g"].to_numpy() * (1.0 - last["fill_used_pct"].to_numpy() / 100.0)
-    left_pct = 100.0 - last["fill_used_pct"].to_numpy()
-    ended = (last["ended_by"] == "self").to_numpy() & (left_pct <= protocol.end_wax_left_pct)
+    fill_used = last["fill_used_pct"].to_numpy()
+    left_pct = 100.0 - fill_used
+    went_out = (last["ended_by"] == "self").to_numpy()
+    ended = went_out & (left_pct <= protocol.end_wax_left_pct)
     hours = by_candle["burn_time_h"].sum().to_numpy()
     same = (burns["candle"] == burns["candle"].shift()).to_numpy()
     between = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
     n_runs = last["run"].to_numpy()
-    stays = _wax_that_stays(
-        last["candidate"], pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"])
-    )
-    swaps = (
-        runs[runs["replaced"]]
-        .groupby("candle", sort=False)[["replaced_because", "replaced_by"]]
-        .agg("; ".join)
-    )
+    at_end = pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"])
+    stays = _wax_that_stays(last["candidate"], at_end)
+    swaps = runs[runs["replaced"]].groupby("candle", sort=False)
+    swaps = swaps[["replaced_because", "replaced_by"]].agg("; ".join)
     swaps = swaps.reindex(table["candle"], fill_value="")
     return table.assign(
         fill_mass_g=last["fill_mass_g"].to_numpy(),
@@ -102,17 +129,15 @@ def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.
         n_runs=n_runs,
         ended=ended,
         life_h=np.where(ended, hours, np.nan),
-        **_projected_life(
-            burns, code, n_runs, hours, stays, (last["ended_by"] == "self").to_numpy(), protocol
-        ),
-        wax_left_g=left,
+        **_projected_life(burns, code, n_runs, hours, stays, went_out, protocol),
+        wax_left_g=last["fill_mass_g"].to_numpy() * (1.0 - fill_used / 100.0),
         wax_left_pct=left_pct,
         hang_up=ended & (left_pct > protocol.hang_up_pct),
         between_burns_g=np.bincount(code, between, minlength=len(table)),
         replaced=n_runs > 1,
         replaced_because=swaps["replaced_because"].to_numpy(),
         replaced_by=swaps["replaced_by"].to_numpy(),
-        **_marks(burns, code, len(table)),
+        **_marks(burns, code),
     )
 
 
@@ -120,24 +145,18 @@ def _groups(burns: pd.DataFrame, by: list[str]) -> tuple[pd.DataFrame, np.ndarra
     """First row's names of each group, and the group of each burn; burns come in order."""
     start = (burns[by] != burns[by].shift()).any(axis=1)
     code = (start.cumsum() - 1).to_numpy()
-    names = [
-        "candle",
-        *(["run"] if "run" in by else []),
-        "candidate",
-        "wick",
-        "wick_series",
-        "wick_size",
-        *RECIPE,
-    ]
+    names = [*by, "candidate", "wick", "wick_series", "wick_size", *RECIPE]
     return burns.loc[start, names].reset_index(drop=True), code
 
 
 def _summaries(
     burns: pd.DataFrame, code: np.ndarray, n: int, batch: Batch
 ) -> dict[str, np.ndarray]:
-    """What both summaries hold. Groups 0 .. n-1 come in order; one without a burn that counts is
-    missing."""
-    keep = counted(burns).to_numpy()
+    """What both summaries hold, by group.
+
+    Groups 0 .. n-1 come in order; one without a burn that counts is missing.
+    """
+    keep = that_count(burns).to_numpy()
     used, group = burns[keep], code[keep]
     by_group = used.groupby(group)
     starts = np.flatnonzero(np.diff(group, prepend=-1))
@@ -151,21 +170,22 @@ def _summaries(
 
     def largest(name):
         out = np.full(n, np.nan)
-        out[group[starts]] = (
-            np.fmax.reduceat(used[name].to_numpy(dtype=float), starts) if len(starts) else np.nan
-        )
+        if len(starts):
+            out[group[starts]] = np.fmax.reduceat(used[name].to_numpy(dtype=float), starts)
         return out
 
     middle = (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0
     line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
-    reached = used["full_pool_h"].mask(
-        used["full_pool_h"].isna() & used["pool_watched_h"].notna(), _NEVER
-    )
+    never = used["full_pool_h"].isna() & used["pool_watched_h"].notna()
+    reached = used["full_pool_h"].mask(never, _NEVER)
     typical = full(reached.groupby(group).median())
     full_pool = used["full_pool_by_h"].notna().to_numpy()
     turn = np.arange(len(group)) - np.repeat(starts, np.diff(starts, append=len(group))) + 1
-    early = (used["ended_by"] == "self") & (
-        used["fill_used_pct"] < 100.0 - batch.settings.protocol.end_wax_left_pct
+    at_least = 100.0 - batch.settings.protocol.end_wax_left_pct
+    early = (used["ended_by"] == "self") & (used["fill_used_pct"] < at_least)
+    u_wax = np.sqrt(total(np.square(used["burn_rate_u_g_per_h"] * hours)))
+    first, last = (
+        np.flatnonzero(np.diff(code, **ends)) for ends in ({"prepend": -1}, {"append": n})
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         per_hour = 1.0 / np.where(total(hours) > 0, total(hours), np.nan)
@@ -174,16 +194,13 @@ def _summaries(
         "hours_h": np.bincount(code, burns["burn_time_h"], minlength=n),
         "wax_used_g": np.bincount(code, burns["wax_used_g"], minlength=n),
         "burn_rate_g_per_h": total(used["wax_used_g"]) * per_hour,
-        "burn_rate_u_g_per_h": np.sqrt(total(np.square(used["burn_rate_u_g_per_h"] * hours)))
-        * per_hour,
+        "burn_rate_u_g_per_h": u_wax * per_hour,
         "rate_drift_g_per_h": line["slope"],
         "rate_drift_u_g_per_h": line["slope_u"],
         "heat_release_w": total(used["heat_release_w"] * hours) * per_hour,
         "fragrance_release_g_per_h": total(used["fragrance_release_g_per_h"] * hours) * per_hour,
-        "fill_used_start_pct": burns["fill_used_start_pct"].to_numpy()[
-            np.flatnonzero(np.diff(code, prepend=-1))
-        ],
-        "fill_used_pct": burns["fill_used_pct"].to_numpy()[np.flatnonzero(np.diff(code, append=n))],
+        "fill_used_start_pct": burns["fill_used_start_pct"].to_numpy()[first],
+        "fill_used_pct": burns["fill_used_pct"].to_numpy()[last],
         **{name: largest(name) for name in _MAXIMA},
         "pool_share_last_pct": full(by_group["pool_share_last_pct"].last()),
         "full_pool_h": np.where(typical >= _NEVER / 10, np.nan, typical),
@@ -193,41 +210,28 @@ def _summaries(
     }
 
 
-def _marks(burns: pd.DataFrame, code: np.ndarray, n: int) -> dict[str, object]:
+def _marks(burns: pd.DataFrame, code: np.ndarray) -> dict[str, object]:
     excluded = burns.groupby(code)["excluded"].all().to_numpy()
     reasons = burns["exclusion_reason"].groupby(code).first()
     return {"excluded": excluded, "exclusion_reason": reasons.where(excluded, "").to_numpy()}
 
 
 def _wax_that_stays(wick: pd.Series, left_at_end: pd.Series) -> np.ndarray:
-    """Share of the fill [%] that a candle will leave, going by those that have ended on its wick,
-    or at all."""
-    return (
-        left_at_end.groupby(wick)
-        .transform("mean")
-        .fillna(left_at_end.mean())
-        .fillna(0.0)
-        .to_numpy()
-    )
+    """Share of the fill [%] that a candle will leave, going by those that ended on its wick."""
+    of_wick = left_at_end.groupby(wick).transform("mean")
+    return of_wick.fillna(left_at_end.mean()).fillna(0.0).to_numpy()
 
 
 def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict[str, np.ndarray]:
-    """Straight line of rate on share of fill used, over the last wick's burns, carried to the wax
-    that stays."""
+    """The last wick's line of rate on share of fill used, carried to the wax that stays."""
     n = len(runs)
-    keep = (counted(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
+    keep = (that_count(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
     used, group = burns[keep], code[keep]
-    line = formulas.grouped_line(
-        group,
-        (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0,
-        used["burn_rate_g_per_h"],
-        n,
-    )
+    middle = (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0
+    line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
     ends = np.flatnonzero(np.diff(code, append=n))
-    fill, fill_used = (
-        burns["fill_mass_g"].to_numpy()[ends],
-        burns["fill_used_pct"].to_numpy()[ends] / 100.0,
-    )
+    fill = burns["fill_mass_g"].to_numpy()[ends]
+    fill_used = burns["fill_used_pct"].to_numpy()[ends] / 100.0
     left, least = (
         fill * np.maximum(1.0 - fill_used - share / 100.0, 0.0)
         for share in (stays, np.maximum(stays, protocol.hang_up_pct))
@@ -250,9 +254,28 @@ def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict
 
 
 def wick_change_effects(runs: pd.DataFrame) -> pd.DataFrame:
-    """One row per wick change: the same candle before and after, from the table of ``wick_runs``.
+    """One row per wick change: the same candle before and after.
 
     The second wick met a part-used candle, so the change is the wick and the depth together.
+
+    Parameters
+    ----------
+    runs : pandas.DataFrame
+        The table of `wick_runs`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``candle``, ``before_burn``, ``wick_before``, ``wick_after``, ``reason``; burn rate [g/h],
+        widest pool [% of the width] and hottest wall [degC] before and after.
+
+    Examples
+    --------
+    >>> from candlelab import burn_cycles, demo_folder, read_batch, wick_change_effects, wick_runs
+    >>> batch = read_batch(demo_folder("screening"))
+    >>> changes = wick_change_effects(wick_runs(batch, burn_cycles(batch)))
+    >>> changes[["candle", "wick_before", "wick_after"]].iloc[0].tolist()
+    ['S01', 'flat braid 3', 'flat braid 4']
     """
     before = runs[runs["replaced"].to_numpy(dtype=bool)].reset_index(drop=True)
     after = runs[(runs["run"] > 1).to_numpy()].reset_index(drop=True)

@@ -1,5 +1,8 @@
-"""Tables that go with a claim: the conditions it holds under, the wick and its tolerance, when to
-test again."""
+"""What goes with a claim: its conditions, the wick and its tolerance, tests again, cautions.
+
+Topics and words are our own. The text that a label must carry stands in the standards, which have
+to be bought; it is not given here, not even from memory.
+"""
 
 from __future__ import annotations
 
@@ -7,124 +10,141 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import RECIPE, natural_order
-from candlelab.compare.pooled import Pooled
+from candlelab.compare.pooled import UNIT, Pooled
 from candlelab.size.line import sizes_of
 from candlelab.size.sizing import size_wicks
-from candlelab.text import listed
+from candlelab.text import NONE as NO_VALUE
+from candlelab.text import amount, listed
+
+# What changes, and what to do again.
+_SCREEN, _CONFIRM = "start again with a screening round", "burn a confirmation round"
+TRIGGERS = (
+    ("lot of wax", "wax_lot",
+     f"{_CONFIRM} on the new lot before it is sold: waxes vary from lot to lot"),
+    ("wax or blend", "wax", _SCREEN),
+    ("fragrance", "fragrance",
+     f"{_SCREEN}, one for each fragrance: the same load of another oil burns differently"),
+    ("fragrance load", "fragrance_load_pct",
+     f"{_CONFIRM}; a screening round when it changes by more than a percent or so"),
+    ("dye", "dye", f"{_CONFIRM}: pigments clog wicks"),
+    ("vessel or its supplier", "vessel",
+     f"{_SCREEN}: inner diameter, wall and material decide"),
+    ("fill", "fill",
+     "work out the burn time anew, and burn a confirmation round when the height of the fill "
+     "changes"),
+    ("wick size, series or its supplier", "wick",
+     f"{_SCREEN}; a new lot from the same supplier takes a confirmation round"),
+    ("number or place of the wicks", "wick_count", _SCREEN),
+    ("curing or pouring", "cure", _CONFIRM),
+    ("a complaint or an incident", "",
+     "stop selling that lot, keep the candle, and burn the same lot again"),
+)  # fmt: skip
+
+# Topic, what the maker has to settle, where the words that count stand.
+_BOTH = "ASTM F2058; EN 15494"
+CAUTIONARY_TOPICS = (
+    ("being watched", "that somebody is with the candle while it burns", _BOTH),
+    ("what is near it", "clearance from things that burn, and from other candles", _BOTH),
+    ("children and animals", "who must not reach it", _BOTH),
+    ("trimming the wick",
+     "the length before each burn; this was tested as given under the conditions", "EN 15494"),
+    ("length of a burn",
+     "the longest burn; nothing longer was tested here than is given under the conditions",
+     "EN 15494"),
+    ("draught and surface", "where it may stand", "EN 15494"),
+    ("moving it, and liquid wax",
+     "that it stays where it is while wax is liquid; no water on burning wax", "EN 15494"),
+    ("the end of it", "how much wax has to be left when it is put out for good", "EN 15494"),
+    ("a damaged vessel", "that it is not lit again", _BOTH),
+    ("fire safety as a whole",
+     "flame, ignition, stability, end of life: tested here as screening, not as certified",
+     "ASTM F2417; EN 15493"),
+    ("soot",
+     "how much smoke is made, on the standard's own apparatus; the soot grades here are not that",
+     "EN 15426; ASTM F2326"),
+    ("what the fragrance contains",
+     "hazard words and pictograms from the supplier's safety data sheet and the mixture as sold",
+     "CLP (Regulation (EC) No 1272/2008) in Europe, local law elsewhere"),
+    ("mass and burn time",
+     "declared mass, and how a declared burn time is tested",
+     "local law on prepackages; RAL-GZ 041 where its mark is used"),
+)  # fmt: skip
+BUY = (
+    "The standards named are sold by ASTM and by the national members of CEN. What they cover is "
+    "given from memory and from pages that quote them; which edition applies, and which words a "
+    "label must carry, the purchased standard and the local authority decide."
+)
+DECLARED_TOLERANCE = 0.10  # RAL-GZ 041, read second-hand
+DECLARED_SOURCE = "RAL-GZ 041, read second-hand: burn time within 10 % of what is declared"
 
 
 def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     """Under what the burn time was found: a label that says otherwise is not covered."""
-    key = pd.MultiIndex.from_frame(own[["batch", "candle"]])
-    burns = pooled.burns[
-        pd.MultiIndex.from_frame(pooled.burns[["batch", "candle"]]).isin(key)
-        & ~pooled.burns["excluded"]
-    ]
-    candles = _candle_rows(pooled, own)
+    key = pd.MultiIndex.from_frame(own[UNIT])
+    burns = pooled.burns[~pooled.burns["excluded"]]
+    burns = burns[pd.MultiIndex.from_frame(burns[UNIT]).isin(key)]
+    fill = _candle_rows(pooled, own)["fill_mass_g"]
     first, protocol = own.iloc[0], pooled.first.settings.protocol
-    load = (
-        ""
-        if first["fragrance"] == "none"
-        else f", {first['fragrance_load_pct']:g} % of {pooled.first.settings.load_basis}"
-    )
-    length = (
-        burns["wick_length_mm"].dropna() if "wick_length_mm" in burns else pd.Series(dtype=float)
-    )
-    rooms = burns["room_c"].dropna() if "room_c" in burns else pd.Series(dtype=float)
+    scent = f"{first['fragrance']}, {first['fragrance_load_pct']:g} %"
+    scent = f"{scent} of {pooled.first.settings.load_basis}"
+    hours = burns["burn_time_h"]
+    length = f"at most {protocol.wick_length_max_mm:g} mm by plan"
+    room = f"{protocol.room_low_c:g} to {protocol.room_high_c:g} °C by plan"
     rows = [
-        (
-            "fill",
-            (
-                f"{candles['fill_mass_g'].mean():.1f} g ({candles['fill_mass_g'].min():.1f} to"
-                f" {candles['fill_mass_g'].max():.1f} g)"
-            ),
-        ),
+        ("fill", f"{fill.mean():.1f} g ({_span(fill, 'g')})"),
         ("vessel, wax", f"{first['vessel']}, {first['wax']}"),
-        (
-            "fragrance",
-            f"{'no fragrance' if first['fragrance'] == 'none' else first['fragrance']}{load}",
-        ),
-        (
-            "length of a burn",
-            f"{burns['burn_time_h'].median():.1f} h usually, the longest "
-            f"{burns['burn_time_h'].max():.1f} h",
-        ),
+        ("fragrance", "no fragrance" if first["fragrance"] == "none" else scent),
+        ("length of a burn", f"{_h(hours.median())} usually, the longest {_h(hours.max())}"),
         ("rest", f"at least {protocol.rest_h:g} h by plan"),
-        (
-            "wick before a burn",
-            (
-                f"{length.min():.1f} to {length.max():.1f} mm"
-                if len(length)
-                else f"at most {protocol.wick_length_max_mm:g} mm by plan"
-            ),
-        ),
-        (
-            "room",
-            (
-                f"{rooms.min():.1f} to {rooms.max():.1f} °C"
-                if len(rooms)
-                else f"{protocol.room_low_c:g} to {protocol.room_high_c:g} °C by plan"
-            ),
-        ),
+        ("wick before a burn", _span(burns["wick_length_mm"], "mm") or length),
+        ("room", _span(burns["room_c"], "°C") or room),
     ]
     return pd.DataFrame(rows, columns=["condition", "as_tested"])
 
 
+def _span(values: pd.Series, unit: str) -> str:
+    """From the least to the largest value that was recorded; empty for none."""
+    known = values.dropna()
+    return f"{known.min():.1f} to {known.max():.1f} {unit}" if len(known) else ""
+
+
+def _h(value: float) -> str:
+    return amount(value, "h")
+
+
 def _candle_rows(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
-    every = pd.concat(
-        [b.candles.assign(batch=name) for name, b in pooled.batches.items()], ignore_index=True
-    )
-    return own[["batch", "candle"]].merge(every, on=["batch", "candle"], how="left")
+    every = [batch.candles.assign(batch=name) for name, batch in pooled.batches.items()]
+    return own[UNIT].merge(pd.concat(every, ignore_index=True), on=UNIT, how="left")
 
 
 def wick_table(pooled: Pooled, first) -> pd.DataFrame:
-    """The wick as tested, with the tolerance to agree on with its supplier: half the way to the
-    next size."""
+    """The wick as tested, with the tolerance to agree on: half the way to the next size."""
     sizes, _ = sizes_of(pooled)
     series = sizes[sizes["wick_series"] == first["wick_series"]].reset_index(drop=True)
     at = int(series.index[series["wick_size"] == first["wick_size"]][0])
+    length = f"at most {pooled.first.settings.protocol.wick_length_max_mm:g} mm"
+    no_other = "no other; a size is never swapped without a test"
     rows = [
-        (
-            "series, size",
-            f"{first['wick_series']} {first['wick_size']}",
-            "no other; a size is never swapped without a test",
-        ),
+        ("series, size", f"{first['wick_series']} {first['wick_size']}", no_other),
         ("wicks in the candle", f"{first['wick_count']:g}", "none"),
+        ("linear density", *_tolerance(pooled, first, series["linear_density_tex"], at, "tex")),
+        ("width", *_tolerance(pooled, first, series["width_mm"], at, "mm")),
+        ("length before a burn", length, "trimmed before every burn"),
     ]
-    for name, label, unit in (
-        ("linear_density_tex", "linear density", "tex"),
-        ("width_mm", "width", "mm"),
-    ):
-        value = series[name].iat[at]
-        if np.isnan(value):
-            rows.append((label, "not in wicks.csv: ask the supplier and write it down", "–"))
-            continue
-        gaps = [
-            abs(series[name].iat[n] - value)
-            for n in (at - 1, at + 1)
-            if 0 <= n < len(series) and not np.isnan(series[name].iat[n])
-        ]
-        half = min(gaps) / 2.0 if gaps else np.nan
-        worth = _worth(pooled, first, half) if name == "linear_density_tex" and gaps else ""
-        rows.append(
-            (
-                label,
-                f"{value:g} {unit}",
-                (
-                    f"±{half:.3g} {unit}, half the way to the next size{worth}"
-                    if gaps
-                    else "not known: no neighbouring size in wicks.csv"
-                ),
-            )
-        )
-    rows.append(
-        (
-            "length before a burn",
-            f"at most {pooled.first.settings.protocol.wick_length_max_mm:g} mm",
-            "trimmed before every burn",
-        )
-    )
     return pd.DataFrame(rows, columns=["property", "as_tested", "tolerance"])
+
+
+def _tolerance(pooled: Pooled, first, values: pd.Series, at: int, unit: str) -> tuple[str, str]:
+    """A measure of the wick, and half the way from it to the nearer of its neighbours."""
+    value = values.iat[at]
+    if np.isnan(value):
+        return "not in wicks.csv: ask the supplier and write it down", NO_VALUE
+    gaps = [abs(values.iat[n] - value) for n in (at - 1, at + 1) if 0 <= n < len(values)]
+    half = np.nanmin(gaps) / 2.0 if not np.all(np.isnan(gaps)) else np.nan
+    if np.isnan(half):
+        return f"{value:g} {unit}", "not known: no neighbouring size in wicks.csv"
+    worth = _worth(pooled, first, half) if unit == "tex" else ""
+    return f"{value:g} {unit}", f"±{half:.3g} {unit}, half the way to the next size{worth}"
 
 
 def _worth(pooled: Pooled, first, half: float) -> str:
@@ -138,8 +158,8 @@ def _worth(pooled: Pooled, first, half: float) -> str:
             row = line.slope.iloc[0]
             if row["conf_low"] > 0:
                 return (
-                    "; by the line through its sizes that is worth "
-                    f"±{half * row['estimate']:.2f} g/h"
+                    f"; by the line through its sizes that is worth ±{half * row['estimate']:.2f} "
+                    "g/h"
                 )
     return ""
 
@@ -147,11 +167,9 @@ def _worth(pooled: Pooled, first, half: float) -> str:
 def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     """Each change that asks for another test, with what was tested."""
     candles, first = _candle_rows(pooled, own), own.iloc[0]
-    lots = listed(
-        natural_order(filter(None, candles["wax_lot"].fillna("").unique())) or ["not recorded"]
-    )
+    lots = natural_order(filter(None, candles["wax_lot"].fillna("").unique()))
     now = {name: str(first[name]) for name in RECIPE} | {
-        "wax_lot": lots,
+        "wax_lot": listed(lots or ["not recorded"]),
         "fragrance_load_pct": f"{first['fragrance_load_pct']:g} %",
         "fill": f"{candles['fill_mass_g'].mean():.1f} g",
         "wick": first["wick"] + "; supplier not recorded",
@@ -159,121 +177,13 @@ def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
         "cure": _cure(pooled),
         "": "",
     }
-    return pd.DataFrame(
-        [(change, now[key], again) for change, key, again in TRIGGERS],
-        columns=["change", "tested", "again"],
-    )
+    rows = [(change, now[key], again) for change, key, again in TRIGGERS]
+    return pd.DataFrame(rows, columns=["change", "tested", "again"])
 
 
 def _cure(pooled: Pooled) -> str:
     days = pooled.first.settings.protocol.cure_days
     return "not recorded" if days is None else f"{days:g} days by plan"
-
-
-# what changes, and what to do again
-TRIGGERS = (
-    (
-        "lot of wax",
-        "wax_lot",
-        "burn a confirmation round on the new lot before it is sold: waxes vary from lot to lot",
-    ),
-    ("wax or blend", "wax", "start again with a screening round"),
-    (
-        "fragrance",
-        "fragrance",
-        "start again with a screening round, one for each fragrance: the same load of another "
-        "oil burns differently",
-    ),
-    (
-        "fragrance load",
-        "fragrance_load_pct",
-        "burn a confirmation round; a screening round when it changes by more than a percent or so",
-    ),
-    ("dye", "dye", "burn a confirmation round: pigments clog wicks"),
-    (
-        "vessel or its supplier",
-        "vessel",
-        "start again with a screening round: inner diameter, wall and material decide",
-    ),
-    (
-        "fill",
-        "fill",
-        "work out the burn time anew, and burn a confirmation round when the height of the fill "
-        "changes",
-    ),
-    (
-        "wick size, series or its supplier",
-        "wick",
-        "start again with a screening round; a new lot from the same supplier takes a "
-        "confirmation round",
-    ),
-    ("number or place of the wicks", "wick_count", "start again with a screening round"),
-    ("curing or pouring", "cure", "burn a confirmation round"),
-    (
-        "a complaint or an incident",
-        "",
-        "stop selling that lot, keep the candle, and burn the same lot again",
-    ),
-)
-
-# topic, what the maker has to settle, where the words that count stand
-CAUTIONARY_TOPICS = (
-    ("being watched", "that somebody is with the candle while it burns", "ASTM F2058; EN 15494"),
-    (
-        "what is near it",
-        "clearance from things that burn, and from other candles",
-        "ASTM F2058; EN 15494",
-    ),
-    ("children and animals", "who must not reach it", "ASTM F2058; EN 15494"),
-    (
-        "trimming the wick",
-        "the length before each burn; this was tested as given under the conditions",
-        "EN 15494",
-    ),
-    (
-        "length of a burn",
-        "the longest burn; nothing longer was tested here than is given under the conditions",
-        "EN 15494",
-    ),
-    ("draught and surface", "where it may stand", "EN 15494"),
-    (
-        "moving it, and liquid wax",
-        "that it stays where it is while wax is liquid; no water on burning wax",
-        "EN 15494",
-    ),
-    ("the end of it", "how much wax has to be left when it is put out for good", "EN 15494"),
-    ("a damaged vessel", "that it is not lit again", "ASTM F2058; EN 15494"),
-    (
-        "fire safety as a whole",
-        "flame, ignition, stability, end of life: tested here as screening, not as certified",
-        "ASTM F2417; EN 15493",
-    ),
-    (
-        "soot",
-        "how much smoke is made, on the standard's own apparatus; the soot grades here are not "
-        "that",
-        "EN 15426; ASTM F2326",
-    ),
-    (
-        "what the fragrance contains",
-        "hazard words and pictograms from the supplier's safety data sheet and the mixture as sold",
-        "CLP (Regulation (EC) No 1272/2008) in Europe, local law elsewhere",
-    ),
-    (
-        "mass and burn time",
-        "declared mass, and how a declared burn time is tested",
-        "local law on prepackages; RAL-GZ 041 where its mark is used",
-    ),
-)
-BUY = (
-    "The standards named are sold by ASTM and by the national members of CEN. What they cover is "
-    "given from memory and"
-    " from pages that quote them; which edition applies, and which words a label must carry, the "
-    "purchased standard"
-    " and the local authority decide."
-)
-DECLARED_TOLERANCE = 0.10  # RAL-GZ 041, read second-hand
-DECLARED_SOURCE = "RAL-GZ 041, read second-hand: burn time within 10 % of what is declared"
 
 
 def caution_table() -> pd.DataFrame:

@@ -53,7 +53,8 @@ def print_report(folder: Path, out: Path) -> None:
 @_out("compare-BY")
 def compare(folders, by: str, metric: str, against: str, margin: float, out: Path | None) -> None:
     """Compare the candles of one or several batches in FOLDERS: which differ, by how much, by more
-    than luck?"""
+    than luck?
+    """
     from candlelab.report.make import make_comparison
 
     place = out or Path("out") / f"compare-{by}"
@@ -85,7 +86,8 @@ def size(folders: tuple[Path, ...], metric: str, out: Path | None) -> None:
 @_out("claim-CANDIDATE")
 def claim(folders: tuple[Path, ...], candidate: str, out: Path | None) -> None:
     """What can a label say of a candidate: burn time, wick, when to test again, what to caution
-    of?"""
+    of?
+    """
     from candlelab.pages.run import slug
     from candlelab.report.make import make_claim
 

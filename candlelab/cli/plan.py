@@ -56,7 +56,8 @@ def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
     """How many candles does it take? What do those that you can afford show?
 
     FOLDERS are earlier batches, from which the spread between candles is taken; without one an
-    assumption stands in. Without --difference, --margin and --reliability the answer is for 0.5 g/h, ±0.5 g/h and 0.9.
+    assumption stands in. Without --difference, --margin and --reliability the answer is for 0.5
+    g/h, ±0.5 g/h and 0.9.
     """
     from candlelab.logs.batch import read_batch
     from candlelab.plan.sample_size import Wanted, plan_candles

@@ -1,8 +1,7 @@
 """Which wick, which wax, how much fragrance: from batches to an answer in words with its tables.
 
 One metric at a time is compared; safety and the studio's targets are taken together for wicks.
-Every
-refusal is a sentence in ``refused``, so that a page always has something true to say.
+Every refusal is a sentence in ``refused``, so that a page always has something true to say.
 """
 
 from __future__ import annotations
@@ -13,6 +12,7 @@ from functools import partial
 
 import pandas as pd
 
+from candlelab.burns.candidates import RECIPE
 from candlelab.compare.choice import Choice, choose
 from candlelab.compare.metrics import BURN_METRICS, METRICS, WAYS
 from candlelab.compare.pooled import UNIT, Pooled, pool
@@ -28,8 +28,6 @@ from candlelab.stats.pairwise import compare_candidates, compare_with_reference,
 from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
 from candlelab.text import listed
-
-_RECIPE = ("vessel", "wax", "wick", "fragrance", "fragrance_load_pct", "dye")
 
 
 def compare_batches(
@@ -81,16 +79,17 @@ def compare_batches(
     for word, given, known in (("by", by, WAYS), ("metric", metric, METRICS)):
         if given not in known:
             raise ValueError(f"{word} must be one of {', '.join(known)}, not {given!r}")
-    pooled = pool(batches)
+    asked = _asked(pool(batches), by, metric, against, margin, confidence)
+    return replace(asked, answer=answer_words(asked))
+
+
+def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence) -> Asked:
+    """Everything that is asked of the batches, without the answer in words."""
     table = pooled.burns if metric in BURN_METRICS else pooled.fresh
     refused: list[str] = []
     notes: list[str] = []
-    given = {
-        "metric": metric,
-        "unit": UNIT,
-        "confidence": confidence,
-        "covariates": _covariates(table, by, notes),
-    }
+    given = {"metric": metric, "unit": UNIT, "confidence": confidence}
+    given["covariates"] = _covariates(table, by, notes)
     tried = partial(_tried, refused)
     found = _compared(table, by, against, margin, given, tried)
     fresh = pooled.fresh.assign(**{by: _labels(pooled.fresh, by)})
@@ -105,7 +104,7 @@ def compare_batches(
     choice = _choice(pooled, refused) if by == "wick" else None
     rows = table[~table["excluded"] & table[metric].notna()]
     keys = list(dict.fromkeys([*UNIT, by, "wick"]))
-    asked = Asked(
+    return Asked(
         by=by,
         metric=metric,
         pooled=pooled,
@@ -120,7 +119,6 @@ def compare_batches(
         refused=tuple(dict.fromkeys(in_words(r) for r in refused)),
         notes=tuple(notes),
     )
-    return replace(asked, answer=answer_words(asked))
 
 
 def _tried(refused: list[str], work: Callable, *args, **given):
@@ -140,9 +138,8 @@ def _compared(table, by, against, margin, given, tried) -> dict:
         return _no_pairs(found | {"trend": line}, against, margin)
     if by == "wax" and _is_crossed(table, "wax", "wick"):
         others = tuple(c for c in given["covariates"] if c != "wick")
-        crossed = tried(
-            compare_crossed, table, by=("wax", "wick"), **given | {"covariates": others}
-        )
+        given = given | {"covariates": others}
+        crossed = tried(compare_crossed, table, by=("wax", "wick"), **given)
         return _no_pairs(found | {"crossed": crossed}, against, margin)
     if against:
         found["comparison"] = compare_with_reference(table, by=by, reference=against, **given)
@@ -171,7 +168,9 @@ def _labels(table: pd.DataFrame, by: str) -> pd.Series:
 def _covariates(table: pd.DataFrame, by: str, notes: list[str]) -> tuple[str, ...]:
     """What else varies, as blocks; depth where a candle met its wick part-used."""
     used = table[~table["excluded"]]
-    found = [name for name in _RECIPE if name != by and used[name].nunique(dropna=False) > 1]
+    found = [
+        name for name in ("wick", *RECIPE) if name != by and used[name].nunique(dropna=False) > 1
+    ]
     if by in ("wick", "wick_series") and "wick" in found:
         found.remove("wick")
     one_scent = used.loc[used["fragrance_load_pct"] != 0, "fragrance"].nunique() <= 1
@@ -185,8 +184,8 @@ def _covariates(table: pd.DataFrame, by: str, notes: list[str]) -> tuple[str, ..
         )
     if by == "wick_series" and used.groupby(by)["wick"].nunique().max() > 1:
         notes.append(
-            "A wick series stands for the sizes burnt here, taken together: other sizes of it "
-            "may burn quite differently."
+            "A wick series stands for the sizes burnt here, taken together: other sizes of it may "
+            "burn quite differently."
         )
     if used["batch"].nunique() > 1:
         if used.groupby(by)["batch"].nunique().max() > 1:
@@ -209,8 +208,7 @@ def _is_crossed(table: pd.DataFrame, a: str, b: str) -> bool:
 
 
 def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
-    """Safety first: a candidate with a fresh candle that did not pass is out; then the targets of
-    the first batch."""
+    """The choice by the first batch's targets, among candidates whose fresh candles all passed."""
     targets = pooled.first.settings.targets
     if not targets:
         refused.append(
@@ -218,39 +216,33 @@ def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
         )
         return None
     values = pooled.fresh.drop(columns=["candidate"]).rename(columns={"wick": "candidate"})
-    safe = {}
+    unsafe = _unsafe(pooled)
+    safe = {name: unsafe.get(name, "") for name in values["candidate"].unique()}
+    return choose(values, targets, safe, above=pooled.above, below=pooled.below)
+
+
+def _unsafe(pooled: Pooled) -> dict[str, str]:
+    """Why a wick may not be chosen, for each that has a criterion not met or not recorded."""
+    why = {}
     for name, worked in pooled.worked.items():
         verdicts = worked.verdicts
-        wick = verdicts.candle_verdicts.set_index("candidate")["wick"]
+        wicks = verdicts.candle_verdicts.drop_duplicates("candidate").set_index("candidate")["wick"]
         for row in verdicts.candidates.itertuples():
-            outcome = next(
-                (
-                    v
-                    for v in (NOT_MET, NOT_RECORDED)
-                    if v in (row.standard_verdict, row.studio_verdict)
-                ),
-                None,
-            )
+            verdict = (row.standard_verdict, row.studio_verdict)
+            outcome = next((v for v in (NOT_MET, NOT_RECORDED) if v in verdict), None)
             if outcome:
-                own = verdicts.candidate_criteria.query(
-                    "candidate == @row.candidate and decides and outcome == @outcome"
-                )["criterion"]
+                of_it = verdicts.candidate_criteria.query("candidate == @row.candidate and decides")
+                own = of_it.loc[of_it["outcome"] == outcome, "criterion"]
                 what = f": {listed(own, 4)}" if len(own) else ""
-                safe[
-                    wick[row.candidate]
-                    if isinstance(wick[row.candidate], str)
-                    else wick[row.candidate].iloc[0]
-                ] = f"{outcome}{what} ({name})"
-    safe = {name: safe.get(name, "") for name in values["candidate"].unique()}
-    return choose(values, targets, safe, above=pooled.above, below=pooled.below)
+                why[wicks[row.candidate]] = f"{outcome}{what} ({name})"
+    return why
 
 
 def _claims(outcomes: dict[str, ProportionComparison]) -> tuple[str, ...]:
     if "passed" not in outcomes:
         return ()
-    rows = outcomes["passed"].estimates
-    return tuple(
-        f"{row.candidate}: "
-        f"{claim_words(int(row.n_yes), int(row.n_candles - row.n_yes), reliability=0.9)}"
-        for row in rows.itertuples()
-    )
+    counts = [
+        (row.candidate, int(row.n_yes), int(row.n_candles - row.n_yes))
+        for row in outcomes["passed"].estimates.itertuples()
+    ]
+    return tuple(f"{name}: {claim_words(yes, no, reliability=0.9)}" for name, yes, no in counts)

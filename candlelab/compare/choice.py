@@ -1,11 +1,10 @@
 """One answer out of many measurements: safety first, then the studio's targets taken together.
 
 Each target becomes a satisfaction between 0 and 1 (the desirability of Derringer and Suich, J.
-Qual.
-Technol. 12:214, 1980), and their weighted geometric mean is the candidate's. How sure the order is
-comes from resampling the candles (``mean_draws``). A candle that never got there (no full pool
-while it was watched,
-not burnt to its end) is known only to lie above or below something, and counts at its worst.
+Qual. Technol. 12:214, 1980), and their weighted geometric mean is the candidate's. How sure the
+order is comes from resampling the candles (`draw_means`). A candle that never got there (no full
+pool while it was watched, not burnt to its end) is known only to lie above or below something, and
+counts at its worst.
 """
 
 from __future__ import annotations
@@ -22,16 +21,15 @@ from candlelab.stats.desirability import desirability, draw_means, together
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """``candidates``: satisfaction by candidate, the probability of being the best, and whether no
-    other is
-    at least as good in everything (``pareto``). ``by_target``: mean and satisfaction of each
-    candidate in
-    each target. ``drivers``: for each target, how
-    much the winner's mean would have to be off for the runner-up to win. ``left_out``: candidates
-    that
-    could not be chosen, with the reason; ``unknown`` are those of them that are safe but not known
-    well enough.
-    ``notes``: what this rests on, in words."""
+    """Who was chosen, and how sure that is.
+
+    ``candidates``: satisfaction by candidate, the probability of being the best, and whether no
+    other is at least as good in everything (``pareto``). ``by_target``: mean and satisfaction of
+    each candidate in each target. ``drivers``: for each target, how much the winner's mean would
+    have to be off for the runner-up to win. ``left_out``: candidates that could not be chosen, with
+    the reason; ``unknown`` are those of them that are safe but not known well enough. ``notes``:
+    what this rests on, in words.
+    """
 
     candidates: pd.DataFrame
     by_target: pd.DataFrame
@@ -53,46 +51,53 @@ def choose(
 ) -> Choice:
     """Put the safe candidates in order of satisfaction, and say how sure the order is.
 
-    ``values`` has one row per fresh candle with ``candidate`` and a column per target; ``safe``
-    gives an
-    empty reason for each candidate that may be chosen, and the reason for one that may not.
-    ``above`` and
-    ``below``, of the same rows, hold for a missing number what it is known to be above or below (0
-    and more).
-    A candidate is left out when what it satisfies hangs on such a number. The rest is told in
-    ``notes``: where
-    it does not hang on it the number counts at its worst, and one that was not recorded does not
-    count.
-    The probability is that of being the best of them under the targets as they stand
-    (``mean_draws``): missing
-    for a single candidate, and when nothing shows how much candles differ. Raises ValueError
-    without a target.
+    A candidate is left out when what it satisfies hangs on a missing number. The rest is told in
+    ``notes``: where it does not hang on it the number counts at its worst, and one that was not
+    recorded does not count. The probability is that of being the best of them under the targets as
+    they stand (`draw_means`): missing for a single candidate, and when nothing shows how much
+    candles differ.
+
+    Parameters
+    ----------
+    values : pandas.DataFrame
+        One row per fresh candle, with ``candidate`` and a column per target.
+    targets : tuple of Target
+        One at least; else ValueError.
+    safe : dict
+        An empty reason for each candidate that may be chosen, the reason for one that may not.
+    above, below : pandas.DataFrame, optional
+        Of the same rows: for a missing number what it is known to be above or below (0 and more).
+    seed, draws : int
+        Of the resampling.
     """
     if not targets:
         raise ValueError(
             "batch.toml names no target, so there is nothing to choose by: add [targets]."
         )
-    names = [t.quantity for t in targets]
     reasons = {name: reason for name, reason in safe.items() if reason}
     allowed = values[values["candidate"].map(lambda name: not safe.get(name, "no verdict"))]
     filled, missed, notes = _filled(allowed, targets, above, below, reasons)
     kept = filled[~filled["candidate"].isin(list(reasons))]
-    left_out = pd.DataFrame(list(reasons.items()), columns=["candidate", "reason"])
-    unknown = tuple(name for name in reasons if name in missed.index)
+    out = {
+        "left_out": pd.DataFrame(list(reasons.items()), columns=["candidate", "reason"]),
+        "unknown": tuple(name for name in reasons if name in missed.index),
+    }
     if kept.empty:
-        none = _by_target(pd.DataFrame(), np.zeros((0, len(names))), names)
-        return Choice(
-            _empty(), none, _no_drivers(), left_out, unknown, ("No candidate can be chosen.",)
-        )
+        return _nobody(targets, out)
+    return _ordered(kept, missed, targets, notes, out, seed=seed, draws=draws)
+
+
+def _ordered(kept, missed, targets, notes, out, *, seed: int, draws: int) -> Choice:
+    """The candidates in ``kept`` in order, ``missed`` where one misses a target for certain."""
+    names, weights = [t.quantity for t in targets], [t.weight for t in targets]
     grouped = kept.groupby("candidate", sort=False)
     means, n = grouped[names].mean(), grouped.size().to_numpy()
     means = means.mask(missed.reindex(means.index)[names])
     separate = np.column_stack([_satisfied(means[t.quantity], t) for t in targets])
-    overall = together(separate, [t.weight for t in targets])
+    overall = together(separate, weights)
     numbers = kept[names].mask(missed.loc[kept["candidate"], names].to_numpy())
-    drawn = (
-        draw_means(numbers, grouped.ngroup(), seed=seed, draws=draws) if len(means) > 1 else None
-    )
+    several = len(means) > 1
+    drawn = draw_means(numbers, grouped.ngroup(), seed=seed, draws=draws) if several else None
     chance = _chance_of_best(drawn, targets)
     best = np.full(len(means), np.nan) if chance is None else chance
     table = pd.DataFrame(
@@ -110,9 +115,20 @@ def choose(
         candidates=table.iloc[order].reset_index(drop=True),
         by_target=_by_target(means.iloc[order], separate[order], names),
         drivers=_drivers(means, _errors(kept, means, names), overall, targets),
-        left_out=left_out,
-        unknown=unknown,
         notes=(*told, *_notes(n, chance is not None, targets, overall)),
+        **out,
+    )
+
+
+def _nobody(targets, out) -> Choice:
+    """The answer when no candidate can be chosen."""
+    names = [t.quantity for t in targets]
+    return Choice(
+        candidates=_empty(),
+        by_target=_by_target(pd.DataFrame(), np.zeros((0, len(names))), names),
+        drivers=_no_drivers(),
+        notes=("No candidate can be chosen.",),
+        **out,
     )
 
 
@@ -121,8 +137,7 @@ def _satisfied(value, target: Target):
 
 
 def _filled(allowed, targets, above, below, reasons):
-    """The values with what is known of missing ones in their place, which candidates miss a target
-    for certain, notes.
+    """The values with what is known of missing ones in their place; who misses a target; notes.
 
     A candidate whose satisfaction hangs on a missing number gets a reason.
     """
@@ -159,44 +174,32 @@ def _filled(allowed, targets, above, below, reasons):
 
 
 def _known(number, over, under, name, target):
-    """Why this candidate cannot be chosen by this target; or what must be told, and whether it
-    misses it for certain."""
+    """Why a candidate cannot be chosen by a target, what must be told, whether it surely misses."""
     label, n = GLOSSARY[target.quantity].label, len(number)
     ended = number.isna() & (over.notna() | under.notna())
     lost = int((number.isna() & ~ended).sum())
     if lost == n:
         return f"no candle has a number for {heading(target.quantity)}", [], False
     subject = f"{label.capitalize()} of {{}} of {n} candles of {name}"
-    told = (
-        [f"{subject.format(lost)} is not recorded: the mean is that of the others."] if lost else []
-    )
+    others = "is not recorded: the mean is that of the others."
+    told = [f"{subject.format(lost)} {others}"] if lost else []
     if not ended.any():
         return "", told, False
     words = _open_words(over, under, GLOSSARY[target.quantity].unit)
-    low, high = (
-        number.fillna(over).fillna(under * 0.0).mean(),
-        number.where(over.isna(), np.inf).fillna(under).mean(),
-    )
-    satisfied = _satisfied_between(
-        np.nextafter(low, np.inf) if over.notna().any() else low, high, target
-    )
+    low = number.fillna(over).fillna(under * 0.0).mean()
+    high = number.where(over.isna(), np.inf).fillna(under).mean()
+    low = np.nextafter(low, np.inf) if over.notna().any() else low
+    satisfied = _satisfied_between(low, high, target)
     if satisfied is None:
-        return (
-            f"{label} of {ended.sum()} of {n} candles is known only to be {words}, which leaves "
-            "open what it satisfies",
-            [],
-            False,
-        )
+        open_ = f"{label} of {ended.sum()} of {n} candles is known only to be {words}"
+        return f"{open_}, which leaves open what it satisfies", [], False
     so = (
         "the mean misses the target whatever it is"
         if satisfied == 0.0
         else "the mean is inside the target whatever it is, and counts as that"
     )
-    return (
-        "",
-        [*told, f"{subject.format(ended.sum())} is known only to be {words}: {so}."],
-        satisfied == 0.0,
-    )
+    told.append(f"{subject.format(ended.sum())} is known only to be {words}: {so}.")
+    return "", told, satisfied == 0.0
 
 
 def _open_words(over: pd.Series, under: pd.Series, unit: str) -> str:
@@ -226,8 +229,7 @@ def _by_target(means: pd.DataFrame, separate: np.ndarray, names: list[str]) -> p
 
 
 def _errors(kept: pd.DataFrame, means: pd.DataFrame, names: list[str]) -> pd.DataFrame:
-    """Standard error of each candidate's mean, from the spread of candles within candidates pooled
-    over all."""
+    """Standard error of each candidate's mean, from the spread within candidates, pooled."""
     count = kept.groupby("candidate", sort=False)[names].count().where(means.notna())
     within = kept.set_index("candidate")[names]
     within = within - means.loc[within.index]
@@ -239,10 +241,8 @@ def _chance_of_best(drawn: np.ndarray | None, targets) -> np.ndarray | None:
     """Share of draws in which each candidate satisfies most; ties share a draw."""
     if drawn is None:
         return None
-    satisfied = together(
-        np.stack([_satisfied(drawn[..., k], t) for k, t in enumerate(targets)], axis=-1),
-        [t.weight for t in targets],
-    )
+    each = np.stack([_satisfied(drawn[..., k], t) for k, t in enumerate(targets)], axis=-1)
+    satisfied = together(each, [t.weight for t in targets])
     best = satisfied == satisfied.max(axis=1, keepdims=True)
     return (best / best.sum(axis=1, keepdims=True)).mean(axis=0)
 
@@ -255,8 +255,7 @@ def _pareto(separate: np.ndarray) -> np.ndarray:
 
 
 def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.DataFrame:
-    """For each target the smallest shift of the winner's mean at which the runner-up wins, also in
-    standard errors."""
+    """For each target the smallest shift of the winner's mean at which the runner-up wins."""
     if len(means) < 2:
         return _no_drivers()
     first, second = np.argsort(-overall, kind="stable")[:2]
@@ -267,17 +266,13 @@ def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.
         shifts = np.linspace(-reach, reach, 2401)
         moved = np.repeat(means.to_numpy()[first][None], len(shifts), axis=0)
         moved[:, place] += shifts
-        satisfied = together(
-            np.column_stack([_satisfied(moved[:, k], t) for k, t in enumerate(targets)]),
-            [t.weight for t in targets],
-        )
+        each = np.column_stack([_satisfied(moved[:, k], t) for k, t in enumerate(targets)])
+        satisfied = together(each, [t.weight for t in targets])
         enough = np.abs(shifts[satisfied < overall[second]])
         shift = float(enough.min()) if len(enough) else np.nan
         rows.append((target.quantity, shift, shift / error if error > 0 else np.nan))
     table = pd.DataFrame(rows, columns=["target", "shift", "shift_in_std_errors"])
-    return table.sort_values("shift_in_std_errors", kind="stable", na_position="last").reset_index(
-        drop=True
-    )
+    return table.sort_values("shift_in_std_errors", kind="stable", ignore_index=True)
 
 
 def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
@@ -285,21 +280,20 @@ def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
     if any(t.best is None for t in targets):
         plain = ", ".join(heading(t.quantity) for t in targets if t.best is None)
         notes.append(
-            f"A candidate is either inside or outside for {plain}: batch.toml names no best "
-            "value there."
+            f"A candidate is either inside or outside for {plain}: batch.toml names no best value "
+            "there."
         )
     if len(n) == 1:
         notes.append("Only one candidate may be chosen, so there is nothing to compare it with.")
     elif not known:
         notes.append(
-            "One candle a candidate says nothing about the spread between candles, so how sure "
-            "the order is cannot be "
-            "said."
+            "One candle a candidate says nothing about the spread between candles, so how sure the "
+            "order is cannot be said."
         )
     if np.all(overall == 0):
         notes.append(
-            "Every candidate misses a target altogether, so none satisfies: widen a target or "
-            "try other candidates."
+            "Every candidate misses a target altogether, so none satisfies: widen a target or try "
+            "other candidates."
         )
     return tuple(notes)
 

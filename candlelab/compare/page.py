@@ -15,7 +15,25 @@ TITLES = {
 
 
 def compare_page(asked: Asked) -> Page:
-    """The page of a comparison."""
+    """The page of a comparison: title, answer, tables, methods.
+
+    Parameters
+    ----------
+    asked : Asked
+        What `compare_batches` gives.
+
+    Returns
+    -------
+    Page
+        Shown by its ``head``, ``table`` and ``end`` in a notebook.
+
+    Examples
+    --------
+    >>> from candlelab import compare_batches, compare_page, demo_folder, read_batch
+    >>> page = compare_page(compare_batches([read_batch(demo_folder("confirmation"))], by="wick"))
+    >>> page.title
+    'Which wick burns best?'
+    """
     batches = asked.pooled.batches
     parameters = {"batch_folders": list(batches), "by": asked.by, "metric": asked.metric}
     more = {

@@ -18,11 +18,10 @@ UNIT = ["batch", "candle"]
 
 @dataclass(frozen=True, eq=False)
 class Pooled:
-    """Tables of several batches under each other, each row with its ``batch``; what is left out is
-    marked.
+    """Tables of several batches under each other, each row with its ``batch``.
 
-    ``above`` and ``below`` have the rows of ``fresh``: what its missing numbers are known to be
-    above and below.
+    What is left out is marked. ``above`` and ``below`` have the rows of ``fresh``: what its missing
+    numbers are known to be above and below.
     """
 
     worked: dict[str, WorkedBatch]
@@ -69,10 +68,10 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
     )
     depth = (burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0
     of_burns = burns.assign(batch=name, depth_pct=depth)
-    return _with_load(of_burns), _with_load(values), *open_ends(values, burns)
+    return with_load(of_burns), with_load(values), *open_ends(values, burns)
 
 
-def _with_load(table: pd.DataFrame) -> pd.DataFrame:
+def with_load(table: pd.DataFrame) -> pd.DataFrame:
     """A candle without a fragrance has a load of 0; what a recipe has not is called none."""
     none = (table["fragrance"] == "") & table["fragrance_load_pct"].isna()
     words = {name: table[name].mask(table[name] == "", "none") for name in ("fragrance", "dye")}

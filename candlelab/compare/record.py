@@ -16,22 +16,25 @@ from candlelab.stats.proportions import ProportionComparison
 from candlelab.stats.survival import TimeComparison
 
 OUTCOMES = {
-    "passed": "Passed: every deciding criterion met", "sooted": "Sooted: grade 2 or more at some check",
+    "passed": "Passed: every deciding criterion met",
+    "sooted": "Sooted: grade 2 or more at some check",
     "full_pool_by_burn_3": "Full pool by the third burn",
-}  # fmt: skip
-
-
+}
+DEPENDS = "the question whether the difference depends on the wick"
 EXPLAINED = (
-    "reference", "estimate", "std_error", "df", "conf_low", "conf_high", "p_value", "p_adjusted", "n_candles", "factor", "within", "within_reference",
-    "statistic", "df_num", "n_yes", "n_seen", "median_low", "median_high", "earlier", "smallest_p", "satisfaction", "probability_best", "pareto",
-    "shift", "shift_in_std_errors",
+    "reference", "estimate", "std_error", "df", "conf_low", "conf_high", "p_value", "p_adjusted",
+    "n_candles", "factor", "within", "within_reference", "statistic", "df_num", "n_yes", "n_seen",
+    "median_low", "median_high", "earlier", "smallest_p", "satisfaction", "probability_best",
+    "pareto", "shift", "shift_in_std_errors",
 )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
 class Asked:
-    """A question and its answer. ``rows`` are the rows that were compared, ``points`` one per
-    candle (and wick)."""
+    """A question and its answer.
+
+    ``rows`` are the rows that were compared, ``points`` one per candle (and wick).
+    """
 
     by: str
     metric: str
@@ -52,7 +55,18 @@ class Asked:
 
 
 def explained(asked: Asked) -> tuple[list[str], dict[str, str]]:
-    """Columns and names of methods that the page uses, for its list of words."""
+    """The words that the page of a comparison uses and has to explain.
+
+    Parameters
+    ----------
+    asked : Asked
+        What `compare_batches` gives.
+
+    Returns
+    -------
+    tuple of list and dict
+        Names of columns, and names of methods with their meaning; as `show_glossary` takes them.
+    """
     used = {name for _, table in tables(asked).values() for name in table.columns}
     text = " ".join(methods(asked))
     return [name for name in EXPLAINED if name in used], {
@@ -61,16 +75,32 @@ def explained(asked: Asked) -> tuple[list[str], dict[str, str]]:
 
 
 def methods(asked: Asked) -> list[str]:
-    """How each table was made and what it cannot show, in plain words."""
+    """How each table was made and what it cannot show, in plain words.
+
+    Parameters
+    ----------
+    asked : Asked
+        What `compare_batches` gives.
+
+    Returns
+    -------
+    list of str
+        Sentences, each once.
+
+    Examples
+    --------
+    >>> from candlelab import compare_batches, demo_folder, methods, read_batch
+    >>> asked = compare_batches([read_batch(demo_folder("confirmation"))], by="wick")
+    >>> methods(asked)[0].startswith("The candle is the unit")
+    True
+    """
     compared = (asked.comparison, asked.crossed, asked.trend, asked.equivalence)
     parts = [*compared, *asked.outcomes.values(), asked.times]
     lines = [line for part in parts if part is not None for line in (part.method, *part.notes)]
     lines += asked.notes
     if asked.choice is not None:
-        lines += [
-            *([BEST] if asked.choice.candidates["probability_best"].notna().any() else []),
-            *asked.choice.notes,
-        ]
+        sure = asked.choice.candidates["probability_best"].notna().any()
+        lines += [*([BEST] if sure else []), *asked.choice.notes]
     return list(dict.fromkeys(in_words(line) for line in lines))
 
 
@@ -86,10 +116,7 @@ def tables(asked: Asked) -> dict[str, tuple[str, pd.DataFrame]]:
         found |= {
             "estimates": ("a wax on a wick", asked.crossed.estimates),
             "differences": ("a pair", asked.crossed.differences),
-            "interaction": (
-                "the question whether the difference depends on the wick",
-                asked.crossed.interaction,
-            ),
+            "interaction": (DEPENDS, asked.crossed.interaction),
         }
     if asked.trend is not None:
         found |= {

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from candlelab.compare.metrics import BURN_METRICS
 from candlelab.compare.pooled import UNIT
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY, heading
+from candlelab.pages.quantity import quantity
 from candlelab.text import counted, listed
 
 NO_CHOICE = (
@@ -27,8 +29,7 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
 
 
 def _number(asked: Asked, value: float) -> str:
-    unit = GLOSSARY[asked.metric].unit
-    return f"{value:.2f} {unit}".strip() if unit in ("g/h", "h") else f"{value:.1f} {unit}".strip()
+    return quantity(asked.metric, value)
 
 
 def _wick_words(asked: Asked) -> list[str]:
@@ -46,16 +47,15 @@ def _wick_words(asked: Asked) -> list[str]:
     elif not shown:
         first = (
             f"no two of the {len(means)} candidates are shown to differ in {label}: what was "
-            f"found, from {_number(asked, low['estimate'])} "
-            f"({low['candidate']}) to {_number(asked, high['estimate'])} ({high['candidate']}), "
-            "may be luck."
+            f"found, from {_number(asked, low['estimate'])} ({low['candidate']}) to "
+            f"{_number(asked, high['estimate'])} ({high['candidate']}), may be luck."
         )
     else:
+        differ = f"{counted(len(pairs), 'pair')} differ{'s' if shown == 1 else ''}"
         first = (
-            f"{label} is highest with {high['candidate']}, {_number(asked, high['estimate'])}, "
-            f"and lowest with {low['candidate']}, "
-            f"{_number(asked, low['estimate'])}; {shown} of {len(pairs)} "
-            f"pair{'s differ' if shown != 1 else ' differs'} by more than luck."
+            f"{label} is highest with {high['candidate']}, {_number(asked, high['estimate'])}, and "
+            f"lowest with {low['candidate']}, {_number(asked, low['estimate'])}; {shown} of "
+            f"{differ} by more than luck."
         )
     return [first, *_equivalence_words(asked), *_choice_words(asked)]
 
@@ -68,10 +68,8 @@ def _equivalence_words(asked: Asked) -> list[str]:
     alike = pairs[pairs["p_adjusted"] <= 1.0 - asked.equivalence.confidence]
     if alike.empty:
         return [f"no pair is shown to be alike within {margin}; that does not mean they differ."]
-    named = [f"{row.candidate} and {row.reference}" for row in alike.itertuples()]
-    return [
-        f"alike within {margin}: {'; '.join(named)} ({len(alike)} of {counted(len(pairs), 'pair')})."
-    ]
+    named = "; ".join(f"{row.candidate} and {row.reference}" for row in alike.itertuples())
+    return [f"alike within {margin}: {named} ({len(alike)} of {counted(len(pairs), 'pair')})."]
 
 
 def _choice_words(asked: Asked) -> list[str]:
@@ -81,14 +79,14 @@ def _choice_words(asked: Asked) -> list[str]:
     gaps = " and are known well enough in every target" if unknown else ""
     if table.empty:
         return [
-            "No candidate can be chosen: each has a criterion that is not met or not recorded, "
-            "or a number that is not known well enough."
+            "No candidate can be chosen: each has a criterion that is not met or not recorded, or "
+            "a number that is not known well enough."
         ]
     best = table.iloc[0]
     if best["satisfaction"] == 0:
         return [
-            "Each candidate that can be chosen misses at least one target altogether, so none "
-            f"is chosen{_and_unknown(unknown)}."
+            "Each candidate that can be chosen misses at least one target altogether, so none is "
+            f"chosen{_and_unknown(unknown)}."
         ]
     share, chance = f"{100 * best['satisfaction']:.0f} %", best["probability_best"]
     if len(table) == 1:
@@ -124,34 +122,26 @@ def _pair_words(asked: Asked, row) -> str:
         ends = sorted(abs(row[end]) for end in ("conf_low", "conf_high"))
         return (
             f"{label} is {'higher' if row['estimate'] > 0 else 'lower'} with {row['candidate']} "
-            f"than with {row['reference']}, by "
-            f"{_number(asked, abs(row['estimate']))} ({_number(asked, ends[0])} to "
-            f"{_number(asked, ends[1])})"
+            f"than with {row['reference']}, by {_number(asked, abs(row['estimate']))} "
+            f"({_number(asked, ends[0])} to {_number(asked, ends[1])})"
         )
     return (
-        f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: "
-        "it lies between "
-        f"{_number(asked, row['conf_low'])} and {_number(asked, row['conf_high'])}"
+        f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: it "
+        f"lies between {_number(asked, row['conf_low'])} and {_number(asked, row['conf_high'])}"
     )
+
+
+def _pairs_words(asked: Asked, pairs: pd.DataFrame) -> str:
+    return "; ".join(_pair_words(asked, row) for _, row in pairs.iterrows()) + "."
 
 
 def _wax_words(asked: Asked) -> list[str]:
     if asked.crossed is None:
-        return (
-            []
-            if asked.comparison is None
-            else [
-                "; ".join(_pair_words(asked, r) for _, r in asked.comparison.differences.iterrows())
-                + "."
-            ]
-        )
+        alone = asked.comparison
+        return [] if alone is None else [_pairs_words(asked, alone.differences)]
     pairs = asked.crossed.differences
     main = pairs[(pairs["factor"] == "wax") & (pairs["within"] == "")]
-    first = (
-        "averaged over the wicks, "
-        + "; ".join(_pair_words(asked, row) for _, row in main.iterrows())
-        + "."
-    )
+    first = f"averaged over the wicks, {_pairs_words(asked, main)}"
     p = float(asked.crossed.interaction["p_value"].iloc[0])
     same = p >= 1 - asked.crossed.confidence
     second = (
@@ -175,9 +165,9 @@ def _load_words(asked: Asked) -> list[str]:
         ]
     else:
         lines = [
-            f"that {label} rises or falls with fragrance load is not shown: for each % of load "
-            "it changes by something between "
-            f"{_step(asked, slope['conf_low'])} and {_step(asked, slope['conf_high'])}."
+            f"that {label} rises or falls with fragrance load is not shown: for each % of load it "
+            f"changes by something between {_step(asked, slope['conf_low'])} and "
+            f"{_step(asked, slope['conf_high'])}."
         ]
     if not len(asked.trend.ends):
         return lines
@@ -206,7 +196,5 @@ def under_title(asked: Asked) -> tuple[str, str]:
     points, n = asked.points, len(asked.points.drop_duplicates(UNIT))
     wicks = f" ({len(points)} wicks in them)" if len(points) > n else ""
     burns = f", {len(asked.rows)} burns" if asked.metric in BURN_METRICS else ""
-    candles = f"{n} candle{'' if n == 1 else 's'}"
-    return "; ".join(
-        b.settings.title for b in asked.pooled.batches.values()
-    ), f"{heading(asked.metric)} of {candles}{wicks}{burns}"
+    titles = "; ".join(batch.settings.title for batch in asked.pooled.batches.values())
+    return titles, f"{heading(asked.metric)} of {counted(n, 'candle')}{wicks}{burns}"

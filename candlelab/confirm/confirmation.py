@@ -1,16 +1,10 @@
-"""Does the pick do it again? The screening says where fresh candles should fall; the confirmation
-is held against it.
+"""Does the pick do it again? A confirmation is held against what its screening predicted.
 
 A candidate stands when all its fresh candles met every deciding criterion, none of them (nor their
-mean) fell outside
-of
-what the screening predicted, and they are enough to have noticed a change that matters. It does
-not stand when a
-criterion
-was not met or a measurement fell outside. Else there are not enough candles. Screening and
-confirmation count passes
-together only where the recipe is the same; what was changed in between is new evidence with its
-own count.
+mean) fell outside of what the screening predicted, and they are enough to have noticed a change
+that matters. It does not stand when a criterion was not met or a measurement fell outside. Else
+there are not enough candles. Screening and confirmation count passes together only where the recipe
+is the same; what was changed in between is new evidence with its own count.
 """
 
 from __future__ import annotations
@@ -33,6 +27,7 @@ from candlelab.confirm.ranges import (
     wall_metric,
 )
 from candlelab.confirm.rounds import (
+    COUNTS,
     RATE,
     Round,
     not_counted,
@@ -49,7 +44,7 @@ from candlelab.stats.designs import check_confidence
 from candlelab.text import listed
 
 SCREENING, CONFIRMATION, TOGETHER = "screening", "confirmation", "both together"
-_COUNTS = ["n_candles", "n_passed", "n_failed", "n_open", "failure_rate_up_to_pct"]
+_COUNTS = [*COUNTS, "failure_rate_up_to_pct"]
 
 
 class CannotConfirm(ValueError):
@@ -61,19 +56,12 @@ class Confirmation:
     """Verdicts and what they rest on. Tables have one row per ...
 
     ``verdicts``: candidate carried forward; ``ranges``: candidate and measurement; ``candles``:
-    fresh candle and
-    measurement; ``screened``: whole screening candle of such a candidate and measurement;
-    ``passes``: candidate and
-    round,
-    and both together; ``recipes``: candidate and part of the recipe; ``new_evidence``: candidate
-    that is not the same
-    as
-    any of the screening; ``not_carried``: candidate of the screening that was not burnt again as
-    it was;
-    ``not_counted``:
+    fresh candle and measurement; ``screened``: whole screening candle of such a candidate and
+    measurement; ``passes``: candidate and round, and both together; ``recipes``: candidate and part
+    of the recipe; ``new_evidence``: candidate that is not the same as any of the screening;
+    ``not_carried``: candidate of the screening that was not burnt again as it was; ``not_counted``:
     candle that is no fresh evidence or measured no whole life. ``error`` is the chance of a false
-    alarm of one range,
-    ``confidence`` that of none over all of them.
+    alarm of one range, ``confidence`` that of none over all of them.
     """
 
     screening: Round
@@ -105,15 +93,42 @@ def confirm_pick(
 ) -> Confirmation:
     """Hold a confirmation against what its screening predicted.
 
-    ``candidates`` names those to judge (all that both rounds have, when empty). ``confidence``:
-    chance that no
-    candidate
-    whose truth is unchanged falls outside, over all candidates, measurements and candles.
-    ``shift_pct`` and ``power``:
-    there are enough candles when a change of the burn rate by so many percent would have been
-    noticed with that chance.
-    Raises ValueError for a value out of its range, an unknown candidate, and two rounds that are
-    one batch.
+    Parameters
+    ----------
+    screening, confirmation : Batch
+        The two rounds; they may be logged in different units and formats.
+    candidates : iterable of str
+        Those to judge, as the pages name them; all that both rounds have, when empty.
+    confidence : float
+        Chance that no candidate whose truth is unchanged falls outside, over all candidates,
+        measurements and candles.
+    shift_pct, power : float
+        There are enough candles when a change of the burn rate by so many percent would have been
+        noticed with that chance.
+
+    Returns
+    -------
+    Confirmation
+        ``verdicts`` has one row per candidate: stands, does not stand, or not enough candles; its
+        other tables are what that rests on.
+
+    Raises
+    ------
+    CannotConfirm
+        For an unknown candidate, and two rounds that are one batch.
+    ValueError
+        For a value out of its range.
+
+    References
+    ----------
+    Intervals for all of several further values: G. J. Hahn, J. Am. Stat. Assoc. 65:1668, 1970.
+
+    Examples
+    --------
+    >>> from candlelab import confirm_pick, demo_folder, read_batch
+    >>> rounds = [read_batch(demo_folder(name)) for name in ("screening", "confirmation")]
+    >>> confirm_pick(*rounds).verdicts[["candidate", "verdict"]].iloc[0].tolist()
+    ['square braid 2', 'stands']
     """
     _check(screening, confirmation)
     first, second = read_round(screening), read_round(only_fresh(screening, confirmation))
@@ -148,21 +163,19 @@ def confirm_rounds(
         verdict(name, same.get(name, ""), first, second, predicted, table, fresh, asked)
         for name in names
     ]
-    others = pd.concat(
-        [not_counted(first, SCREENING), not_counted(second, CONFIRMATION)], ignore_index=True
-    )
+    others = [not_counted(first, SCREENING), not_counted(second, CONFIRMATION)]
     return Confirmation(
-        first,
-        second,
-        pd.DataFrame(verdicts, columns=VERDICT_COLUMNS),
-        table,
-        fresh,
-        screened_values(first, predicted),
+        screening=first,
+        confirmation=second,
+        verdicts=pd.DataFrame(verdicts, columns=VERDICT_COLUMNS),
+        ranges=table,
+        candles=fresh,
+        screened=screened_values(first, predicted),
         passes=_passes(first, second, names, same),
         recipes=_recipes(matches),
         new_evidence=_new_evidence(second, matches),
         not_carried=_not_carried(first, screening, matches),
-        not_counted=others,
+        not_counted=pd.concat(others, ignore_index=True),
         predicted=tuple(predicted),
         confidence=confidence,
         error=error,
@@ -174,11 +187,32 @@ def confirm_rounds(
 def candles_to_confirm(
     screening: Batch, candidates, *, confidence=0.95, shift_pct=20.0, power=0.8
 ) -> dict[str, int | None]:
-    """How many fresh candles of each of these candidates would settle it, from the screening
-    alone; None where no number does.
+    """How many fresh candles of each of these candidates would settle it, by the screening alone.
 
-    Names as in the screening; arguments as in `confirm_pick`. Raises ValueError for an unknown
-    candidate.
+    Parameters
+    ----------
+    screening : Batch
+        The screening batch.
+    candidates : iterable of str
+        Names as in the screening.
+    confidence, shift_pct, power : float
+        As in `confirm_pick`.
+
+    Returns
+    -------
+    dict
+        Candles by candidate; None where no number of candles would do.
+
+    Raises
+    ------
+    CannotConfirm
+        For an unknown candidate.
+
+    Examples
+    --------
+    >>> from candlelab import candles_to_confirm, demo_folder, read_batch
+    >>> candles_to_confirm(read_batch(demo_folder("screening")), ["square braid 2"])
+    {'square braid 2': 3}
     """
     return candles_to_settle(
         read_round(screening), candidates, confidence=confidence, shift_pct=shift_pct, power=power
@@ -192,9 +226,8 @@ def candles_to_settle(
     _check_numbers(confidence, shift_pct, power)
     known = list(candidate_recipes(first.batch).index)
     names = list(dict.fromkeys(_known(name, known) for name in candidates))
-    predicted = predict(
-        first, names, wall_metric(first.values[first.values["candidate"].isin(names)])
-    )
+    wall = wall_metric(first.values[first.values["candidate"].isin(names)])
+    predicted = predict(first, names, wall)
     error = error_each(predicted, confidence)
     return {
         f.candidate: candles_needed(f, shift_pct=shift_pct, error=error, power=power)
@@ -205,10 +238,8 @@ def candles_to_settle(
 
 def _check_numbers(confidence, shift_pct, power) -> None:
     check_confidence(confidence)
-    for name, value, low, high in (
-        ("shift_pct", shift_pct, 0.0, 100.0),
-        ("power", power, 0.5, 1.0),
-    ):
+    asked = (("shift_pct", shift_pct, 0.0, 100.0), ("power", power, 0.5, 1.0))
+    for name, value, low, high in asked:
         if isinstance(value, bool) or not isinstance(value, int | float) or not low < value < high:
             raise ValueError(
                 f"{name} must be a number above {low:g} and below {high:g}, not {value!r}."
@@ -220,8 +251,7 @@ def _check(screening: Batch, confirmation: Batch) -> None:
     if screening is confirmation or (len(one) and one == two):
         raise CannotConfirm(
             "Screening and confirmation are one and the same batch: candles cannot confirm "
-            "themselves. Give the folder "
-            "of fresh candles."
+            "themselves. Give the folder of fresh candles."
         )
 
 
@@ -235,23 +265,20 @@ def _known(name: str, known: list[str]) -> str:
 def _chosen(
     matches: list[Match], screened: list[str], first: Round, wanted
 ) -> tuple[list[str], list[Match]]:
-    """Names (of the screening) to judge, the best of the screening first, and the matches that are
-    asked for."""
+    """Names (of the screening) to judge, its best first, and the matches that are asked for."""
     if wanted:
         known = list(dict.fromkeys([*screened, *(m.candidate for m in matches)]))
         asked = {_known(name, known) for name in wanted}
         matches = [m for m in matches if m.candidate in asked or m.near in asked]
-        names = [
-            name
-            for name in screened
-            if name in asked or any(m.same and m.near == name for m in matches)
-        ]
-    else:
-        names = [name for name in screened if any(m.same and m.near == name for m in matches)]
+    again = {m.near for m in matches if m.same} | (asked if wanted else set())
+    names = [name for name in screened if name in again]
+    if not wanted:
         ranks = first.ranks.reindex(screened)
         names = names or list(ranks.index[ranks == ranks.min()])
     order = first.ranks.reindex(names).fillna(np.inf)
-    return [name for _, name in sorted(zip(order, names), key=lambda pair: pair[0])], matches
+    return [
+        name for _, name in sorted(zip(order, names, strict=True), key=lambda pair: pair[0])
+    ], matches
 
 
 # ---------------------------------------------------------------- tables
@@ -292,15 +319,7 @@ def _new_evidence(second: Round, matches: list[Match]) -> pd.DataFrame:
 def _not_carried(first: Round, screening: Batch, matches: list[Match]) -> pd.DataFrame:
     carried = {m.near for m in matches if m.same}
     table = first.verdicts.candidates.set_index("candidate")
-    rows = [
-        (
-            name,
-            first.ranks.get(name, pd.NA),
-            table.at[name, "standard_verdict"],
-            table.at[name, "studio_verdict"],
-        )
-        for name in candidate_recipes(screening).index
-        if name not in carried and name in table.index
-    ]
-    found = pd.DataFrame(rows, columns=["candidate", "rank", "standard_verdict", "studio_verdict"])
-    return found.astype({"rank": "Int64"}).sort_values("rank", kind="stable").reset_index(drop=True)
+    names = [n for n in candidate_recipes(screening).index if n not in carried and n in table.index]
+    found = table.loc[names, ["standard_verdict", "studio_verdict"]].reset_index()
+    found.insert(1, "rank", first.ranks.reindex(names).astype("Int64").to_numpy())
+    return found.sort_values("rank", kind="stable", ignore_index=True)

@@ -1,9 +1,7 @@
-"""Whether two candidates, of two batches that were logged in two ways, are one recipe, and what
-changed if they are not.
+"""Whether two candidates of two batches are one recipe, and what changed if they are not.
 
 Names are compared without case, blanks and hyphens (``names.bare``), loads as a share of the whole
-fill, sizes and
-fills in mm and g. Lots and dates are no part of the recipe.
+fill, sizes and fills in mm and g. Lots and dates are no part of the recipe.
 """
 
 from __future__ import annotations
@@ -14,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab import formulas
-from candlelab.burns.candidates import candidate_names
+from candlelab.burns.candidates import RECIPE, candidate_names
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart
 
@@ -22,22 +20,29 @@ SAME, SPELT, CHANGED, UNKNOWN = "same", "same, spelt otherwise", "changed", "not
 # How far two logs of one recipe may lie apart, by rounding and by hand; common practice, no source.
 DIAMETER_WITHIN, FILL_WITHIN, LOAD_WITHIN_PCT = 0.01, 0.03, 0.1
 PARTS = {
-    "vessel": "vessel", "inner_diameter_mm": "inner diameter (mm)", "wax": "wax", "fragrance": "fragrance",
-    "load_of_fill_pct": "fragrance, share of the whole fill (%)", "dye": "dye", "wick_series": "wick series", "wick_size": "wick size",
-    "wick_count": "wicks", "fill_mass_g": "fill, mean (g)",
-}  # fmt: skip
-_NAMES = ("vessel", "wax", "fragrance", "dye", "wick_series", "wick_size")
+    "vessel": "vessel",
+    "inner_diameter_mm": "inner diameter (mm)",
+    "wax": "wax",
+    "fragrance": "fragrance",
+    "load_of_fill_pct": "fragrance, share of the whole fill (%)",
+    "dye": "dye",
+    "wick_series": "wick series",
+    "wick_size": "wick size",
+    "wick_count": "wicks",
+    "fill_mass_g": "fill, mean (g)",
+}
+# The parts that are names; the load is compared as a number, on one basis.
+_NAMES = (*(name for name in RECIPE if name in PARTS), "wick_series", "wick_size")
+_PART_COLUMNS = ["part", "in_screening", "in_confirmation", "sameness"]
 _WITHIN = {"inner_diameter_mm": DIAMETER_WITHIN, "fill_mass_g": FILL_WITHIN}
 
 
 @dataclass(frozen=True, eq=False)
 class Match:
-    """A candidate of the second batch and the one of the first that it is, or that it is nearest
-    to.
+    """A candidate of the second batch, and the one of the first that it is or is nearest to.
 
     ``parts`` has a row per part of the recipe; ``changes`` says in words what is not the same.
-    ``near`` is empty when
-    the first batch has no candidate.
+    ``near`` is empty when the first batch has no candidate.
     """
 
     candidate: str
@@ -48,20 +53,16 @@ class Match:
 
 
 def candidate_recipes(batch: Batch) -> pd.DataFrame:
-    """One row per candidate, by its name: its parts, in mm, g and % of the whole fill; fill as the
-    mean of its candles."""
+    """One row per candidate, by its name: its parts in mm, g and % of the whole fill."""
     c = batch.candles
-    inner = c["vessel"].map(
-        {name: v.inner_diameter_mm for name, v in batch.settings.vessels.items()}
-    )
-    load = c["fragrance_load_pct"].mask(
-        c["fragrance_load_pct"].isna() & (c["fragrance"] == ""), 0.0
-    )
+    widths = {name: v.inner_diameter_mm for name, v in batch.settings.vessels.items()}
+    no_scent = c["fragrance_load_pct"].isna() & (c["fragrance"] == "")
+    load = c["fragrance_load_pct"].mask(no_scent, 0.0).to_numpy()
+    share = formulas.fragrance_fraction(load, batch.settings.load_basis)
     table = c[[*_NAMES, "fill_mass_g"]].assign(
-        inner_diameter_mm=inner.astype(float),
+        inner_diameter_mm=c["vessel"].map(widths).astype(float),
         wick_count=c["wick_count"].fillna(1.0),
-        load_of_fill_pct=100.0
-        * formulas.fragrance_fraction(load.to_numpy(), batch.settings.load_basis),
+        load_of_fill_pct=100.0 * share,
     )
     grouped = table.groupby(candidate_names(batch).to_numpy(), sort=False)
     first = grouped.first()
@@ -82,48 +83,30 @@ def match_candidates(first: Batch, second: Batch) -> list[Match]:
     found = []
     for candidate, recipe in new.iterrows():
         compared = {name: _parts(old.loc[name], recipe) for name in old.index}
-        near = min(
-            compared,
-            key=lambda name: _distance(compared[name], old.loc[name], recipe, ranks),
-            default="",
-        )
-        parts = (
-            compared[near]
-            if near
-            else pd.DataFrame(columns=["part", "in_screening", "in_confirmation", "sameness"])
-        )
+        far = {
+            name: _distance(parts, old.loc[name], recipe, ranks) for name, parts in compared.items()
+        }
+        near = min(far, key=far.get, default="")
+        parts = compared[near] if near else pd.DataFrame(columns=_PART_COLUMNS)
         differs = parts[parts["sameness"].isin([CHANGED, UNKNOWN])]
         changes = tuple(_change(row, old.loc[near], recipe, ranks) for row in differs.itertuples())
-        again = any(
-            m.same and m.near == near for m in found
-        )  # two spellings in one batch count as two recipes there
+        # two spellings in one batch count as two recipes there
+        again = any(m.same and m.near == near for m in found)
         if again and differs.empty:
             changes = (
                 "spelt in two ways in the confirmation: if they are one thing, write both alike",
             )
-        found.append(
-            Match(
-                str(candidate),
-                str(near),
-                bool(near) and differs.empty and not again,
-                parts,
-                changes,
-            )
-        )
+        same = bool(near) and differs.empty and not again
+        found.append(Match(str(candidate), str(near), same, parts, changes))
     return found
 
 
 def _parts(old: pd.Series, new: pd.Series) -> pd.DataFrame:
-    rows = [
-        (
-            part,
-            _shown(part, old[part]),
-            _shown(part, new[part]),
-            _sameness(part, old[part], new[part]),
-        )
-        for part in PARTS
-    ]
-    return pd.DataFrame(rows, columns=["part", "in_screening", "in_confirmation", "sameness"])
+    rows = []
+    for part in PARTS:
+        a, b = old[part], new[part]
+        rows.append((part, _shown(part, a), _shown(part, b), _sameness(part, a, b)))
+    return pd.DataFrame(rows, columns=_PART_COLUMNS)
 
 
 def _sameness(part: str, old, new) -> str:
@@ -144,13 +127,11 @@ def _shown(part: str, value) -> str:
 
 
 def _distance(parts: pd.DataFrame, old: pd.Series, new: pd.Series, ranks: dict) -> tuple:
-    """Fewest changes first; another series is further than another size, which is further the more
-    steps it is away."""
+    """Fewest changes first; another series is further than another size, by its steps."""
     differs = set(parts.loc[parts["sameness"].isin([CHANGED, UNKNOWN]), "part"])
     steps = _steps(old, new, ranks) if "wick_series" not in differs else None
-    differs -= (
-        {"wick_size"} if "wick_series" in differs else set()
-    )  # sizes of two series are not to be compared
+    # sizes of two series are not to be compared
+    differs -= {"wick_size"} if "wick_series" in differs else set()
     spelt = int((parts["sameness"] == SPELT).sum())
     return len(differs), "wick_series" in differs, abs(steps) if steps is not None else 99, spelt
 
@@ -163,10 +144,8 @@ def _steps(old: pd.Series, new: pd.Series, ranks: dict) -> float | None:
 def _change(row, old: pd.Series, new: pd.Series, ranks: dict) -> str:
     text = f"{PARTS[row.part]} {row.in_confirmation} in place of {row.in_screening}"
     if row.sameness == UNKNOWN:
-        return (
-            f"{PARTS[row.part]} not recorded in "
-            f"{'both rounds' if row.in_screening == row.in_confirmation else 'one round'}"
-        )
+        both = row.in_screening == row.in_confirmation
+        return f"{PARTS[row.part]} not recorded in {'both rounds' if both else 'one round'}"
     if row.part == "wick_size" and bare(old["wick_series"]) == bare(new["wick_series"]):
         steps = _steps(old, new, ranks)
         if steps:

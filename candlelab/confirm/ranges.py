@@ -1,5 +1,8 @@
-"""What a screening round says about candles not yet burnt: for each candidate and measurement a
-range, or why there is none."""
+"""What a screening predicts of fresh candles, and fresh candles held against it.
+
+For each candidate and measurement there is a range, or why there is none. A fresh candle falls
+inside or outside of it; a time that ends between two checks may leave that untold.
+"""
 
 from __future__ import annotations
 
@@ -10,33 +13,46 @@ import pandas as pd
 
 from candlelab.confirm.rounds import LEFT, POOL, RATE, WALL, WALL_WARM, Round
 from candlelab.glossary import GLOSSARY, heading
+from candlelab.pages.quantity import quantity
 from candlelab.stats.intervals import candles_to_notice, reaches, spreads
 
-LEAST_CANDLES = 3  # no fewer fresh candles confirm anything, however large the change looked for; common practice, no source
+# No fewer fresh candles confirm anything, however large the change looked for; common practice, no
+# source.
+LEAST_CANDLES = 3
 _MOST_DF = 200.0
 NO_CANDLE = "no candle of it burnt to its end on its first wick in the screening"
 NO_RECORD = "not recorded in the screening"
 NO_POOL = "no full pool was seen in the screening"
 NO_SPREAD = (
-    "no candidate of the screening has two whole candles with it, so nothing says how far "
-    "candles differ"
+    "no candidate of the screening has two whole candles with it, so nothing says how far candles "
+    "differ"
 )
 NO_DIFFERENCE = (
     "all candles of the screening are alike in it, and without any spread there is no range"
 )
 
 
+INSIDE, BELOW, ABOVE, OUTSIDE = "inside", "below", "above", "outside"
+UNTOLD, UNMEASURED = "ends between two checks", "not measured"
+RANGE_COLUMNS = [
+    "candidate", "metric", "quantity", "n_screened", "middle", "range_low", "range_high",
+    "n_measured", "fresh_mean", "mean_low", "mean_high", "n_outside", "held", "candle_sd", "df",
+    "spread_from",
+]  # fmt: skip
+CANDLE_COLUMNS = [
+    "candle", "candidate", "metric", "quantity", "value", "after", "until", "range_low",
+    "range_high", "fell",
+]  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Predicted:
-    """What the screening says of one measurement of one candidate. ``middle`` and ``sd`` are
-    logarithms where ``by_ratio``.
+    """What the screening says of one measurement of one candidate.
 
-    ``n`` candles of its own gave the middle, ``groups`` are the candidates that gave the spread.
-    ``reading_sd`` is what
-    the checks leave open of a time. With ``open_above`` some candle never had a full pool, so the
-    range has no upper
-    end.
-    ``why_not`` says why there is no range; it is empty when there is one.
+    ``middle`` and ``sd`` are logarithms where ``by_ratio``. ``n`` candles of its own gave the
+    middle, ``groups`` are the candidates that gave the spread. ``reading_sd`` is what the checks
+    leave open of a time. With ``open_above`` some candle never had a full pool, so the range has no
+    upper end. ``why_not`` says why there is no range; it is empty when there is one.
     """
 
     candidate: str
@@ -58,12 +74,10 @@ class Predicted:
 
 
 def wall_metric(values: pd.DataFrame) -> str:
-    """The wall carried over to a 30 degC room where the room is known for every whole candle, else
-    the wall as read."""
+    """The wall in a 30 degC room where the room is known for every whole candle, else as read."""
     whole = values[values["whole"]]
-    return (
-        WALL_WARM if len(whole) and (whole[WALL_WARM].notna() | whole[WALL].isna()).all() else WALL
-    )
+    known = len(whole) and (whole[WALL_WARM].notna() | whole[WALL].isna()).all()
+    return WALL_WARM if known else WALL
 
 
 def predict(one: Round, candidates: list[str], wall: str) -> list[Predicted]:
@@ -77,14 +91,12 @@ def predict(one: Round, candidates: list[str], wall: str) -> list[Predicted]:
 
 
 def _by_ratio(whole: pd.DataFrame, metric: str) -> bool:
-    """Times and what is left spread in proportion to their size, so their logarithm is used
-    wherever all have one."""
+    """Times and what is left spread in proportion to their size: by logarithms if all have one."""
     return metric in (POOL, LEFT) and bool((whole[metric].dropna() > 0).all())
 
 
 def _values(whole: pd.DataFrame, metric: str) -> pd.Series:
-    """Values to average; a candle that never had a full pool stands with the time it was watched
-    without one."""
+    """Values to average; without a full pool, the time that a candle was watched without one."""
     values = whole[metric].astype(float)
     if metric == POOL:
         values = values.mask(np.isinf(whole["pool_high"]), whole["pool_low"])
@@ -94,13 +106,10 @@ def _values(whole: pd.DataFrame, metric: str) -> pd.Series:
 def _spreads(whole: pd.DataFrame, metric: str) -> dict:
     values = _values(whole, metric)
     never = set(whole.loc[np.isinf(whole["pool_high"]), "candidate"]) if metric == POOL else set()
-    groups = {
-        name: own.dropna().to_numpy()
-        for name, own in values.groupby(whole["candidate"], sort=False)
-    }
-    return spreads(
-        {name: own if name not in never else own[:1] for name, own in groups.items() if len(own)}
-    )
+    groups = {}
+    for name, own in values.dropna().groupby(whole["candidate"], sort=False):
+        groups[name] = own.to_numpy()[:1] if name in never else own.to_numpy()
+    return spreads(groups)
 
 
 def _predicted(
@@ -116,9 +125,8 @@ def _predicted(
         if width.empty:
             return Predicted(candidate, metric, why_not=NO_POOL)
         width = width / whole.loc[width.index, POOL] if _by_ratio(whole, metric) else width
-        reading = float(
-            np.sqrt(np.square(width).mean() / 12.0)
-        )  # rectangular, JCGM 100:2008, 4.3.7
+        # rectangular, JCGM 100:2008, 4.3.7
+        reading = float(np.sqrt(np.square(width).mean() / 12.0))
         open_above = bool(np.isinf(whole.loc[own, "pool_high"]).any())
     if candidate not in found:
         return Predicted(candidate, metric, n=len(values), why_not=NO_SPREAD)
@@ -140,24 +148,19 @@ def _predicted(
 
 
 def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, float]:
-    """Range of each of ``m`` fresh candles, and range of their mean, that together miss with a
-    chance of ``error`` at most.
+    """Range of each of ``m`` fresh candles, and of their mean; together they miss by ``error``.
 
-    What the checks leave open is added as a reading's uncertainty that no mean makes smaller, with
-    Welch and
-    Satterthwaite's degrees of freedom (JCGM 100:2008, G.4). Rates and times are not below zero.
+    ``error`` is the largest chance that any of them lies outside. What the checks leave open is
+    added as a reading's uncertainty that no mean makes smaller, with Welch and Satterthwaite's
+    degrees of freedom (JCGM 100:2008, G.4). Rates and times are not below zero.
     """
     ends = []
     for at, share in enumerate((1.0 + 1.0 / f.n, 1.0 / m + 1.0 / f.n)):
         between = f.sd**2 * share
         total = between + f.reading_sd**2
-        df = (
-            f.df
-            if f.reading_sd == 0.0
-            else min(_MOST_DF, f.df * (total / between) ** 2)
-            if between > 0
-            else _MOST_DF
-        )
+        df = f.df
+        if f.reading_sd > 0.0:
+            df = min(_MOST_DF, df * (total / between) ** 2) if between > 0 else _MOST_DF
         reach = reaches(f.n, m, float(df), error)[at] * np.sqrt(total / share)
         ends += [f.middle - reach, np.inf if f.open_above else f.middle + reach]
     if f.by_ratio:
@@ -167,16 +170,14 @@ def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, flo
 
 
 def error_each(predicted: list[Predicted], confidence: float) -> float:
-    """Share of the chance of a false alarm that each range may take, so that all of them together
-    stay within it."""
+    """The chance of a false alarm that each range may take, so that all together stay within."""
     return (1.0 - confidence) / max(1, sum(not f.why_not for f in predicted))
 
 
 def candles_needed(f: Predicted, *, shift_pct: float, error: float, power: float) -> int | None:
-    """Fresh candles at which a change of the burn rate by ``shift_pct`` would be noticed with a
-    chance of ``power``.
+    """Fresh candles at which a change of the burn rate by ``shift_pct`` would be noticed.
 
-    None when no number does, or when there is no range.
+    The chance of that is ``power``. None when no number does, or when there is no range.
     """
     if f.why_not:
         return None
@@ -187,8 +188,10 @@ def candles_needed(f: Predicted, *, shift_pct: float, error: float, power: float
 def screening_needed(
     f: Predicted, *, shift_pct: float, error: float, power: float, most: int = 30
 ) -> int | None:
-    """Candles of the candidate in a larger screening of the same spread at which as many fresh
-    ones would notice; None for more than ``most``."""
+    """Candles in a larger screening at which as many fresh ones would notice a change.
+
+    The spread is taken to stay as it is. None for more than ``most``.
+    """
     for n in range(f.n + 1, most + 1):
         shift = abs(f.middle) * shift_pct / 100.0 / f.sd
         enough = candles_to_notice(shift, n, f.df + n - f.n, error, power)
@@ -204,113 +207,59 @@ def label(metric: str) -> str:
     )
 
 
-INSIDE, BELOW, ABOVE, UNTOLD, UNMEASURED = (
-    "inside",
-    "below",
-    "above",
-    "ends between two checks",
-    "not measured",
-)
-OUTSIDE = "outside"
-RANGE_COLUMNS = [
-    "candidate",
-    "metric",
-    "quantity",
-    "n_screened",
-    "middle",
-    "range_low",
-    "range_high",
-    "n_measured",
-    "fresh_mean",
-    "mean_low",
-    "mean_high",
-    "n_outside",
-    "held",
-    "candle_sd",
-    "df",
-    "spread_from",
-]
-CANDLE_COLUMNS = [
-    "candle",
-    "candidate",
-    "metric",
-    "quantity",
-    "value",
-    "after",
-    "until",
-    "range_low",
-    "range_high",
-    "fell",
-]
-
-
-def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[tuple, list[tuple]]:
+def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[dict, list[dict]]:
     """One row for the range, and one for each fresh candle of the candidate."""
     values = second.values[second.values["candidate"] == own]
-    value = values[f.metric].where(values["whole"]).to_numpy(dtype=float)
-    low, high = value, value
-    if f.metric == POOL:
-        low, high = (
-            values[name].where(values["whole"]).to_numpy(dtype=float)
-            for name in ("pool_low", "pool_high")
-        )
+    value, low, high = (
+        values[name].where(values["whole"]).to_numpy(dtype=float)
+        for name in (f.metric, *(("pool_low", "pool_high") if f.metric == POOL else [f.metric] * 2))
+    )
     measured = ~np.isnan(low) & ~np.isnan(high)
-    m, quantity = int(measured.sum()), heading(f.metric)
+    m, mean = int(measured.sum()), _mean(value[measured], f)
     ends = (np.nan,) * 4 if f.why_not else ranges(f, max(m, 1), error)
     places = [
-        _place(a, b, *ends[:2]) if ok else UNMEASURED for a, b, ok in zip(low, high, measured)
+        _place(a, b, *ends[:2]) if ok else UNMEASURED
+        for a, b, ok in zip(low, high, measured, strict=True)
     ]
-    mean = _mean(value[measured], f)
-    bracket = (
-        (low[measured].mean(), high[measured].mean()) if f.metric == POOL and m else (mean, mean)
-    )
-    outside = sum(place in (BELOW, ABOVE) for place in places)
-    mean_place = UNMEASURED if f.why_not or not m else _place(*bracket, *ends[2:])
-    held = f.why_not or (
-        UNMEASURED if not m else OUTSIDE if outside or mean_place in (BELOW, ABOVE) else INSIDE
-    )
-    shares = (
-        "its own candles"
-        if f.groups == (f.candidate,)
-        else f"{len(f.groups)} candidates"
-        if f.groups
-        else ""
-    )
-    sd = f.sd if not f.by_ratio else f.value * (np.exp(f.sd) - 1.0)
-    row = (
-        f.candidate,
-        f.metric,
-        quantity,
-        f.n,
-        f.value,
-        ends[0],
-        _finite(ends[1]),
-        m,
-        mean,
-        ends[2],
-        _finite(ends[3]),
-        outside,
-        held,
-        sd,
-        f.df,
-        shares,
-    )
-    checked = f.metric == POOL
+    bracket = (mean, mean)
+    if f.metric == POOL and m:
+        bracket = (low[measured].mean(), high[measured].mean())
+    known = m and not f.why_not
+    of_all = [*places, _place(*bracket, *ends[2:]) if known else UNMEASURED]
+    any_out = any(place in (BELOW, ABOVE) for place in of_all)
+    same = {"candidate": f.candidate, "metric": f.metric, "quantity": heading(f.metric)}
+    same |= {"range_low": ends[0], "range_high": _finite(ends[1])}
+    row = same | {
+        "n_screened": f.n,
+        "middle": f.value,
+        "n_measured": m,
+        "fresh_mean": mean,
+        "mean_low": ends[2],
+        "mean_high": _finite(ends[3]),
+        "n_outside": sum(place in (BELOW, ABOVE) for place in places),
+        "held": f.why_not or (UNMEASURED if not m else OUTSIDE if any_out else INSIDE),
+        "candle_sd": f.value * (np.exp(f.sd) - 1.0) if f.by_ratio else f.sd,
+        "df": f.df,
+        "spread_from": _spread_from(f),
+    }
+    between = f.metric == POOL
     return row, [
-        (
-            candle,
-            f.candidate,
-            f.metric,
-            quantity,
-            v,
-            a if checked else np.nan,
-            _finite(b) if checked else np.nan,
-            ends[0],
-            _finite(ends[1]),
-            place if not f.why_not else "no range",
-        )
-        for candle, v, a, b, place in zip(values["candle"], value, low, high, places)
+        same
+        | {
+            "candle": candle,
+            "value": v,
+            "after": a if between else np.nan,
+            "until": _finite(b) if between else np.nan,
+            "fell": "no range" if f.why_not else place,
+        }
+        for candle, v, a, b, place in zip(values["candle"], value, low, high, places, strict=True)
     ]
+
+
+def _spread_from(f: Predicted) -> str:
+    if f.groups == (f.candidate,):
+        return "its own candles"
+    return f"{len(f.groups)} candidates" if f.groups else ""
 
 
 def _finite(value: float) -> float:
@@ -337,21 +286,15 @@ def _place(a: float, b: float, low: float, high: float) -> str:
 
 
 def screened_values(first: Round, predicted: list[Predicted]) -> pd.DataFrame:
+    """One row per whole screening candle of a candidate and measurement."""
     rows = []
     for f in predicted:
         own = first.values[(first.values["candidate"] == f.candidate) & first.values["whole"]]
         rows += [
             (candle, f.candidate, f.metric, heading(f.metric), value)
-            for candle, value in zip(own["candle"], own[f.metric])
-            if not np.isnan(value)
+            for candle, value in own[["candle", f.metric]].dropna().itertuples(index=False)
         ]
     return pd.DataFrame(rows, columns=["candle", "candidate", "metric", "quantity", "value"])
-
-
-def quantity(metric: str, value: float) -> str:
-    """A value with its unit, for a sentence."""
-    unit = heading(metric).rpartition("(")[2].rstrip(")")
-    return f"{value:.2f} {unit}" if unit in ("g/h", "h") else f"{value:.1f} {unit}"
 
 
 def span(metric: str, low: float, high: float) -> str:

@@ -1,5 +1,4 @@
-"""One round of candles, screening or confirmation: what its fresh candles measured, and how many
-passed."""
+"""One round, screening or confirmation: what its fresh candles measured, how many passed."""
 
 from __future__ import annotations
 
@@ -14,27 +13,21 @@ from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts
 from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 
-RATE, WALL, WALL_WARM, POOL, LEFT = (
-    "burn_rate_g_per_h",
-    "wall_max_c",
-    "wall_max_warm_room_c",
-    "full_pool_h",
-    "wax_left_pct",
-)
+RATE, POOL, LEFT = "burn_rate_g_per_h", "full_pool_h", "wax_left_pct"
+WALL, WALL_WARM = "wall_max_c", "wall_max_warm_room_c"
+COUNTS = ("n_candles", "n_passed", "n_failed", "n_open")
 LIMIT_WITHIN = 0.002  # rounding of a limit written in other units
 ALSO_THERE = "burnt in the screening: the same name, poured on the same day"
 
 
 @dataclass(frozen=True, eq=False)
 class Round:
-    """A batch seen as a round. ``values`` has a row per fresh candle that counts, with
-    ``pool_low`` and ``pool_high`` in h.
+    """A batch seen as a round.
 
-    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it
-    was not watched. A
-    candle
-    is ``whole`` when it burnt to its end on the wick it was poured with; only then do its values
-    stand for a life.
+    ``values`` has a row per fresh candle that counts, with ``pool_low`` and ``pool_high`` in h:
+    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it was
+    not watched. A candle is ``whole`` when it burnt to its end on the wick it was poured with; only
+    then do its values stand for a life.
     """
 
     worked: WorkedBatch
@@ -68,7 +61,7 @@ def read_round(batch: Batch | WorkedBatch) -> Round:
 
 
 def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
-    """One row per fresh candle that counts, as `Round` says; ``values`` as in `WorkedBatch.fresh`."""
+    """One row per fresh candle that counts, as `Round` says; ``values`` as `WorkedBatch.fresh`."""
     whole = values["wax_left_pct"].notna()
     kept = burns[~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()]
     kept = kept.assign(full_pool_by_h=kept["full_pool_by_h"].fillna(np.inf)).groupby("candle")
@@ -82,43 +75,35 @@ def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
 
 
 def only_fresh(screening: Batch, confirmation: Batch) -> Batch:
-    """The confirmation with candles that were in the screening already marked as left out: they
-    are not fresh."""
+    """The confirmation with candles that were in the screening already marked as left out."""
     first, second = (
         b.candles.set_index("candle")["poured_on"].dropna() for b in (screening, confirmation)
     )
     both = [name for name in second.index.intersection(first.index) if first[name] == second[name]]
     if not both:
         return confirmation
-    rows = pd.DataFrame({"candle": both, "burn": np.nan, "reason": ALSO_THERE}).astype(
-        confirmation.exclusions.dtypes.to_dict()
-    )
-    return replace(
-        confirmation, exclusions=pd.concat([confirmation.exclusions, rows], ignore_index=True)
-    )
+    rows = pd.DataFrame({"candle": both, "burn": np.nan, "reason": ALSO_THERE})
+    known = confirmation.exclusions
+    exclusions = pd.concat([known, rows.astype(known.dtypes.to_dict())], ignore_index=True)
+    return replace(confirmation, exclusions=exclusions)
 
 
 def pass_counts(one: Round, candidate: str) -> dict[str, int]:
-    """Fresh candles of a candidate, and how many passed, failed (part-used ones as well) and are
-    open."""
+    """Fresh candles of a candidate, and how many passed, failed (part-used as well), are open."""
     table = one.verdicts.candidates.set_index("candidate")
-    names = ["n_candles", "n_passed", "n_failed", "n_open"]
-    return {
-        name: int(table.at[candidate, name]) if candidate in table.index else 0 for name in names
-    }
+    known = candidate in table.index
+    return {name: int(table.at[candidate, name]) if known else 0 for name in COUNTS}
 
 
 def pass_row(counts: dict[str, int]) -> tuple[int, int, int, int, float]:
     """The counts as a row of a table, with the failure rate that they cannot rule out [%]."""
-    bound = 100.0 * float(
-        failure_rate_upper(counts["n_failed"], counts["n_passed"] + counts["n_failed"])
-    )
-    return (*(counts[name] for name in ("n_candles", "n_passed", "n_failed", "n_open")), bound)
+    judged = counts["n_passed"] + counts["n_failed"]
+    bound = 100.0 * float(failure_rate_upper(counts["n_failed"], judged))
+    return (*(counts[name] for name in COUNTS), bound)
 
 
 def not_met(one: Round, candidate: str) -> list[tuple[str, list[str]]]:
-    """Deciding criteria that a candidate did not meet, each with its candles; a mean over candles
-    has none."""
+    """Deciding criteria that a candidate did not meet, each with its candles; a mean has none."""
     return _deciding(one, candidate, NOT_MET)
 
 
@@ -134,7 +119,7 @@ def _deciding(one: Round, candidate: str, outcome: str) -> list[tuple[str, list[
     rows = rows[(rows["candidate"] == candidate) & ~rows["excluded"] & (rows["outcome"] == outcome)]
     rows = rows if outcome == NOT_MET else rows[rows["run"] == 1]
     found = []
-    for criterion, of_all in zip(by["criterion"], by["outcome"]):
+    for criterion, of_all in by[["criterion", "outcome"]].itertuples(index=False):
         candles = list(dict.fromkeys(rows.loc[rows["criterion"] == criterion, "candle"]))
         if criterion == "aftersmoke":  # judged on the mean over a candidate's candles
             candles = candles if outcome == NOT_RECORDED else []
@@ -148,41 +133,56 @@ def _deciding(one: Round, candidate: str, outcome: str) -> list[tuple[str, list[
 def only_left_out(one: Round, candidate: str, criterion: str) -> bool:
     """Whether a criterion was not met only in burns that are left out of the averages."""
     rows = one.verdicts.burns
-    rows = rows[
-        (rows["candidate"] == candidate)
-        & (rows["criterion"] == criterion)
-        & (rows["outcome"] == NOT_MET)
-    ]
+    rows = rows[(rows["candidate"] == candidate) & (rows["criterion"] == criterion)]
+    rows = rows[rows["outcome"] == NOT_MET]
     return len(rows) > 0 and bool(rows["excluded"].all())
 
 
 def limit_changes(first: Batch, second: Batch) -> list[str]:
     """Limits and margins that the two rounds were judged by that are not the same, in words."""
+    old, new = (_limits(batch) for batch in (first, second))
     said = []
-    for section, names in (
-        ("limits", None),
-        ("protocol", ("check_every_min", "full_pool_margin_mm", "end_wax_left_pct")),
-    ):
-        old, new = (asdict(getattr(b.settings, section)) for b in (first, second))
-        for name in names or old:
-            if old[name] != new[name] and (
-                None in (old[name], new[name])
-                or abs(old[name] - new[name]) > LIMIT_WITHIN * abs(old[name])
-            ):
-                a, b = ("none" if v is None else f"{v:.4g}" for v in (old[name], new[name]))
-                said.append(f"{name} is {a} in the screening and {b} in the confirmation")
+    for name, a in old.items():
+        b = new[name]
+        if a != b and (None in (a, b) or abs(a - b) > LIMIT_WITHIN * abs(a)):
+            a, b = ("none" if v is None else f"{v:.4g}" for v in (a, b))
+            said.append(f"{name} is {a} in the screening and {b} in the confirmation")
     return said
 
 
+def _limits(batch: Batch) -> dict[str, float | None]:
+    protocol = batch.settings.protocol
+    margins = ("check_every_min", "full_pool_margin_mm", "end_wax_left_pct")
+    return asdict(batch.settings.limits) | {name: getattr(protocol, name) for name in margins}
+
+
 def same_limits(first: Batch, second: Batch) -> bool:
-    """Whether both rounds were judged by the same limits, so that their passes may be counted
-    together."""
+    """Whether both rounds were judged by one set of limits, so that passes count together."""
     return not limit_changes(first, second)
 
 
 def round_facts(first: Round, second: Round) -> pd.DataFrame:
-    """What is no part of a recipe and may still differ between the rounds: days, lots, cure, room,
-    burns."""
+    """What is no part of a recipe and may still differ between the rounds.
+
+    Parameters
+    ----------
+    first, second : Round
+        ``screening`` and ``confirmation`` of what `confirm_pick` gives.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``part``: days, lots of wax, cure, room, length of a burn; ``in_screening`` and
+        ``in_confirmation`` are words.
+
+    Examples
+    --------
+    >>> from candlelab import confirm_pick, demo_folder, read_batch, round_facts
+    >>> rounds = [read_batch(demo_folder(name)) for name in ("screening", "confirmation")]
+    >>> result = confirm_pick(*rounds)
+    >>> round_facts(result.screening, result.confirmation)["part"].tolist()[:3]
+    ['burnt', 'wax lots', 'cured (days)']
+    """
     facts = [_facts(one) for one in (first, second)]
     rows = [(part, facts[0][part], facts[1][part]) for part in facts[0]]
     return pd.DataFrame(rows, columns=["part", "in_screening", "in_confirmation"])
@@ -193,20 +193,17 @@ def _facts(one: Round) -> dict[str, str]:
     lit = burns.groupby("candle")["lit_at"].min().dt.tz_localize(None)
     cure = (lit - candles.set_index("candle")["poured_on"].reindex(lit.index)).dt.days.dropna()
     lots = ", ".join(dict.fromkeys(filter(None, candles["wax_lot"])))
-    days = (
-        f"{burns['lit_at'].min():%Y-%m-%d} to {burns['out_at'].max():%Y-%m-%d}"
-        if len(burns)
-        else "nothing burnt"
-    )
+    days = "nothing burnt"
+    if len(burns):
+        days = f"{burns['lit_at'].min():%Y-%m-%d} to {burns['out_at'].max():%Y-%m-%d}"
+    basis = {"wax": "the wax", "total": "the whole fill"}[one.batch.settings.load_basis]
     return {
         "burnt": days,
         "wax lots": lots or "not recorded",
         "cured (days)": _span(cure, 0),
         "room (°C)": _span(burns["room_c"], 1),
         "burn (h)": _span(burns["burn_time_h"], 1),
-        "fragrance load is a share of": {"wax": "the wax", "total": "the whole fill"}[
-            one.batch.settings.load_basis
-        ],
+        "fragrance load is a share of": basis,
     }
 
 
@@ -219,34 +216,26 @@ def _span(values: pd.Series, digits: int) -> str:
 
 
 def not_counted(one: Round, name: str) -> pd.DataFrame:
-    """Candles of a round that are no fresh evidence, or measured no whole life, each with the
-    reason and what still counts."""
+    """Candles that are no fresh evidence, or measured no whole life, each with the reason."""
     poured = candidate_names(one.batch)
-    rows, whole = [], one.values.set_index("candle")["whole"]
+    whole = one.values.set_index("candle")["whole"]
     burns = one.burns.groupby("candle", sort=False)
     left_out = burns["exclusion_reason"].first()[burns["excluded"].all()]
+    rewicked = set(one.burns.loc[one.burns["run"] > 1, "candle"])
+    rows = []
     for candle, candidate in poured.items():
-        if candle not in set(one.burns["candle"]):
-            rows.append((candle, name, candidate, "never lit in the log"))
+        if candle not in burns.groups:
+            because = "never lit in the log"
         elif candle in left_out.index:
-            rows.append((candle, name, candidate, f"left out: {left_out[candle]}"))
-        elif (one.burns.loc[one.burns["candle"] == candle, "run"] > 1).any():
-            rows.append(
-                (
-                    candle,
-                    name,
-                    candidate,
-                    "wick changed: its second wick met a part-used candle, and its first left no "
-                    "whole life to measure",
-                )
+            because = f"left out: {left_out[candle]}"
+        elif candle in rewicked:
+            because = (
+                "wick changed: its second wick met a part-used candle, and its first left no whole "
+                "life to measure"
             )
         elif not whole.get(candle, False):
-            rows.append(
-                (
-                    candle,
-                    name,
-                    candidate,
-                    "not burnt to its end: it counts for safety, but measured no whole life",
-                )
-            )
+            because = "not burnt to its end: it counts for safety, but measured no whole life"
+        else:
+            continue
+        rows.append((candle, name, candidate, because))
     return pd.DataFrame(rows, columns=["candle", "round", "candidate", "because"])

@@ -12,14 +12,13 @@ from candlelab.confirm.ranges import label
 from candlelab.confirm.rounds import POOL, RATE, WALL, Round, limit_changes, round_facts
 from candlelab.confirm.verdict import FALLS, STANDS, TOO_FEW
 from candlelab.pages.page import Page, inputs_of
-from candlelab.text import listed
+from candlelab.text import counted, listed
 
 _MOST = 6
 
 
 def answer(result: Confirmation) -> tuple[str, ...]:
-    """The verdict on each candidate in a sentence, the best of the screening first; then what is
-    new, and what so many passes show."""
+    """A sentence on each candidate, the screening's best first; what is new; what it shows."""
     lines = [_verdict_words(row) for row in result.verdicts.head(_MOST).itertuples()]
     if len(result.verdicts) > _MOST:
         lines.append(
@@ -47,8 +46,8 @@ def _verdict_words(row) -> str:
     text = f"{row.candidate} {verdict}. {row.because[0].upper()}{row.because[1:]}."
     if row.verdict == TOO_FEW and not pd.isna(row.n_more) and row.n_more > 0:
         text += (
-            f" To settle it takes {row.n_more} more fresh "
-            f"candle{'' if row.n_more == 1 else 's'}, watched at every check to the end."
+            f" To settle it takes {counted(row.n_more, 'more fresh candle')}, watched at every "
+            "check to the end."
         )
     return text
 
@@ -56,21 +55,15 @@ def _verdict_words(row) -> str:
 def _new_words(new: pd.DataFrame) -> str:
     said = []
     for row in new.head(_MOST).itertuples():
-        count = (
-            f"{row.n_passed} of {row.n_candles} fresh candle{'' if row.n_candles == 1 else 's'} "
-            "passed"
-        )
+        count = f"{row.n_passed} of {counted(row.n_candles, 'fresh candle')} passed"
         count += f", {row.n_failed} failed" if row.n_failed else ""
         count += f", {row.n_open} with a gap" if row.n_open else ""
-        said.append(
-            f"{row.candidate} ({row.changed}{f'; nearest is {row.near}' if row.near else ''}): "
-            f"{count}"
-        )
+        near = f"; nearest is {row.near}" if row.near else ""
+        said.append(f"{row.candidate} ({row.changed}{near}): {count}")
     many = f", and {len(new) - _MOST} more in their table" if len(new) > _MOST else ""
     return (
         "New evidence, counted on its own, because it is not what was screened: "
-        f"{'; '.join(said)}{many}. It confirms nothing yet; "
-        "it is a screening of its own."
+        f"{'; '.join(said)}{many}. It confirms nothing yet; it is a screening of its own."
     )
 
 
@@ -81,81 +74,20 @@ def _shown(result: Confirmation) -> str:
     if stands.empty:
         return f"Nothing is proved by what did not stand or is not settled; {tail}"
     rows = result.passes[result.passes["candidate"] == stands.iloc[0]]
-    row = rows[
-        rows["round"] == (TOGETHER if (rows["round"] == TOGETHER).any() else "confirmation")
-    ].iloc[0]
+    row = rows.iloc[-1]  # both together, where they count together
     both = ", screening and confirmation together," if row["round"] == TOGETHER else ""
     failed = "without a failure" if not row["n_failed"] else f"with {row['n_failed']} failed"
     return (
         f"{row['n_passed']} candles of {stands.iloc[0]}{both} {failed} still leave room for a "
-        "failure rate of up to "
-        f"{row['failure_rate_up_to_pct']:.0f} % (one-sided, 95 % confidence): {tail}"
+        f"failure rate of up to {row['failure_rate_up_to_pct']:.0f} % (one-sided, 95 % "
+        f"confidence): {tail}"
     )
 
 
 def trust(result: Confirmation) -> list[str]:
-    """How the ranges were made, what they cannot show, and what differs between the rounds; plain
-    words first."""
+    """How the ranges were made, what they cannot show, and what differs between the rounds."""
     made = [f for f in result.predicted if not f.why_not]
-    alarm = 100.0 * (1.0 - result.confidence)
-    # tests/benchmarks/verdict_calibration.py: 101 of 2,335 pairs, four ranges each
-    measured = (
-        "; in 2,335 simulated ones in which nothing had changed it was 4.3 of 100"
-        if result.confidence == 0.95
-        else ""
-    )
-    lines = [
-        (
-            "Stands means: every fresh candle met every deciding criterion, none of them and no "
-            "mean of them fell "
-            "outside of what the screening "
-            "predicted, and they are enough to have noticed a change that matters. Not enough "
-            "candles is not a "
-            "failure, and not a pass."
-        ),
-        (
-            "A range is where fresh candles should fall if nothing has changed, with the spread "
-            "between candles and "
-            "the few candles screened both allowed for (a prediction interval, Student's t), as "
-            "if candles scattered "
-            f"like a bell curve. All {len(made)} ranges on this page together, for every candle "
-            "and for the mean, are meant to "
-            f"give a false alarm in at most {alarm:.3g} of 100 confirmations{measured}."
-        ),
-        (
-            f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be "
-            "noticed with a chance of "
-            f"{100 * result.power:g} % at least, and "
-            "never fewer than 3 (common practice, no source). A smaller change may go unnoticed: "
-            "stands is not the "
-            "same as identical."
-        ),
-        *_spread_words(made),
-    ]
-    if any(f.metric == POOL for f in made):
-        lines.append(
-            "Time to full pool is known only to lie between two checks. The range allows for "
-            "that, and a fresh candle "
-            "counts as outside only when "
-            "all of the time between its two checks lies outside; one whose checks do not tell "
-            "is not held against it."
-        )
-    if any(f.metric in (POOL, "wax_left_pct") and f.by_ratio for f in made):
-        lines.append(
-            "Time to full pool and wax left are taken to spread in proportion to their size (by "
-            "logarithms), so their "
-            "ranges reach further up than down."
-        )
-    wall = next(f.metric for f in result.predicted if f.metric.startswith("wall"))
-    lines.append(
-        "Wall temperatures are compared as read, because the room is not recorded for every "
-        "candle: a warmer room "
-        "shows as a warmer wall."
-        if wall == WALL
-        else "Wall temperatures are compared as carried over to a 30 °C room, an approximation, "
-        "so that the season does "
-        "not count; limits are judged as read."
-    )
+    lines = [*_meanings(result, len(made)), *_spread_words(made), *_scale_words(result, made)]
     lines += [
         f"{f.candidate}: {label(f.metric)} is not held against anything: {f.why_not}."
         for f in result.predicted
@@ -163,10 +95,63 @@ def trust(result: Confirmation) -> list[str]:
     ]
     lines += round_notes(result.screening, result.confirmation)
     lines.append(
-        "The ranges know how candles of one round differ. They do not know what a new lot, "
-        "another season or another "
-        "hand does: an alarm may come from "
-        "those as well, and the table of the two rounds shows what changed."
+        "The ranges know how candles of one round differ. They do not know what a new lot, another "
+        "season or another hand does: an alarm may come from those as well, and the table of the "
+        "two rounds shows what changed."
+    )
+    return lines
+
+
+def _meanings(result: Confirmation, n_ranges: int) -> list[str]:
+    """What stands, a range and enough candles mean."""
+    alarm = 100.0 * (1.0 - result.confidence)
+    # tests/benchmarks/verdict_calibration.py: 101 of 2,335 pairs, four ranges each
+    measured = "; in 2,335 simulated ones in which nothing had changed it was 4.3 of 100"
+    measured = measured if result.confidence == 0.95 else ""
+    return [
+        (
+            "Stands means: every fresh candle met every deciding criterion, none of them and no "
+            "mean of them fell outside of what the screening predicted, and they are enough to "
+            "have noticed a change that matters. Not enough candles is not a failure, and not a "
+            "pass."
+        ),
+        (
+            "A range is where fresh candles should fall if nothing has changed, with the spread "
+            "between candles and the few candles screened both allowed for (a prediction interval, "
+            f"Student's t), as if candles scattered like a bell curve. All {n_ranges} ranges on "
+            "this page together, for every candle and for the mean, are meant to give a false "
+            f"alarm in at most {alarm:.3g} of 100 confirmations{measured}."
+        ),
+        (
+            f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be noticed "
+            f"with a chance of {100 * result.power:g} % at least, and never fewer than 3 (common "
+            "practice, no source). A smaller change may go unnoticed: stands is not the same as "
+            "identical."
+        ),
+    ]
+
+
+def _scale_words(result: Confirmation, made) -> list[str]:
+    """How times, what is left and walls are compared."""
+    lines = []
+    if any(f.metric == POOL for f in made):
+        lines.append(
+            "Time to full pool is known only to lie between two checks. The range allows for that, "
+            "and a fresh candle counts as outside only when all of the time between its two checks "
+            "lies outside; one whose checks do not tell is not held against it."
+        )
+    if any(f.metric in (POOL, "wax_left_pct") and f.by_ratio for f in made):
+        lines.append(
+            "Time to full pool and wax left are taken to spread in proportion to their size (by "
+            "logarithms), so their ranges reach further up than down."
+        )
+    wall = next(f.metric for f in result.predicted if f.metric.startswith("wall"))
+    lines.append(
+        "Wall temperatures are compared as read, because the room is not recorded for every "
+        "candle: a warmer room shows as a warmer wall."
+        if wall == WALL
+        else "Wall temperatures are compared as carried over to a 30 °C room, an approximation, so "
+        "that the season does not count; limits are judged as read."
     )
     return lines
 
@@ -179,10 +164,8 @@ def _spread_words(made) -> list[str]:
     if shared:
         lines.append(
             "How far candles differ is taken from all candidates of the screening that are alike "
-            "in it; one whose "
-            "candles differ more than luck allows "
-            "(Cochran's test at 1 %) keeps a spread of its own. The tables say from how many "
-            "candidates."
+            "in it; one whose candles differ more than luck allows (Cochran's test at 1 %) keeps a "
+            "spread of its own. The tables say from how many candidates."
         )
     if alone:
         what = listed([f"{label(f.metric)} of {f.candidate}" for f in alone], 8)
@@ -190,23 +173,16 @@ def _spread_words(made) -> list[str]:
             f"The spread of {what} is from its own few candles alone, which makes its range wide."
         )
     lines += [
-        f"{f.candidate}: how far candles differ in {label(f.metric)} is taken from "
-        f"{f.groups[0]}, the only one with "
-        f"two candles."
+        f"{f.candidate}: how far candles differ in {label(f.metric)} is taken from {f.groups[0]}, "
+        "the only one with two candles."
         for f in borrowed
     ]
     single = list(dict.fromkeys(f.candidate for f in made if f.n == 1 and f.metric == RATE))
-    lines += (
-        [
-            (
-                f"One candle only of {listed(single)} was screened to its end: its range rests "
-                "on that one and on the "
-                f"spread of others."
-            )
-        ]
-        if single
-        else []
-    )
+    if single:
+        lines.append(
+            f"One candle only of {listed(single)} was screened to its end: its range rests on that "
+            "one and on the spread of others."
+        )
     return lines
 
 
@@ -228,15 +204,7 @@ def round_notes(first: Round, second: Round) -> list[str]:
             f'The confirmation says that it confirms "{new.settings.confirms}"; it was held '
             f'against "{name}".'
         )
-    try:
-        earlier = (
-            len(first.burns)
-            and len(second.burns)
-            and second.burns["lit_at"].min() < first.burns["out_at"].max()
-        )
-    except TypeError:  # one log has a time zone, the other none
-        earlier = False
-    if earlier:
+    if _lit_earlier(first, second):
         lines.append(
             "The confirmation was lit before the screening had ended: are the two folders the "
             "right way round?"
@@ -245,29 +213,34 @@ def round_notes(first: Round, second: Round) -> list[str]:
     if changes:
         lines.append(
             "The two rounds were judged by limits that differ, so their passes are not counted "
-            "together: "
-            f"{'; '.join(changes)}."
+            f"together: {'; '.join(changes)}."
         )
-    names = set(old.candles["candle"]) & set(new.candles["candle"])
-    undated = [
-        n
-        for n in names
-        if not (
-            old.candles.set_index("candle")["poured_on"].notna()[n]
-            and new.candles.set_index("candle")["poured_on"].notna()[n]
-        )
-    ]
+    poured = [batch.candles.set_index("candle")["poured_on"] for batch in (old, new)]
+    both = set(poured[0].index) & set(poured[1].index)
+    undated = [name for name in both if any(pd.isna(days[name]) for days in poured)]
     if undated:
         lines.append(
-            f"{listed(sorted(undated), 4)}: the same name in both rounds, and no pouring day "
-            "that tells them apart. "
-            f"They are taken for fresh candles."
+            f"{listed(sorted(undated), 4)}: the same name in both rounds, and no pouring day that "
+            "tells them apart. They are taken for fresh candles."
         )
     return lines
 
 
+def _lit_earlier(first: Round, second: Round) -> bool:
+    """Whether the second round was lit before the first had ended."""
+    if first.burns.empty or second.burns.empty:
+        return False
+    try:
+        return bool(second.burns["lit_at"].min() < first.burns["out_at"].max())
+    except TypeError:  # one log has a time zone, the other none
+        return False
+
+
 def tables(result: Confirmation) -> dict[str, tuple[str, pd.DataFrame]]:
     """Each table by its name, with what one row of it is."""
+    facts = round_facts(result.screening, result.confirmation)
+    not_again = "a candidate of the screening that was not burnt again"
+    no_life = "a candle that is no fresh evidence, or measured no whole life"
     return {
         "verdicts": ("a candidate carried forward", result.verdicts),
         "ranges": ("a candidate and a measurement", result.ranges),
@@ -276,23 +249,34 @@ def tables(result: Confirmation) -> dict[str, tuple[str, pd.DataFrame]]:
         "passes": ("a candidate and a round", result.passes),
         "new_evidence": ("a candidate that is not what was screened", result.new_evidence),
         "recipes": ("a candidate and a part of its recipe", result.recipes),
-        "rounds": (
-            "something that may differ between the rounds",
-            round_facts(result.screening, result.confirmation),
-        ),
-        "not_carried": (
-            "a candidate of the screening that was not burnt again",
-            result.not_carried,
-        ),
-        "not_counted": (
-            "a candle that is no fresh evidence, or measured no whole life",
-            result.not_counted,
-        ),
+        "rounds": ("something that may differ between the rounds", facts),
+        "not_carried": (not_again, result.not_carried),
+        "not_counted": (no_life, result.not_counted),
     }
 
 
 def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
-    """The page of a confirmation; ``candidates`` are those that were asked for."""
+    """The page of a confirmation: title, answer, tables, how far to trust it.
+
+    Parameters
+    ----------
+    result : Confirmation
+        What `confirm_pick` gives.
+    candidates : iterable of str
+        Those that were asked for.
+
+    Returns
+    -------
+    Page
+        Shown by its ``head``, ``table`` and ``end`` in a notebook.
+
+    Examples
+    --------
+    >>> from candlelab import confirm_page, confirm_pick, demo_folder, read_batch
+    >>> rounds = [read_batch(demo_folder(name)) for name in ("screening", "confirmation")]
+    >>> confirm_page(confirm_pick(*rounds)).title
+    'Does the pick stand?'
+    """
     rounds = {"screening": result.screening.batch, "confirmation": result.confirmation.batch}
     named = {f"{name}_folder": b.folder.resolve().name for name, b in rounds.items()}
     more = {

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.candles import counted
+from candlelab.burns.candles import that_count
 from candlelab.judge.safety import STANDARDS
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Limits, Target
@@ -132,7 +132,7 @@ def _features(
     batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame
 ) -> pd.DataFrame:
     """What the rules look at, one row per wick run."""
-    used = burns[counted(burns)]
+    used = burns[that_count(burns)]
     of_run = [used["candle"], used["run"]]
     turn = used.groupby(of_run).cumcount()
     key = pd.MultiIndex.from_frame(runs[["candle", "run"]])

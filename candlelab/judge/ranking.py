@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.candles import counted
+from candlelab.burns.candles import that_count
 from candlelab.glossary import GLOSSARY
 from candlelab.judge.diagnosis import NEITHER
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, Verdicts
@@ -39,7 +39,7 @@ def open_ends(values: pd.DataFrame, burns: pd.DataFrame) -> tuple[pd.DataFrame, 
     that wick lives longer than it was burnt, and leaves less than it holds. NaN where nothing is
     known.
     """
-    used = burns[counted(burns) & (burns["run"] == 1)]
+    used = burns[that_count(burns) & (burns["run"] == 1)]
     at_least = used["full_pool_h"].fillna(used["pool_watched_h"]).groupby(used["candle"]).median()
     unseen = used["pool_watched_h"].isna()
     turn = used.groupby("candle").cumcount()  # burns before this one

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from candlelab.text import clip, counted
+from candlelab.text import clip, counted, plural
 
 MUST_FIX = "must fix"
 LOOK = "look at this"
@@ -132,7 +132,7 @@ def _span(word: str, numbers: pd.Series) -> str:
     if numbers.empty:
         return ""
     low, high = numbers.min(), numbers.max()
-    return f"{word} {low}" if low == high else f"{word}s {low} to {high}"
+    return f"{word} {low}" if low == high else f"{plural(word)} {low} to {high}"
 
 
 def to_fix(name: str, problems: pd.DataFrame, before: str, at_most: int) -> str:

@@ -1,5 +1,10 @@
-"""A straight line through one value per candle against the size of its wick, and what it says
-elsewhere."""
+"""What sizing works from: one value per candle, the line through them, which sizes were safe.
+
+A series is sized within one recipe: another vessel, wax or load is another question. A candle
+counts once, with the wick that it was poured with: a second wick met a part-used candle, so what it
+measured there is no value of its size. A straight line is put through these values against the size
+of the wick, and read elsewhere on it with its error.
+"""
 
 from __future__ import annotations
 
@@ -11,14 +16,23 @@ from scipy import stats
 
 from candlelab.burns.candidates import RECIPE
 from candlelab.compare.metrics import BURN_METRICS
-from candlelab.compare.pooled import Pooled
+from candlelab.compare.pooled import UNIT, Pooled, with_load
 from candlelab.glossary import GLOSSARY
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED, STUDIO
+from candlelab.judge.worked import WorkedBatch
 from candlelab.stats.designs import CannotCompare, Model, fit, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.text import listed
 
-UNIT = ("batch", "candle")
+# Means over the burns of a candle, and its largest readings: what a candle cut short leaves out of
+# them differs.
+_MEANS = ("burn_rate_g_per_h", "heat_release_w", "fragrance_release_g_per_h")
+_LARGEST = (
+    "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_depth_max_mm",
+    "pool_share_max_pct", "mushroom_max_mm", "soot_max",
+)  # fmt: skip
+_SAFETY = ["verdict", "n_passed", "n_failed", "n_open", "not_met"]
+GROUP = ["wick_series", "wick_count", *RECIPE]
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,8 +88,7 @@ def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, 
             model, middle = _fitted(table, ())
             notes.append(
                 "sizes and batches cannot be told apart, so what differs between batches (days, "
-                "room, lots) is in the"
-                " line"
+                "room, lots) is in the line"
             )
     except CannotCompare:  # one candle of each size: the sentences say so
         return None, []
@@ -89,9 +102,8 @@ def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, 
 def _fitted(table: pd.DataFrame, covariates: tuple[str, ...]) -> tuple[Model, float]:
     rows = read_rows(table, metric="value", by="x", unit=UNIT, covariates=covariates)
     x = np.array([cell[0] for cell in rows.cells], dtype=float)[rows.cell]
-    return fit(rows, np.column_stack((np.ones_like(x), x - x.mean())), what="the line"), float(
-        x.mean()
-    )
+    middle = float(x.mean())
+    return fit(rows, np.column_stack((np.ones_like(x), x - middle)), what="the line"), middle
 
 
 def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
@@ -110,8 +122,7 @@ def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
 
 
 def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
-    """The line with its interval and the range of one fresh candle, drawn over the sizes that are
-    predicted."""
+    """The line, its interval and the range of one fresh candle, over the sizes predicted."""
     x = np.linspace(*table.loc[table["predicted"].notna(), "x"].agg(["min", "max"]), 50)
     mean, error = line.at(x)
     candle = line.t * np.sqrt(error**2 + line.candle_variance)
@@ -127,67 +138,32 @@ def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
     )
 
 
-# Means over the burns of a candle, and the largest reading of a candle: what a burn cut short
-# leaves out differs.
-_MEANS = ("burn_rate_g_per_h", "heat_release_w", "fragrance_release_g_per_h")
-_LARGEST = (
-    "wall_max_c",
-    "wall_max_warm_room_c",
-    "flame_max_mm",
-    "pool_depth_max_mm",
-    "pool_share_max_pct",
-    "mushroom_max_mm",
-    "soot_max",
-)
-GROUP = ["wick_series", "wick_count", *RECIPE]
-
-
 def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
-    """Add ``wick_count``, and ``series``: the series with whatever of the recipe differs between
-    the batches'
-    candles."""
+    """Add ``wick_count``, and ``series``: the series with what differs in the candles' recipes."""
     counts = pd.concat(
-        [
-            batch.candles.assign(batch=name)[["batch", "candle", "wick_count"]]
-            for name, batch in pooled.batches.items()
-        ]
-    )
-    key = pd.MultiIndex.from_frame(table[["batch", "candle"]])
-    count = (
-        counts.set_index(["batch", "candle"])["wick_count"]
-        .reindex(key)
-        .astype("Float64")
-        .fillna(1.0)
-        .to_numpy(dtype=float)
-    )
-    table = table.assign(wick_count=count)
+        [batch.candles.assign(batch=name) for name, batch in pooled.batches.items()]
+    ).set_index(UNIT)["wick_count"]
+    count = counts.reindex(pd.MultiIndex.from_frame(table[UNIT])).astype("Float64").fillna(1.0)
+    table = table.assign(wick_count=count.to_numpy(dtype=float))
     varying = [name for name in RECIPE if pooled.fresh[name].nunique(dropna=False) > 1]
+    scented = any(name.startswith("fragrance") for name in varying)
     names = []
     for row in table[GROUP].itertuples(index=False):
-        parts = [str(getattr(row, name)) for name in varying if not name.startswith("fragrance")]
-        if any(name.startswith("fragrance") for name in varying):
-            parts.append(
-                "no fragrance"
-                if row.fragrance == "none"
-                else f"{row.fragrance} {row.fragrance_load_pct:g} %"
-            )
-        names.append(
-            ", ".join(
-                [row.wick_series + (f" x{row.wick_count:g}" if row.wick_count != 1 else ""), *parts]
-            )
-        )
+        parts = [row.wick_series + (f" x{row.wick_count:g}" if row.wick_count != 1 else "")]
+        parts += [str(getattr(row, name)) for name in varying if not name.startswith("fragrance")]
+        if scented:
+            scent = f"{row.fragrance} {row.fragrance_load_pct:g} %"
+            parts.append("no fragrance" if row.fragrance == "none" else scent)
+        names.append(", ".join(parts))
     return table.assign(series=pd.Series(names, index=table.index, dtype="str"))
 
 
 def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
-    """Every size that the batches' wicks.csv name, smallest first, and what the files do not agree
-    in."""
-    columns = ["wick_series", "wick_size", "size_rank", "linear_density_tex", "width_mm"]
-    every = pd.concat(
-        [batch.wicks.reindex(columns=columns) for batch in pooled.batches.values()],
-        ignore_index=True,
-    )
-    every = every.astype({"size_rank": float, "linear_density_tex": float, "width_mm": float})
+    """Every size that the batches' wicks.csv name, smallest first, and where they disagree."""
+    numbers = ["size_rank", "linear_density_tex", "width_mm"]
+    columns = ["wick_series", "wick_size", *numbers]
+    tables = [batch.wicks.reindex(columns=columns) for batch in pooled.batches.values()]
+    every = pd.concat(tables, ignore_index=True).astype(dict.fromkeys(numbers, float))
     faults = []
     for name in ("size_rank", "linear_density_tex"):
         differ = every.dropna(subset=[name]).groupby(["wick_series", "wick_size"])[name].nunique()
@@ -195,8 +171,7 @@ def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
         if wrong:
             faults.append(
                 f"The batches' wicks.csv give different {GLOSSARY[name].label} for "
-                f"{listed(wrong)}: those of the first"
-                " batch are used."
+                f"{listed(wrong)}: those of the first batch are used."
             )
     sizes = every.groupby(["wick_series", "wick_size"], sort=False).first().reset_index()
     return sizes.sort_values(["wick_series", "size_rank"], kind="stable", ignore_index=True), faults
@@ -206,16 +181,14 @@ def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
     """One row per fresh candle: its value, whether it counts in the line, and if not, why.
 
     The mean of a candle that was cut short (its wick changed, or put out for good) stands at
-    another depth: it is
-    carried to the depth of the others along the pooled rate drift. A largest reading cannot be:
-    that candle is kept
-    out of the line, because it was not seen in its hottest burns.
+    another depth: it is carried to the depth of the others along the pooled rate drift. A largest
+    reading cannot be: that candle is kept out of the line, because it was not seen in its hottest
+    burns.
     """
     table = with_group(pooled.fresh, pooled)
-    end = table["batch"].map(
-        {name: b.settings.protocol.end_wax_left_pct for name, b in pooled.batches.items()}
-    )
-    short = (table["fill_used_pct"] < 100.0 - end).to_numpy()
+    ends = {name: b.settings.protocol.end_wax_left_pct for name, b in pooled.batches.items()}
+    short = (table["fill_used_pct"] < 100.0 - table["batch"].map(ends)).to_numpy()
+    cut = [f"cut short at {used:.0f} % of the fill" for used in table["fill_used_pct"]]
     value = table[metric].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
     why = np.where(np.isnan(value), _no_value(metric), "").astype(object)
     moved = np.zeros(len(table), dtype=bool)
@@ -225,24 +198,10 @@ def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
         slope = _drift(pooled.burns, metric)
         moved = short & (np.abs(middle - usual) > 5.0) & ~np.isnan(value)
         value = np.where(moved, value + slope * (usual - middle), value)
-        why = np.where(
-            moved,
-            [
-                f"cut short at {used:.0f} % of the fill: carried to the depth of the others"
-                for used in table["fill_used_pct"]
-            ],
-            why,
-        )
+        why = np.where(moved, [f"{so}: carried to the depth of the others" for so in cut], why)
     elif metric in _LARGEST and short.any() and (~short).any():
         out = short & ~np.isnan(value)
-        why = np.where(
-            out,
-            [
-                f"cut short at {used:.0f} % of the fill, before its last burns: at least this"
-                for used in table["fill_used_pct"]
-            ],
-            why,
-        )
+        why = np.where(out, [f"{so}, before its last burns: at least this" for so in cut], why)
     in_line = ~np.isnan(value) & ((why == "") | moved)
     return table.assign(
         value=value,
@@ -261,12 +220,11 @@ def _no_value(metric: str) -> str:
 
 
 def _drift(burns: pd.DataFrame, metric: str) -> float:
-    """Slope of the metric on depth [per %] within candles on their first wick, all candles
-    together."""
+    """Slope of the metric on depth [per %] within candles on their first wick, all together."""
     rows = burns[(burns["run"] == 1) & ~burns["excluded"] & burns[metric].notna()]
     if metric not in BURN_METRICS or rows.empty:
         return 0.0
-    code = rows.groupby(["batch", "candle"]).ngroup().to_numpy()
+    code = rows.groupby(UNIT).ngroup().to_numpy()
     x, y = rows["depth_pct"].to_numpy(dtype=float), rows[metric].to_numpy(dtype=float)
     n = np.bincount(code)
     x, y = x - (np.bincount(code, x) / n)[code], y - (np.bincount(code, y) / n)[code]
@@ -274,56 +232,37 @@ def _drift(burns: pd.DataFrame, metric: str) -> float:
 
 
 def safety_of_sizes(pooled: Pooled) -> pd.DataFrame:
-    """One row per series and size that was burnt: verdict over all batches, candles that passed,
-    criteria not met.
+    """One row per series and size that was burnt: its verdict over all batches.
 
     Failures on part-used candles count; passes do not.
     """
-    rows = []
-    for name, worked in pooled.worked.items():
-        verdicts = worked.verdicts
-        of_label = (
-            with_group(_recipe_words(worked.runs).assign(batch=name), pooled)
-            .drop_duplicates("candidate")
-            .set_index("candidate")
-        )
-        deciding = verdicts.candidate_criteria[verdicts.candidate_criteria["decides"]]
-        for row in verdicts.candidates.itertuples():
-            own = deciding[
-                (deciding["candidate"] == row.candidate) & (deciding["outcome"] == NOT_MET)
-            ]
-            words = own["criterion"] + own["kind"].map({STUDIO: ", the studio's own limit"}).fillna(
-                ""
-            )
-            place = of_label.loc[row.candidate]
-            rows.append(
-                (
-                    place["series"],
-                    place["wick_size"],
-                    _worst([row.standard_verdict, row.studio_verdict]),
-                    row.n_passed,
-                    row.n_failed,
-                    row.n_open,
-                    "; ".join(words),
-                )
-            )
-    columns = ["series", "wick_size", "verdict", "n_passed", "n_failed", "n_open", "not_met"]
-    table = pd.DataFrame(rows, columns=columns)
-    together = {
-        "verdict": _worst,
-        "n_passed": "sum",
-        "n_failed": "sum",
-        "n_open": "sum",
-        "not_met": _each_once,
-    }
-    return table.groupby(["series", "wick_size"], sort=False).agg(together).reset_index()
+    each_once = {"verdict": _worst, "not_met": _each_once}
+    together = each_once | dict.fromkeys(["n_passed", "n_failed", "n_open"], "sum")
+    tables = [_safety_of(name, worked, pooled) for name, worked in pooled.worked.items()]
+    table = pd.concat(tables, ignore_index=True)[["series", "wick_size", *_SAFETY]]
+    table = table.groupby(["series", "wick_size"], sort=False)[_SAFETY].agg(together)
+    return table[_SAFETY].reset_index()
 
 
-def _recipe_words(runs: pd.DataFrame) -> pd.DataFrame:
-    """The recipe as `questions.pool` names it."""
-    none = (runs["fragrance"] == "") & runs["fragrance_load_pct"].isna()
-    words = {name: runs[name].mask(runs[name] == "", "none") for name in ("fragrance", "dye")}
-    return runs.assign(fragrance_load_pct=runs["fragrance_load_pct"].mask(none, 0.0), **words)
+def _safety_of(name: str, worked: WorkedBatch, pooled: Pooled) -> pd.DataFrame:
+    """One row per candidate of one batch, with its series and size."""
+    verdicts = worked.verdicts
+    named = with_group(with_load(worked.runs).assign(batch=name), pooled)
+    place = named.drop_duplicates("candidate").set_index("candidate")
+    broken = verdicts.candidate_criteria
+    broken = broken[broken["decides"] & (broken["outcome"] == NOT_MET)]
+    words = broken["criterion"] + broken["kind"].map({STUDIO: ", the studio's own limit"}).fillna(
+        ""
+    )
+    not_met = words.groupby(broken["candidate"]).agg("; ".join)
+    found = verdicts.candidates.set_index("candidate")
+    both = zip(found["standard_verdict"], found["studio_verdict"], strict=True)
+    return found.assign(
+        series=place["series"].reindex(found.index),
+        wick_size=place["wick_size"].reindex(found.index),
+        verdict=[_worst(pair) for pair in both],
+        not_met=not_met.reindex(found.index).fillna(""),
+    )
 
 
 def _each_once(parts: pd.Series) -> str:

@@ -58,111 +58,66 @@ def two_burns(folder):
     return batches.batch(folder, [candle("A2", fragrance="fig", fragrance_load_pct=8)], burns, seen)
 
 
+NAN = pytest.approx(np.nan, nan_ok=True)
+SAME = {
+    "candle": "A2", "run": 1, "candidate": "flat braid 2", "wick": "flat braid 2",
+    "wick_series": "flat braid", "wick_size": "2", "vessel": "jar", "wax": "soy",
+    "fragrance": "fig", "fragrance_load_pct": 8.0, "dye": "", "fill_mass_g": 100.0,
+    "excluded": False, "exclusion_reason": "",
+}  # fmt: skip
+# Scale: 0.1 g and 0.1 g, u_m^2 = 0.1^2 / 12 + 0.1^2 = 0.0108333 g^2;
+# clock: 1 min, u_t^2 = (1 / 60)^2 / 12 h^2.
+U_MASS2, U_TIME2 = 0.0108333333, 1 / 43200
+FIRST = {
+    "burn": 1,
+    "lit_at": pd.Timestamp("2026-06-01 09:00", tz="UTC"),
+    "out_at": pd.Timestamp("2026-06-01 13:00", tz="UTC"),
+    "ended_by": "timer", "burn_time_h": 4.0, "rest_h": NAN,
+    "mass_before_g": 400.0, "mass_after_g": 380.0, "wax_used_g": pytest.approx(20.0),
+    "burn_rate_g_per_h": pytest.approx(5.0),
+    "burn_rate_u_g_per_h": pytest.approx(np.sqrt(2 * U_MASS2 / 16 + 2 * U_TIME2 * (20 / 16) ** 2)),
+    "heat_release_w": pytest.approx(5 * 36 / 3.6),
+    "fragrance_release_g_per_h": pytest.approx(5 * 8 / 108),
+    "fill_used_start_pct": pytest.approx(0.0), "fill_used_pct": pytest.approx(20.0),
+    "room_c": 22.0, "wick_length_mm": 6.0, "aftersmoke_s": 5.0, "note": "calm",
+    "n_checks": 4, "longest_gap_min": pytest.approx(60.0), "gap": False,
+    "wall_max_c": 48.0, "wall_margin_c": 17.0,
+    "wall_max_warm_room_c": 56.0, "wall_margin_warm_room_c": 9.0,
+    "flame_max_mm": 33.0, "flame_last_mm": 28.0,
+    "pool_share_max_pct": pytest.approx(6800 / 70),
+    "pool_share_last_pct": pytest.approx(6800 / 70), "pool_depth_max_mm": 9.0,
+    "full_pool_after_h": 2.0, "full_pool_by_h": 3.0, "full_pool_h": pytest.approx(2 + 14 / 16),
+    "pool_watched_h": 4.0, "soot_max": 1.0, "mushroom_max_mm": 2.0,
+}  # fmt: skip
+SECOND = {
+    "burn": 2,
+    "lit_at": pd.Timestamp("2026-06-02 09:00", tz="UTC"),
+    "out_at": pd.Timestamp("2026-06-02 12:30", tz="UTC"),
+    "ended_by": "stopped", "burn_time_h": 3.5, "rest_h": 20.0,
+    "mass_before_g": 379.8, "mass_after_g": 362.3, "wax_used_g": pytest.approx(17.5),
+    "burn_rate_g_per_h": pytest.approx(5.0),
+    "burn_rate_u_g_per_h": pytest.approx(
+        np.sqrt(2 * U_MASS2 / 12.25 + 2 * U_TIME2 * (17.5 / 12.25) ** 2)
+    ),
+    "heat_release_w": pytest.approx(50.0),
+    "fragrance_release_g_per_h": pytest.approx(5 * 8 / 108),
+    "fill_used_start_pct": pytest.approx(20.0), "fill_used_pct": pytest.approx(37.5),
+    "room_c": NAN, "wick_length_mm": NAN, "aftersmoke_s": NAN, "note": "",
+    "n_checks": 2, "longest_gap_min": pytest.approx(120.0), "gap": True,
+    "wall_max_c": 45.0, "wall_margin_c": 20.0,
+    "wall_max_warm_room_c": NAN, "wall_margin_warm_room_c": NAN,
+    "flame_max_mm": 30.0, "flame_last_mm": 30.0,
+    "pool_share_max_pct": pytest.approx(100.0),
+    "pool_share_last_pct": pytest.approx(100.0), "pool_depth_max_mm": 8.0,
+    "full_pool_after_h": 1.0, "full_pool_by_h": 3.0, "full_pool_h": pytest.approx(1 + 2 * 24 / 30),
+    "pool_watched_h": 3.0, "soot_max": 0.0, "mushroom_max_mm": 1.0,
+}  # fmt: skip
+
+
 def test_every_column_of_two_burns_worked_by_hand(tmp_path):
-    table = burn_cycles(two_burns(tmp_path))
-    first, second = table.to_dict("records")
-    same = {
-        "candle": "A2",
-        "run": 1,
-        "candidate": "flat braid 2",
-        "wick": "flat braid 2",
-        "wick_series": "flat braid",
-        "wick_size": "2",
-        "vessel": "jar",
-        "wax": "soy",
-        "fragrance": "fig",
-        "fragrance_load_pct": 8.0,
-        "dye": "",
-        "fill_mass_g": 100.0,
-        "excluded": False,
-        "exclusion_reason": "",
-    }
-    # Scale: 0.1 g and 0.1 g, u_m^2 = 0.1^2 / 12 + 0.1^2 = 0.0108333 g^2; clock: 1 min, u_t^2 = (1
-    # / 60)^2 / 12 h^2.
-    u_mass2, u_time2 = 0.0108333333, 1 / 43200
-    assert first == same | {
-        "burn": 1,
-        "lit_at": pd.Timestamp("2026-06-01 09:00", tz="UTC"),
-        "out_at": pd.Timestamp("2026-06-01 13:00", tz="UTC"),
-        "ended_by": "timer",
-        "burn_time_h": 4.0,
-        "rest_h": pytest.approx(np.nan, nan_ok=True),
-        "mass_before_g": 400.0,
-        "mass_after_g": 380.0,
-        "wax_used_g": pytest.approx(20.0),
-        "burn_rate_g_per_h": pytest.approx(5.0),
-        "burn_rate_u_g_per_h": pytest.approx(
-            np.sqrt(2 * u_mass2 / 16 + 2 * u_time2 * (20 / 16) ** 2)
-        ),
-        "heat_release_w": pytest.approx(5 * 36 / 3.6),
-        "fragrance_release_g_per_h": pytest.approx(5 * 8 / 108),
-        "fill_used_start_pct": pytest.approx(0.0),
-        "fill_used_pct": pytest.approx(20.0),
-        "room_c": 22.0,
-        "wick_length_mm": 6.0,
-        "aftersmoke_s": 5.0,
-        "note": "calm",
-        "n_checks": 4,
-        "longest_gap_min": pytest.approx(60.0),
-        "gap": False,
-        "wall_max_c": 48.0,
-        "wall_margin_c": 17.0,
-        "wall_max_warm_room_c": 56.0,
-        "wall_margin_warm_room_c": 9.0,
-        "flame_max_mm": 33.0,
-        "flame_last_mm": 28.0,
-        "pool_share_max_pct": pytest.approx(6800 / 70),
-        "pool_share_last_pct": pytest.approx(6800 / 70),
-        "pool_depth_max_mm": 9.0,
-        "full_pool_after_h": 2.0,
-        "full_pool_by_h": 3.0,
-        "full_pool_h": pytest.approx(2 + 14 / 16),
-        "pool_watched_h": 4.0,
-        "soot_max": 1.0,
-        "mushroom_max_mm": 2.0,
-    }
-    nan = pytest.approx(np.nan, nan_ok=True)
-    assert second == same | {
-        "burn": 2,
-        "lit_at": pd.Timestamp("2026-06-02 09:00", tz="UTC"),
-        "out_at": pd.Timestamp("2026-06-02 12:30", tz="UTC"),
-        "ended_by": "stopped",
-        "burn_time_h": 3.5,
-        "rest_h": 20.0,
-        "mass_before_g": 379.8,
-        "mass_after_g": 362.3,
-        "wax_used_g": pytest.approx(17.5),
-        "burn_rate_g_per_h": pytest.approx(5.0),
-        "burn_rate_u_g_per_h": pytest.approx(
-            np.sqrt(2 * u_mass2 / 12.25 + 2 * u_time2 * (17.5 / 12.25) ** 2)
-        ),
-        "heat_release_w": pytest.approx(50.0),
-        "fragrance_release_g_per_h": pytest.approx(5 * 8 / 108),
-        "fill_used_start_pct": pytest.approx(20.0),
-        "fill_used_pct": pytest.approx(37.5),
-        "room_c": nan,
-        "wick_length_mm": nan,
-        "aftersmoke_s": nan,
-        "note": "",
-        "n_checks": 2,
-        "longest_gap_min": pytest.approx(120.0),
-        "gap": True,
-        "wall_max_c": 45.0,
-        "wall_margin_c": 20.0,
-        "wall_max_warm_room_c": nan,
-        "wall_margin_warm_room_c": nan,
-        "flame_max_mm": 30.0,
-        "flame_last_mm": 30.0,
-        "pool_share_max_pct": pytest.approx(100.0),
-        "pool_share_last_pct": pytest.approx(100.0),
-        "pool_depth_max_mm": 8.0,
-        "full_pool_after_h": 1.0,
-        "full_pool_by_h": 3.0,
-        "full_pool_h": pytest.approx(1 + 2 * 24 / 30),
-        "pool_watched_h": 3.0,
-        "soot_max": 0.0,
-        "mushroom_max_mm": 1.0,
-    }
+    first, second = burn_cycles(two_burns(tmp_path)).to_dict("records")
+    assert first == SAME | FIRST
+    assert second == SAME | SECOND
 
 
 HOURS = (60, 120, 180, 240)
@@ -242,9 +197,8 @@ def test_fragrance_none_unknown_and_on_the_total(tmp_path):
 
 def test_a_wax_without_a_heat_of_combustion_counts_as_paraffin(tmp_path):
     table = burn_cycles(batches.batch(tmp_path, [candle("A", wax="beeswax")], [burn("A", 1, 20)]))
-    assert table["heat_release_w"].iat[0] == pytest.approx(
-        5 * 43.8 / 3.6
-    )  # Hamins, Bundy, Dillon 2005
+    # Hamins, Bundy, Dillon 2005
+    assert table["heat_release_w"].iat[0] == pytest.approx(5 * 43.8 / 3.6)
 
 
 # ---------------------------------------------------------------- wicks, names, exclusions
@@ -275,10 +229,11 @@ def test_wick_changes_start_runs(tmp_path):
     assert table.loc["C", "candidate"].tolist() == ["flat braid 2"] + ["flat braid 1"] * 3 + [
         "square braid 1"
     ]
-    assert (
-        table.loc[("C", 5), "wick_series"] == "square braid"
-        and table.loc[("C", 5), "wick_size"] == "1"
-    )
+    assert table.loc[("C", 5), "wick_series"] == "square braid"
+    assert table.loc[("C", 5), "wick_size"] == "1"
+
+
+FIG = {"fragrance": "fig", "fragrance_load_pct": 8}
 
 
 @pytest.mark.parametrize(
@@ -289,12 +244,13 @@ def test_wick_changes_start_runs(tmp_path):
         ({"wax": "rape"}, {}, ["flat braid 2, rape", "flat braid 2, soy"]),
         ({"dye": "blue"}, {}, ["flat braid 2, blue", "flat braid 2, no dye"]),
         ({"wick_count": 2}, {"wick_count": 1}, ["flat braid 2 x2", "flat braid 2"]),
-        ({"fragrance": "fig", "fragrance_load_pct": 8}, {}, ["flat braid 2, fig 8 %", "flat braid 2, no fragrance"]),
-        ({"fragrance": "fig", "fragrance_load_pct": 8}, {"fragrance": "fig", "fragrance_load_pct": 6.5},
+        (FIG, {}, ["flat braid 2, fig 8 %", "flat braid 2, no fragrance"]),
+        (FIG, FIG | {"fragrance_load_pct": 6.5},
          ["flat braid 2, fig 8 %", "flat braid 2, fig 6.5 %"]),
-        ({"fragrance": "fig", "fragrance_load_pct": 8}, {"fragrance": "rose"}, ["flat braid 2, fig 8 %", "flat braid 2, rose"]),
-        ({"vessel": "tin", "wax": "rape", "dye": "blue", "fragrance": "fig", "fragrance_load_pct": 8}, {},
-         ["flat braid 2, tin, rape, fig 8 %, blue", "flat braid 2, jar, soy, no fragrance, no dye"]),
+        (FIG, {"fragrance": "rose"}, ["flat braid 2, fig 8 %", "flat braid 2, rose"]),
+        (FIG | {"vessel": "tin", "wax": "rape", "dye": "blue"}, {},
+         ["flat braid 2, tin, rape, fig 8 %, blue",
+          "flat braid 2, jar, soy, no fragrance, no dye"]),
     ],
 )  # fmt: skip
 def test_candidates_name_what_differs(tmp_path, one, other, names):

@@ -1,6 +1,6 @@
 """What can be printed: bounds by hand and by table, refusals for unsafe and for few, projected
-lives that
-never count."""
+lives that never count.
+"""
 
 import re
 
@@ -33,7 +33,8 @@ CONFIRMED = 'stage = "confirmation"\n' + TOML
 
 def made(folder, hours, *, toml=CONFIRMED, unfinished=(), **seen):
     """Candles of one wick, each burnt to its end in burns of 4 h and a last one, so that it lasts
-    ``hours``."""
+    ``hours``.
+    """
     candles, burns, seen_at = [], [], []
     for n, whole in enumerate(hours):
         name, last = f"C{n}", whole % 4.0 or 4.0
@@ -58,18 +59,17 @@ def made(folder, hours, *, toml=CONFIRMED, unfinished=(), **seen):
 
 
 def test_bounds_by_hand(tmp_path):
-    """Lives 28, 29, 30, 31, 32 h: mean 30, sd 1.5811; k = 3.407 (ISO 16269-6, 5 candles, 90 %/95
-    %, from
-    memory), t = 2.132."""
+    """Lives 28, 29, 30, 31, 32 h: mean 30, sd 1.5811; k = 3.407 (ISO 16269-6, 5 candles, 90 %/95 %,
+    from memory), t = 2.132.
+    """
     found = claim_label([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
     assert found.outcome == LIMITED  # 24.6 h is more than 10 % below the mean
     assert found.bounds.mean == pytest.approx(30.0)
     assert found.bounds.tolerance == pytest.approx(30.0 - 3.407 * 1.58114, abs=2e-3)
     assert found.bounds.prediction == pytest.approx(30.0 - 2.132 * 1.58114 * np.sqrt(1.2), abs=2e-3)
     assert found.answer[0].startswith(
-        "For flat braid 2 at most “24 h” can be promised: with 95 % confidence at least 90 of "
-        "100 such candles burn"
-        " 24.6 h"
+        "For flat braid 2 at most “24 h” can be promised: with 95 % confidence at least 90 of 100 "
+        "such candles burn 24.6 h"
     )
 
 
@@ -97,9 +97,8 @@ def test_unsafe_candles_carry_no_claim(tmp_path):
     assert found.declared.empty
     assert (
         found.answer[0]
-        == "No burn time can be printed for flat braid 2: its candles did not meet: flame "
-        "height. Nothing is claimed"
-        " for a candle that broke a criterion."
+        == "No burn time can be printed for flat braid 2: its candles did not meet: flame height. "
+        "Nothing is claimed for a candle that broke a criterion."
     )
     assert not any("at most" in line for line in found.answer[:1])
 
@@ -145,7 +144,8 @@ def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
         "the screening that came before is not among the folders, and what failed there is not "
         "counted. Give both rounds"
     )
-    assert found.outcome == LIMITED and any(why in line for line in found.answer)
+    assert found.outcome == LIMITED
+    assert any(why in line for line in found.answer)
     assert (
         claim_label(
             [read_batch(DEMO / name) for name in ("screening", "confirmation")], "paper-cored 4"
@@ -217,7 +217,8 @@ def test_the_wick_and_its_tolerance(tmp_path):
         "property"
     )["tolerance"]["linear density"]
     assert re.fullmatch(
-        r"±60 tex, half the way to the next size; by the line through its sizes that is worth ±0\.\d\d g/h",
+        r"±60 tex, half the way to the next size; by the line through its sizes that is worth "
+        r"±0\.\d\d g/h",
         worth,
     )
 
@@ -228,9 +229,8 @@ def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
     assert "ASTM F2058" in text
     assert "EN 15494" in text
     words = " ".join(found.cautions["topic"] + " " + found.cautions["to_settle"]).lower()
-    assert (
-        "burn within sight" not in words
-    )  # the trade's own sentence, as it is printed on many labels
+    # the trade's own sentence, as it is printed on many labels
+    assert "burn within sight" not in words
     assert len(found.cautions) == len(CAUTIONARY_TOPICS)
     assert any("from memory and from pages that quote them" in note for note in found.notes)
 

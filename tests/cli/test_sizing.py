@@ -1,5 +1,6 @@
-"""The commands candles, size and claim: what they print, leave and refuse; their pages in order
-and without markup of a log."""
+"""The commands candles, size and claim: what they print, leave and refuse; their pages in order and
+without markup of a log.
+"""
 
 import json
 import shutil
@@ -12,8 +13,6 @@ from candlelab.claim.claims import claim_label
 from candlelab.cli.main import main
 from candlelab.logs.batch import read_batch
 from candlelab.size.sizing import size_wicks
-
-pytestmark = pytest.mark.slow
 
 BOTH = [str(DEMO / "screening"), str(DEMO / "confirmation")]
 

@@ -1,5 +1,4 @@
-"""The page of a confirmation: the command, its files, its words, its figure; and odd pairs that
-must still make a page."""
+"""The page of a confirmation: its files, words and figure; odd pairs must still make a page."""
 
 import json
 import re
@@ -86,11 +85,9 @@ def test_the_page_says_the_answer_first_then_how_far_to_trust_it(made_page):
         )
     ]
     assert places == sorted(places)
-    assert (
-        "this is screening evidence, not a certificate" in text
-        and "<script" not in text
-        and "nan" not in re.sub(r"base64,[^\"]*", "", text).lower().split()
-    )
+    assert "this is screening evidence, not a certificate" in text
+    assert "<script" not in text
+    assert "nan" not in re.sub(r"base64,[^\"]*", "", text).lower().split()
 
 
 def test_results_are_those_of_a_direct_call(made_page):
@@ -105,13 +102,11 @@ def test_results_are_those_of_a_direct_call(made_page):
         "confirmation_folder": "confirmation",
         "candidates": [],
     }
-    assert {row["round"] for row in record["inputs"]} == {"screening", "confirmation"} and all(
-        len(row["sha256"]) == 64 for row in record["inputs"]
-    )
+    assert {row["round"] for row in record["inputs"]} == {"screening", "confirmation"}
+    assert all(len(row["sha256"]) == 64 for row in record["inputs"])
     for table in record["tables"].values():
-        assert table["rows"] == len(table["data"]) and all(
-            column["meaning"] for column in table["columns"]
-        )
+        assert table["rows"] == len(table["data"])
+        assert all(column["meaning"] for column in table["columns"])
 
 
 @pytest.mark.parametrize(
@@ -136,7 +131,9 @@ def test_wrong_use_ends_with_2(tmp_path, folders, more, said):
     run = CliRunner().invoke(
         main, ["confirm", *(str(DEMO / name) for name in folders), *more, *where]
     )
-    assert run.exit_code == 2 and said in run.stderr and not (tmp_path / "out").exists()
+    assert run.exit_code == 2
+    assert said in run.stderr
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
@@ -144,10 +141,12 @@ def test_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
     run = CliRunner().invoke(
         main, ["confirm", str(DEMO / "screening"), str(broken), "--out", str(tmp_path / "out")]
     )
-    assert run.exit_code == 1 and "burns.csv" in run.stderr and not (tmp_path / "out").exists()
+    assert run.exit_code == 1
+    assert "burns.csv" in run.stderr
+    assert not (tmp_path / "out").exists()
 
 
-def test_an_old_page_stays_when_the_new_one_cannot_be_made(tmp_path, made_page):
+def test_an_old_page_stays_when_the_new_one_cannot_be_made(made_page):
     with pytest.raises(ValueError, match="There is no candidate"):
         make_confirmation(
             DEMO / "screening", DEMO / "confirmation", made_page[1], candidates=["wool 3"]
@@ -181,10 +180,8 @@ def test_odd_pairs_make_a_page(tmp_path, name):
     second = made(tmp_path / "second", **{"used": FRESH, "toml": CONFIRMATION, "month": 8} | new)
     record, text = shown(first, second)
     json.dumps(record, allow_nan=False)
-    assert (
-        record["answer"]
-        and "this is screening evidence, not a certificate." in record["answer"][-1]
-    )
+    assert record["answer"]
+    assert "this is screening evidence, not a certificate." in record["answer"][-1]
     plain = re.sub(r"<[^>]+>", " ", text)
     assert not re.search(r"\b(nan|NaN|None|inf|<NA>)\b", plain), re.search(
         r".{60}\b(nan|NaN|None|inf)\b.{60}", plain
@@ -204,11 +201,9 @@ def test_never_a_full_pool_is_above_the_range(tmp_path):
     result = confirm_pick(read_batch(first), read_batch(second))
     pools = result.candles[result.candles["metric"] == "full_pool_h"].set_index("candle")
     assert pools.loc["C1", ["after", "until"]].tolist() == [2.0, 3.0]
-    assert (
-        pools.at["C2", "after"] == 4.0
-        and np.isnan(pools.at["C2", "until"])
-        and np.isnan(pools.at["C2", "value"])
-    )
+    assert pools.at["C2", "after"] == 4.0
+    assert np.isnan(pools.at["C2", "until"])
+    assert np.isnan(pools.at["C2", "value"])
     high = result.ranges.set_index("metric").at["full_pool_h", "range_high"]
     assert pools.at["C2", "fell"] == ("above" if high < 4.0 else "ends between two checks")
 

@@ -66,8 +66,8 @@ def test_a_folder_with_other_files_is_refused_before_any_work(tmp_path):
     with pytest.raises(NotOurFolder) as caught, whole_folder(tmp_path / "letters", NAMES):
         pytest.fail("the work began")
     assert str(caught.value) == (
-        f"{tmp_path / 'letters'} holds other files (dear.txt). Give an empty or a new folder "
-        "with --out."
+        f"{tmp_path / 'letters'} holds other files (dear.txt). Give an empty or a new folder with "
+        "--out."
     )
     assert (tmp_path / "letters" / "dear.txt").read_text() == "keep me"
 

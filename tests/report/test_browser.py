@@ -1,5 +1,6 @@
 """The demo page in a real browser with the network off; skipped where Chromium or playwright is
-missing."""
+missing.
+"""
 
 import os
 

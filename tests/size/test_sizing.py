@@ -1,5 +1,6 @@
 """Which size: a known line is found again, nothing unsafe is advised, nothing is carried further
-than one size."""
+than one size.
+"""
 
 import re
 
@@ -18,7 +19,8 @@ from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size import figures as sizing_figures
 from candlelab.size.line import candle_values
-from candlelab.size.sizing import INSIDE, OUTSIDE, size_wicks
+from candlelab.size.series import INSIDE, OUTSIDE, series_line
+from candlelab.size.sizing import size_wicks
 
 WICKS = [
     {"wick_series": "flat braid", "wick_size": size, "size_rank": rank, "linear_density_tex": tex}
@@ -36,7 +38,8 @@ def screening():
 
 def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, spread=(-0.1, 0.1)):
     """A batch of candles burnt to their end: ``rates`` holds [g/h] by size; two candles of each,
-    ``spread`` apart."""
+    ``spread`` apart.
+    """
     candles, burns, checks = [], [], []
     for size, rate in rates.items():
         for n, off in enumerate(spread):
@@ -55,9 +58,9 @@ def one(found):
 
 
 def test_a_line_made_by_hand_is_read_backwards(tmp_path):
-    """Rates 4, 5, 6 at 300, 400, 500 tex: 5.7 g/h is met at 470 tex; the nearest size is 3. Slope
-    1 g/h for
-    each 100 tex."""
+    """Rates 4, 5, 6 at 300, 400, 500 tex: 5.7 g/h is met at 470 tex; the nearest size is 3. Slope 1
+    g/h for each 100 tex.
+    """
     line = one(size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0})]))
     assert line.meets.estimate == pytest.approx(470, abs=1e-6)
     assert line.meets.conf_low < 470 < line.meets.conf_high
@@ -92,8 +95,8 @@ def test_the_line_is_ordinary_least_squares(tmp_path):
 
 def test_the_demo_names_the_right_size(screening):
     """Truth (data/demo/README.md): square braid 2 is right, flat braid 4 a little small,
-    paper-cored too deep
-    or too hot."""
+    paper-cored too deep or too hot.
+    """
     found = size_wicks([screening, read_batch(DEMO / "confirmation")])
     picks = found.picks.set_index("series")["pick"]
     assert picks.to_dict() == {"flat braid": "4", "square braid": "2", "paper-cored": ""}
@@ -137,9 +140,8 @@ def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
     other = one(size_wicks([made(tmp_path / "c", {"1": 3.0, "2": 3.9})]))
     assert (
         other.next_test
-        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; the line "
-        "does not reach that far,"
-        " so go one size at a time."
+        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; the line does "
+        "not reach that far, so go one size at a time."
     )
 
 
@@ -148,7 +150,7 @@ def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
 def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed):
     rng = np.random.default_rng(seed)
     burnt = sorted(rng.choice(["1", "2", "3", "4", "5"], rng.integers(1, 4), replace=False))
-    rates = dict(zip(burnt, np.sort(rng.uniform(3, 8, len(burnt))).round(2)))
+    rates = dict(zip(burnt, np.sort(rng.uniform(3, 8, len(burnt))).round(2), strict=True))
     broken = {size: {"soot": 3} for size in burnt if rng.random() < 0.4}
     line = one(size_wicks([made(tmp_path / "b", rates, seen=broken, spread=(-0.2, 0.1, 0.15))]))
     sizes = line.sizes.set_index("wick_size")
@@ -171,9 +173,8 @@ def test_a_target_that_nobody_in_the_series_meets(tmp_path):
     assert line.pick == ""
     assert (
         line.next_test
-        == "No size of this series in wicks.csv meets the target: it would take a larger one "
-        "than the largest. Try"
-        " another series."
+        == "No size of this series in wicks.csv meets the target: it would take a larger one than "
+        "the largest. Try another series."
     )
     assert "larger than any size of this series in wicks.csv" in " ".join(line.details)
 
@@ -191,8 +192,8 @@ def test_one_size_only(tmp_path):
     assert "what another size does is not known" in line.details[0]
     assert (
         line.next_test
-        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; what a "
-        "size does is not known yet."
+        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; what a size "
+        "does is not known yet."
     )
 
 
@@ -202,8 +203,7 @@ def test_one_candle_of_each_size(tmp_path):
     assert line.details == (
         (
             "flat braid: too few candles for a line through 2 sizes: one more candle of a size "
-            "shows how much candles"
-            " differ."
+            "shows how much candles differ."
         ),
     )
     assert line.pick == "3"
@@ -262,9 +262,9 @@ def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening)
 
 
 def test_a_wick_change_does_not_bend_the_line(tmp_path):
-    """Half the candles of the smaller size re-wicked half way, rates known: the size that meets
-    the target is
-    still found."""
+    """Half the candles of the smaller size re-wicked half way, rates known: the size that meets the
+    target is still found.
+    """
     from candlelab.simulate.model import WickChange
 
     wicks = tuple(
@@ -351,10 +351,9 @@ def test_refuses_an_unknown_metric(screening):
 @pytest.mark.slow
 def test_the_interval_holds_the_true_size():
     """Over 150 simulated series of three sizes with three candles each, 95 % of intervals hold the
-    size that
-    meets the target."""
+    size that meets the target.
+    """
     from candlelab.logs.settings import Target
-    from candlelab.size.sizing import _series_line
 
     rng = np.random.default_rng(12)
     sizes = pd.DataFrame(WICKS)[["wick_series", "wick_size", "size_rank", "linear_density_tex"]]
@@ -376,7 +375,7 @@ def test_the_interval_holds_the_true_size():
                 "why": "",
             }
         )
-        line = _series_line(
+        line = series_line(
             "flat braid",
             points,
             sizes,

@@ -1,0 +1,286 @@
+"""Every sentence of a comparison, to the letter."""
+
+import dataclasses
+
+import numpy as np
+import pandas as pd
+import pytest
+from batches import simulated
+
+from candlelab.compare.ask import compare_batches
+from candlelab.compare.choice import choose
+from candlelab.compare.record import EXPLAINED, OUTCOMES, explained, methods, tables
+from candlelab.compare.words import NO_CHOICE, under_title
+from candlelab.glossary import GLOSSARY
+from candlelab.logs.settings import Target
+from candlelab.stats.pairwise import compare_candidates
+
+LAST = (
+    "A difference that is not shown may still be there; these are numbers of candles burnt here, "
+    "and screening evidence, not a certificate."
+)
+
+
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_three_wicks_that_are_one_and_the_same_give_no_winner(tmp_path, seed):
+    """Simulated: the same true burn rate and wax left for all three sizes."""
+    batch = simulated(
+        tmp_path / "b", [("1", 5.6, 3.0), ("2", 5.6, 3.0), ("3", 5.6, 3.0)], seed=seed
+    )
+    targets = (
+        Target("burn_rate_g_per_h", 4.0, 7.2, 5.6),
+        Target("wax_left_pct", high=10.0, best=0.0),
+    )
+    asked = compare_batches(
+        [dataclasses.replace(batch, settings=dataclasses.replace(batch.settings, targets=targets))],
+        by="wick",
+    )
+    assert asked.answer[0].startswith(
+        "No two of the 3 candidates are shown to differ in burn rate: what was found, from "
+    )
+    assert asked.answer[0].endswith(" may be luck.")
+    chance = asked.choice.candidates["probability_best"]
+    assert chance.sum() == pytest.approx(1.0)
+    assert chance.max() < 0.8
+    assert asked.answer[1].endswith(" %, which leaves the choice open.")
+
+
+def again(asked, **changes):
+    """The answer to the same question with other results."""
+    from candlelab.compare.words import answer_words
+
+    return answer_words(dataclasses.replace(asked, **changes))
+
+
+def chosen(**groups):
+    """A choice by one target from burn rates of candidates."""
+    rows = [(name, rate) for name, rates in groups.items() for rate in rates]
+    table = pd.DataFrame(rows, columns=["candidate", "burn_rate_g_per_h"]).astype(
+        {"burn_rate_g_per_h": float}
+    )
+    return choose(table, (Target("burn_rate_g_per_h", 4.0, 7.0, 5.5),), dict.fromkeys(groups, ""))
+
+
+def test_the_choice_in_words(batches):
+    asked = compare_batches([batches["screening"]], by="wick")
+
+    def words(**groups):
+        return again(asked, choice=chosen(**groups))[1]
+
+    assert words(a=[5.5, 5.6], b=[4.1, 4.2]) == (
+        "Of the 2 that met every criterion of safety a satisfies the targets most (97 %), and it "
+        "is truly the best of them with a probability of 95 %."
+    )
+    assert words(a=[5.5, 5.9], b=[5.2, 5.6]).endswith(" %, which leaves the choice open.")
+    assert (
+        words(a=[5.5], b=[5.2])
+        == "Of the 2 that met every criterion of safety a satisfies the targets most, but how sure "
+        "that is cannot be said."
+    )
+    assert (
+        words(a=[5.5, 5.6])
+        == "Only a met every criterion of safety; it satisfies the targets to 97 %."
+    )
+    assert (
+        words(a=[5.5, 5.6], b=[np.nan])
+        == "Only a met every criterion of safety and is known well enough in every target; it "
+        "satisfies the targets to 97 %."
+    )
+    assert words(a=[5.5, 5.6], b=[4.1, 4.2], c=[np.nan]).startswith(
+        "Of the 2 that met every criterion of safety and are known well enough in every target a "
+        "satisfies the targets most (97 %), and it is truly "
+    )
+    assert (
+        words(a=[9.0, 9.1], b=[8.0, 8.1])
+        == "Each candidate that can be chosen misses at least one target altogether, so none is "
+        "chosen."
+    )
+    assert words(a=[9.0, 9.1], b=[np.nan]) == (
+        "Each candidate that can be chosen misses at least one target altogether, so none is "
+        "chosen (b cannot be judged by every target)."
+    )
+    assert (
+        words(a=[np.nan])
+        == "No candidate can be chosen: each has a criterion that is not met or not recorded, or a "
+        "number that is not known well enough."
+    )
+    far = again(asked, choice=chosen(a=np.linspace(5.49, 5.51, 9), b=np.linspace(4.19, 4.21, 9)))[1]
+    assert far.endswith("with a probability of over 99 %.")
+
+
+def test_wicks_in_words(batches):
+    asked = compare_batches([batches["confirmation"]], by="wick")
+    assert (
+        asked.answer[0]
+        == "Burn rate is highest with paper-cored 4, 5.97 g/h, and lowest with square braid 2, "
+        "5.58 g/h; 1 of 1 pair differs by more than luck."
+    )
+    low = dataclasses.replace(
+        asked.comparison, differences=asked.comparison.differences.assign(p_adjusted=0.5)
+    )
+    assert again(asked, comparison=low)[0] == (
+        "No two of the 2 candidates are shown to differ in burn rate: what was found, from 5.58 "
+        "g/h (square braid 2) to 5.97 g/h (paper-cored 4), may be luck."
+    )
+    alone = compare_batches([batches["loads"]], by="wick")
+    assert (
+        alone.answer[0]
+        == "There is only one candidate, square braid 2, with 5.89 g/h: nothing to compare it with."
+    )
+    assert again(asked, comparison=None, choice=None, refused=("Because.",)) == (
+        "These candles cannot be compared: Because.",
+        LAST,
+    )
+
+
+def test_waxes_in_words(batches):
+    asked = compare_batches([batches["waxes"]], by="wax")
+    shown = dataclasses.replace(
+        asked.crossed, interaction=asked.crossed.interaction.assign(p_value=0.01)
+    )
+    assert (
+        again(asked, crossed=shown)[1]
+        == "The difference depends on the wick: read the wicks one by one in the table."
+    )
+    wide = dataclasses.replace(
+        asked.crossed, differences=asked.crossed.differences.assign(conf_low=-1.0, conf_high=0.5)
+    )
+    assert again(asked, crossed=wide)[0] == (
+        "Averaged over the wicks, no difference in burn rate is shown between rapeseed and beeswax "
+        "and coconut and rapeseed: it lies between -1.00 g/h and 0.50 g/h."
+    )
+    plain = compare_candidates(
+        asked.pooled.burns,
+        metric="burn_rate_g_per_h",
+        by="wax",
+        unit=["batch", "candle"],
+        covariates=["wick"],
+    )
+    assert again(asked, crossed=None, comparison=plain)[0].startswith(
+        "Burn rate is lower with rapeseed and beeswax than with coconut and rapeseed, by 0.7"
+    )
+
+
+def test_loads_in_words(batches):
+    asked = compare_batches([batches["loads"]], by="fragrance_load_pct")
+
+    def turned(**parts):
+        return again(
+            asked,
+            trend=dataclasses.replace(
+                asked.trend,
+                **{name: getattr(asked.trend, name).assign(**ends) for name, ends in parts.items()},
+            ),
+        )
+
+    assert turned(slope={"estimate": 0.06, "conf_low": 0.03, "conf_high": 0.09})[0] == (
+        "Burn rate rises by 0.06 g/h for each % of fragrance load (0.03 g/h to 0.09 g/h)."
+    )
+    assert turned(slope={"conf_low": -0.03, "conf_high": 0.09})[0] == (
+        "That burn rate rises or falls with fragrance load is not shown: for each % of load it "
+        "changes by something between -0.03 g/h and 0.09 g/h."
+    )
+    bent = turned(
+        curvature={"conf_low": 0.01, "conf_high": 0.02}, ends={"conf_low": -0.01, "conf_high": 0.05}
+    )
+    assert bent[0].startswith(
+        "Over all loads taken together burn rate falls by 0.062 g/h for each % of fragrance load"
+    )
+    assert (
+        bent[1]
+        == "The effect is not the same at every load: near 9 % one % changes it by something "
+        "between -0.01 g/h and 0.05 g/h."
+    )
+    two = dataclasses.replace(asked.trend, ends=asked.trend.ends.iloc[:0])
+    assert len(again(asked, trend=two)) == 2
+
+
+def test_notes_and_lines_under_the_title(batches):
+    assert under_title(compare_batches([batches["screening"]], by="wick")) == (
+        "Stoneware tumbler, coconut and rapeseed wax: which wick?",
+        "burn rate (g/h) of 17 candles (19 wicks in them), 133 burns",
+    )
+    series = compare_batches([batches["screening"]], by="wick_series", metric="life_h")
+    assert under_title(series)[1] == "life (h) of 13 candles"
+    told = compare_batches([batches["screening"]], by="wick_series").notes
+    assert told == (
+        "Some burns are on a second wick in a part-used candle, so the share of fill used is "
+        "corrected for.",
+        "A wick series stands for the sizes burnt here, taken together: other sizes of it may burn "
+        "quite differently.",
+    )
+    bare = dataclasses.replace(
+        batches["confirmation"],
+        settings=dataclasses.replace(batches["confirmation"].settings, targets=()),
+    )
+    asked = compare_batches([bare], by="wick")
+    assert asked.refused == (
+        "batch.toml names no target, so there is nothing to choose by: add [targets].",
+    )
+    assert asked.choice is None
+    assert (
+        NO_CHOICE
+        == "Candidates are put in order only when they are compared by wick and batch.toml names "
+        "targets."
+    )
+    from candlelab.pages.words import BEST
+
+    assert BEST in methods(compare_batches([batches["screening"]], by="wick"))
+    assert BEST == (
+        "The probability of being the best is a share of 20,000 repeats, each with resampled "
+        "candles. In each of them every mean is moved toward the mean of all candidates, as far as "
+        "luck could have set them apart, because the best of several is partly the luckiest. Of "
+        "those called 70 to 90 % in simulated batches, 71 to 87 % were truly the best."
+    )
+    assert OUTCOMES == {
+        "passed": "Passed: every deciding criterion met",
+        "sooted": "Sooted: grade 2 or more at some check",
+        "full_pool_by_burn_3": "Full pool by the third burn",
+    }
+
+
+PLAIN = {
+    "candidate",
+    "batch",
+    "candle",
+    "wick",
+    "wick_series",
+    "wax",
+    "fragrance_load_pct",
+    "burn_rate_g_per_h",
+    "target",
+    "reason",
+    "mean",
+    "score_low",
+    "score_high",
+    "counted_out",
+}
+
+
+@pytest.mark.parametrize(
+    ("name", "by"),
+    [
+        ("screening", "wick"),
+        ("screening", "wick_series"),
+        ("waxes", "wax"),
+        ("loads", "fragrance_load_pct"),
+    ],
+)
+def test_no_word_of_statistics_is_left_unexplained(batches, name, by):
+    """Every column of every table is plain or explained, and so is every name of a method: names
+    begin with a capital within a sentence.
+    """
+    import re
+
+    asked = compare_batches([batches[name]], by=by)
+    columns, terms = explained(asked)
+    assert {c for _, table in tables(asked).values() for c in table.columns} <= PLAIN | set(
+        EXPLAINED
+    )
+    assert columns
+    assert all(GLOSSARY[c].meaning for c in columns)
+    text = " ".join(methods(asked))
+    names = {word for word in re.findall(r"(?<![.:] )(?<!^)\b[A-Z][A-Za-z]+", text)}
+    assert names <= {part for term in terms for part in re.split(r"[ -]| and ", term)}, names
+    for word in ("log-rank", "median", "resampled", "REML"):
+        assert (word in text) <= any(word in term for term in terms)
