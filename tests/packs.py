@@ -1,9 +1,22 @@
 """Packs for tests: one made of the demo's confirmation batch, and ways to change it."""
 
 import io
+import json
 import zipfile
 
-from candlelab.share.contents import MANIFEST, manifest
+from candlelab.share.archive import write_zip
+from candlelab.share.contents import ENVIRONMENT, MANIFEST, json_bytes, manifest
+
+LOGS, REPORT = "batches/confirmation", "reports/confirmation"
+BOOK, RECORD = f"{REPORT}/batch_report.ipynb", f"{REPORT}/results.json"
+# The first cell of the report's notebook in candlelab 0.1.0, and the SHA-256 of that code.
+OLD_IMPORTS = """\
+from candlelab import compared_figures, figures, page, words
+from candlelab.columns import in_words
+from candlelab.logs import read_batch
+from candlelab.results import batch_results, results_record
+"""
+OLD_CODE = "a0ca9d274a9748e198bd70513be9a81af4fc22b59c1884e65e488366b7b57046"
 
 
 def contents_of(pack):
@@ -33,3 +46,35 @@ def raw_zip(*entries):
         for entry, data in entries:
             archive.writestr(entry, data)
     return file.getvalue()
+
+
+def forged(tmp_path, pack, changes, *, manifest=True):
+    """The pack with files changed, removed (None) or added, and with a manifest that fits or the
+    old one."""
+    files = {**contents_of(pack), **changes}
+    files = {name: data for name, data in files.items() if data is not None}
+    write_zip(tmp_path / "forged.zip", with_new_manifest(files) if manifest else files)
+    return tmp_path / "forged.zip"
+
+
+def canary(tmp_path):
+    """Code that leaves a file when it is run."""
+    return f"open({str(tmp_path / 'canary')!r}, 'w')"
+
+
+def with_code(files, code):
+    """The pack's notebook with code at the start of every cell that some program might run."""
+    book = json.loads(files[BOOK])
+    for cell in book["cells"]:
+        if cell["cell_type"] == "code" and "parameters" not in cell["metadata"].get("tags", []):
+            cell["source"] = f"{code}\n{''.join(cell['source'])}"
+    return json_bytes(book)
+
+
+def of_version(files, version, *, imports=OLD_IMPORTS, code=OLD_CODE):
+    """The files as another version of candlelab wrote them: its name, its code and its imports."""
+    record, environment = json.loads(files[RECORD]), json.loads(files[ENVIRONMENT])
+    record["versions"]["candlelab"] = environment["candlelab"] = version
+    environment["candlelab_code_sha256"] = code
+    book = with_code(files, imports)
+    return files | {RECORD: json_bytes(record), ENVIRONMENT: json_bytes(environment), BOOK: book}

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from candlelab.cli.exits import FAILED, PATH, PROBLEMS
+from candlelab.text import counted
 
 
 @click.command()
@@ -29,8 +30,7 @@ def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Pat
     again.
 
     BATCH is the folder of a batch, which is reported on anew, or of a report that lies near its
-    batch,
-    which is packed as it is. Names of users, computers and other folders stay out.
+    batch, which is packed as it is. Names of users, computers and other folders stay out.
     """
     from candlelab.logs.problems import BurnLogError
     from candlelab.pages.run import ReportFailed
@@ -82,16 +82,17 @@ def verify(pack: Path, every_number: bool, run_packed_notebook: bool) -> None:
     its logs.
 
     Nothing in the pack is run: the numbers are worked out by candlelab's own notebook. A number
-    agrees
-    when it differs by at most a millionth of its size, or by 0.000000001. Ends with 0 when all is
-    well,
-    1 when something is not.
+    agrees when it differs by at most a millionth of its size, or by 0.000000001. Ends with 0 when
+    all is well, 1 when something is not.
     """
     from candlelab.pages.run import ReportFailed
     from candlelab.share.read import NOTE, PROBLEM
     from candlelab.share.verify import verify_pack
 
     _file_or_usage(pack)
+    refusal = _why_not_run(pack) if run_packed_notebook else ""
+    if refusal:
+        click.echo(refusal, err=True)
     try:
         result = verify_pack(pack, progress=sys.stderr.isatty())
     except (ReportFailed, OSError, ValueError) as error:
@@ -100,40 +101,60 @@ def verify(pack: Path, every_number: bool, run_packed_notebook: bool) -> None:
     if every_number:
         for batch, numbers in result.numbers.items():
             for row in numbers.itertuples():
-                place = ", ".join(filter(None, (batch, row.table, row.row, row.column)))
-                click.echo(
-                    f"{place}: found {row.found:.10g}, expected {row.expected:.10g}, difference "
-                    f"{row.difference:.3g}"
-                )
+                click.echo(_number(batch, row))
     for row in result.findings.itertuples():
         click.echo(f"{row.level}: {row.step}: {f'{row.where}: ' if row.where else ''}{row.what}")
     problems = int((result.findings["level"] == PROBLEM).sum())
     notes = int((result.findings["level"] == NOTE).sum())
-    noted = (
-        f" {notes} note{'' if notes == 1 else 's'} above say what was not the same or not compared."
-        if notes
-        else ""
-    )
-    click.echo(
-        "Not verified: " + f"{problems} problem{'' if problems == 1 else 's'}."
-        if problems
-        else f"Verified: the numbers follow from the logs.{noted}",
-        err=True,
-    )
-    if run_packed_notebook and not problems:
+    click.echo(_verdict(problems, notes), err=True)
+    if problems:
+        sys.exit(PROBLEMS)
+    if refusal:
+        sys.exit(FAILED)
+    if run_packed_notebook:
         _run_packed(pack)
-    sys.exit(PROBLEMS if problems else 0)
+
+
+def _verdict(problems: int, notes: int) -> str:
+    if problems:
+        return f"Not verified: {counted(problems, 'problem')}."
+    words = "Verified: the numbers follow from the logs."
+    if not notes:
+        return words
+    say = "says" if notes == 1 else "say"
+    return f"{words} {counted(notes, 'note')} above {say} what was not the same or not compared."
+
+
+def _number(batch: str, row) -> str:
+    place = ", ".join(filter(None, (batch, row.table, row.row, row.column)))
+    return (
+        f"{place}: found {row.found:.10g}, expected {row.expected:.10g}, difference "
+        f"{row.difference:.3g}"
+    )
+
+
+def _why_not_run(pack: Path) -> str:
+    """Why the pack's notebook cannot be run here; empty where it can, or where the check of the
+    pack says what is wrong."""
+    from candlelab.share.packed_notebook import OtherCandlelab, check_packed_notebooks
+
+    try:
+        check_packed_notebooks(pack)
+    except OtherCandlelab as error:
+        return str(error)
+    except (OSError, ValueError):
+        return ""
+    return ""
 
 
 def _run_packed(pack: Path) -> None:
     """Run the pack's own notebooks, once the user has said yes."""
     from candlelab.pages.run import ReportFailed
-    from candlelab.share.archive import UnsafePack
-    from candlelab.share.verify import run_packed_notebooks
+    from candlelab.share.packed_notebook import run_packed_notebooks
 
     click.echo(
-        "The notebook in this pack is a program of its sender. It can do on this computer "
-        "whatever you can: read, send and delete your files.",
+        "The notebook in this pack is a program of its sender. It can do on this computer whatever "
+        "you can: read, send and delete your files.",
         err=True,
     )
     if not click.confirm("Run it?", default=False, err=True):
@@ -141,23 +162,19 @@ def _run_packed(pack: Path) -> None:
         return
     try:
         agreements = run_packed_notebooks(pack, progress=sys.stderr.isatty())
-    except (UnsafePack, ReportFailed, OSError, ValueError) as error:
+    except (ReportFailed, OSError, ValueError) as error:
         click.echo(f"The pack's notebook failed: {error}", err=True)
         sys.exit(FAILED)
     differ = 0
     for name, agreement in agreements.items():
         differ += len(agreement.outside) + len(agreement.words)
         for row in agreement.outside.itertuples():
-            place = ", ".join(filter(None, (name, row.table, row.row, row.column)))
-            click.echo(
-                f"problem: packed notebook: {place}: found {row.found:.10g}, expected "
-                f"{row.expected:.10g}, difference {row.difference:.3g}"
-            )
+            click.echo(f"problem: packed notebook: {_number(name, row)}")
         for words in agreement.words:
             click.echo(f"problem: packed notebook: {name}: {words}")
         click.echo(
-            f"{'note' if differ else 'fine'}: packed notebook: {name}: "
-            f"{len(agreement.numbers):,} numbers compared, {len(agreement.outside)} differ."
+            f"{'note' if differ else 'fine'}: packed notebook: {name}: {len(agreement.numbers):,} "
+            f"numbers compared, {len(agreement.outside)} differ."
         )
     if differ:
         sys.exit(PROBLEMS)
@@ -197,12 +214,8 @@ def diff(one: Path, other: Path, everything: bool) -> None:
             click.echo(f"{section}: {f'{row.batch}: ' if row.batch else ''}{row.what}")
         if len(part) > len(shown):
             click.echo(f"{section}: ... and {len(part) - len(shown)} more; --all prints them.")
-    click.echo(
-        f"{len(table)} difference{'' if len(table) == 1 else 's'}."
-        if len(table)
-        else "No difference.",
-        err=True,
-    )
+    words = counted(len(table), "difference") if len(table) else "No difference"
+    click.echo(f"{words}.", err=True)
     sys.exit(PROBLEMS if len(table) else 0)
 
 

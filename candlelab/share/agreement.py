@@ -12,11 +12,12 @@ import pandas as pd
 from candlelab.report.results import FORMAT
 
 # A number agrees when |found - expected| <= max(1e-6 |larger of the two|, 1e-9). Common practice,
-# no source:
-# far below what any scale or clock resolves, far above what another processor or library rounds.
+# no source: far below what any scale or clock resolves, far above what another processor or library
+# rounds.
 RELATIVE, ABSOLUTE = 1e-6, 1e-9
 _COLUMNS = {
-    "table": "str", "row": "str", "column": "str", "expected": "float64", "found": "float64", "difference": "float64", "inside": "bool",
+    "table": "str", "row": "str", "column": "str", "expected": "float64", "found": "float64",
+    "difference": "float64", "inside": "bool",
 }  # fmt: skip
 
 
@@ -45,9 +46,8 @@ def read_record(data: bytes) -> dict:
     """A record from the bytes of ``results.json``. Raises NotResults for anything else."""
     try:
         record = json.loads(data.decode("utf-8"), parse_constant=_no_constant)
-        json.dumps(record, ensure_ascii=False).encode(
-            "utf-8"
-        )  # half a character, written as \ud800, is no text
+        # half a character, written as \ud800, is no text
+        json.dumps(record, ensure_ascii=False).encode("utf-8")
     except (ValueError, RecursionError) as error:
         raise NotResults("it is no JSON text in UTF-8") from error
     if not isinstance(record, dict) or record.get("format") != FORMAT:
@@ -62,56 +62,39 @@ def _no_constant(name: str):
 
 
 def _has_shape(record: dict) -> bool:
-    tables, inputs = record.get("tables"), record.get("inputs")
-    if not all(
-        isinstance(record.get(key), dict) for key in ("tables", "batch", "versions", "parameters")
-    ):
+    parts = ("tables", "batch", "versions", "parameters")
+    return (
+        all(isinstance(record.get(part), dict) for part in parts)
+        and _is_list(record.get("answer"), lambda line: isinstance(line, str))
+        and all(_plain(value) for part in parts[1:3] for value in record[part].values())
+        and _is_list(record.get("inputs"), lambda one: _has_texts(one, "file", "sha256"))
+        and all(map(_is_table, record["tables"].values()))
+    )
+
+
+def _is_list(value, fits) -> bool:
+    return isinstance(value, list) and all(map(fits, value))
+
+
+def _has_texts(value, *names: str) -> bool:
+    return isinstance(value, dict) and all(isinstance(value.get(name), str) for name in names)
+
+
+def _is_table(table) -> bool:
+    if not isinstance(table, dict):
         return False
-    if not (
-        isinstance(record.get("answer"), list)
-        and all(isinstance(line, str) for line in record["answer"])
-    ):
-        return False
-    if not all(_plain(value) for part in ("batch", "versions") for value in record[part].values()):
-        return False
-    if not (
-        isinstance(inputs, list)
-        and all(
-            isinstance(i, dict)
-            and isinstance(i.get("file"), str)
-            and isinstance(i.get("sha256"), str)
-            for i in inputs
-        )
-    ):
-        return False
-    for table in tables.values():
-        if (
-            not isinstance(table, dict)
-            or not isinstance(table.get("columns"), list)
-            or not isinstance(table.get("data"), list)
-        ):
-            return False
-        if not all(
-            isinstance(column, dict) and isinstance(column.get("name"), str)
-            for column in table["columns"]
-        ):
-            return False
-        if not all(
-            isinstance(row, list) and len(row) == len(table["columns"]) and all(map(_plain, row))
-            for row in table["data"]
-        ):
-            return False
-    return True
+    columns = table.get("columns")
+    return _is_list(columns, lambda column: _has_texts(column, "name")) and _is_list(
+        table.get("data"), lambda row: _is_list(row, _plain) and len(row) == len(columns)
+    )
 
 
 def _plain(value) -> bool:
     if isinstance(value, int) and not isinstance(value, bool):
         return abs(value) < 2**63
-    return (
-        value is None
-        or isinstance(value, str | bool)
-        or (isinstance(value, float) and math.isfinite(value))
-    )
+    if isinstance(value, float):
+        return math.isfinite(value)
+    return value is None or isinstance(value, str | bool)
 
 
 def compare_records(
@@ -143,12 +126,12 @@ def compare_records(
 
 
 def _rows(table: dict | None) -> dict[str, dict] | None:
-    """Rows of a table by a name made of the first columns that tell them apart; by place where
-    none do."""
+    """Rows of a table by a name made of the first columns that tell them apart; by place where none
+    do."""
     if table is None:
         return None
     names = [column["name"] for column in table["columns"]]
-    rows = [dict(zip(names, row)) for row in table["data"]]
+    rows = [dict(zip(names, row, strict=True)) for row in table["data"]]
     for width in range(1, min(len(names), 6) + 1):
         keys = [
             ", ".join(f"{n} {row[n]}" for n in names[:width] if row[n] is not None) for row in rows
@@ -158,7 +141,7 @@ def _rows(table: dict | None) -> dict[str, dict] | None:
             and len(set(keys)) == len(keys)
             and not any(isinstance(row[n], float) for row in rows for n in names[:width])
         ):
-            return dict(zip(keys, rows))
+            return dict(zip(keys, rows, strict=True))
     return {f"number {n}": row for n, row in enumerate(rows, start=1)}
 
 

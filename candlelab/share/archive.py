@@ -2,8 +2,8 @@
 harm.
 
 A zip that arrives is refused as a whole, with the reason, before anything of it is written: names
-that
-lead out of the folder, links, names that two systems read in two ways, bombs, encryption, damage.
+that lead out of the folder, links, names that two systems read in two ways, bombs, encryption,
+damage.
 """
 
 from __future__ import annotations
@@ -28,13 +28,8 @@ _RATIO_FROM_BYTES = 5_000_000
 _EPOCH = (1980, 1, 1, 0, 0, 0)
 _CHUNK = 1 << 20
 _STALE_S = 6 * 3600.0
-_DEVICES = {
-    "con",
-    "prn",
-    "aux",
-    "nul",
-    *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10)),
-}
+_PORTS = {f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10)}
+_DEVICES = {"con", "prn", "aux", "nul"} | _PORTS
 
 
 class UnsafePack(ValueError):
@@ -47,11 +42,8 @@ def write_zip(target: Path, files: dict[str, bytes]) -> None:
     with zipfile.ZipFile(target, "w") as archive:
         for name in sorted(files):
             entry = zipfile.ZipInfo(name, _EPOCH)
-            entry.compress_type, entry.create_system, entry.external_attr = (
-                zipfile.ZIP_DEFLATED,
-                3,
-                (stat.S_IFREG | 0o644) << 16,
-            )
+            entry.compress_type, entry.create_system = zipfile.ZIP_DEFLATED, 3
+            entry.external_attr = (stat.S_IFREG | 0o644) << 16
             archive.writestr(entry, files[name], compresslevel=6)
 
 
@@ -127,9 +119,9 @@ def _check_names(entries: list[zipfile.ZipInfo]) -> None:
         name, shown = entry.filename, clip(entry.orig_filename)
         if why := unsafe_name(entry.orig_filename) or unsafe_name(name):
             raise UnsafePack(f"{shown}: {why}")
-        if kind := stat.S_IFMT(entry.external_attr >> 16):
-            if kind not in (stat.S_IFREG, stat.S_IFDIR) or (kind == stat.S_IFDIR) != entry.is_dir():
-                raise UnsafePack(f"{shown}: a link or something else that is not a file")
+        kind = stat.S_IFMT(entry.external_attr >> 16)
+        if kind and kind != (stat.S_IFDIR if entry.is_dir() else stat.S_IFREG):
+            raise UnsafePack(f"{shown}: a link or something else that is not a file")
         if entry.flag_bits & 0x1:
             raise UnsafePack(f"{shown}: it is encrypted")
         if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
@@ -150,8 +142,8 @@ def _check_names(entries: list[zipfile.ZipInfo]) -> None:
         for folder in _folders(name):
             if folders.setdefault(_key(folder), folder) != folder:
                 raise UnsafePack(
-                    f"{clip(name)}: its folder is there as {clip(folders[_key(folder)])} too, "
-                    "the same name on some systems"
+                    f"{clip(name)}: its folder is there as {clip(folders[_key(folder)])} too, the "
+                    "same name on some systems"
                 )
     for key, name in seen.items():
         if key in folders and not name.endswith("/"):
@@ -179,8 +171,8 @@ def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
             entry.compress_size, 1
         ):
             raise UnsafePack(
-                f"{clip(entry.filename)}: it unpacks to more than {MOST_RATIO} times its size, "
-                "as no log does"
+                f"{clip(entry.filename)}: it unpacks to more than {MOST_RATIO} times its size, as "
+                "no log does"
             )
     total = sum(entry.file_size for entry in entries)
     if total > MOST_BYTES:

@@ -1,5 +1,5 @@
-"""What a pack holds beside logs and reports: the page for whoever opens it first, the
-descriptions, the manifest.
+"""What a pack holds beside logs and reports: the page for whoever opens it first, the descriptions,
+the manifest.
 
 All of it follows from the logs, the results and the parameters; the same in, the same bytes out.
 """
@@ -27,24 +27,24 @@ from candlelab.share.describe import (
     describe_batch,
     first_and_last_day,
 )
-from candlelab.text import clip
+from candlelab.text import clip, listed
 
 FORMAT = "candlelab pack 1"
 BATCHES, REPORTS = "batches", "reports"
-MANIFEST, DESCRIPTOR, CRATE, PARAMETERS = (
-    "manifest-sha256.txt",
-    "datapackage.json",
-    "ro-crate-metadata.json",
-    "parameters.json",
-)
+MANIFEST, PARAMETERS = "manifest-sha256.txt", "parameters.json"
+DESCRIPTOR, CRATE = "datapackage.json", "ro-crate-metadata.json"
 REQUIREMENTS, ENVIRONMENT = "environment/requirements.txt", "environment/environment.json"
 READ_PAGE, READ_TEXT = "READ-ME-FIRST.html", "READ-ME-FIRST.txt"
 MADE = (READ_PAGE, READ_TEXT, DESCRIPTOR, CRATE, PARAMETERS, REQUIREMENTS, ENVIRONMENT)
 _WORDS = {
-    READ_PAGE: "Read this first, as a page", READ_TEXT: "Read this first, as text", DESCRIPTOR: "Description of the tables (Data Package)",
-    PARAMETERS: "What was packed, and how", REQUIREMENTS: "Packages at their exact versions", ENVIRONMENT: "Python and packages behind the reports",
+    READ_PAGE: "Read this first, as a page",
+    READ_TEXT: "Read this first, as text",
+    DESCRIPTOR: "Description of the tables (Data Package)",
+    PARAMETERS: "What was packed, and how",
+    REQUIREMENTS: "Packages at their exact versions",
+    ENVIRONMENT: "Python and packages behind the reports",
     MANIFEST: "SHA-256 of every other file",
-}  # fmt: skip
+}
 _OF_REPORT = {
     PAGE: "the report",
     NOTEBOOK: "the notebook behind the report",
@@ -92,7 +92,7 @@ def pack_contents(
     title, parts = _first_words(batches, parameters, b"--hash=" in requirements)
     made[READ_PAGE] = _page(title, parts).encode("utf-8")
     made[READ_TEXT] = _text(title, parts).encode("utf-8")
-    names = {**{name: words for name, words in _WORDS.items() if name != CRATE}}
+    names = dict(_WORDS)
     for packed in batches:
         for path in packed.paths:
             last = path.rpartition("/")[2]
@@ -112,10 +112,8 @@ def manifest(files: dict[str, bytes]) -> bytes:
 def _descriptor(batches: list[PackedBatch]) -> dict:
     resources = []
     for n, packed in enumerate(batches, start=1):
-        prefix, name = (
-            f"{BATCHES}/{packed.name}/",
-            packed.name if len(batches) == 1 else f"{n}-{packed.name}",
-        )
+        prefix = f"{BATCHES}/{packed.name}/"
+        name = packed.name if len(batches) == 1 else f"{n}-{packed.name}"
         resources += describe_batch(packed.batch, packed.files, prefix=prefix, name=name)
     titles = "; ".join(packed.batch.settings.title for packed in batches)
     return data_package(
@@ -177,21 +175,17 @@ def formula_cells(files: dict[str, bytes]) -> list[str]:
 def _first_words(
     batches: list[PackedBatch], parameters: dict, hashed: bool
 ) -> tuple[str, list[dict]]:
-    studios = list(
-        dict.fromkeys(
-            packed.batch.settings.studio for packed in batches if packed.batch.settings.studio
-        )
-    )
-    title = "Burn tests" + (f" of {' and '.join(studios)}" if studios else "")
-    several = len(batches) > 1
+    studios = dict.fromkeys(packed.batch.settings.studio for packed in batches)
+    studios = [studio for studio in studios if studio]
+    title = f"Burn tests of {listed(studios)}" if studios else "Burn tests"
+    what, each = ("one batch", "it") if len(batches) == 1 else (f"{len(batches)} batches", "each")
     parts = [
         {
             "head": "What this is",
             "lines": [
-                f"The burn logs of {f'{len(batches)} batches' if several else 'one batch'} of "
-                f"test candles, the report on {'each' if several else 'it'}, and all "
-                "that is needed to check that nothing was changed and to work every number out "
-                "again. To read it, unpack the zip file first.",
+                f"The burn logs of {what} of test candles, the report on {each}, and all that is "
+                "needed to check that nothing was changed and to work every number out again. To "
+                "read it, unpack the zip file first.",
                 "A report opens in any browser. Nothing is installed, and nothing is loaded from "
                 "the network.",
             ],
@@ -207,16 +201,13 @@ def _first_words(
                 "link": f"{REPORTS}/{packed.name}/{PAGE}",
             }
         )
+    emptied = parameters["without_notes"]
+    state = "with the notes emptied" if emptied else "as the studio wrote them"
     parts.append(
         {
             "head": "What is where",
             "points": [
-                f"{BATCHES}: the logs, "
-                + (
-                    "with the notes emptied"
-                    if parameters["without_notes"]
-                    else "as the studio wrote them"
-                ),
+                f"{BATCHES}: the logs, {state}",
                 f"{REPORTS}: {PAGE} is the report, {RESULTS} every number in it, {NOTEBOOK} the "
                 "program that made it",
                 f"{DESCRIPTOR}: every column with its unit and meaning, for other programs",
@@ -226,13 +217,13 @@ def _first_words(
             ],
         }
     )
-    parts.append(_left_out(batches, parameters))
+    parts.append(_left_out(parameters))
     parts.append(_checking(batches, hashed))
     parts.append(_cautions(batches))
     return title, parts
 
 
-def _left_out(batches: list[PackedBatch], parameters: dict) -> dict:
+def _left_out(parameters: dict) -> dict:
     points = [
         "Names of users, of computers and of folders (but for the batch's own), and the hours at "
         "which the reports were made.",
@@ -245,12 +236,11 @@ def _left_out(batches: list[PackedBatch], parameters: dict) -> dict:
         points.append(
             "The notes. The logs here are copies; every other byte is as it was, and the SHA-256 "
             "values are those of the copies. Emptied: "
-            + ("; ".join(emptied) or "nothing, there were none")
-            + "."
+            f"{'; '.join(emptied) or 'nothing, there were none'}."
         )
         points.append(
-            "What stays, since the numbers need it: the reasons for wick changes and for what "
-            "was left out, and the names of candles."
+            "What stays, since the numbers need it: the reasons for wick changes and for what was "
+            "left out, and the names of candles."
         )
     else:
         points.append("Nothing of the logs: notes and remarks are in them as they were written.")
@@ -258,7 +248,7 @@ def _left_out(batches: list[PackedBatch], parameters: dict) -> dict:
 
 
 def _checking(batches: list[PackedBatch], hashed: bool) -> dict:
-    versions = " and ".join(dict.fromkeys(packed.version for packed in batches))
+    versions = listed(dict.fromkeys(packed.version for packed in batches))
     hashes = (
         "with the SHA-256 of their files"
         if hashed
@@ -268,15 +258,15 @@ def _checking(batches: list[PackedBatch], hashed: bool) -> dict:
         "head": "How to check it",
         "lines": [
             "Without any program of ours: unpack it, and in its folder type “sha256sum -c "
-            f"{MANIFEST}” (Linux), “shasum -a 256 -c {MANIFEST}” (macOS), "
-            "or in Windows PowerShell “Get-FileHash FILE” for a file and compare.",
-            "That finds accidents. Whoever changes a file on purpose can write a new list as "
-            "well: ask the sender, by another way than the one "
-            "on which this came, for the SHA-256 of the zip file.",
-            f"With candlelab (these reports were made with version {versions}): “candlelab "
-            "verify FILE.zip” works every number out again from the logs "
-            f"and compares it with {RESULTS}. A number agrees within {RELATIVE:g} of its size, "
-            f"or {ABSOLUTE:g} where it is small. Nothing in this pack is run for that.",
+            f"{MANIFEST}” (Linux), “shasum -a 256 -c {MANIFEST}” (macOS), or in Windows PowerShell "
+            "“Get-FileHash FILE” for a file and compare.",
+            "That finds accidents. Whoever changes a file on purpose can write a new list as well: "
+            "ask the sender, by another way than the one on which this came, for the SHA-256 of "
+            "the zip file.",
+            f"With candlelab (these reports were made with version {versions}): “candlelab verify "
+            f"FILE.zip” works every number out again from the logs and compares it with {RESULTS}. "
+            f"A number agrees within {RELATIVE:g} of its size, or {ABSOLUTE:g} where it is small. "
+            "Nothing in this pack is run for that.",
             f"The same versions of all other packages: “pip install -r {REQUIREMENTS}”; the list "
             f"names them {hashes}.",
         ],
@@ -285,35 +275,29 @@ def _checking(batches: list[PackedBatch], hashed: bool) -> dict:
 
 def _cautions(batches: list[PackedBatch]) -> dict:
     cells = [f"{packed.name}/{cell}" for packed in batches for cell in formula_cells(packed.files)]
-    shown = ", ".join(clip(cell) for cell in cells[:10]) + (
-        f" and {len(cells) - 10} more" if len(cells) > 10 else ""
-    )
-    risk = (
-        f"A spreadsheet program may take cells in these places for formulas: {shown}. Open the "
-        "tables as text."
-        if cells
-        else ("No cell of the tables begins like a formula of a spreadsheet program.")
-    )
+    risk = "No cell of the tables begins like a formula of a spreadsheet program."
+    if cells:
+        risk = (
+            "A spreadsheet program may take cells in these places for formulas: "
+            f"{listed(map(clip, cells), 11)}. Open the tables as text."
+        )
     return {
         "head": "Take care",
         "points": [
-            f"{NOTEBOOK} is a program. Running somebody's notebook is running their code, with "
-            "all that you may do on your computer; read it without running it, "
-            "or let “candlelab verify” work with its own copy.",
+            f"{NOTEBOOK} is a program. Running somebody's notebook is running their code, with all "
+            "that you may do on your computer; read it without running it, or let “candlelab "
+            "verify” work with its own copy.",
             risk,
-            "The numbers are screening evidence. A certificate takes the purchased standard and "
-            "an accredited laboratory.",
+            "The numbers are screening evidence. A certificate takes the purchased standard and an "
+            "accredited laboratory.",
         ],
     }
 
 
 def _page(title: str, parts: list[dict]) -> str:
     loader = jinja2.PackageLoader("candlelab", "pages/templates")
-    return (
-        jinja2.Environment(loader=loader, autoescape=True, keep_trailing_newline=True)
-        .get_template("read_first.html.j2")
-        .render(title=title, parts=parts)
-    )
+    templates = jinja2.Environment(loader=loader, autoescape=True, keep_trailing_newline=True)
+    return templates.get_template("read_first.html.j2").render(title=title, parts=parts)
 
 
 def _text(title: str, parts: list[dict]) -> str:

@@ -1,11 +1,13 @@
-"""Describes the tables of a batch for other tools: a Data Package (version 2) with a Table Schema
-for each CSV.
+"""Describes a pack for other tools: its tables one by one, and the whole of it.
 
-Names, units and meanings come from ``columns``; header, delimiter, decimal mark, encoding, dates
-and
-spellings are those of each file, as the reader found them. What is plausible only (and warned
-about,
-never refused) stands as ``plausible``; what cannot be (below zero, over 100 %) as a constraint.
+- ``datapackage.json``: a Data Package (version 2) with a Table Schema for each CSV. Names, units
+  and meanings come from the glossary; header, delimiter, decimal mark, encoding, dates and
+  spellings are those of each file, as the reader found them. What is plausible only (and warned
+  about, never refused) stands as ``plausible``; what cannot be (below zero, over 100 %) as a
+  constraint.
+- ``ro-crate-metadata.json``: RO-Crate 1.1 with Process Run Crate 0.5, by the library rocrate. Ids
+  are fixed and no moment of the clock is in it, so the same pack gives the same bytes. The crate's
+  date is the last day on which a candle burned.
 """
 
 from __future__ import annotations
@@ -28,6 +30,15 @@ from candlelab.logs.problems import ProblemList
 from candlelab.units import UNITS, convert, split_unit
 
 PACKAGE_SCHEMA = "https://datapackage.org/profiles/2.0/datapackage.json"
+PROCESS_RUN = "https://w3id.org/ro/wfrun/process/0.5"
+_MEDIA_TYPES = {
+    ".csv": "text/csv",
+    ".toml": "application/toml",
+    ".json": "application/json",
+    ".ipynb": "application/x-ipynb+json",
+    ".html": "text/html",
+    ".txt": "text/plain",
+}
 _TRUE, _FALSE = ("yes", "y", "true", "1", "x"), ("no", "n", "false", "0")
 _DAYS = ("%Y-%m-%d", "%d.%m.%Y")
 _CLOCKS = ("%H:%M", "%H:%M:%S", "%H:%M%z", "%H:%M:%S%z")
@@ -39,7 +50,7 @@ _SLASHED = {"day/month/year": ("%d/%m/%Y",), "month/day/year": ("%m/%d/%Y",)}
 
 def encoding_of(data: bytes) -> tuple[str, bytes]:
     """Encoding of a file that could be read, and its byte-order mark; the same choice as
-    ``csvtext.decode``."""
+    ``csv_text.decode``."""
     for mark, name in (
         (codecs.BOM_UTF8, "utf-8"),
         (codecs.BOM_UTF16_LE, "utf-16-le"),
@@ -240,18 +251,11 @@ def _converted(column: Column, value: float, unit: str | None) -> float:
 
 
 def first_and_last_day(batches: list[Batch]) -> tuple[str, str]:
-    """First and last day on which a candle burnt, year first; the batches' own dates, never the
+    """First and last day on which a candle burned, year first; the batches' own dates, never the
     clock's."""
     lit = pd.concat([batch.burns["lit_at"].dt.strftime("%Y-%m-%d") for batch in batches])
     out = pd.concat([batch.burns["out_at"].dt.strftime("%Y-%m-%d") for batch in batches])
     return (str(lit.min()), str(out.max())) if len(lit) else ("1980-01-01", "1980-01-01")
-
-
-PROCESS_RUN = "https://w3id.org/ro/wfrun/process/0.5"
-_KINDS = {
-    ".csv": "text/csv", ".toml": "application/toml", ".json": "application/json", ".ipynb": "application/x-ipynb+json",
-    ".html": "text/html", ".txt": "text/plain",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -273,75 +277,84 @@ def crate_metadata(
     title: str, description: str, day: str, runs: list[Run], names: dict[str, str]
 ) -> dict:
     """The crate as plain data. ``names`` gives every file of the pack with a few words on it."""
-    from rocrate.model.contextentity import ContextEntity
     from rocrate.rocrate import ROCrate
 
     crate = ROCrate(version="1.1")
-
-    def add(identifier: str, kind: str, **properties):
-        entity = crate.add(ContextEntity(crate, identifier, properties={"@type": kind}))
-        for key, value in properties.items():
-            if value not in ("", [], None):
-                entity[key] = value
-        return entity
-
     crate.name, crate.description, crate.datePublished = title, description, day
-    crate.license = add(
+    crate.license = _add(
+        crate,
         "#licence",
         "CreativeWork",
         name="No licence is named",
         description="Ask the studio before passing this on.",
     )
-    profile = add(PROCESS_RUN, "CreativeWork", name="Process Run Crate", version="0.5")
-    crate.root_dataset["conformsTo"] = profile
+    crate.root_dataset["conformsTo"] = _add(
+        crate, PROCESS_RUN, "CreativeWork", name="Process Run Crate", version="0.5"
+    )
+    named = dict.fromkeys(run.studio for run in runs if run.studio)
     studios = {
-        name: add(f"#studio-{n}", "Organization", name=name)
-        for n, name in enumerate(dict.fromkeys(r.studio for r in runs if r.studio), 1)
+        name: _add(crate, f"#studio-{n}", "Organization", name=name)
+        for n, name in enumerate(named, start=1)
     }
     if studios:
         crate.root_dataset["author"] = crate.publisher = _one(list(studios.values()))
-    files = {}
-    notebooks = {run.notebook: run.version for run in runs}
+    files = _add_files(crate, runs, names)
+    programs = {
+        v: _add(crate, f"#candlelab-{v}", "SoftwareApplication", name="candlelab", version=v)
+        for v in dict.fromkeys(run.version for run in runs)
+    }
+    actions = [
+        _add_run(crate, n, run, files, programs[run.version], studios.get(run.studio))
+        for n, run in enumerate(runs, start=1)
+    ]
+    crate.root_dataset["mentions"] = _one(actions)
+    return crate.metadata.generate()
+
+
+def _add(crate, identifier: str, kind: str, **properties):
+    """An entity of the crate; properties without a value are left out."""
+    from rocrate.model.contextentity import ContextEntity
+
+    entity = crate.add(ContextEntity(crate, identifier, properties={"@type": kind}))
+    for key, value in properties.items():
+        if value not in ("", [], None):
+            entity[key] = value
+    return entity
+
+
+def _add_files(crate, runs: list[Run], names: dict[str, str]) -> dict:
+    notebooks, files = {run.notebook: run.version for run in runs}, {}
     for path, words in sorted(names.items()):
-        kind = _KINDS["." + path.rpartition(".")[2]]
-        code = (
-            {
+        media_type = _MEDIA_TYPES["." + path.rpartition(".")[2]]
+        properties = {"name": words, "encodingFormat": media_type}
+        if path in notebooks:
+            properties |= {
                 "@type": ["File", "SoftwareSourceCode"],
                 "programmingLanguage": "Python",
                 "version": notebooks[path],
             }
-            if path in notebooks
-            else {}
-        )
-        files[path] = crate.add_file(
-            dest_path=path, properties={"name": words, "encodingFormat": kind, **code}
-        )
-    programs = {
-        v: add(f"#candlelab-{v}", "SoftwareApplication", name="candlelab", version=v)
-        for v in dict.fromkeys(run.version for run in runs)
-    }
-    actions = []
-    for n, run in enumerate(runs, start=1):
-        values = [
-            add(f"#run-{n}-parameter-{m}", "PropertyValue", name=key, value=value)
-            for m, (key, value) in enumerate(run.parameters, start=1)
-        ]
-        actions.append(
-            add(
-                f"#run-{n}",
-                "CreateAction",
-                name=f"Report on {run.name}",
-                instrument=programs[run.version],
-                agent=studios.get(run.studio),
-                description=f"candlelab {run.version} read the tables of “{run.title}”, worked out the "
-                "numbers and made the page.",
-                object=[*(files[name] for name in run.inputs), *values],
-                result=[files[name] for name in run.outputs],
-                actionStatus="http://schema.org/CompletedActionStatus",
-            )
-        )
-    crate.root_dataset["mentions"] = _one(actions)
-    return crate.metadata.generate()
+        files[path] = crate.add_file(dest_path=path, properties=properties)
+    return files
+
+
+def _add_run(crate, n: int, run: Run, files: dict, program, studio):
+    values = [
+        _add(crate, f"#run-{n}-parameter-{m}", "PropertyValue", name=key, value=value)
+        for m, (key, value) in enumerate(run.parameters, start=1)
+    ]
+    return _add(
+        crate,
+        f"#run-{n}",
+        "CreateAction",
+        name=f"Report on {run.name}",
+        instrument=program,
+        agent=studio,
+        description=f"candlelab {run.version} read the tables of “{run.title}”, worked out the "
+        "numbers and made the page.",
+        object=[*(files[name] for name in run.inputs), *values],
+        result=[files[name] for name in run.outputs],
+        actionStatus="http://schema.org/CompletedActionStatus",
+    )
 
 
 def _one(values: list):

@@ -16,6 +16,7 @@ from candlelab.share.agreement import compare_records
 from candlelab.share.contents import ENVIRONMENT, REQUIREMENTS, PackedBatch
 from candlelab.share.environment import pinned_versions
 from candlelab.share.read import load_pack
+from candlelab.text import listed
 from candlelab.units import unit_symbol
 
 SECTIONS = ("recipe", "settings", "data", "parameters", "versions", "numbers")
@@ -24,11 +25,32 @@ _WORDS = {"vessels": "vessel", "waxes": "wax"}
 
 
 def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:
-    """Every difference between two packs as a table with ``section``, ``batch`` and ``what``; the
-    first pack is A, the other B.
+    """Say in what two packs differ: recipe, settings, data, parameters, versions, numbers.
 
-    Batches are paired by their names; where each pack has one batch, the two are a pair. Raises
-    UnsafePack for a pack that is not whole or was changed, and OSError.
+    Batches are paired by their names; where each pack has one batch, the two are a pair. Nothing in
+    the packs is run.
+
+    Parameters
+    ----------
+    one, other : str or Path
+        The zip files; the first is called A, the other B.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per difference: ``section`` (see ``SECTIONS``), ``batch``, and ``what`` in words.
+
+    Raises
+    ------
+    UnsafePack
+        For a pack that is not whole or was changed.
+    OSError
+        When a file cannot be opened.
+
+    Examples
+    --------
+    >>> len(pack_differences("confirmation.zip", "confirmation.zip"))
+    0
     """
     rows: list[tuple[str, str, str]] = []
     with tempfile.TemporaryDirectory(prefix="candlelab-diff-") as work:
@@ -39,37 +61,29 @@ def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:
     (batches_a, parameters_a, files_a), (batches_b, parameters_b, files_b) = sides
     for a, b in _pairs(batches_a, batches_b, rows):
         label = a.name if a.name == b.name else f"{a.name} and {b.name}"
-        for section, said in (
-            ("recipe", _recipe(a, b)),
-            ("settings", _settings(a.batch.settings, b.batch.settings)),
-            ("data", _data(a, b)),
-            ("parameters", _parameters(a, b, parameters_a, parameters_b)),
-            ("numbers", _numbers(a, b)),
-        ):
-            rows += [(section, label, words) for words in said]
-        rows += [
-            ("versions", label, words)
-            for words in _versions(a.record["versions"], b.record["versions"], "report made with ")
-        ]
-    packages = [
-        pinned_versions(files[REQUIREMENTS].decode("utf-8", "replace"))
-        for files in (files_a, files_b)
-    ]
-    rows += [("versions", "", words) for words in _versions(*packages, "packed beside ")]
+        said = {
+            "recipe": _recipe(a, b),
+            "settings": _settings(a.batch.settings, b.batch.settings),
+            "data": _data(a, b),
+            "parameters": _parameters(a, b, parameters_a, parameters_b),
+            "numbers": _numbers(a, b),
+            "versions": _versions(a.record["versions"], b.record["versions"], "report made with "),
+        }
+        rows += [(section, label, words) for section, lines in said.items() for words in lines]
+    rows += [("versions", "", words) for words in _packages(files_a, files_b)]
     if (
         not any(row[0] == "versions" for row in rows)
         and files_a[ENVIRONMENT] != files_b[ENVIRONMENT]
     ):
-        rows.append(
-            (
-                "versions",
-                "",
-                "Packed by another code of candlelab under the same version, or on another kind "
-                "of computer.",
-            )
-        )
+        words = "Packed by another code of candlelab under the same version, or on another kind of"
+        rows.append(("versions", "", f"{words} computer."))
     rows.sort(key=lambda row: SECTIONS.index(row[0]))
     return pd.DataFrame(rows, columns=["section", "batch", "what"]).astype("str")
+
+
+def _packages(one: dict[str, bytes], other: dict[str, bytes]) -> list[str]:
+    texts = (files[REQUIREMENTS].decode("utf-8", "replace") for files in (one, other))
+    return _versions(*map(pinned_versions, texts), "packed beside ")
 
 
 def _pairs(
@@ -97,8 +111,8 @@ def _recipe(a: PackedBatch, b: PackedBatch) -> list[str]:
         values = [sorted({_shown(name, value) for value in table[name]}) for table in (one, other)]
         if values[0] != values[1]:
             said.append(
-                f"{GLOSSARY[name].label.capitalize()}: {', '.join(values[0])} in A, "
-                f"{', '.join(values[1])} in B."
+                f"{GLOSSARY[name].label.capitalize()}: {listed(values[0], 99)} in A, "
+                f"{listed(values[1], 99)} in B."
             )
     wicks = [set(table["wick_series"] + " " + table["wick_size"]) for table in (one, other)]
     said += [

@@ -2,10 +2,9 @@
 path, no user.
 
 What is installed does not know the hash of the file that it was installed from, and asking would
-take
-the network. Hashes are therefore taken from a list that the user gives, and only when it has one
-for
-every package at the version that is installed; else the list holds exact versions without hashes.
+take the network. Hashes are therefore taken from a list that the user gives, and only when it has
+one for every package at the version that is installed; else the list holds exact versions without
+hashes.
 """
 
 from __future__ import annotations
@@ -16,8 +15,11 @@ import re
 from importlib import metadata
 from pathlib import Path
 
+from candlelab.text import listed
+
 _ROOTS = (
-    "click", "ipykernel", "ipython", "jinja2", "jupyterlab", "matplotlib", "nbconvert", "numpy", "pandas", "papermill", "rocrate",
+    "click", "ipykernel", "ipython", "jinja2", "jupyterlab", "matplotlib", "nbconvert", "numpy",
+    "pandas", "papermill", "rocrate",
     "scipy", "seaborn", "statsmodels",
 )  # fmt: skip
 _HASH = re.compile(r"--hash=sha256:([0-9a-f]{64})")
@@ -38,7 +40,7 @@ def installed() -> dict[str, str]:
     from packaging.requirements import Requirement
 
     try:
-        waiting = [need for need in metadata.requires("candlelab") or []]
+        waiting = list(metadata.requires("candlelab") or [])
     except metadata.PackageNotFoundError:
         waiting = list(_ROOTS)
     found: dict[str, str] = {}
@@ -73,27 +75,21 @@ def hashes_from(text: str, versions: dict[str, str]) -> dict[str, list[str]]:
     --hash=sha256:...``.
 
     Whatever else the list says (hosts, comments) is left out. Raises WrongList, naming the
-    packages,
-    when the list lacks one or has it at another version.
+    packages, when the list lacks one or has it at another version.
     """
-    listed: dict[str, tuple[str, list[str]]] = {}
+    given: dict[str, tuple[str, list[str]]] = {}
     for line in text.replace("\\\n", " ").replace("\\\r\n", " ").splitlines():
         if pinned := _PINNED.match(line.strip()):
-            listed[canonical(pinned[1])] = pinned[2], sorted(set(_HASH.findall(line)))
+            given[canonical(pinned[1])] = pinned[2], sorted(set(_HASH.findall(line)))
     wrong = []
     for name, version in versions.items():
-        given, hashes = listed.get(name, ("", []))
-        if given != version or not hashes:
-            wrong.append(
-                f"{name} {version} (the list has "
-                f"{given or 'none'}{', without a hash' if given == version else ''})"
-            )
+        there, hashes = given.get(name, ("", []))
+        if there != version or not hashes:
+            found = f"{there}, without a hash" if there == version else there or "none"
+            wrong.append(f"{name} {version} (the list has {found})")
     if wrong:
-        more = f" and {len(wrong) - 5} more" if len(wrong) > 5 else ""
-        raise WrongList(
-            f"the list of hashes does not fit what is installed: {', '.join(wrong[:5])}{more}"
-        )
-    return {name: listed[name][1] for name in versions}
+        raise WrongList(f"the list of hashes does not fit what is installed: {listed(wrong)}")
+    return {name: given[name][1] for name in versions}
 
 
 def requirements_text(

@@ -43,7 +43,7 @@ from candlelab.share.environment import (
     requirements_text,
 )
 from candlelab.share.redaction import without_notes as take_notes_out
-from candlelab.text import clip
+from candlelab.text import clip, listed
 
 _SETTINGS_FILE = "batch.toml"
 _DEVICES = "con prn aux nul"
@@ -55,7 +55,19 @@ class CannotPack(ValueError):
 
 @dataclass(frozen=True)
 class Packed:
-    """A pack that was made. ``hints`` are what its sender may want to look at before sending it."""
+    """A pack that was made.
+
+    Attributes
+    ----------
+    path : Path
+        The zip file.
+    sha256 : str
+        Its SHA-256, to be told to the receiver by another way.
+    files : int
+        Number of files in it.
+    hints : tuple of str
+        What its sender may want to look at before sending it.
+    """
 
     path: Path
     sha256: str
@@ -80,32 +92,53 @@ def make_pack(
     hashes: str | Path | None = None,
     progress: bool = False,
 ) -> Packed:
-    """Pack batches into the zip file ``out``. A folder is a batch, or a report that lies near its
-    batch.
+    """Pack batches with their reports into one zip file, whole or not at all; nothing else changes.
 
-    A batch is reported on anew; a report is packed as it is. ``without_notes`` empties the notes in
-    copies of the logs and reports on the copies; ``hashes`` is a list of packages with the SHA-256
-    of
-    their files. ``out`` is made whole or not at all, and the folders are never written to. Raises
-    CannotPack, BurnLogError when a batch has something to fix first, WrongList, ReportFailed and
-    OSError.
+    Parameters
+    ----------
+    folders : list of str or Path
+        Each is a batch, which is reported on anew, or a report that lies near its batch, which is
+        packed as it is.
+    out : str or Path
+        The zip file to make.
+    without_notes : bool
+        Empty the notes in copies of the logs, and report on the copies.
+    hashes : str or Path, optional
+        A list of packages with the SHA-256 of their files, as pip takes it.
+    progress : bool
+        Whether to show how far the notebooks are.
+
+    Returns
+    -------
+    Packed
+        Where the pack is, and its SHA-256.
+
+    Raises
+    ------
+    CannotPack, NotesStay, WrongList
+        When what was asked for cannot be packed, notes cannot be taken out, or ``hashes`` does not
+        fit what is installed.
+    BurnLogError, ReportFailed, OSError
+        When a batch has something to fix first, a report or a file cannot be made.
+
+    Examples
+    --------
+    >>> packed = make_pack(["confirmation"], "confirmation.zip")
+    >>> packed.path.name, packed.files, len(packed.sha256)
+    ('confirmation.zip', 16, 64)
     """
     out = Path(os.path.abspath(out))
     sources = _sources([Path(folder).resolve() for folder in folders])
     _check_out(out, sources)
     versions = installed()
     known = hashes_from(Path(hashes).read_text(encoding="utf-8"), versions) if hashes else {}
+    requirements = requirements_text(versions, known, candlelab_version()).encode("utf-8")
+    environment = json_bytes(environment_record(versions))
     with tempfile.TemporaryDirectory(prefix="candlelab-share-") as work:
-        batches, entries = [], []
-        for source in sources:
-            packed, entry = _pack_one(source, Path(work).resolve(), without_notes, progress)
-            batches.append(packed)
-            entries.append(entry)
+        made = [_pack_one(s, Path(work).resolve(), without_notes, progress) for s in sources]
+        batches, entries = [packed for packed, _ in made], [entry for _, entry in made]
         parameters = {"format": FORMAT, "without_notes": without_notes, "batches": entries}
-        requirements = requirements_text(versions, known, candlelab_version()).encode("utf-8")
-        files = pack_contents(
-            batches, parameters, requirements, json_bytes(environment_record(versions))
-        )
+        files = pack_contents(batches, parameters, requirements, environment)
         _check_sizes(files)
         with whole_file(out) as new:
             write_zip(new, files)
@@ -145,8 +178,8 @@ def _batch_and_report(folder: Path) -> tuple[Path, Path | None]:
     missing = [name for name in OUTPUTS if not (folder / name).is_file()]
     if missing:
         raise CannotPack(
-            f"{folder} is not a whole report: {', '.join(missing)} is missing. Make it again "
-            "with “candlelab report”."
+            f"{folder} is not a whole report: {listed(missing)} is missing. Make it again with "
+            "“candlelab report”."
         )
     way = _way_to_batch(folder / NOTEBOOK)
     batch = (folder / way).resolve() if way else None
@@ -204,8 +237,8 @@ def _check_out(out: Path, sources: list[_Source]) -> None:
         for folder in filter(None, (source.folder, source.report)):
             if place == folder or folder in place.parents:
                 raise CannotPack(
-                    f"{out} is inside {folder}, which is never written to. Give another place "
-                    "with --out."
+                    f"{out} is inside {folder}, which is never written to. Give another place with "
+                    "--out."
                 )
     if (out.exists() or out.is_symlink()) and not _is_pack(out):
         raise CannotPack(
@@ -260,12 +293,12 @@ def _report_as_it_is(source: _Source, batch) -> dict[str, bytes]:
             f"{source.report / RESULTS}: {error}. Make the report again with “candlelab report”."
         ) from error
     then = {entry["file"]: entry["sha256"] for entry in record["inputs"]}
-    now = dict(zip(batch.files["file"], batch.files["sha256"]))
+    now = dict(zip(batch.files["file"], batch.files["sha256"], strict=True))
     changed = sorted(name for name in then.keys() | now.keys() if then.get(name) != now.get(name))
     if changed:
         raise CannotPack(
-            f"{source.report} was made from another state of {source.folder} "
-            f"({', '.join(changed)}). Make it again with “candlelab report”."
+            f"{source.report} was made from another state of {source.folder} ({listed(changed)}). "
+            "Make it again with “candlelab report”."
         )
     book = json.loads(made[NOTEBOOK])
     cell = _parameters_cell(book)

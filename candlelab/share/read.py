@@ -35,19 +35,33 @@ class Findings:
     def __init__(self) -> None:
         self.rows: list[tuple[str, str, str, str]] = []
 
-    def add(self, level: str, step: str, where: str, what: str) -> None:
+    def problem(self, step: str, where: str, what: str) -> None:
+        """Something is wrong with the pack."""
+        self._add(PROBLEM, step, where, what)
+
+    def note(self, step: str, where: str, what: str) -> None:
+        """Something is not the same, or not compared, and need not be wrong."""
+        self._add(NOTE, step, where, what)
+
+    def fine(self, step: str, where: str, what: str) -> None:
+        """Something is as it should be."""
+        self._add(FINE, step, where, what)
+
+    def _add(self, level: str, step: str, where: str, what: str) -> None:
         self.rows.append((level, step, clip(where, 240), clip(what, 1000)))
 
     def fails(self, *steps: str) -> bool:
+        """Whether one of these steps has a problem."""
         return any(row[0] == PROBLEM and row[1] in steps for row in self.rows)
 
     def table(self) -> pd.DataFrame:
+        """What was found, in order."""
         return pd.DataFrame(self.rows, columns=list(_COLUMNS)).astype(_COLUMNS)
 
 
 def load_pack(path: str | Path, work: Path) -> tuple[list[PackedBatch], dict, dict[str, bytes]]:
-    """The batches, parameters and files of a pack whose manifest holds; ``work`` is an empty
-    folder of ours.
+    """The batches, parameters and files of a pack whose manifest holds; ``work`` is an empty folder
+    of ours.
 
     Raises UnsafePack, with the first reason, for a pack that is not whole or was changed, and
     OSError.
@@ -73,8 +87,7 @@ def check_manifest(files: dict[str, bytes], found: Findings) -> None:
     for n, line in enumerate(text.splitlines(), start=1):
         match = _LINE.fullmatch(line)
         if match is None or match[2] in listed:
-            found.add(
-                PROBLEM,
+            found.problem(
                 "manifest",
                 contents.MANIFEST,
                 f"Line {n} is not a SHA-256 and the name of a file, or names one twice.",
@@ -82,30 +95,23 @@ def check_manifest(files: dict[str, bytes], found: Findings) -> None:
         else:
             listed[match[2]] = match[1]
     if not listed:
-        found.add(PROBLEM, "manifest", contents.MANIFEST, "It lists no file.")
+        found.problem("manifest", contents.MANIFEST, "It lists no file.")
     for name, digest in sorted(listed.items()):
         if name not in files:
-            found.add(
-                PROBLEM,
-                "manifest",
-                name,
-                "Missing: the manifest lists it, and the pack does not hold it.",
+            found.problem(
+                "manifest", name, "Missing: the manifest lists it, and the pack does not hold it."
             )
         elif hashlib.sha256(files[name]).hexdigest() != digest:
-            found.add(
-                PROBLEM,
+            found.problem(
                 "manifest",
                 name,
                 f"Changed: its SHA-256 is not that of the manifest.{_rows_lost(files, name)}",
             )
     for name in sorted(files.keys() - listed.keys() - {contents.MANIFEST}):
-        found.add(PROBLEM, "manifest", name, "Added: the manifest does not list it.")
+        found.problem("manifest", name, "Added: the manifest does not list it.")
     if len(found.rows) == before:
-        found.add(
-            FINE,
-            "manifest",
-            contents.MANIFEST,
-            f"{len(listed)} files, none missing, changed or added.",
+        found.fine(
+            "manifest", contents.MANIFEST, f"{len(listed)} files, none missing, changed or added."
         )
 
 
@@ -113,11 +119,9 @@ def _rows_lost(files: dict[str, bytes], name: str) -> str:
     """How many rows a changed table has against its description, where that can be told."""
     described = {resource["path"]: resource for resource in described_tables(files)}
     then = described.get(name, {}).get("rows")
-    records = (
-        read_records(files[name], name, ProblemList())
-        if name.endswith(".csv") and isinstance(then, int)
-        else None
-    )
+    if not (name.endswith(".csv") and isinstance(then, int)):
+        return ""
+    records = read_records(files[name], name, ProblemList())
     if records is None or len(records.lines) == then:
         return ""
     return f" It has {len(records.lines):,} rows where {contents.DESCRIPTOR} says {then:,}."
@@ -127,14 +131,13 @@ def described_tables(files: dict[str, bytes]) -> list[dict]:
     """The tables that ``datapackage.json`` describes; none where it cannot be read."""
     package = json_of(files.get(contents.DESCRIPTOR, b""))
     resources = package.get("resources") if isinstance(package, dict) else None
-    return (
-        [r for r in resources if isinstance(r, dict) and isinstance(r.get("path"), str)]
-        if isinstance(resources, list)
-        else []
-    )
+    if not isinstance(resources, list):
+        return []
+    return [r for r in resources if isinstance(r, dict) and isinstance(r.get("path"), str)]
 
 
 def json_of(data: bytes):
+    """What JSON text holds; None for what is no JSON text."""
     try:
         return json.loads(data.decode("utf-8"))
     except (ValueError, RecursionError):
@@ -149,8 +152,7 @@ def read_contents(
     parameters = json_of(files.get(contents.PARAMETERS, b""))
     entries = batch_names(parameters)
     if entries is None:
-        found.add(
-            PROBLEM,
+        found.problem(
             "contents",
             contents.PARAMETERS,
             f"It is missing or is not what “{contents.FORMAT}” holds.",
@@ -158,17 +160,16 @@ def read_contents(
         return [], {}
     known = {contents.MANIFEST, *contents.MADE}
     for name in entries:
-        known |= {f"{BATCHES}/{name}/{log}" for log in _LOGS} | {
-            f"{REPORTS}/{name}/{output}" for output in OUTPUTS
-        }
+        known |= {f"{BATCHES}/{name}/{log}" for log in _LOGS}
+        known |= {f"{REPORTS}/{name}/{output}" for output in OUTPUTS}
     for name in sorted(files.keys() - known):
-        found.add(PROBLEM, "contents", name, "A file that no pack of candlelab holds.")
+        found.problem("contents", name, "A file that no pack of candlelab holds.")
     for name in sorted(known - files.keys()):
         if not name.startswith(f"{BATCHES}/"):
-            found.add(PROBLEM, "contents", name, "Missing: every pack holds it.")
+            found.problem("contents", name, "Missing: every pack holds it.")
     batches = [_read_one(files, name, work, found) for name in entries]
     if found.fails("contents") or not batches or None in batches:
-        found.add(NOTE, "numbers", "", "Not worked out again, since the pack is not whole.")
+        found.note("numbers", "", "Not worked out again, since the pack is not whole.")
         return [], {}
     return batches, parameters
 
@@ -203,30 +204,24 @@ def batch_names(parameters) -> list[str] | None:
     return names if len(set(names)) == len(names) else None
 
 
+def _files_in(files: dict[str, bytes], folder: str, names) -> dict[str, bytes]:
+    """Those of these files that the pack holds in a folder, by their names there."""
+    return {name: files[f"{folder}/{name}"] for name in names if f"{folder}/{name}" in files}
+
+
 def _read_one(
     files: dict[str, bytes], name: str, work: Path, found: Findings
 ) -> PackedBatch | None:
-    logs = {
-        log: files[f"{BATCHES}/{name}/{log}"]
-        for log in sorted(_LOGS)
-        if f"{BATCHES}/{name}/{log}" in files
-    }
-    report = {
-        output: files[f"{REPORTS}/{name}/{output}"]
-        for output in OUTPUTS
-        if f"{REPORTS}/{name}/{output}" in files
-    }
+    logs = _files_in(files, f"{BATCHES}/{name}", sorted(_LOGS))
+    report = _files_in(files, f"{REPORTS}/{name}", OUTPUTS)
     try:
         record = read_record(report.get(RESULTS, b""))
     except NotResults as error:
-        found.add(PROBLEM, "contents", f"{REPORTS}/{name}/{RESULTS}", f"Not read: {error}.")
+        found.problem("contents", f"{REPORTS}/{name}/{RESULTS}", f"Not read: {error}.")
         return None
     if not logs:
-        found.add(
-            PROBLEM,
-            "contents",
-            f"{BATCHES}/{name}",
-            "Missing: the pack holds no log of this batch.",
+        found.problem(
+            "contents", f"{BATCHES}/{name}", "Missing: the pack holds no log of this batch."
         )
         return None
     folder = work / "logs" / name
@@ -235,22 +230,17 @@ def _read_one(
         batch = read_batch(folder)
     except BurnLogError as error:
         for line in problem_lines(error.problems, MOST_LISTED):
-            found.add(PROBLEM, "schema", f"{BATCHES}/{name}", line)
+            found.problem("schema", f"{BATCHES}/{name}", line)
         return None
     read = {file: logs[file] for file in batch.files["file"]}
     then = {entry["file"]: entry["sha256"] for entry in record["inputs"]}
-    now = dict(zip(batch.files["file"], batch.files["sha256"]))
+    now = dict(zip(batch.files["file"], batch.files["sha256"], strict=True))
     for file in sorted(then.keys() | now.keys()):
-        if then.get(file) != now.get(file):
-            found.add(
-                PROBLEM,
-                "schema",
-                f"{BATCHES}/{name}/{file}",
-                f"Not the file that {RESULTS} was made from: "
-                + (
-                    "its SHA-256 is another."
-                    if file in then and file in now
-                    else f"it is only in the {'results' if file in then else 'logs'}."
-                ),
-            )
+        if then.get(file) == now.get(file):
+            continue
+        why = f"it is only in the {'results' if file in then else 'logs'}."
+        if file in then and file in now:
+            why = "its SHA-256 is another."
+        words = f"Not the file that {RESULTS} was made from: {why}"
+        found.problem("schema", f"{BATCHES}/{name}/{file}", words)
     return PackedBatch(name, read, batch, report, record)

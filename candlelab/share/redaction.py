@@ -27,8 +27,8 @@ def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]
     """Files of a readable batch with their remarks emptied, and what was emptied, in words.
 
     Emptied are the cells of every column ``note``, the cells of columns that candlelab does not
-    know
-    (a misspelt ``Notes`` is one of those), and the comments of ``batch.toml``. Raises NotesStay.
+    know (a misspelt ``Notes`` is one of those), and the comments of ``batch.toml``. Raises
+    NotesStay.
     """
     emptied, said = {}, []
     specs = {spec.file: spec for spec in TABLES.values()}
@@ -100,8 +100,8 @@ def _compare(before: Records, after: Records | None, places: set[int], file: str
             ]
     if not same:
         raise NotesStay(
-            f"{file}: the notes cannot be taken out without touching something else; take them "
-            "out by hand"
+            f"{file}: the notes cannot be taken out without touching something else; take them out "
+            "by hand"
         )
 
 
@@ -110,7 +110,7 @@ def _settings_without_comments(name: str, data: bytes) -> bytes:
     new = _TOML.sub(lambda found: "" if found[1] else found[0], text)
     if tomllib.loads(new.removeprefix("\ufeff")) != tomllib.loads(text.removeprefix("\ufeff")):
         raise NotesStay(
-            f"{name}: its comments cannot be taken out without touching something else; take "
-            "them out by hand"
+            f"{name}: its comments cannot be taken out without touching something else; take them "
+            "out by hand"
         )
     return new.encode("utf-8")

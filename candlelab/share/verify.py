@@ -2,9 +2,8 @@
 when worked out again.
 
 Nothing that came in the pack is run: its notebooks are read as text, its numbers are worked out
-again by
-candlelab's own notebook from the logs. ``run_packed_notebooks`` is a step of its own, for whoever
-trusts the sender.
+again by candlelab's own notebook from the logs. ``packed_notebook`` is a step of its own, for
+whoever trusts the sender.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from pathlib import Path
 import pandas as pd
 
 from candlelab.pages.record import versions as versions_here
-from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS, record_of, run_notebook
+from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.report.make import make_report
 from candlelab.share import contents
 from candlelab.share.agreement import Agreement, compare_records, read_record
@@ -32,29 +31,43 @@ from candlelab.share.environment import (
 )
 from candlelab.share.pack import read_pack
 from candlelab.share.read import (
-    FINE,
     MOST_LISTED,
     NOTE,
     PROBLEM,
     Findings,
-    batch_names,
     check_manifest,
     described_tables,
     json_of,
     read_contents,
 )
-from candlelab.text import clip
+from candlelab.text import clip, counted, listed
 
 STEPS = ("file", "manifest", "contents", "schema", "versions", "numbers", "page")
 _PICTURE = re.compile(rb"data:image/png;base64,[A-Za-z0-9+/=]*")
+_DESCRIPTIONS = (
+    contents.DESCRIPTOR,
+    contents.CRATE,
+    contents.READ_PAGE,
+    contents.READ_TEXT,
+    contents.PARAMETERS,
+)
 
 
 @dataclass(frozen=True, eq=False)
 class Verification:
-    """What a check of a pack found: ``findings`` (level, step, where, what), and ``numbers`` by
-    batch.
+    """What a check of a pack found.
 
-    ``sha256`` is that of the whole file, None when it was not read.
+    Attributes
+    ----------
+    findings : pandas.DataFrame
+        One row per finding, in the order of ``STEPS``: ``level`` (problem, note or fine), ``step``,
+        ``where`` in the pack, and ``what`` in words.
+    numbers : dict of str to pandas.DataFrame
+        For each batch every number of its results: ``table``, ``row``, ``column``, ``expected`` as
+        packed, ``found`` when worked out again, ``difference``, and whether it is ``inside`` the
+        tolerance.
+    sha256 : str or None
+        SHA-256 of the whole file; None when it was not opened.
     """
 
     findings: pd.DataFrame
@@ -68,139 +81,150 @@ class Verification:
 
 
 def verify_pack(path: str | Path, *, progress: bool = False) -> Verification:
-    """Check a pack; see STEPS. A step whose ground is not sure is not taken, and that is said.
+    """Check a pack: nothing changed or added, and every number the same when worked out again.
 
-    Raises OSError when the file cannot be opened and ReportFailed when candlelab's own notebook
-    fails.
+    A step whose ground is not sure is not taken, and that is said. Nothing in the pack is run.
+
+    Parameters
+    ----------
+    path : str or Path
+        The zip file that `make_pack` made.
+    progress : bool
+        Whether to show how far the notebooks are.
+
+    Returns
+    -------
+    Verification
+        What was found, and every number.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be opened.
+    ReportFailed
+        When candlelab's own notebook fails.
+
+    Examples
+    --------
+    >>> result = verify_pack("confirmation.zip")
+    >>> result.passed, len(result.numbers["confirmation"]) > 3000
+    (True, True)
     """
     path, found = Path(path), Findings()
     try:
         files = read_pack(path)
     except UnsafePack as error:
-        found.add(PROBLEM, "file", path.name, f"Not opened: {error}.")
+        found.problem("file", path.name, f"Not opened: {error}.")
         return Verification(found.table(), {}, None)
     digest = sha256_of(path)
-    if written_by_us(path, files):
-        found.add(FINE, "file", path.name, f"SHA-256 {digest}.")
-    else:
-        found.add(
-            NOTE,
-            "file",
-            path.name,
-            "The zip file is not byte for byte as candlelab writes it here: it was zipped again, "
-            "changed outside its "
-            "contents, or written with another zip library. Its contents are judged below. "
-            f"SHA-256 {digest}.",
-        )
+    _check_file(path, files, digest, found)
     check_manifest(files, found)
-    numbers = {}
     with tempfile.TemporaryDirectory(prefix="candlelab-verify-") as work:
-        batches, parameters = read_contents(files, Path(work).resolve(), found)
-        if batches:
-            same = _check_versions(files, batches, found)
-            _check_descriptions(files, batches, parameters, same, found)
-            if found.fails("manifest"):
-                found.add(
-                    NOTE,
-                    "numbers",
-                    "",
-                    "Not worked out again, since files are not what the manifest says.",
-                )
-            else:
-                for packed in batches:
-                    numbers[packed.name] = _work_out_again(
-                        packed, Path(work).resolve(), same, progress, found
-                    )
+        numbers = _check_contents(files, Path(work).resolve(), progress, found)
     return Verification(found.table(), numbers, digest)
+
+
+def _check_file(path: Path, files: dict[str, bytes], digest: str, found: Findings) -> None:
+    if written_by_us(path, files):
+        found.fine("file", path.name, f"SHA-256 {digest}.")
+        return
+    found.note(
+        "file",
+        path.name,
+        "The zip file is not byte for byte as candlelab writes it here: it was zipped again, "
+        "changed outside its contents, or written with another zip library. Its contents are "
+        f"judged below. SHA-256 {digest}.",
+    )
+
+
+def _check_contents(
+    files: dict[str, bytes], work: Path, progress: bool, found: Findings
+) -> dict[str, pd.DataFrame]:
+    """Descriptions, versions, and every number of each batch, worked out again where files are what
+    the manifest says."""
+    batches, parameters = read_contents(files, work, found)
+    if not batches:
+        return {}
+    same = _check_versions(files, batches, found)
+    _check_descriptions(files, batches, parameters, same, found)
+    if found.fails("manifest"):
+        words = "Not worked out again, since files are not what the manifest says."
+        found.note("numbers", "", words)
+        return {}
+    return {packed.name: _work_out_again(packed, work, same, progress, found) for packed in batches}
 
 
 def _check_versions(files: dict[str, bytes], batches: list[PackedBatch], found: Findings) -> bool:
     """Whether the pack was made by this candlelab, unchanged, with these packages; what differs is
     noted."""
-    own, same = candlelab_version(), True
+    own, before = candlelab_version(), len(found.rows)
     for packed in batches:
-        if packed.version != own:
-            same = False
-            found.add(
-                NOTE,
-                "versions",
-                packed.name,
-                f"Another version: reported with candlelab {packed.version}, checked with {own}.",
-            )
-        then, now = packed.record["versions"], versions_here()
-        changed = [
-            f"{name} {then.get(name, 'none')} ({now.get(name, 'none')} here)"
-            for name in then | now
-            if then.get(name) != now.get(name) and name != "candlelab"
-        ]
-        if changed:
-            same = False
-            found.add(
-                NOTE,
-                "versions",
-                packed.name,
-                f"Reported with other versions: {', '.join(changed)}.",
-            )
-    for n, line in enumerate(not_pinned(files[contents.REQUIREMENTS]), start=1):
-        if n <= MOST_LISTED:
-            found.add(
-                PROBLEM,
-                "versions",
-                contents.REQUIREMENTS,
-                f"“{clip(line)}” is not a package at an exact version. Do not install from this "
-                "list.",
-            )
+        _check_versions_of_report(packed, own, found)
+    requirements = files[contents.REQUIREMENTS]
+    for line in not_pinned(requirements)[:MOST_LISTED]:
+        found.problem(
+            "versions",
+            contents.REQUIREMENTS,
+            f"“{clip(line)}” is not a package at an exact version. Do not install from this list.",
+        )
     environment = json_of(files[contents.ENVIRONMENT])
     packages = environment.get("packages") if isinstance(environment, dict) else None
-    listed = pinned_versions(files[contents.REQUIREMENTS].decode("utf-8", "replace"))
-    if not isinstance(packages, dict) or packages != listed:
-        found.add(
-            PROBLEM,
-            "versions",
-            contents.ENVIRONMENT,
-            f"It does not name the packages of {contents.REQUIREMENTS}.",
-        )
+    pinned = pinned_versions(requirements.decode("utf-8", "replace"))
+    if not isinstance(packages, dict) or packages != pinned:
+        words = f"It does not name the packages of {contents.REQUIREMENTS}."
+        found.problem("versions", contents.ENVIRONMENT, words)
         return False
+    same = not _noted(found, before)
     if same and environment.get("candlelab_code_sha256") != code_digest():
-        same = False
-        found.add(
-            NOTE,
+        found.note(
             "versions",
             "candlelab",
             f"Another code under the same version {own}: one of the two was changed after its "
             "release.",
         )
-    here = installed()
-    if strange := [name for name in listed if name not in here]:
-        same = False
-        found.add(
-            NOTE,
+    _check_packages(pinned, found)
+    if _noted(found, before):
+        return False
+    words = f"candlelab {own} and {counted(len(pinned), 'package')}, the same here."
+    found.fine("versions", "candlelab", words)
+    return True
+
+
+def _noted(found: Findings, before: int) -> bool:
+    return any(level == NOTE for level, *_ in found.rows[before:])
+
+
+def _check_versions_of_report(packed: PackedBatch, own: str, found: Findings) -> None:
+    if packed.version != own:
+        found.note(
             "versions",
-            contents.REQUIREMENTS,
-            f"Packages that candlelab does not need here: {', '.join(strange[:MOST_LISTED])}.",
+            packed.name,
+            f"Another version: reported with candlelab {packed.version}, checked with {own}.",
         )
+    then, now = packed.record["versions"], versions_here()
+    changed = [
+        f"{name} {then.get(name, 'none')} ({now.get(name, 'none')} here)"
+        for name in then | now
+        if then.get(name) != now.get(name) and name != "candlelab"
+    ]
+    if changed:
+        words = f"Reported with other versions: {listed(changed, MOST_LISTED)}."
+        found.note("versions", packed.name, words)
+
+
+def _check_packages(pinned: dict[str, str], found: Findings) -> None:
+    here = installed()
+    if strange := [name for name in pinned if name not in here]:
+        words = f"Packages that candlelab does not need here: {listed(strange, MOST_LISTED)}."
+        found.note("versions", contents.REQUIREMENTS, words)
     other = [
-        f"{name} {listed[name]} ({here.get(name, 'none')} here)"
-        for name in listed
-        if here.get(name, listed[name]) != listed[name]
+        f"{name} {version} ({here[name]} here)"
+        for name, version in pinned.items()
+        if here.get(name, version) != version
     ]
     if other:
-        same = False
-        more = f" and {len(other) - MOST_LISTED} more" if len(other) > MOST_LISTED else ""
-        found.add(
-            NOTE,
-            "versions",
-            contents.REQUIREMENTS,
-            f"Other versions: {', '.join(other[:MOST_LISTED])}{more}.",
-        )
-    if same:
-        found.add(
-            FINE,
-            "versions",
-            "candlelab",
-            f"candlelab {own} and {len(listed)} packages, the same here.",
-        )
-    return same
+        words = f"Other versions: {listed(other, MOST_LISTED)}."
+        found.note("versions", contents.REQUIREMENTS, words)
 
 
 def _check_descriptions(
@@ -215,56 +239,34 @@ def _check_descriptions(
     made = contents.pack_contents(
         batches, parameters, files[contents.REQUIREMENTS], files[contents.ENVIRONMENT]
     )
-    unlike = [
-        name
-        for name in (
-            contents.DESCRIPTOR,
-            contents.CRATE,
-            contents.READ_PAGE,
-            contents.READ_TEXT,
-            contents.PARAMETERS,
-        )
-        if files[name] != made[name]
-    ]
-    for name in unlike:
+    for name in _DESCRIPTIONS:
+        if files[name] == made[name]:
+            continue
         if same:
-            found.add(
-                PROBLEM,
-                "schema",
-                name,
-                "It is not what candlelab writes for these logs and results.",
-            )
+            words = "It is not what candlelab writes for these logs and results."
+            found.problem("schema", name, words)
         else:
-            found.add(
-                NOTE,
+            found.note(
                 "schema",
                 name,
                 "It is not what candlelab writes here, which may be due to the other version. "
                 "Trust the logs and the numbers.",
             )
     described = {resource["path"]: resource for resource in described_tables(files)}
-    for path, resource in {r["path"]: r for r in described_tables(made)}.items():
+    for resource in described_tables(made):
+        path = resource["path"]
         if faults := _unlike_description(resource, described.get(path)):
-            found.add(
-                PROBLEM,
-                "schema",
-                path,
-                f"{contents.DESCRIPTOR} describes it otherwise: {', '.join(faults)}.",
-            )
+            words = f"{contents.DESCRIPTOR} describes it otherwise: {listed(faults)}."
+            found.problem("schema", path, words)
     for path in sorted(described.keys() - files.keys()):
-        found.add(
-            PROBLEM,
-            "schema",
-            path,
-            f"{contents.DESCRIPTOR} describes it, and the pack does not hold it.",
-        )
+        words = f"{contents.DESCRIPTOR} describes it, and the pack does not hold it."
+        found.problem("schema", path, words)
     if not found.fails("schema"):
-        found.add(
-            FINE,
-            "schema",
-            contents.DESCRIPTOR,
-            f"{len(described)} tables as described, none with anything that must be fixed.",
+        words = (
+            f"{counted(len(described), 'table')} as described, none with anything that must be "
+            "fixed."
         )
+        found.fine("schema", contents.DESCRIPTOR, words)
 
 
 def _unlike_description(made: dict, given: dict | None) -> list[str]:
@@ -304,45 +306,34 @@ def _tell_numbers(packed: PackedBatch, agreement: Agreement, same: bool, found: 
     where, outside = f"{REPORTS}/{packed.name}/{RESULTS}", agreement.outside
     for row in outside.head(MOST_LISTED).itertuples():
         place = ", ".join(filter(None, (row.table, row.row, row.column)))
-        found.add(
-            PROBLEM,
+        found.problem(
             "numbers",
             where,
             f"{place}: found {_said(row.found)}, expected {_said(row.expected)}, difference "
             f"{_said(row.difference)}.",
         )
-    if len(outside) > MOST_LISTED:
-        found.add(
-            PROBLEM,
-            "numbers",
-            where,
-            f"... and {len(outside) - MOST_LISTED} more numbers that differ.",
-        )
+    if (more := len(outside) - MOST_LISTED) > 0:
+        differ = "differs" if more == 1 else "differ"
+        words = f"... and {counted(more, 'more number')} that {differ}."
+        found.problem("numbers", where, words)
+    tell = found.problem if same or len(outside) else found.note
     for words in agreement.words[:MOST_LISTED]:
-        found.add(PROBLEM if same or len(outside) else NOTE, "numbers", where, words)
-    if len(agreement.words) > MOST_LISTED:
-        found.add(
-            PROBLEM if same or len(outside) else NOTE,
-            "numbers",
-            where,
-            f"... and {len(agreement.words) - MOST_LISTED} more that is not a number.",
-        )
-    if not same and len(outside):
-        found.add(
-            NOTE,
-            "numbers",
-            where,
-            "The versions differ (see above): check again with the pack's own before you judge.",
-        )
-    if not len(outside):
-        largest = agreement.numbers["difference"].abs().max() if len(agreement.numbers) else 0.0
-        found.add(
-            FINE,
-            "numbers",
-            where,
-            f"{len(agreement.numbers):,} numbers worked out again, all the same; largest "
-            f"difference {largest:.3g}.",
-        )
+        tell("numbers", where, words)
+    if (more := len(agreement.words) - MOST_LISTED) > 0:
+        tell("numbers", where, f"... and {more} more that is not a number.")
+    if len(outside):
+        if not same:
+            words = "The versions differ (see above): check again with the pack's own before you"
+            found.note("numbers", where, f"{words} judge.")
+        return
+    numbers = agreement.numbers
+    largest = numbers["difference"].abs().max() if len(numbers) else 0.0
+    found.fine(
+        "numbers",
+        where,
+        f"{len(numbers):,} numbers worked out again, all the same; largest difference "
+        f"{largest:.3g}.",
+    )
 
 
 def _said(value: float) -> str:
@@ -360,24 +351,21 @@ def _check_page(packed: PackedBatch, made: dict[str, bytes], same: bool, found: 
             continue
         where = f"{REPORTS}/{packed.name}/{name}"
         if same:
-            found.add(
-                PROBLEM,
+            found.problem(
                 "page",
                 where,
                 f"{words} is not what candlelab makes of these logs. Do not "
                 f"{'trust' if name == PAGE else 'run'} it.",
             )
         else:
-            found.add(
-                NOTE,
+            found.note(
                 "page",
                 where,
-                f"{words} is not what candlelab makes here, which may be due to the other "
-                f"version. Trust {RESULTS}.",
+                f"{words} is not what candlelab makes here, which may be due to the other version. "
+                f"Trust {RESULTS}.",
             )
     if sides[0] == sides[1]:
-        found.add(
-            FINE,
+        found.fine(
             "page",
             f"{REPORTS}/{packed.name}",
             "Page and notebook show the same, pictures not compared.",
@@ -402,33 +390,3 @@ def _book(data: bytes):
     if isinstance(book.get("metadata"), dict):
         book["metadata"].pop("language_info", None)
     return book
-
-
-def run_packed_notebooks(path: str | Path, *, progress: bool = False) -> dict[str, Agreement]:
-    """Run the notebooks that came in a pack and compare what they show with its results, batch by
-    batch.
-
-    This runs the code of whoever made the pack, with all that you may do on this computer. Call it
-    for a
-    pack that ``verify_pack`` passed, and whose sender you trust. Raises UnsafePack, NotResults,
-    ReportFailed and OSError.
-    """
-    files = read_pack(Path(path))
-    names = batch_names(json_of(files.get(contents.PARAMETERS, b"")))
-    if names is None:
-        raise UnsafePack(f"{contents.PARAMETERS} is not what a pack holds")
-    agreements = {}
-    with tempfile.TemporaryDirectory(prefix="candlelab-run-") as work:
-        write_files(Path(work), files)
-        for name in names:
-            expected = read_record(files.get(f"{REPORTS}/{name}/{RESULTS}", b""))
-            batch = (Path(work) / BATCHES / name).resolve()
-            book = run_notebook(
-                Path(work) / REPORTS / name / NOTEBOOK,
-                {"batch_folder": str(batch)},
-                progress=progress,
-            )
-            agreements[name] = compare_records(
-                expected, read_record(contents.json_bytes(record_of(book)))
-            )
-    return agreements

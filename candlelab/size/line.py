@@ -18,8 +18,9 @@ from candlelab.burns.candidates import RECIPE
 from candlelab.compare.metrics import BURN_METRICS
 from candlelab.compare.pooled import UNIT, Pooled, with_load
 from candlelab.glossary import GLOSSARY
-from candlelab.stats.designs import CannotCompare, Model, fit, read_rows
+from candlelab.stats.designs import CannotCompare, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
+from candlelab.stats.models import Model, fit
 from candlelab.text import listed
 
 # Means over the burns of a candle, and its largest readings: what a candle cut short leaves out of

@@ -1,11 +1,9 @@
 """Looking at many pairs at once: how far the largest of several t values reaches by chance.
 
 Tukey-Kramer (Kramer 1956; Hayter 1984) for all pairs, Dunnett 1955 (JASA 50:1096) against one
-reference. All pairs
-use the distribution of the studentized range, worked out here for many degrees of freedom at once:
-pairs of an
-unbalanced plan each have their own, and scipy takes a second for twelve of them. Held to scipy's
-by the tests.
+reference. All pairs use the distribution of the studentized range, worked out here for many degrees
+of freedom at once: pairs of an unbalanced plan each have their own, and scipy takes a second for
+twelve of them. Held to scipy's by the tests.
 """
 
 from __future__ import annotations
@@ -15,10 +13,8 @@ from scipy import interpolate, optimize, special, stats
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(120)
 _FAR = 60.0
-_SEED, _POINTS = (
-    20251125,
-    40_000,
-)  # scipy's multivariate t draws points: the same digits each time, right to 1e-5
+# scipy's multivariate t draws points: the same digits each time, right to 1e-5
+_SEED, _POINTS = 20251125, 40_000
 
 
 def _range_curve(k):
@@ -52,11 +48,7 @@ def all_pairs_p(t, k: int, df) -> np.ndarray:
     if k == 2:
         return 2.0 * stats.t.sf(t, df)
     curve, (s, weight) = _range_curve(k), _scales(df)
-    return np.clip(
-        1.0 - (curve(np.minimum(t[:, None] * np.sqrt(2.0) * s, _FAR)) * weight).sum(axis=1),
-        0.0,
-        1.0,
-    )
+    return np.clip(1.0 - _share_within(curve, t, s, weight), 0.0, 1.0)
 
 
 def all_pairs_t(confidence: float, k: int, df) -> np.ndarray:
@@ -66,18 +58,18 @@ def all_pairs_t(confidence: float, k: int, df) -> np.ndarray:
     if k == 2:
         return stats.t.ppf((1.0 + confidence) / 2.0, df)
     curve, (s, weight) = _range_curve(k), _scales(df)
-    low, high = (
-        np.zeros(len(df)),
-        stats.t.ppf(1.0 - (1.0 - confidence) / (k * (k - 1.0)), df),
-    )  # Bonferroni is never less
+    low = np.zeros(len(df))
+    high = stats.t.ppf(1.0 - (1.0 - confidence) / (k * (k - 1.0)), df)  # Bonferroni is never less
     for _ in range(60):
         middle = (low + high) / 2.0
-        inside = (curve(np.minimum(middle[:, None] * np.sqrt(2.0) * s, _FAR)) * weight).sum(axis=1)
-        low, high = (
-            np.where(inside < confidence, middle, low),
-            np.where(inside < confidence, high, middle),
-        )
+        inside = _share_within(curve, middle, s, weight)
+        low = np.where(inside < confidence, middle, low)
+        high = np.where(inside < confidence, high, middle)
     return (low + high) / 2.0
+
+
+def _share_within(curve, t, s, weight) -> np.ndarray:
+    return (curve(np.minimum(t[:, None] * np.sqrt(2.0) * s, _FAR)) * weight).sum(axis=1)
 
 
 def _inside(t, correlation, df):
@@ -101,14 +93,13 @@ def against_reference_t(confidence: float, correlation, df) -> np.ndarray:
     ``confidence``, at each df."""
     df = np.asarray(df, dtype=float)
     different, place = np.unique(df.round(3), return_inverse=True)
+    tails = (1.0 - confidence) / (2.0 * np.array([1.0, len(correlation)]))
     found = []
     for own in different:
-        ends = stats.t.ppf(
-            1.0 - (1.0 - confidence) / (2.0 * np.array([1.0, len(correlation)])), own
-        ) * [0.99, 1.01]
-        found.append(
-            optimize.brentq(
-                lambda t, own=own: _inside(t, correlation, own) - confidence, *ends, xtol=1e-5
-            )
-        )
+        ends = stats.t.ppf(1.0 - tails, own) * [0.99, 1.01]
+
+        def missing(t, own=own):
+            return _inside(t, correlation, own) - confidence
+
+        found.append(optimize.brentq(missing, *ends, xtol=1e-5))
     return np.array(found)[place]

@@ -1,58 +1,63 @@
 """Candidate against candidate: how far apart, and is that more than luck?
 
 The candle is the unit: ten burns of one candle are not ten candles. ``designs`` holds the rule for
-choosing the
-method; each result says in ``method`` what was done and in ``notes`` what that cannot show.
+choosing the method; each result says in ``method`` what was done and in ``notes`` what that cannot
+show.
 """
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from scipy import stats
 
-from candlelab.stats import multicomp as simultaneous
+from candlelab.stats import multicomp
+from candlelab.stats.answers import all_pairs, answer_table, estimates_table
+from candlelab.stats.columns import CannotCompare
 from candlelab.stats.designs import (
-    CannotCompare,
-    Model,
+    POOLED,
+    SEPARATE,
     Rows,
     cell_columns,
     check_confidence,
-    fit,
-    fit_separate,
     read_rows,
 )
+from candlelab.stats.models import Model, fit, fit_separate
+from candlelab.stats.words import few_candidates, how, limits, only_candidate, reach
 from candlelab.text import listed, name_of
 
-POOLED, SEPARATE = "pooled", "separate"
 SHOWN, NOT_SHOWN = "shown", "not shown"
-ANSWER = [
-    "estimate",
-    "std_error",
-    "df",
-    "conf_low",
-    "conf_high",
-    "p_value",
-    "p_adjusted",
-    "n_candles",
-]
+NOT_DIFFERENT = "Not shown does not mean different: the candles may be too few to tell."
 
 
 @dataclass(frozen=True, eq=False)
 class Comparison:
     """Answer to a comparison, in the unit of the metric.
 
-    ``estimates``: one row per ``candidate``; its interval stands alone, and no question is put to
-    it, so p is empty.
-    ``differences``: one row per pair, ``candidate`` minus ``reference``; ``conf_low`` to
-    ``conf_high`` and
-    ``p_adjusted`` allow for looking at all pairs, ``p_value`` does not. ``candle_sd`` and
-    ``burn_sd`` are the spread
-    between candles of one candidate and between burns of one candle (NaN where the method has
-    none).
+    Attributes
+    ----------
+    metric, by : str
+        What was compared, and by which column or columns.
+    estimates : pandas.DataFrame
+        One row per ``candidate``: ``estimate``, ``std_error``, ``df``, ``conf_low``, ``conf_high``,
+        ``p_value``, ``p_adjusted`` and ``n_candles``. Each interval stands alone, and no question
+        is put to it, so both p are empty.
+    differences : pandas.DataFrame
+        One row per pair, ``candidate`` minus ``reference``, with the same columns. ``conf_low`` to
+        ``conf_high`` and ``p_adjusted`` allow for looking at all pairs, ``p_value`` does not.
+    method : str
+        What was done, in words.
+    notes : tuple of str
+        What to know before trusting the numbers.
+    confidence : float
+        Confidence of every interval.
+    n_left_out : int
+        Rows of the table that do not count.
+    candle_sd, burn_sd : float
+        Spread (standard deviation) between candles of one candidate, and between burns of one
+        candle; NaN where the method has none.
     """
 
     metric: str
@@ -69,11 +74,21 @@ class Comparison:
 
 @dataclass(frozen=True, eq=False)
 class Equivalence:
-    """Answer to the question whether candidates differ by less than ``margin``, in the unit of the
+    """Answer to the question whether candidates differ by less than a margin, in the unit of the
     metric.
 
-    ``differences`` has an interval that is inside the margin exactly where ``equivalence`` says
-    shown.
+    Attributes
+    ----------
+    metric, by : str
+        What was compared, and by which column or columns.
+    margin : float
+        The largest difference that does not matter.
+    differences : pandas.DataFrame
+        One row per pair, with the columns of `Comparison.differences` and ``equivalence``, which
+        says whether it is shown in words. It is shown exactly where ``conf_low`` to ``conf_high``
+        lies inside the margin.
+    method, notes, confidence, n_left_out
+        As in `Comparison`.
     """
 
     metric: str
@@ -91,107 +106,172 @@ def compare_candidates(
 ) -> Comparison:
     """Estimates per candidate and all pairwise differences with simultaneous intervals.
 
-    ``table`` has one row per burn, wick run or candle; ``by`` names the column of candidates and
-    ``unit`` the column
-    (or columns, such as batch and candle) that names the candle. ``covariates`` that are numbers
-    are corrected for
-    as straight lines, others are blocks. Tukey-Kramer intervals, Games-Howell with
-    ``spread="separate"``. Raises
-    CannotCompare with a sentence that says why and what to do.
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row per burn, wick run or candle. Rows marked in a column ``excluded``, and rows that
+        lack something, are left out and counted.
+    metric : str
+        Column of numbers to compare, in any unit.
+    by : str or sequence of str
+        Column or columns of candidates.
+    unit : str or sequence of str
+        Column or columns that name a candle, such as ``("batch", "candle")``.
+    covariates : str or sequence of str
+        Columns to correct for: numbers as straight lines, others as blocks.
+    confidence : float
+        Confidence of the intervals, from 0.5 to below 1.
+    spread : {"pooled", "separate"}
+        One spread of candles for all candidates (Tukey-Kramer intervals), or one for each
+        (Games-Howell intervals; no covariates).
+
+    Returns
+    -------
+    Comparison
+        Tables ``estimates`` and ``differences``, method and notes in words.
+
+    Raises
+    ------
+    CannotCompare
+        With a sentence that says why the table does not carry the comparison, and what to do.
+
+    References
+    ----------
+    Kramer 1956, Biometrics 12:307; Hayter 1984, Ann. Stat. 12:61; Games and Howell 1976, J. Educ.
+    Stat. 1:113; Kenward and Roger 1997, Biometrics 53:983.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> table = pd.DataFrame({"wick": list("AAABBB"), "candle": range(6)})
+    >>> table["rate"] = [5.1, 5.3, 5.2, 5.9, 6.1, 6.0]
+    >>> result = compare_candidates(table, metric="rate", by="wick")
+    >>> result.differences[["candidate", "reference", "estimate", "conf_low", "conf_high"]].round(2)
+      candidate reference  estimate  conf_low  conf_high
+    0         B         A       0.8      0.57       1.03
     """
     rows, model = _model(table, metric, by, unit, covariates, confidence, spread)
-    k = len(rows.cells)
-    weights, pairs = _all_pairs(k)
-    if pairs:
-        estimate, error, df = model.contrasts(weights)
-        t = estimate / error
-        p = 2.0 * stats.t.sf(np.abs(t), df), simultaneous.all_pairs_p(t, k, df)
-        differences = _differences(
-            rows, pairs, estimate, error, df, simultaneous.all_pairs_t(confidence, k, df), p
-        )
-    else:
-        differences = _differences(rows, [], *[np.empty(0)] * 4, [np.empty(0)] * 2)
-    allowing = {SEPARATE: "Games-Howell", POOLED: "Tukey-Kramer"}[spread]
-    many = (
-        f" Intervals of the differences allow for looking at all {len(pairs)} pairs ({allowing})."
-        if len(pairs) > 1
-        else ""
-    )
-    return Comparison(
-        metric,
-        _label(by),
-        estimates_table(rows, model, confidence),
-        differences,
-        method=how(rows, spread) + many,
-        notes=(
-            *rows.notes,
-            *few_candidates(rows),
-            *limits(rows, model, spread),
-            *_reach(metric, differences),
-        ),
-        confidence=confidence,
-        n_left_out=rows.n_left_out,
-        candle_sd=model.candle_sd,
-        burn_sd=model.burn_sd,
-    )
+    differences = _all_differences(rows, model, confidence)
+    method, n = how(rows, spread), len(differences)
+    if n > 1:
+        allowing = {SEPARATE: "Games-Howell", POOLED: "Tukey-Kramer"}[spread]
+        method += f" Intervals of the differences allow for looking at all {n} pairs ({allowing})."
+    return _comparison(rows, model, differences, method, confidence, spread)
 
 
 def compare_with_reference(
     table, *, metric, by, reference, unit="candle", covariates=(), confidence=0.95
 ) -> Comparison:
-    """Each candidate against one ``reference`` candidate, with simultaneous intervals after
-    Dunnett 1955.
+    """Each candidate against one reference candidate, with simultaneous intervals.
 
-    Sharper than all pairs, when only the reference matters. Arguments as in `compare_candidates`.
+    Sharper than all pairs, when only the reference matters.
+
+    Parameters
+    ----------
+    table, metric, by, unit, covariates, confidence
+        As in `compare_candidates`.
+    reference : str or level of ``by``
+        The candidate that the others are compared with.
+
+    Returns
+    -------
+    Comparison
+        As from `compare_candidates`; ``differences`` has one row for each other candidate.
+
+    Raises
+    ------
+    CannotCompare
+        As in `compare_candidates`, and when there is no such reference or nothing beside it.
+
+    References
+    ----------
+    Dunnett 1955, J. Am. Stat. Assoc. 50:1096.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> table = pd.DataFrame({"wick": list("AAABBBCCC"), "candle": range(9)})
+    >>> table["rate"] = [5.1, 5.3, 5.2, 5.9, 6.1, 6.0, 5.2, 5.4, 5.3]
+    >>> result = compare_with_reference(table, metric="rate", by="wick", reference="A")
+    >>> result.differences[["candidate", "reference", "estimate", "conf_low", "conf_high"]].round(2)
+      candidate reference  estimate  conf_low  conf_high
+    0         B         A       0.8      0.57       1.03
+    1         C         A       0.1     -0.13       0.33
     """
     rows, model = _model(table, metric, by, unit, covariates, confidence, POOLED)
     at = _position(rows, reference)
-    others = [i for i in range(len(rows.cells)) if i != at]
-    if not others:
-        raise CannotCompare(
-            f"{_cell_name(rows, at)} is the only candidate: there is nothing to compare it with."
-        )
-    weights, pairs = _weights(len(rows.cells), [(i, at) for i in others])
+    pairs = [(i, at) for i in range(len(rows.cells)) if i != at]
+    if not pairs:
+        raise CannotCompare(only_candidate(rows.name(at)))
+    weights = _weights(len(rows.cells), pairs)
     estimate, error, df = model.contrasts(weights)
     t, correlation = estimate / error, model.correlation(weights)
-    p = 2.0 * stats.t.sf(np.abs(t), df), simultaneous.against_reference_p(t, correlation, df)
-    reach = simultaneous.against_reference_t(confidence, correlation, df)
-    differences = _differences(rows, pairs, estimate, error, df, reach, p)
-    many = (
-        f" Intervals allow for comparing {len(pairs)} candidates with {_cell_name(rows, at)} "
-        "(Dunnett)."
-        if len(pairs) > 1
-        else ""
-    )
-    return Comparison(
-        metric,
-        _label(by),
-        estimates_table(rows, model, confidence),
-        differences,
-        method=how(rows, POOLED) + many,
-        notes=(
-            *rows.notes,
-            *few_candidates(rows),
-            *limits(rows, model, POOLED),
-            *_reach(metric, differences),
-        ),
-        confidence=confidence,
-        n_left_out=rows.n_left_out,
-        candle_sd=model.candle_sd,
-        burn_sd=model.burn_sd,
-    )
+    p = 2.0 * stats.t.sf(np.abs(t), df)
+    adjusted = multicomp.against_reference_p(t, correlation, df)
+    far = multicomp.against_reference_t(confidence, correlation, df)
+    differences = _pairs_table(rows, pairs, estimate, error, df, far, p, adjusted)
+    method, n = how(rows, POOLED), len(pairs)
+    if n > 1:
+        method += f" Intervals allow for comparing {n} candidates with {rows.name(at)} (Dunnett)."
+    return _comparison(rows, model, differences, method, confidence, POOLED)
 
 
 def equivalence_test(
     table, *, metric, by, margin, unit="candle", covariates=(), confidence=0.95, spread=POOLED
 ) -> Equivalence:
-    """Whether each pair differs by less than ``margin``, which the studio names before it looks at
-    the data.
+    """Whether each pair differs by less than a margin that was named before looking at the data.
 
-    Two one-sided tests (Schuirmann 1987; Lakens 2017); with several pairs Bonferroni's share of
-    the error for each.
-    Arguments as in `compare_candidates`.
+    Two one-sided tests; with several pairs each has its share of the error (Bonferroni).
+
+    Parameters
+    ----------
+    table, metric, by, unit, covariates, confidence, spread
+        As in `compare_candidates`.
+    margin : float
+        The largest difference that does not matter, above zero, in the unit of ``metric``.
+
+    Returns
+    -------
+    Equivalence
+        Table ``differences`` with the columns of `compare_candidates` and ``equivalence``.
+
+    Raises
+    ------
+    CannotCompare
+        As in `compare_candidates`, for a margin that is none, and for a single candidate.
+
+    References
+    ----------
+    Schuirmann 1987, J. Pharmacokin. Biopharm. 15:657; Lakens 2017, Soc. Psychol. Personal. Sci.
+    8:355.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> table = pd.DataFrame({"wick": list("AAABBB"), "candle": range(6)})
+    >>> table["rate"] = [5.1, 5.3, 5.2, 5.2, 5.4, 5.3]
+    >>> equivalence_test(table, metric="rate", by="wick", margin=0.5).differences["equivalence"][0]
+    'equivalent within ±0.5 shown'
     """
+    _check_margin(margin, metric)
+    rows, model = _model(table, metric, by, unit, covariates, confidence, spread)
+    differences, inside = _margin_differences(rows, model, margin, confidence)
+    n = len(differences)
+    several = f", {n} pairs allowed for (Bonferroni)" if n > 1 else ""
+    return Equivalence(
+        metric,
+        rows.by,
+        float(margin),
+        differences,
+        method=f"{how(rows, spread)} Equivalence is shown where the whole {inside:.4g} % interval "
+        f"of the difference is within ±{margin:g} (two one-sided tests{several}).",
+        notes=(*_notes(rows, model, spread), NOT_DIFFERENT),
+        confidence=confidence,
+        n_left_out=rows.n_left_out,
+    )
+
+
+def _check_margin(margin, metric) -> None:
     if (
         isinstance(margin, bool)
         or not isinstance(margin, int | float | np.number)
@@ -201,234 +281,87 @@ def equivalence_test(
             f"margin must be a number above zero in the unit of {metric}: the largest difference "
             f"that does not matter, not {margin!r}."
         )
-    rows, model = _model(table, metric, by, unit, covariates, confidence, spread)
-    weights, pairs = _all_pairs(len(rows.cells))
-    if not pairs:
-        raise CannotCompare(
-            f"{_cell_name(rows, 0)} is the only candidate: there is nothing to compare it with."
-        )
-    estimate, error, df = model.contrasts(weights)
-    p = stats.t.sf((margin - np.abs(estimate)) / error, df)
-    share = (1.0 - confidence) / len(pairs)
-    adjusted = np.minimum(p * len(pairs), 1.0)
-    differences = _differences(
-        rows, pairs, estimate, error, df, stats.t.isf(share, df), (p, adjusted)
-    )
-    words = f"equivalent within ±{margin:g}"
-    differences["equivalence"] = [
-        f"{words} {SHOWN if value <= 1.0 - confidence else NOT_SHOWN}" for value in adjusted
-    ]
-    inside = f"{100 * (1 - 2 * share):.4g} % interval"
-    several = f", {len(pairs)} pairs allowed for (Bonferroni)" if len(pairs) > 1 else ""
-    return Equivalence(
-        metric,
-        _label(by),
-        float(margin),
-        differences,
-        method=f"{how(rows, spread)} Equivalence is shown where the whole {inside} of the "
-        f"difference is within ±{margin:g} "
-        f"(two one-sided tests{several}).",
-        notes=(
-            *rows.notes,
-            *few_candidates(rows),
-            *limits(rows, model, spread),
-            "Not shown does not mean different: the candles may be too few to tell.",
-        ),
-        confidence=confidence,
-        n_left_out=rows.n_left_out,
-    )
 
 
-# ---------------------------------------------------------------- used by the other comparisons too
-
-
-def how(rows: Rows, spread: str) -> str:
-    """What was done, for a candle maker."""
-    if spread == SEPARATE:
-        first = (
-            "The mean of each candle's rows stands for the candle. "
-            if rows.repeated
-            else "One value per candle. "
-        )
-        return first + "Each candidate has a spread of its own (Welch)."
-    if rows.repeated:
-        text = (
-            "The candle is the unit: its burns tell about that candle and are not counted as "
-            "candles (a level of its own for each "
-            "candle, REML, degrees of freedom after Kenward and Roger). Candles of all "
-            "candidates are taken to differ equally much."
-        )
-    else:
-        text = (
-            "One value per candle. Candles of all candidates are taken to differ equally much, "
-            "and all of them tell how much."
-        )
-    if rows.n_shared:
-        text += (
-            " A new wick in a used candle is a unit of its own: the burns on one wick in one "
-            "candle count once."
-        )
-    if rows.numbers:
-        lines = "a straight line" if len(rows.numbers) == 1 else "straight lines"
-        text += (
-            f" Corrected for {listed(rows.numbers)} as {lines}; estimates stand for the mean "
-            "over all rows."
-        )
-    if rows.blocks:
-        text += f" Compared within {listed(rows.blocks)}; estimates give each the same weight."
-    return text
-
-
-def limits(rows: Rows, model: Model, spread: str) -> list[str]:
-    """What a candle maker should know before trusting the numbers."""
-    notes = []
-    if rows.n_shared:
-        candles = "One candle carries" if rows.n_shared == 1 else f"{rows.n_shared} candles carry"
-        notes.append(
-            f"{candles} more than one candidate. What two wicks in one candle have in common is "
-            "not taken off, so intervals are "
-            "rather too wide than too narrow."
-        )
-    if rows.repeated and model.candle_sd == 0.0:
-        notes.append(
-            "Candles differed no more than their burns did, so the spread between candles is "
-            "estimated as zero. With few candles that "
-            "is often luck; the certainty is still that of the number of candles, not of burns."
-        )
-    if spread == SEPARATE and min(rows.candles_of(i) for i in range(len(rows.cells))) < 5:
-        notes.append(
-            "With fewer than five candles a spread of its own is poorly known: among six "
-            "candidates of three candles luck passed for a "
-            "difference in 6.4 % of simulated batches, in place of 5 %."
-        )
-    odd = (
-        _unequal_spread(rows)
-        if spread == POOLED and not rows.n_shared and not rows.numbers and not rows.blocks
-        else None
-    )
-    if odd is not None:
-        notes.append(
-            "The spread differs between candidates by more than luck would do (Brown-Forsythe "
-            f"test, p = {odd:.2g}). "
-            'Compare again with spread="separate".'
-        )
-    return notes
-
-
-def few_candidates(rows: Rows) -> list[str]:
-    """What a single candidate, or a single candle of one, cannot show."""
-    if len(rows.cells) == 1:
-        return [
-            f"{_cell_name(rows, 0)} is the only candidate: there is nothing to compare it with."
-        ]
-    single = [_cell_name(rows, i) for i in range(len(rows.cells)) if rows.candles_of(i) == 1]
-    return (
-        [
-            f"One candle only of {listed(single)}: how much its candles differ is taken from the "
-            "others."
-        ]
-        if single
-        else []
-    )
-
-
-def estimates_table(rows: Rows, model: Model, confidence: float) -> pd.DataFrame:
-    """One row per candidate with an interval that stands alone."""
-    estimate, error, df = model.contrasts(np.eye(len(rows.cells)))
-    reach = stats.t.ppf((1.0 + confidence) / 2.0, df) * error
-    return pd.DataFrame(
-        {
-            "candidate": [_cell_name(rows, i) for i in range(len(rows.cells))],
-            "estimate": estimate,
-            "std_error": error,
-            "df": df,
-            "conf_low": estimate - reach,
-            "conf_high": estimate + reach,
-            "p_value": np.nan,
-            "p_adjusted": np.nan,
-            "n_candles": [rows.candles_of(i) for i in range(len(rows.cells))],
-        }
-    )
-
-
-def _model(table, metric, by, unit, covariates, confidence, spread):
+def _model(table, metric, by, unit, covariates, confidence, spread) -> tuple[Rows, Model]:
     check_confidence(confidence)
     if spread not in (POOLED, SEPARATE):
         raise CannotCompare(f'spread must be "pooled" or "separate", not {spread!r}.')
     rows = read_rows(table, metric=metric, by=by, unit=unit, covariates=covariates)
-    return rows, fit_separate(rows) if spread == SEPARATE else fit(
-        rows, cell_columns(rows), what="candidates"
+    if spread == SEPARATE:
+        return rows, fit_separate(rows)
+    return rows, fit(rows, cell_columns(rows), what="candidates")
+
+
+def _comparison(rows, model, differences, method, confidence, spread) -> Comparison:
+    return Comparison(
+        rows.metric,
+        rows.by,
+        estimates_table(rows, model, confidence),
+        differences,
+        method=method,
+        notes=(*_notes(rows, model, spread), *reach(rows.metric, differences)),
+        confidence=confidence,
+        n_left_out=rows.n_left_out,
+        candle_sd=model.candle_sd,
+        burn_sd=model.burn_sd,
     )
 
 
-def _label(by):
-    return by if isinstance(by, str) else " ".join(by)
+def _notes(rows, model, spread) -> tuple[str, ...]:
+    return (*rows.notes, *few_candidates(rows), *limits(rows, model, spread))
 
 
-def _cell_name(rows, i):
-    return " ".join(map(name_of, rows.cells[i]))
-
-
-def _position(rows, reference):
+def _position(rows, reference) -> int:
     wanted = reference if isinstance(reference, str) else name_of(reference)
-    names = [_cell_name(rows, i) for i in range(len(rows.cells))]
+    names = [rows.name(i) for i in range(len(rows.cells))]
     if wanted not in names:
         raise CannotCompare(f"There is no candidate {wanted}. There are {listed(names, 12)}.")
     return names.index(wanted)
 
 
-def _all_pairs(k):
-    return _weights(k, [(j, i) for i, j in itertools.combinations(range(k), 2)])
+def _all_differences(rows, model, confidence) -> pd.DataFrame:
+    """All pairs, with intervals that allow for all of them (Tukey-Kramer, Games-Howell)."""
+    k = len(rows.cells)
+    pairs = all_pairs(k)
+    if not pairs:
+        return _pairs_table(rows, [], *[np.empty(0)] * 6)
+    estimate, error, df = model.contrasts(_weights(k, pairs))
+    t = estimate / error
+    p, adjusted = 2.0 * stats.t.sf(np.abs(t), df), multicomp.all_pairs_p(t, k, df)
+    far = multicomp.all_pairs_t(confidence, k, df)
+    return _pairs_table(rows, pairs, estimate, error, df, far, p, adjusted)
 
 
-def _weights(k, pairs):
+def _margin_differences(rows, model, margin, confidence) -> tuple[pd.DataFrame, float]:
+    """All pairs with whether they differ by less than the margin, and the confidence of their
+    intervals in %."""
+    pairs = all_pairs(len(rows.cells))
+    if not pairs:
+        raise CannotCompare(only_candidate(rows.name(0)))
+    estimate, error, df = model.contrasts(_weights(len(rows.cells), pairs))
+    p = stats.t.sf((margin - np.abs(estimate)) / error, df)
+    share = (1.0 - confidence) / len(pairs)
+    adjusted = np.minimum(p * len(pairs), 1.0)
+    far = stats.t.isf(share, df)
+    differences = _pairs_table(rows, pairs, estimate, error, df, far, p, adjusted)
+    differences["equivalence"] = [
+        f"equivalent within ±{margin:g} {SHOWN if value <= 1.0 - confidence else NOT_SHOWN}"
+        for value in adjusted
+    ]
+    return differences, 100 * (1 - 2 * share)
+
+
+def _weights(k, pairs) -> np.ndarray:
     weights = np.zeros((len(pairs), k))
     for row, (candidate, reference) in enumerate(pairs):
         weights[row, candidate], weights[row, reference] = 1.0, -1.0
-    return weights, pairs
+    return weights
 
 
-def _differences(rows, pairs, estimate, error, df, reach, p):
-    return pd.DataFrame(
-        {
-            "candidate": pd.Series([_cell_name(rows, i) for i, _ in pairs], dtype="str"),
-            "reference": pd.Series([_cell_name(rows, j) for _, j in pairs], dtype="str"),
-            "estimate": estimate,
-            "std_error": error,
-            "df": df,
-            "conf_low": estimate - reach * error,
-            "conf_high": estimate + reach * error,
-            "p_value": p[0],
-            "p_adjusted": p[1],
-            "n_candles": pd.Series([rows.candles_of(i, j) for i, j in pairs], dtype="int64"),
-        }
-    )
-
-
-def _reach(metric, differences):
-    if not len(differences):
-        return []
-    if differences["df"].min() < 1.0:
-        return [
-            "There are hardly enough candles for this comparison: where degrees of freedom are "
-            "below 1 an interval says no more than that."
-        ]
-    half = (differences["conf_high"] - differences["conf_low"]) / 2.0
-    low, high = half.min(), half.max()
-    width = f"±{high:.2g}" if f"{low:.2g}" == f"{high:.2g}" else f"±{low:.2g} to ±{high:.2g}"
-    return [
-        f"A difference in {metric} is known to {width} with these candles; no difference found "
-        "does not mean that there is none."
-    ]
-
-
-def _unequal_spread(rows):
-    """p of the Brown-Forsythe test on the candles' means where it is below 0.05, else None."""
-    first = np.unique(rows.unit, return_index=True)[1]
-    means = np.bincount(rows.unit, rows.y) / np.bincount(rows.unit)
-    groups = [means[rows.cell[first] == i] for i in range(len(rows.cells))]
-    groups = [g for g in groups if len(g) > 2]
-    if len(groups) < 2 or all(np.ptp(g) == 0.0 for g in groups):
-        return None
-    p = float(stats.levene(*groups, center="median").pvalue)
-    return p if p < 0.05 else None
+def _pairs_table(rows, pairs, *answer) -> pd.DataFrame:
+    n_candles = pd.Series([rows.candles_of(*pair) for pair in pairs], dtype="int64")
+    table = answer_table(*answer, n_candles)
+    for place, name in enumerate(("candidate", "reference")):
+        table.insert(place, name, pd.Series([rows.name(p[place]) for p in pairs], dtype="str"))
+    return table

@@ -1,17 +1,13 @@
 """How often a plan of so many candles finds what it looks for: by simulating the analysis, and by
 formula.
 
-The analysis is ``comparison`` on burns, with the candle as the unit. In a balanced plan all that
-it takes from the
-burns are the means of the candidates and two mean squares, of candles and of burns, whose
-distributions are known; so
-a batch is simulated by drawing these. That is the same analysis, not one like it: the tests hold
-estimate, standard
-error and degrees of freedom to `compare_candidates` on every burn, also where the candle variance
-comes out as zero.
-The formulas know candle means only (noncentral t; two one-sided tests by integration, Phillips
-1990, J. Pharmacokin.
-Biopharm. 18:137), and are exact for them.
+The analysis is ``pairwise`` on burns, with the candle as the unit. In a balanced plan all that it
+takes from the burns are the means of the candidates and two mean squares, of candles and of burns,
+whose distributions are known; so a batch is simulated by drawing these. That is the same analysis,
+not one like it: the tests hold estimate, standard error and degrees of freedom to
+`compare_candidates` on every burn, also where the candle variance comes out as zero. The formulas
+know candle means only (noncentral t; two one-sided tests by integration, Phillips 1990, J.
+Pharmacokin. Biopharm. 18:137), and are exact for them.
 """
 
 from __future__ import annotations
@@ -23,8 +19,7 @@ from functools import lru_cache
 import numpy as np
 from scipy import integrate, optimize, stats
 
-from candlelab.stats import multicomp as simultaneous
-from candlelab.stats import proportions
+from candlelab.stats import multicomp, proportions
 
 BATCHES, SEED = 20_000, 20261125
 
@@ -35,8 +30,7 @@ class Spread:
     the metric's unit.
 
     ``df`` is the number of independent looks at it, None for an assumption. ``burn_sd`` is 0 for a
-    metric that a
-    candle has once. ``source`` says in words where it comes from.
+    metric that a candle has once. ``source`` says in words where it comes from.
     """
 
     candle_sd: float
@@ -51,9 +45,8 @@ class Spread:
 
 @dataclass(frozen=True)
 class Plan:
-    """A balanced batch: ``candles`` of each of ``candidates``, each burnt ``burns`` times;
-    ``confidence`` of
-    its analysis."""
+    """A balanced batch: ``candles`` of each of ``candidates``, each burned ``burns`` times;
+    ``confidence`` of its analysis."""
 
     candles: int
     candidates: int = 2
@@ -86,7 +79,7 @@ class Plan:
 
 @lru_cache(maxsize=256)
 def _all_pairs_t(confidence: float, candidates: int, df: int) -> float:
-    return float(simultaneous.all_pairs_t(confidence, candidates, np.array([float(df)]))[0])
+    return float(multicomp.all_pairs_t(confidence, candidates, np.array([float(df)]))[0])
 
 
 def draw_batches(
@@ -96,31 +89,23 @@ def draw_batches(
     REML would give them.
 
     ``means`` are the true means. Where candles differ less than burns lead one to expect, the
-    candle variance is
-    zero and candles and burns together tell the spread, as in ``mixed``.
+    candle variance is zero and candles and burns together tell the spread, as in ``mixed_model``.
     """
     rng = np.random.default_rng(seed)
     sd, n, b = spread.of_candle_means(plan.burns), plan.candles, plan.burns
-    estimates = np.asarray(means, dtype=float) + rng.normal(
-        0.0, sd / math.sqrt(n), (batches, plan.candidates)
-    )
+    luck = rng.normal(0.0, sd / math.sqrt(n), (batches, plan.candidates))
     between = b * sd**2 * rng.chisquare(plan.df, batches)
-    within_df = plan.candidates * n * (b - 1)
-    within = (
-        spread.burn_sd**2 * rng.chisquare(within_df, batches)
-        if within_df and spread.burn_sd
-        else None
-    )
-    return estimates, difference_error(plan, between, within)
+    within, within_df = None, plan.candidates * n * (b - 1)
+    if within_df and spread.burn_sd:
+        within = spread.burn_sd**2 * rng.chisquare(within_df, batches)
+    return np.asarray(means, dtype=float) + luck, difference_error(plan, between, within)
 
 
 def difference_error(plan: Plan, between, within=None) -> np.ndarray:
     """Standard error of a difference by REML, from the sums of squares of a balanced plan.
 
     ``between`` is that of candle means about their candidate times the number of burns, ``within``
-    that of
-    burns about their
-    candle (None where a candle has one value).
+    that of burns about their candle (None where a candle has one value).
     """
     between = np.asarray(between, dtype=float)
     variance = between / plan.df
@@ -157,14 +142,13 @@ def difference_found_formula(plan: Plan, spread: Spread, difference: float) -> f
 def smallest_difference(plan: Plan, spread: Spread, power: float) -> float:
     """The difference that is found with probability ``power``, by the formula."""
     error = plan.std_error(spread)
-    return (
-        error
-        * optimize.brentq(
-            lambda away: difference_found_formula(plan, spread, away * error) - power, 0.0, 37.0
-        )
-        if error
-        else 0.0
-    )
+    if not error:
+        return 0.0
+
+    def excess(away):
+        return difference_found_formula(plan, spread, away * error) - power
+
+    return error * optimize.brentq(excess, 0.0, 37.0)
 
 
 def equivalence_shown(
@@ -176,15 +160,13 @@ def equivalence_shown(
     batches: int = BATCHES,
     seed: int = SEED,
 ) -> float:
-    """Share of simulated batches in which a pair that truly differs by ``truth`` is shown to
-    differ by less
-    than ``margin``."""
+    """Share of simulated batches in which a pair that truly differs by ``truth`` is shown to differ
+    by less than ``margin``."""
     means = np.zeros(plan.candidates)
     means[0] = truth
     estimates, error = draw_batches(plan, spread, means, batches=batches, seed=seed)
-    return float(
-        (np.abs(estimates[:, 0] - estimates[:, 1]) < margin - plan.equivalence_t() * error).mean()
-    )
+    away = np.abs(estimates[:, 0] - estimates[:, 1])
+    return float((away < margin - plan.equivalence_t() * error).mean())
 
 
 def equivalence_shown_formula(
@@ -192,16 +174,14 @@ def equivalence_shown_formula(
 ) -> float:
     """The same by one integral over the estimated spread."""
     error = plan.std_error(spread)
-    return (
-        tost_power(margin / error, truth / error, plan.equivalence_t(), plan.df)
-        if error
-        else float(abs(truth) < margin)
-    )
+    if not error:
+        return float(abs(truth) < margin)
+    return tost_power(margin / error, truth / error, plan.equivalence_t(), plan.df)
 
 
 def tost_power(margin: float, truth: float, t: float, df: float) -> float:
-    """Chance that two one-sided t tests both pass; ``margin`` and ``truth`` in true standard
-    errors of the difference.
+    """Chance that two one-sided t tests both pass; ``margin`` and ``truth`` in true standard errors
+    of the difference.
 
     Integral over the estimated spread as a share of the true one (Owen 1965; Phillips 1990).
     """
@@ -227,10 +207,11 @@ def smallest_margin(plan: Plan, spread: Spread, power: float) -> float:
     error = plan.std_error(spread)
     if not error:
         return 0.0
-    far = 100.0 * plan.equivalence_t()
-    return error * optimize.brentq(
-        lambda away: equivalence_shown_formula(plan, spread, away * error) - power, 1e-6, far
-    )
+
+    def excess(away):
+        return equivalence_shown_formula(plan, spread, away * error) - power
+
+    return error * optimize.brentq(excess, 1e-6, 100.0 * plan.equivalence_t())
 
 
 def claim_carried(
@@ -246,14 +227,9 @@ def claim_carried(
     candles would pass."""
     failed = np.random.default_rng(seed).binomial(candles, 1.0 - truth, batches)
     counts, times = np.unique(failed, return_counts=True)
-    carried = [
-        proportions.candles_still_needed(
-            candles - k, int(k), reliability=reliability, confidence=confidence
-        )
-        == 0
-        for k in counts
-    ]
-    return float(times[carried].sum() / batches)
+    claim = {"reliability": reliability, "confidence": confidence}
+    more = [proportions.candles_still_needed(candles - k, int(k), **claim) for k in counts]
+    return float(times[np.array(more) == 0].sum() / batches)
 
 
 def claim_carried_formula(candles: int, failures: int, *, truth: float) -> float:

@@ -1,13 +1,11 @@
 """Outcomes that are yes or no, one per candle: passed, sooted, full pool by burn 3.
 
 Exact intervals (Clopper and Pearson 1934) for claims, score intervals (Wilson 1927) for figures,
-differences after
-Newcombe 1998 (Stat. Med. 17:873, method 10), and how many candles a claim needs.
+differences after Newcombe 1998 (Stat. Med. 17:873, method 10), and how many candles a claim needs.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass
 
@@ -17,27 +15,44 @@ from pandas.api import types
 from scipy import stats
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
-from candlelab.stats.designs import (
+from candlelab.stats.answers import all_pairs
+from candlelab.stats.columns import (
     CannotCompare,
     as_columns,
-    check_columns,
-    check_confidence,
+    check_one_each,
+    check_question,
     codes_of,
     levels_of,
     marked_rows,
 )
-from candlelab.text import listed, name_of
+from candlelab.stats.designs import check_confidence
+from candlelab.stats.words import only_candidate
+from candlelab.text import clip, counted, listed, name_of
+
+_OF_A_PAIR = [
+    "candidate", "reference", "estimate", "conf_low", "conf_high", "p_value", "p_adjusted",
+    "n_candles",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
 class ProportionComparison:
     """Answer for a yes/no outcome, as shares from 0 to 1.
 
-    ``estimates``: one row per ``candidate`` with ``n_yes`` of ``n_candles``, the exact interval
-    (``conf_low``,
-    ``conf_high``) and the score interval (``score_low``, ``score_high``). ``differences``: one row
-    per pair,
-    ``candidate`` minus ``reference``; interval and ``p_adjusted`` allow for all pairs.
+    Attributes
+    ----------
+    outcome, by : str
+        What was compared, and by which column.
+    estimates : pandas.DataFrame
+        One row per ``candidate``: ``n_yes`` of ``n_candles``, the share ``estimate``, its exact
+        interval (``conf_low``, ``conf_high``) and its score interval (``score_low``,
+        ``score_high``). Each interval stands alone.
+    differences : pandas.DataFrame
+        One row per pair, ``candidate`` minus ``reference``: ``estimate``, ``conf_low``,
+        ``conf_high``, ``p_value``, ``p_adjusted``, ``n_candles``. Interval and ``p_adjusted`` allow
+        for all pairs.
+    method, notes, confidence, n_left_out
+        As in `Comparison`.
     """
 
     outcome: str
@@ -55,70 +70,96 @@ def compare_proportions(
 ) -> ProportionComparison:
     """Share of candles with a yes, per candidate, and all differences.
 
-    ``table`` has one row per candle; ``outcome`` is a column of True and False (or 1 and 0).
-    Raises CannotCompare.
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row per candle. Rows marked in ``excluded``, and rows that lack something, are left out.
+    outcome : str
+        Column of True and False, or 1 and 0.
+    by, unit, confidence
+        As in `compare_candidates`; ``by`` is one column.
+
+    Returns
+    -------
+    ProportionComparison
+        Tables ``estimates`` and ``differences``, method and notes in words.
+
+    Raises
+    ------
+    CannotCompare
+        With a sentence that says why the table does not carry the comparison, and what to do.
+
+    References
+    ----------
+    Clopper and Pearson 1934, Biometrika 26:404; Wilson 1927, JASA 22:209; Newcombe 1998, Stat. Med.
+    17:873; Boschloo 1970, Stat. Neerl. 24:1.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> table = pd.DataFrame({"wick": list("AAAABBBB"), "candle": range(8)})
+    >>> table["passed"] = [True, True, True, True, False, False, True, False]
+    >>> result = compare_proportions(table, outcome="passed", by="wick")
+    >>> result.differences[["candidate", "reference", "estimate", "conf_low", "conf_high"]].round(2)
+      candidate reference  estimate  conf_low  conf_high
+    0         B         A     -0.75     -0.95      -0.09
     """
     check_confidence(confidence)
     unit = as_columns(unit)
-    check_columns(table, (outcome, by, *unit))
-    marked = marked_rows(table)
-    missing = table[[outcome, by, *unit]].isna().any(axis=1).to_numpy()
-    kept = table[~(marked | missing)]
-    if kept.empty:
-        raise CannotCompare(f"No row has {listed((outcome, by, *unit))} all filled in.")
-    yes = _yes(kept[outcome], outcome)
-    again = kept.duplicated(list(unit))
-    if again.any():
-        name = " ".join(map(name_of, kept.loc[again, list(unit)].iloc[0]))
-        raise CannotCompare(
-            f"{name} has more than one row. A yes or no is counted once per candle: give one row "
-            "per candle, for example whether it ever "
-            f"happened in any of its burns."
-        )
+    check_question(table, (outcome,), (by,), unit)
+    kept, yes, notes = _counted_rows(table, outcome, by, unit)
     candidates = levels_of(kept[by])
-    code = codes_of(kept[by], candidates)
-    n, k = (
-        np.bincount(code, minlength=len(candidates)),
-        np.bincount(code, yes, minlength=len(candidates)).astype(int),
-    )
-    names, lost = [name_of(c) for c in candidates], int((marked | missing).sum())
-    notes = (
-        [
-            f"Left out: {lost} of {len(table)} rows ({marked.sum()} marked, "
-            f"{(missing & ~marked).sum()} not recorded)."
-        ]
-        if lost
-        else []
-    )
+    code, names = codes_of(kept[by], candidates), [name_of(c) for c in candidates]
+    n = np.bincount(code, minlength=len(names))
+    k = np.bincount(code, yes, minlength=len(names)).astype(int)
     if len(names) == 1:
-        notes.append(f"{names[0]} is the only candidate: there is nothing to compare it with.")
+        notes.append(only_candidate(names[0]))
     differences = _differences(names, k, n, confidence)
-    many = (
-        f" Intervals and p allow for looking at all {len(differences)} pairs (Bonferroni)."
-        if len(differences) > 1
-        else ""
-    )
     return ProportionComparison(
         outcome,
         by,
         _estimates(names, k, n, confidence),
         differences,
-        method="One yes or no per candle. Exact intervals per candidate (Clopper-Pearson), score "
-        "intervals beside them (Wilson); differences "
-        f"with hybrid score intervals (Newcombe) and the exact test of Boschloo.{many}",
-        notes=(*notes, *_few(n)),
-        confidence=confidence,
-        n_left_out=lost,
+        _how(len(differences)),
+        (*notes, *_few(n)),
+        confidence,
+        n_left_out=len(table) - len(kept),
     )
 
 
 def candles_needed(reliability: float, confidence: float = 0.95, failures: int = 0) -> int:
-    """Candles to burn so that at most ``failures`` of them show that a share ``reliability`` would
-    pass.
+    """Candles to burn so that at most so many failures show what share of candles would pass.
 
     Success run: the smallest n with P(at most ``failures`` failures) <= 1 - confidence; without a
-    failure it is
-    ceil(ln(1 - confidence) / ln(reliability)). Raises ValueError for shares outside 0 to 1.
+    failure it is ceil(ln(1 - confidence) / ln(reliability)).
+
+    Parameters
+    ----------
+    reliability : float
+        Share of candles that would pass, between 0 and 1.
+    confidence : float
+        Confidence with which that is to be shown, between 0 and 1.
+    failures : int
+        Failures that the claim survives.
+
+    Returns
+    -------
+    int
+        Number of candles.
+
+    Raises
+    ------
+    ValueError
+        For shares outside 0 to 1 and for failures that are no count.
+
+    References
+    ----------
+    Clopper and Pearson 1934, Biometrika 26:404.
+
+    Examples
+    --------
+    >>> candles_needed(0.90), candles_needed(0.90, failures=1)
+    (29, 46)
     """
     if (
         not (0.0 < reliability < 1.0 and 0.0 < confidence < 1.0)
@@ -126,15 +167,17 @@ def candles_needed(reliability: float, confidence: float = 0.95, failures: int =
         or failures != int(failures)
     ):
         raise ValueError("reliability and confidence lie between 0 and 1, failures is 0, 1, 2 ...")
+    most = (1.0 - confidence) * (1.0 + 1e-12)
+
+    def shown(n):
+        return stats.binom.cdf(failures, n, 1.0 - reliability) <= most
+
     low, high = int(failures), int(failures) + 1
-    while stats.binom.cdf(failures, high, 1.0 - reliability) > (1.0 - confidence) * (1.0 + 1e-12):
+    while not shown(high):
         low, high = high, 2 * high
     while high - low > 1:
         middle = (low + high) // 2
-        enough = stats.binom.cdf(failures, middle, 1.0 - reliability) <= (1.0 - confidence) * (
-            1.0 + 1e-12
-        )
-        low, high = (low, middle) if enough else (middle, high)
+        low, high = (low, middle) if shown(middle) else (middle, high)
     return high
 
 
@@ -147,8 +190,29 @@ def candles_still_needed(
 
 
 def reliability_shown(passed: int, failed: int, confidence: float = 0.95) -> float:
-    """Share of candles that would pass at least, shown with one-sided ``confidence`` (Clopper and
-    Pearson 1934); 0 without a pass."""
+    """Share of candles that would pass at least, as so many passes and failures show it.
+
+    Parameters
+    ----------
+    passed, failed : int
+        Number of candles.
+    confidence : float
+        One-sided confidence, between 0 and 1.
+
+    Returns
+    -------
+    float
+        Share from 0 to 1; 0 without a pass.
+
+    References
+    ----------
+    Clopper and Pearson 1934, Biometrika 26:404.
+
+    Examples
+    --------
+    >>> round(reliability_shown(29, 0), 3)
+    0.902
+    """
     return float(stats.beta.ppf(1.0 - confidence, passed, failed + 1)) if passed else 0.0
 
 
@@ -165,52 +229,76 @@ def claim_words(passed: int, failed: int, *, reliability: float, confidence: flo
     claim = f"{100 * reliability:g} %"
     if not more:
         return f"{first} That carries a claim of {claim}."
-    return (
-        f"{first} A claim of {claim} needs {more} more candle{'' if more == 1 else 's'}, all of "
-        "them passed."
+    return f"{first} A claim of {claim} needs {counted(more, 'more candle')}, all of them passed."
+
+
+def _counted_rows(table, outcome, by, unit) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
+    """The rows that count, whether each is a yes, and a note on the others."""
+    marked = marked_rows(table)
+    missing = table[[outcome, by, *unit]].isna().any(axis=1).to_numpy()
+    kept = table[~(marked | missing)]
+    if kept.empty:
+        raise CannotCompare(f"No row has {listed((outcome, by, *unit))} all filled in.")
+    yes = _yes(kept[outcome], outcome)
+    check_one_each(
+        kept,
+        unit,
+        "A yes or no is counted once per candle: give one row per candle, for example whether it "
+        "ever happened in any of its burns.",
     )
+    lost, unknown = len(table) - len(kept), (missing & ~marked).sum()
+    words = (
+        f"Left out: {lost} of {len(table)} rows ({marked.sum()} marked, {unknown} not recorded)."
+    )
+    return kept, yes, [words] if lost else []
 
 
-def _yes(values, outcome):
-    if (
-        types.is_numeric_dtype(values)
-        or types.is_bool_dtype(values)
-        or values.isin([True, False]).all()
-    ):
+def _how(n_pairs) -> str:
+    text = (
+        "One yes or no per candle. Exact intervals per candidate (Clopper-Pearson), score "
+        "intervals beside them (Wilson); differences with hybrid score intervals (Newcombe) and "
+        "the exact test of Boschloo."
+    )
+    if n_pairs > 1:
+        text += f" Intervals and p allow for looking at all {n_pairs} pairs (Bonferroni)."
+    return text
+
+
+def _yes(values, outcome) -> np.ndarray:
+    real = types.is_numeric_dtype(values) and not types.is_complex_dtype(values)
+    if real or types.is_bool_dtype(values) or values.isin([True, False]).all():
         numbers = values.astype(float).to_numpy()
         if np.isin(numbers, (0.0, 1.0)).all():
             return numbers
+    found = next((v for v in values if v not in (0, 1)), values.iloc[0])
     raise CannotCompare(
-        f"{outcome} must be yes or no (True and False, or 1 and 0); found "
-        f"{name_of(next(v for v in values if v not in (0, 1)))}."
+        f"{outcome} must be yes or no (True and False, or 1 and 0); found {clip(name_of(found))}."
     )
 
 
-def _estimates(names, k, n, confidence):
-    exact = [
-        proportion_confint(a, b, alpha=1.0 - confidence, method="beta")
-        for a, b in zip(k, n, strict=True)
-    ]
-    score = [
-        proportion_confint(a, b, alpha=1.0 - confidence, method="wilson")
-        for a, b in zip(k, n, strict=True)
-    ]
+def _estimates(names, k, n, confidence) -> pd.DataFrame:
+    def ends(method):
+        pairs = zip(k, n, strict=True)
+        found = [proportion_confint(*pair, alpha=1.0 - confidence, method=method) for pair in pairs]
+        return np.array(found).T
+
+    exact, score = ends("beta"), np.clip(ends("wilson"), 0.0, 1.0)
     return pd.DataFrame(
         {
             "candidate": names,
             "n_yes": k,
             "n_candles": n,
             "estimate": k / n,
-            "conf_low": [e[0] for e in exact],
-            "conf_high": [e[1] for e in exact],
-            "score_low": np.clip([s[0] for s in score], 0.0, 1.0),
-            "score_high": np.clip([s[1] for s in score], 0.0, 1.0),
+            "conf_low": exact[0],
+            "conf_high": exact[1],
+            "score_low": score[0],
+            "score_high": score[1],
         }
     )
 
 
-def _differences(names, k, n, confidence):
-    pairs = [(j, i) for i, j in itertools.combinations(range(len(names)), 2)]
+def _differences(names, k, n, confidence) -> pd.DataFrame:
+    pairs = all_pairs(len(names))
     rows = []
     for a, b in pairs:
         low, high = confint_proportions_2indep(
@@ -223,29 +311,10 @@ def _differences(names, k, n, confidence):
             alpha=(1.0 - confidence) / len(pairs),
         )
         p = _boschloo(int(k[a]), int(n[a]), int(k[b]), int(n[b]))
-        rows.append(
-            (
-                names[a],
-                names[b],
-                k[a] / n[a] - k[b] / n[b],
-                max(low, -1.0),
-                min(high, 1.0),
-                p,
-                min(p * len(pairs), 1.0),
-                n[a] + n[b],
-            )
-        )
-    columns = [
-        "candidate",
-        "reference",
-        "estimate",
-        "conf_low",
-        "conf_high",
-        "p_value",
-        "p_adjusted",
-        "n_candles",
-    ]
-    return pd.DataFrame(rows, columns=columns)
+        ends = max(low, -1.0), min(high, 1.0)
+        share = k[a] / n[a] - k[b] / n[b]
+        rows.append((names[a], names[b], share, *ends, p, min(p * len(pairs), 1.0), n[a] + n[b]))
+    return pd.DataFrame(rows, columns=_OF_A_PAIR)
 
 
 def _boschloo(k1, n1, k2, n2):
@@ -255,13 +324,10 @@ def _boschloo(k1, n1, k2, n2):
     return min(float(stats.boschloo_exact([[k1, k2], [n1 - k1, n2 - k2]]).pvalue), 1.0)
 
 
-def _few(n):
+def _few(n) -> list[str]:
     if n.min() >= 10:
         return []
     return [
-        (
-            f"With {n.min()} candle{'' if n.min() == 1 else 's'} of a candidate only very large "
-            "differences show; no difference found does not mean "
-            "that there is none."
-        )
+        f"With {counted(n.min(), 'candle')} of a candidate only very large differences show; no "
+        "difference found does not mean that there is none."
     ]

@@ -3,15 +3,14 @@ those called p, how many were.
 
     python tests/benchmarks/best_calibration.py [BATCHES] [SEED]
 
-Burn rate, wall and wax left are drawn around true means; how far those lie apart, beside the
-spread of candles, is
-small, middle or large. The last lines: candles whose spread is not normal, differs between
-candidates, or goes
-together over the three quantities; and candidates that are truly one and the same, where nobody
-should be called.
+Burn rate, wall and wax left are drawn around true means; how far those lie apart, beside the spread
+of candles, is small, middle or large. The last lines: candles whose spread is not normal, differs
+between candidates, or goes together over the three quantities; and candidates that are truly one
+and the same, where nobody should be called.
 """
 
 import sys
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -27,9 +26,11 @@ TARGETS = (
 )
 CENTRE, SPREAD = np.array([5.7, 55.0, 4.0]), np.array([0.25, 1.5, 0.8])
 BINS = (0.0, 0.05, 0.2, 0.4, 0.6, 0.7, 0.9, 0.95, 1.0001)
-DESIGNS = (  # candidates, candles each (0: two to five), spread of true means beside that of candles, candles
-    (6, 3, 0.7, "normal"), (6, 3, 1.5, "normal"), (6, 3, 3.0, "normal"), (4, 3, 1.5, "normal"), (6, 6, 1.5, "normal"), (2, 3, 1.0, "normal"),
-    (3, 2, 1.5, "normal"), (6, 0, 1.0, "normal"), (6, 3, 1.0, "long tails"), (6, 3, 1.0, "lopsided"), (6, 3, 1.0, "unequal spread"),
+# candidates, candles each (0: two to five), spread of true means beside that of candles, candles
+DESIGNS = (
+    (6, 3, 0.7, "normal"), (6, 3, 1.5, "normal"), (6, 3, 3.0, "normal"), (4, 3, 1.5, "normal"),
+    (6, 6, 1.5, "normal"), (2, 3, 1.0, "normal"), (3, 2, 1.5, "normal"), (6, 0, 1.0, "normal"),
+    (6, 3, 1.0, "long tails"), (6, 3, 1.0, "lopsided"), (6, 3, 1.0, "unequal spread"),
     (6, 3, 1.0, "together"),
 )  # fmt: skip
 
@@ -74,7 +75,7 @@ def main(batches: int, seed: int) -> None:
     """Print the table: in each bin how many were called, what they were called on average, and how
     many of them were the best [%]."""
     random, rows = np.random.default_rng(seed), []
-    heads = [f"{100 * low:.0f}-{100 * high:.0f} %" for low, high in zip(BINS, BINS[1:])]
+    heads = [f"{100 * low:.0f}-{100 * high:.0f} %" for low, high in pairwise(BINS)]
     for candidates, candles, ratio, kind in DESIGNS:
         called = np.array(
             [row for _ in range(batches) for row in one(random, candidates, candles, ratio, kind)],

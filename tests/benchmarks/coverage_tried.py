@@ -3,11 +3,10 @@
     python tests/benchmarks/coverage_tried.py [BATCHES]
 
 - No spread of candles: one mean per candle covers 95 % in a balanced plan, because it lets the
-estimated variance of candles fall below
-  zero. R (lme4 with pbkrtest) stops at zero as we do, and so it agrees with us and is as wide.
+  estimated variance of candles fall below zero. R (lme4 with pbkrtest) stops at zero as we do, and
+  so it agrees with us and is as wide.
 - Re-wicked: a level per candle and one per wick run, both random, Kenward-Roger (what R would fit,
-worked out here in full matrices); and
-  the first wick of every candle only.
+  worked out here in full matrices); and the first wick of every candle only.
 
 Intervals are those of one pair; the half width is their mean.
 """
@@ -79,7 +78,10 @@ def _pieces(y, x, parts, variances):
     turned = [project @ part for part in parts]
     left = project @ y
     score = np.array(
-        [(left @ part @ left - np.trace(turn)) / 2.0 for part, turn in zip(parts, turned)]
+        [
+            (left @ part @ left - np.trace(turn)) / 2.0
+            for part, turn in zip(parts, turned, strict=True)
+        ]
     )
     information = np.array([[np.sum(a * b.T) / 2.0 for b in turned] for a in turned])
     criterion = np.linalg.slogdet(inverse)[1] * -1.0 - np.linalg.slogdet(cov)[1] + y @ left
@@ -87,8 +89,8 @@ def _pieces(y, x, parts, variances):
 
 
 def _reml(y, x, parts):
-    """Fisher scoring with variances kept at or above zero, and the corrections of Kenward and
-    Roger 1997."""
+    """Fisher scoring with variances kept at or above zero, and the corrections of Kenward and Roger
+    1997."""
     variances = np.array([0.04, 0.05, 0.01])
     for _ in range(100):
         inverse, cov, score, information, here = _pieces(y, x, parts, variances)

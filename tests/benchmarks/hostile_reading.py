@@ -31,8 +31,8 @@ def main(examples: int, number: int) -> None:
     begun = time.monotonic()
     run()
     print(
-        f"{examples} examples, seed {number}: {dict(ends)} in {time.monotonic() - begun:.0f} s, "
-        "no unhandled error"
+        f"{examples} examples, seed {number}: {dict(ends)} in {time.monotonic() - begun:.0f} s, no "
+        "unhandled error"
     )
 
 

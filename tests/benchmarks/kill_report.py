@@ -1,9 +1,10 @@
-"""kill -9 at random moments of a report: each time the folder holds a whole report, old or new,
-and the inputs are untouched.
+"""kill -9 at random moments of a report: each time the folder holds a whole report, old or new, and
+the inputs are untouched.
 
 Command: python tests/benchmarks/kill_report.py [kills]
 """
 
+import contextlib
 import hashlib
 import os
 import random
@@ -55,10 +56,8 @@ def main(kills: int) -> None:
                 if n % 4 < 2
                 else took[name] * chance.uniform(0.9, 1.05)
             )
-            try:
+            with contextlib.suppress(ProcessLookupError):
                 os.killpg(run.pid, signal.SIGKILL)
-            except ProcessLookupError:
-                pass
             run.wait()
             after = tuple(marks(out).items())
             half += after not in whole
@@ -66,8 +65,8 @@ def main(kills: int) -> None:
             replaced += after in whole and after != before
     assert inputs == {name: marks(DEMO / name) for name in inputs}, "an input changed"
     print(
-        f"{kills} kills: {old_kept} left the old report, {replaced} the new one, {half} "
-        f"something else ({', '.join(OUTPUTS)}); inputs unchanged"
+        f"{kills} kills: {old_kept} left the old report, {replaced} the new one, {half} something "
+        f"else ({', '.join(OUTPUTS)}); inputs unchanged"
     )
 
 

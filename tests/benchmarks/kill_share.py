@@ -4,6 +4,7 @@ inputs are untouched.
 Command: python tests/benchmarks/kill_share.py [kills]
 """
 
+import contextlib
 import hashlib
 import os
 import random
@@ -58,10 +59,8 @@ def main(kills: int) -> None:
                 if n % 4 < 2
                 else took[name] * chance.uniform(0.85, 1.05)
             )
-            try:
+            with contextlib.suppress(ProcessLookupError):
                 os.killpg(run.pid, signal.SIGKILL)
-            except ProcessLookupError:
-                pass
             run.wait()
             after, files = sha256_of(out), read_zip(out)
             good = after in whole and files[MANIFEST] == manifest(

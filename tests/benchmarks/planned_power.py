@@ -1,17 +1,14 @@
 """Is planned power delivered? The share of simulated batches in which the analysis finds the
-difference,
-beside the plan.
+difference, beside the plan.
 
     python tests/benchmarks/planned_power.py [BATCHES]
 
 Three designs, BATCHES each (1,000 by default), seeded. The first two draw every burn of every
-candle; the third pours,
-burns, weighs and logs the candles on the simulated bench, writes the batch to CSV, reads it back
-and compares its
-candidates as a report does; its plan takes the spread from an earlier batch. Each is analysed by
-compare_candidates with the candle as the unit. Ends with 1 when a share
-is more than 3 points from its plan. With 1,000 batches a share has a standard error of 1.3 points
-at 80 %.
+candle; the third pours, burns, weighs and logs the candles on the simulated bench, writes the batch
+to CSV, reads it back and compares its candidates as a report does; its plan takes the spread from
+an earlier batch. Each is analysed by compare_candidates with the candle as the unit. Ends with 1
+when a share is more than 3 points from its plan. With 1,000 batches a share has a standard error of
+1.3 points at 80 %.
 """
 
 import sys
@@ -67,8 +64,7 @@ def drawn(wanted, seed, batches):
 
 def on_the_bench(candles, difference, seed, batches):
     """Two wicks in whole batches, from pouring to the comparison of a report; planned from an
-    earlier batch of
-    600 candles each."""
+    earlier batch of 600 candles each."""
     wicks = (
         WickTruth("flat braid", "1", 1, 5.4, 3.0),
         WickTruth("flat braid", "2", 2, 5.4 + difference, 3.0),

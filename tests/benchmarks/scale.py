@@ -1,5 +1,5 @@
-"""A simulated year (2,000 candles, 26,000 burns, 130,000 checks): read, check, burns, runs,
-candles against pandas.read_csv.
+"""A simulated year (2,000 candles, 26,000 burns, 130,000 checks): read, check, burns, runs, candles
+against pandas.read_csv.
 
 Each side in a new process; imports are not counted; the sides take turns. Command: python
 tests/benchmarks/scale.py [pairs]
@@ -23,7 +23,8 @@ burns = burn_cycles(batch); t.append(time.perf_counter())
 runs = wick_runs(batch, burns); t.append(time.perf_counter())
 candles = candle_summary(batch, burns, runs); t.append(time.perf_counter())
 names = ["read and check", "burns", "runs", "candles"]
-print(json.dumps({"total": t[-1] - t[0], "parts": dict(zip(names, [b - a for a, b in zip(t, t[1:])])),
+parts = dict(zip(names, [b - a for a, b in zip(t, t[1:])]))
+print(json.dumps({"total": t[-1] - t[0], "parts": parts,
                   "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
                   "rows": [len(candles), len(burns), len(batch.checks)]}))
 """
@@ -72,8 +73,8 @@ def main(pairs: int) -> None:
         f"{statistics.median(t['total'] for _, t in results):.2f} s",
     )
     print(
-        f"median ratio {statistics.median(ratios):.1f} (from {ratios[0]:.1f} to "
-        f"{ratios[-1]:.1f}); the aim is at most 6, better 4"
+        f"median ratio {statistics.median(ratios):.1f} (from {ratios[0]:.1f} to {ratios[-1]:.1f}); "
+        "the aim is at most 6, better 4"
     )
     print(
         f"peak memory of the process {max(o['peak_mb'] for o, _ in results):.0f} MB; the aim is "

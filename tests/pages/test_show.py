@@ -173,7 +173,6 @@ def test_a_target_of_one_vessel_is_blank_for_the_candidates_of_another(shown):
     assert ">life (h): at least 24</th>" in html
 
 
-
 def test_a_figure_needs_words(shown):
     figure = plt.figure()
     with pytest.raises(ValueError, match="the figure has no words"):

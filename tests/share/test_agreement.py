@@ -1,5 +1,5 @@
-"""Numbers agree within max(1e-6 of their size, 1e-9); texts as they are; anything that is no
-record is told."""
+"""Numbers agree within max(1e-6 of their size, 1e-9); texts as they are; anything that is no record
+is told."""
 
 import copy
 import json
@@ -9,10 +9,13 @@ import pytest
 from candlelab.share.agreement import NotResults, compare_records, read_record
 
 RECORD = {
-    "format": "candlelab results 1", "batch": {"title": "t", "candles": 2}, "answer": ["One.", "Two."],
-    "tables": {"burns": {"one_row_is": "a burn", "rows": 2, "columns": [{"name": n} for n in ("candle", "burn", "wax_used_g", "note")],
+    "format": "candlelab results 1", "batch": {"title": "t", "candles": 2},
+    "answer": ["One.", "Two."],
+    "tables": {"burns": {"one_row_is": "a burn", "rows": 2,
+    "columns": [{"name": n} for n in ("candle", "burn", "wax_used_g", "note")],
                          "data": [["S1", 1, 20.0, "x"], ["S1", 2, None, ""]]}},
-    "inputs": [{"file": "burns.csv", "bytes": 1, "sha256": "0"}], "parameters": {}, "versions": {"python": "3"},
+    "inputs": [{"file": "burns.csv", "bytes": 1, "sha256": "0"}], "parameters": {},
+    "versions": {"python": "3"},
 }  # fmt: skip
 
 
@@ -24,7 +27,8 @@ def changed(row, column, value):
 
 def test_the_same_record_agrees():
     agreement = compare_records(RECORD, RECORD)
-    assert agreement.words == [] and agreement.outside.empty
+    assert agreement.words == []
+    assert agreement.outside.empty
     assert agreement.numbers[
         ["table", "row", "column", "expected", "found", "difference"]
     ].values.tolist() == [
@@ -45,7 +49,9 @@ def test_the_tolerance_is_a_millionth(value, inside):
         for r in compare_records(RECORD, changed(0, 2, value)).numbers.itertuples()
         if r.column == "wax_used_g"
     ]
-    assert row.inside is inside and row.found == value and row.difference == value - 20.0
+    assert row.inside is inside
+    assert row.found == value
+    assert row.difference == value - 20.0
 
 
 def test_small_numbers_have_an_absolute_tolerance():
@@ -56,11 +62,10 @@ def test_small_numbers_have_an_absolute_tolerance():
 
 def test_a_number_on_one_side_only_is_outside():
     outside = compare_records(RECORD, changed(1, 2, 5.0)).outside
-    assert (
-        outside[["row", "column", "found"]].values.tolist()
-        == [["candle S1, burn 2", "wax_used_g", 5.0]]
-        and outside["expected"].isna().all()
-    )
+    assert outside[["row", "column", "found"]].values.tolist() == [
+        ["candle S1, burn 2", "wax_used_g", 5.0]
+    ]
+    assert outside["expected"].isna().all()
     assert len(compare_records(RECORD, changed(0, 2, None)).outside) == 1
 
 
@@ -80,16 +85,24 @@ def test_what_is_no_number_is_told_in_words():
 @pytest.mark.parametrize(
     ("data", "reason"),
     [
-        (b"", "it is no JSON text in UTF-8"), (b"\xff", "it is no JSON text in UTF-8"), (b"[" * 100_000, "it is no JSON text in UTF-8"),
-        (b"9" * 10_000, "it is no JSON text in UTF-8"), (b"[]", "its format is not “candlelab results 1”"),
+        (b"", "it is no JSON text in UTF-8"), (b"\xff", "it is no JSON text in UTF-8"),
+         (b"[" * 100_000, "it is no JSON text in UTF-8"),
+        (b"9" * 10_000, "it is no JSON text in UTF-8"), (b"[]",
+         "its format is not “candlelab results 1”"),
         (json.dumps(RECORD).replace("20.0", "NaN").encode(), "it is no JSON text in UTF-8"),
         (json.dumps(RECORD).replace('"One."', '"\\ud800"').encode(), "it is no JSON text in UTF-8"),
-        (json.dumps(RECORD).replace("20.0", "1e999").encode(), "its tables do not have the form of results"),
-        (json.dumps(RECORD).replace("20.0", "[1]").encode(), "its tables do not have the form of results"),
-        (json.dumps(RECORD).replace('"x"]', '"x", 3]').encode(), "its tables do not have the form of results"),
-        (json.dumps({**RECORD, "tables": []}).encode(), "its tables do not have the form of results"),
-        (json.dumps({**RECORD, "answer": "yes"}).encode(), "its tables do not have the form of results"),
-        (json.dumps({**RECORD, "inputs": [1]}).encode(), "its tables do not have the form of results"),
+        (json.dumps(RECORD).replace("20.0", "1e999").encode(),
+         "its tables do not have the form of results"),
+        (json.dumps(RECORD).replace("20.0", "[1]").encode(),
+         "its tables do not have the form of results"),
+        (json.dumps(RECORD).replace('"x"]', '"x", 3]').encode(),
+         "its tables do not have the form of results"),
+        (json.dumps({**RECORD, "tables": []}).encode(),
+         "its tables do not have the form of results"),
+        (json.dumps({**RECORD, "answer": "yes"}).encode(),
+         "its tables do not have the form of results"),
+        (json.dumps({**RECORD, "inputs": [1]}).encode(),
+         "its tables do not have the form of results"),
     ],
 )  # fmt: skip
 def test_what_is_no_record_is_told(data, reason):

@@ -34,15 +34,16 @@ def ids(value):
 
 
 def test_the_metadata_file_and_the_root(crate, entities):
-    assert (
-        set(crate) == {"@context", "@graph"}
-        and crate["@context"] == "https://w3id.org/ro/crate/1.1/context"
-    )
+    assert set(crate) == {"@context", "@graph"}
+    assert crate["@context"] == "https://w3id.org/ro/crate/1.1/context"
     descriptor, root = entities["ro-crate-metadata.json"], entities["./"]
-    assert descriptor["@type"] == "CreativeWork" and ids(descriptor["about"]) == ["./"]
+    assert descriptor["@type"] == "CreativeWork"
+    assert ids(descriptor["about"]) == ["./"]
     assert ids(descriptor["conformsTo"]) == ["https://w3id.org/ro/crate/1.1"]
-    assert root["@type"] == "Dataset" and root["name"] and root["description"]
-    assert root["datePublished"] == "2026-03-11"  # the last day on which a candle burnt
+    assert root["@type"] == "Dataset"
+    assert root["name"]
+    assert root["description"]
+    assert root["datePublished"] == "2026-03-11"  # the last day on which a candle burned
     assert entities[ids(root["license"])[0]]["name"]
 
 
@@ -57,7 +58,8 @@ def test_every_reference_leads_to_an_entity_and_every_file_is_in_the_pack(crate,
             )
             for one in as_list(value):
                 if isinstance(one, dict):
-                    assert set(one) == {"@id"} and one["@id"] in entities.keys() | outside, one
+                    assert set(one) == {"@id"}
+                    assert one["@id"] in entities.keys() | outside
     files = {unquote(e["@id"]) for e in crate["@graph"] if "File" in as_list(e["@type"])}
     assert files == set(contents_of(pack)) - {"ro-crate-metadata.json"}
     assert {unquote(i) for i in ids(entities["./"]["hasPart"])} == files
@@ -74,13 +76,12 @@ def test_the_process_run(entities):
     (action,) = [e for e in entities.values() if e["@type"] == "CreateAction"]
     assert ids(entities["./"]["mentions"]) == [action["@id"]]
     (program,) = [entities[i] for i in ids(action["instrument"])]
-    assert (
-        program["@type"] == "SoftwareApplication"
-        and program["name"] == "candlelab"
-        and program["version"]
-    )
+    assert program["@type"] == "SoftwareApplication"
+    assert program["name"] == "candlelab"
+    assert program["version"]
     inputs = ids(action["object"])
-    assert "batches/confirmation/burns.csv" in inputs and "#run-1-parameter-1" in inputs
+    assert "batches/confirmation/burns.csv" in inputs
+    assert "#run-1-parameter-1" in inputs
     assert entities["#run-1-parameter-1"] == {
         "@id": "#run-1-parameter-1",
         "@type": "PropertyValue",
@@ -91,18 +92,15 @@ def test_the_process_run(entities):
         f"reports/confirmation/{n}"
         for n in ("batch_report.html", "batch_report.ipynb", "results.json")
     }
-    assert (
-        action["name"]
-        and action["description"]
-        and entities[ids(action["agent"])[0]]["@type"] == "Organization"
-    )
+    assert action["name"]
+    assert action["description"]
+    assert entities[ids(action["agent"])[0]]["@type"] == "Organization"
 
 
 def test_no_moment_of_the_clock_and_no_random_name_is_in_it(crate):
     text = json.dumps(crate)
-    assert not re.search(r"\d\d:\d\d:\d\d", text) and not re.search(
-        r"[0-9a-f]{8}-[0-9a-f]{4}", text
-    )
+    assert not re.search(r"\d\d:\d\d:\d\d", text)
+    assert not re.search(r"[0-9a-f]{8}-[0-9a-f]{4}", text)
 
 
 def test_names_of_other_scripts_are_addresses():

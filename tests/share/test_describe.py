@@ -83,8 +83,10 @@ def test_a_pack_validates(tmp_path, pack):
 @pytest.mark.parametrize(
     ("file", "old", "new", "fault"),
     [
-        ("burns.csv", ";17,560;", ";x;", "type-error"), ("burns.csv", ";17,560;", ";-1,5;", "constraint-error"), ("burns.csv", "C01;2;", "C01;1;", "primary-key"),
-        ("burns.csv", "02.03.2026 09:10", "2026-03-02 09:10", "type-error"), ("checks.csv", ";no;", ";perhaps;", "type-error"),
+        ("burns.csv", ";17,560;", ";x;", "type-error"), ("burns.csv", ";17,560;", ";-1,5;",
+         "constraint-error"), ("burns.csv", "C01;2;", "C01;1;", "primary-key"),
+        ("burns.csv", "02.03.2026 09:10", "2026-03-02 09:10", "type-error"), ("checks.csv", ";no;",
+         ";perhaps;", "type-error"),
         ("checks.csv", "Wall [°F]", "Wall [°C]", "incorrect-label"),
     ],
 )  # fmt: skip
@@ -108,7 +110,8 @@ def test_a_file_is_described_as_it_is_written():
         burns["dialect"]["delimiter"],
         burns["timeZone"],
     ) == ("utf-8", True, ";", "Europe/Lisbon")
-    assert burns["schema"]["primaryKey"] == ["Candle", "Burn"] and burns["rows"] == 79
+    assert burns["schema"]["primaryKey"] == ["Candle", "Burn"]
+    assert burns["rows"] == 79
     by_name = fields(burns)
     mass = by_name["Mass before [oz]"]
     assert (mass["type"], mass["decimalChar"], mass["unit"], mass["candlelabName"]) == (
@@ -127,10 +130,8 @@ def test_a_file_is_described_as_it_is_written():
     )
     plain = described(DEMO / "screening")["burns"]
     assert (plain["byteOrderMark"], plain["dialect"]["delimiter"]) == (False, ",")
-    assert (
-        fields(plain)["mass_before_g"]["decimalChar"] == "."
-        and fields(plain)["lit_at"]["format"] == "%Y-%m-%d %H:%M"
-    )
+    assert fields(plain)["mass_before_g"]["decimalChar"] == "."
+    assert fields(plain)["lit_at"]["format"] == "%Y-%m-%d %H:%M"
 
 
 def test_every_column_that_was_read_has_its_meaning_and_unit():

@@ -29,9 +29,10 @@ def test_a_pack_does_not_differ_from_itself(pack):
 
 
 @pytest.fixture
-def other(tmp_path, pack, quick):
-    """The pack's batch with another wax lot, another limit, a burn weighed again, a check left
-    out, without notes; results to fit."""
+def other(tmp_path, request):
+    """The pack's batch with another wax lot, another limit, a burn weighed again, a check left out,
+    without notes; results to fit."""
+    request.getfixturevalue("quick")
     folder = Path(shutil.copytree(DEMO / "confirmation", tmp_path / "confirmation"))
 
     def edit(name, old, new):
@@ -81,31 +82,32 @@ def test_what_differs_is_said_in_plain_words(pack, other):
         "settings: limits.wall_stop_c: 65 °C in A, 60 °C in B.",
         # 16.870 oz and 16.860 oz, at 28.349523125 g (NIST SP 811)
         "data: burns.csv: candle C01, burn 1: mass after 478.256 g in A, 477.973 g in B.",
-        "data: burns.csv: candle C02, burn 1: note first burn, pool near the wall at the end in "
-        "A, none in B.",
+        "data: burns.csv: candle C02, burn 1: note first burn, pool near the wall at the end in A, "
+        "none in B.",
         "parameters: B was packed without its notes, A with them.",
         f"versions: report made with numpy {numpy} in A, 9.9 in B.",
     ):
         assert line in said, (line, said)
     (row,) = [line for line in said if line.startswith("data: checks.csv")]
-    assert row.startswith("data: checks.csv: candle C09, burn 8, elapsed ") and row.endswith(
-        " is only in A."
-    )
+    assert row.startswith("data: checks.csv: candle C09, burn 8, elapsed ")
+    assert row.endswith(" is only in A.")
     (number,) = [line for line in said if line.startswith("numbers: ") and "wax_used_g" in line]
-    assert number.startswith("numbers: burns, ") and number.endswith(" g in B, difference 1.")
+    assert number.startswith("numbers: burns, ")
+    assert number.endswith(" g in B, difference 1.")
 
 
 def test_the_command_prints_them_and_ends_with_1(pack, other):
     result = run("diff", pack, other)
+    assert result.exit_code == 1
     assert (
-        result.exit_code == 1
-        and "data: confirmation: burns.csv: candle C01, burn 1: mass after 478.256 g in A"
+        "data: confirmation: burns.csv: candle C01, burn 1: mass after 478.256 g in A"
         in result.stdout
     )
     assert result.stderr == f"{len(pack_differences(pack, other))} differences.\n"
 
 
-def test_batches_are_paired_by_name(tmp_path, pack, quick):
+@pytest.mark.usefixtures("pack", "quick")
+def test_batches_are_paired_by_name(tmp_path):
     one = make_pack(
         [DEMO / "confirmation", shutil.copytree(DEMO / "confirmation", tmp_path / "spring")],
         tmp_path / "one.zip",
@@ -133,7 +135,6 @@ def test_a_changed_pack_is_not_compared(tmp_path, pack):
         == "batches/confirmation/burns.csv: Changed: its SHA-256 is not that of the manifest"
     )
     result = run("diff", pack, tmp_path / "x.zip")
-    assert result.exit_code == 1 and result.stderr.startswith(
-        "Not compared: batches/confirmation/burns.csv: Changed: "
-    )
+    assert result.exit_code == 1
+    assert result.stderr.startswith("Not compared: batches/confirmation/burns.csv: Changed: ")
     assert run("diff", pack, tmp_path / "nowhere.zip").exit_code == 2

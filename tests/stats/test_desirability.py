@@ -17,9 +17,8 @@ def one(*groups):
 
 def test_coagulation_times():
     """Box, Hunter and Hunter 1978; quartiles of the four true means from Gelman et al., Bayesian
-    Data Analysis, table 11.3
-    (from memory). Their prior is uniform on the spread of the means instead of on the share of
-    luck, so to half a unit."""
+    Data Analysis, table 11.3 (from memory). Their prior is uniform on the spread of the means
+    instead of on the share of luck, so to half a unit."""
     values, code = one(
         [62, 60, 63, 59],
         [63, 67, 71, 64, 65, 66],
@@ -80,9 +79,8 @@ def test_share_of_luck_by_numerical_integration():
 
 def test_far_apart_each_mean_keeps_its_own_t_interval():
     """Candidates 1,000 spreads apart share only their spread. Integrating the share of luck out
-    leaves Student's t with two degrees
-    of freedom fewer than the candles have (6 - 2): the prior is even on shares, so it leans to a
-    larger spread of candles."""
+    leaves Student's t with two degrees of freedom fewer than the candles have (6 - 2): the prior is
+    even on shares, so it leans to a larger spread of candles."""
     rng = np.random.default_rng(3)
     groups = [centre + rng.standard_normal(3) for centre in (0.0, 1000.0, 2500.0)]
     values, code = one(*groups)
@@ -122,11 +120,9 @@ def test_missing_numbers_and_no_spread():
         [[5.0, np.nan], [5.2, 1.0], [5.4, 1.1], [6.0, np.nan], [6.1, np.nan], [6.3, np.nan]]
     )
     drawn = draw_means(gap, np.repeat([0, 1], 3), seed=7, draws=100)
-    assert (
-        np.isnan(drawn[:, 1, 1]).all()
-        and np.isfinite(drawn[:, 0, 1]).all()
-        and np.isfinite(drawn[..., 0]).all()
-    )
+    assert np.isnan(drawn[:, 1, 1]).all()
+    assert np.isfinite(drawn[:, 0, 1]).all()
+    assert np.isfinite(drawn[..., 0]).all()
     assert draw_means(np.array([[5.0], [6.0]]), np.array([0, 1]), seed=7, draws=100) is None
     flat = draw_means(*one([5.0, 5.0], [6.0, 6.0]), seed=7, draws=100)[..., 0]
     assert np.array_equal(flat, np.tile([5.0, 6.0], (100, 1)))

@@ -6,9 +6,9 @@ import pandas as pd
 import pytest
 from reference_tables import FOLDER, made_with_r, table
 
+from candlelab.stats.answers import ANSWER
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.factorial import compare_crossed, trend
-from candlelab.stats.pairwise import ANSWER
 
 
 def crossed(**more):
@@ -73,7 +73,8 @@ def test_crossed_on_burns():
     assert (f["statistic"], f["df_num"], f["df"], f["p_value"]) == pytest.approx(
         (r["estimate"], r["conf_low"], r["df"], r["p_value"]), rel=1e-4
     )
-    assert f["n_candles"] == 12 and set(result.estimates["n_candles"]) == {2}
+    assert f["n_candles"] == 12
+    assert set(result.estimates["n_candles"]) == {2}
     assert list(result.estimates.columns) == ["wick", "load", *ANSWER]
 
 
@@ -82,14 +83,12 @@ def test_differences_within_a_level():
     within = result.differences.query("factor == 'wick' and within == 'mix'").iloc[0]
     means = result.estimates.set_index(["wick", "wax"])["estimate"]
     assert within["estimate"] == pytest.approx(means["B", "mix"] - means["A", "mix"])
-    assert (
-        within["p_adjusted"] == pytest.approx(3 * within["p_value"]) and within["n_candles"] == 5
-    )  # three waxes looked at
+    assert within["p_adjusted"] == pytest.approx(3 * within["p_value"])  # three waxes looked at
+    assert within["n_candles"] == 5
     assert result.method.endswith(
         "Compared within day; estimates give each the same weight. Differences averaged over wax "
-        "give each wax the same weight, and the other way "
-        "round. Within one level the intervals allow for looking at all its pairs "
-        "(Tukey-Kramer), and for all levels (Bonferroni)."
+        "give each wax the same weight, and the other way round. Within one level the intervals "
+        "allow for looking at all its pairs (Tukey-Kramer), and for all levels (Bonferroni)."
     )
 
 
@@ -99,8 +98,8 @@ def test_empty_cells_are_named():
         compare_crossed(data, metric="rate", by=("wick", "wax"))
     assert str(refusal.value) == (
         "No candle has B with rape and B with mix. Burn these combinations; or leave out a level "
-        "so that every combination is there; or compare wick "
-        "with wax as a covariate, which takes the differences in wick to be the same in every wax."
+        "so that every combination is there; or compare wick with wax as a covariate, which takes "
+        "the differences in wick to be the same in every wax."
     )
 
 
@@ -125,8 +124,7 @@ def test_crossed_refusals():
         )
     assert str(refusal.value) == (
         "Combinations and shelf cannot be told apart in this table: where one changes the other "
-        "changes with it. Leave out shelf, or burn candles that "
-        "break the tie."
+        "changes with it. Leave out shelf, or burn candles that break the tie."
     )
 
 
@@ -136,9 +134,9 @@ def test_a_candle_counts_once():
     with pytest.raises(CannotCompare) as refusal:
         compare_crossed(data, metric="rate", by=("wick", "burn"))
     assert str(refusal.value) == (
-        "17 candles carry more than one combination of wick and burn. After a wick change keep "
-        "the rows of the first wick only; what changes from burn "
-        "to burn, such as the day, belongs among the covariates."
+        "17 candles carry more than one combination of wick and burn. After a wick change keep the "
+        "rows of the first wick only; what changes from burn to burn, such as the day, belongs "
+        "among the covariates."
     )
     assert (
         compare_crossed(data, metric="rate", by=("wick", "wax"), covariates=["burn"]).interaction[
@@ -149,7 +147,7 @@ def test_a_candle_counts_once():
     one = data[(data["burn"] == 1) | (data["candle"] == "c01")]
     with pytest.raises(
         CannotCompare,
-        match=r"^One candle carries more than one combination of wick and burn\. After a wick change ",
+        match=r"^One candle carries more than one combination of wick and burn\. After a wick ",
     ):
         compare_crossed(
             pd.concat(
@@ -211,31 +209,31 @@ def test_trend_words():
 
     up = answer(5, 5.3, 5.6, 5.9)
     assert up.answer == (
-        "rate rises with load: 0.1 (0.092 to 0.11) per unit of load. "
-        "More is still more: at 9 one more unit changes it by 0.12 (0.083 to 0.15)."
+        "rate rises with load: 0.1 (0.092 to 0.11) per unit of load. More is still more: at 9 one "
+        "more unit changes it by 0.12 (0.083 to 0.15)."
     )
     assert answer(5, 5.6, 5.6, 5).answer == (
-        "The data cannot tell whether rate rises or falls with load: 0.0012 (-0.048 to 0.051) "
-        "per unit of load. "
-        "More has become less: at 9 one more unit changes it by -0.28 (-0.32 to -0.25)."
+        "The data cannot tell whether rate rises or falls with load: 0.0012 (-0.048 to 0.051) per "
+        "unit of load. More has become less: at 9 one more unit changes it by -0.28 (-0.32 to "
+        "-0.25)."
     )
     assert answer(5, 5, 5, 5, sd=0.3).answer == (
-        "The data cannot tell whether rate rises or falls with load: 0.0071 (-0.049 to 0.064) "
-        "per unit of load. "
-        "Whether more is still more at the top, the data cannot tell: at 9 one more unit changes "
-        "it by 0.096 (-0.1 to 0.3)."
+        "The data cannot tell whether rate rises or falls with load: 0.0071 (-0.049 to 0.064) per "
+        "unit of load. Whether more is still more at the top, the data cannot tell: at 9 one more "
+        "unit changes it by 0.096 (-0.1 to 0.3)."
     )
     assert answer(6, 5.7, 5.4, 5.1).answer == (
-        "rate falls with load: -0.099 (-0.11 to -0.089) per unit of load. "
-        "More has become less: at 9 one more unit changes it by -0.084 (-0.12 to -0.051)."
+        "rate falls with load: -0.099 (-0.11 to -0.089) per unit of load. More has become less: at "
+        "9 one more unit changes it by -0.084 (-0.12 to -0.051)."
     )
     assert up.method == (
-        "One value per candle. Candles of all candidates are taken to differ equally much, and "
-        "all of them tell how much. A straight line through load "
-        "as a number, and a curve (a square added) to see its shape."
+        "One value per candle. Candles of all candidates are taken to differ equally much, and all "
+        "of them tell how much. A straight line through load as a number, and a curve (a square "
+        "added) to see its shape."
     )
     assert up.notes == ("Nothing is said outside 0 to 9.",)
-    assert list(up.levels["load"]) == [0, 3, 6, 9] and list(up.ends["load"]) == [0, 9]
+    assert list(up.levels["load"]) == [0, 3, 6, 9]
+    assert list(up.ends["load"]) == [0, 9]
     assert (up.levels["n_candles"] == 4).all()
 
 
@@ -246,10 +244,8 @@ def test_slope_at_the_ends_is_that_of_the_curve():
     np.testing.assert_allclose(
         result.ends["estimate"], curve.deriv()(np.array([0.0, 9.0])), rtol=1e-9
     )
-    assert (
-        result.curvature["estimate"][0] == pytest.approx(curve.coef[2])
-        and result.ends["df"][0] == 9
-    )
+    assert result.curvature["estimate"][0] == pytest.approx(curve.coef[2])
+    assert result.ends["df"][0] == 9
     line = np.polynomial.Polynomial.fit(data["load"], data["rate"], 1)
     np.testing.assert_allclose(
         result.levels["estimate"], line(np.array([0.0, 3.0, 6.0, 9.0])), rtol=1e-12
@@ -259,7 +255,8 @@ def test_slope_at_the_ends_is_that_of_the_curve():
 def test_two_values_show_no_shape():
     data = table("comparison_trend").query("load in [0, 9]")
     result = trend(data, metric="rate", against="load")
-    assert result.curvature.empty and result.ends.empty
+    assert result.curvature.empty
+    assert result.ends.empty
     assert (
         "Two values of load show no shape: whether more is still more takes three." in result.notes
     )
@@ -278,15 +275,14 @@ def test_trend_refusals():
         trend(data[data["candle"].isin(["c01", "c04"])], metric="rate", against="load")
     assert str(refusal.value) == (
         "2 candles cannot carry this comparison: the trend in load and covariates use up all of "
-        "them, and nothing is left to show how much candles "
-        "differ. Leave out a covariate, or burn more candles."
+        "them, and nothing is left to show how much candles differ. Leave out a covariate, or burn "
+        "more candles."
     )
 
 
 def test_one_candle_for_each_of_three_loads_gives_a_line_and_no_shape():
     data = table("comparison_trend")
     result = trend(data[data["candle"].isin(["c01", "c04", "c07"])], metric="rate", against="load")
-    assert (
-        0 < result.slope["df"][0] < 1.1 and result.curvature.empty
-    )  # three candles, two used up by the line
+    assert 0 < result.slope["df"][0] < 1.1  # three candles, two used up by the line
+    assert result.curvature.empty
     assert "Too few candles to show a shape: whether more is still more stays open." in result.notes

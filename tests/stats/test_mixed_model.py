@@ -1,10 +1,11 @@
 """Random level per candle: against R, against published fits, and at zero candle variance."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from reference_tables import made_with_r, table
 
-from candlelab.stats import mixed_model as mixed
+from candlelab.stats import mixed_model
 from candlelab.stats.mixed_model import NotConverged, fit_mixed
 
 # Davies 1947, yield of dyestuff from six batches of five (grams of standard colour)
@@ -127,7 +128,8 @@ def test_two_wicks_in_one_candle_with_a_level_per_candle_only():
 def test_zero_candle_variance_keeps_the_df_of_the_candles(case):
     data, r = table(f"comparison_{case}"), made_with_r(case, "difference")
     fit = fit_mixed(data["rate"], one_hot(data["wick"]), codes(data["candle"]))
-    assert fit.variances[1] == 0.0 and fit.variance_cov_observed is None
+    assert fit.variances[1] == 0.0
+    assert fit.variance_cov_observed is None
     weights = [
         [-1, 1, 0, 0],
         [-1, 0, 1, 0],
@@ -158,6 +160,38 @@ def test_balanced_f_is_the_f_of_the_candle_means():
     assert p == pytest.approx(stats.f_oneway(*means).pvalue, rel=1e-7)
 
 
+@pytest.mark.parametrize(
+    "candles", [(2, 2, 1), (2, 1, 1), (2, 2, 1, 1, 1), (4, 1, 1), (2, 2, 2, 2)]
+)
+def test_f_of_few_candles_is_the_f_of_their_means(candles):
+    """Also at one, two and four degrees of freedom, where Kenward and Roger's formulas divide by
+    zero. Exact, since every candle has four burns."""
+    from scipy import stats
+
+    rng = np.random.default_rng(4)
+    k, candle = len(candles), np.repeat(np.arange(sum(candles)), 4)
+    wick = np.repeat(np.arange(k), candles)
+    y = rng.normal(0, 1, len(wick))[candle] + rng.normal(0, 0.3, len(candle))
+    contrasts = np.column_stack((-np.ones(k - 1), np.eye(k - 1)))
+    f, q, df, p = fit_mixed(y, one_hot(pd.Series(wick[candle])), candle).f_test(contrasts)
+    means = y.reshape(-1, 4).mean(axis=1)
+    left = sum(((means[wick == i] - means[wick == i].mean()) ** 2).sum() for i in range(k))
+    among = ((means - means.mean()) ** 2).sum() - left
+    expected = among / (k - 1) / (left / (len(wick) - k))
+    assert (f, q, df) == pytest.approx((expected, k - 1, len(wick) - k), rel=1e-6)
+    assert p == pytest.approx(stats.f.sf(expected, k - 1, len(wick) - k), rel=1e-6)
+
+
+def test_f_of_one_question_is_its_t_squared():
+    """Kenward and Roger 1997: their F and its degrees of freedom come to those of t."""
+    data = table("comparison_unbalanced")
+    x = np.column_stack((one_hot(data["wick"]), data["depth"]))
+    fit = fit_mixed(data["rate"], x, codes(data["candle"]))
+    weights = np.array([[-1.0, 1.0, 0.0, 0.0, 0.0]])
+    (estimate,), (error,), (df,) = fit.contrasts(weights)
+    assert fit.f_test(weights)[:3] == pytest.approx(((estimate / error) ** 2, 1, df))
+
+
 def test_the_order_and_the_scale_of_the_rows_do_not_matter():
     data = table("comparison_unbalanced")
     x = np.column_stack((one_hot(data["wick"]), data["depth"]))
@@ -179,7 +213,7 @@ def test_the_optimum_is_found_whatever_the_ratio(candle_sd):
     for _ in range(50):
         candle = np.repeat(np.arange(6), rng.integers(1, 6, 6) + 1)
         y = rng.normal(0, candle_sd, 6)[candle] + rng.normal(0, 1, len(candle))
-        sums = mixed._Sums(y, np.ones((len(y), 1)), candle)
+        sums = mixed_model._Sums(y, np.ones((len(y), 1)), candle)
         fit = fit_mixed(y, np.ones((len(y), 1)), candle)
         fine = [
             sums.criterion(sums.at_ratio(ratio))
@@ -189,6 +223,6 @@ def test_the_optimum_is_found_whatever_the_ratio(candle_sd):
 
 
 def test_no_resting_place_is_an_error(monkeypatch):
-    monkeypatch.setattr(mixed._Sums, "criterion", lambda self, variances: 0.0)
+    monkeypatch.setattr(mixed_model._Sums, "criterion", lambda *_: 0.0)
     with pytest.raises(NotConverged):
         fit_mixed(DYESTUFF, np.ones((30, 1)), SIX_OF_FIVE)

@@ -11,8 +11,7 @@ from scipy import stats
 from statsmodels.stats.power import FTestAnovaPower, TTestIndPower
 
 from candlelab.stats import power
-from candlelab.stats.pairwise import compare_candidates
-from candlelab.stats.pairwise import equivalence_test as shown_alike
+from candlelab.stats.pairwise import compare_candidates, equivalence_test
 from candlelab.stats.power import Plan, Spread, draw_batches
 
 REFERENCE = pd.read_csv(places.REFERENCE / "planning_results.csv")
@@ -42,8 +41,7 @@ def test_one_pair_among_several_by_r():
 
 def test_cohen_1988():
     """Cohen 1988, chapter 2: d = 0.5 and 64 in each group give 0.80 at a two-sided 5 % (from
-    memory;
-    statsmodels agrees)."""
+    memory; statsmodels agrees)."""
     assert power.difference_found_formula(Plan(64, burns=1), ONE, 0.5) == pytest.approx(
         0.80, abs=0.005
     )
@@ -60,9 +58,8 @@ def f_test_share(k, n, f, batches=40_000):
 
 
 def test_drawn_batches_have_the_power_of_the_f_test():
-    """R's power.anova.test and statsmodels; and Cohen 1988, table 8.4: f = 0.25, four groups, 45
-    in each: 0.80
-    (from memory)."""
+    """R's power.anova.test and statsmodels; and Cohen 1988, table 8.4: f = 0.25, four groups, 45 in
+    each: 0.80 (from memory)."""
     for row in rows("anova"):
         assert f_test_share(int(row.c), int(row.a), row.b) == pytest.approx(row.value, abs=0.01)
         assert FTestAnovaPower().power(row.b, row.a * row.c, row.d, int(row.c)) == pytest.approx(
@@ -79,8 +76,7 @@ def test_two_one_sided_tests_by_r():
 
 def test_two_one_sided_tests_as_published():
     """Average bioequivalence, 2x2 crossover, CV 30 %, true ratio 0.95, 40 subjects: 0.815845
-    (documentation of
-    R's PowerTOST)."""
+    (documentation of R's PowerTOST)."""
     error = math.sqrt(math.log(1.0 + 0.30**2)) * math.sqrt(2.0 / 40.0)
     found = power.tost_power(
         math.log(1.25) / error, math.log(0.95) / error, stats.t.isf(0.05, 38), 38
@@ -92,8 +88,7 @@ def test_two_one_sided_tests_as_published():
 @pytest.mark.parametrize(("candidates", "candles", "burns"), [(2, 3, 8), (4, 3, 8), (3, 5, 4)])
 def test_a_drawn_batch_is_the_mixed_model_on_every_burn(candle_sd, candidates, candles, burns):
     """The two mean squares give the estimate, standard error and degrees of freedom of
-    compare_candidates, at
-    zero variance too."""
+    compare_candidates, at zero variance too."""
     rng = np.random.default_rng(11)
     plan = Plan(candles, candidates, burns)
     for _ in range(5):
@@ -118,11 +113,9 @@ def test_a_drawn_batch_is_the_mixed_model_on_every_burn(candle_sd, candidates, c
         assert ((found.differences["p_adjusted"] < 0.05) == (t > plan.critical_t())).all()
 
 
-@pytest.mark.slow
 def test_simulation_is_the_analysis_of_whole_batches():
     """80 batches of burns, each analysed by compare_candidates and equivalence_test: within three
-    standard
-    errors of the plan."""
+    standard errors of the plan."""
     spread, plan, n = Spread(0.25, 0.27, ""), Plan(4, 3, 6), 80
     rng = np.random.default_rng(3)
     table = pd.DataFrame(
@@ -138,7 +131,7 @@ def test_simulation_is_the_analysis_of_whole_batches():
         ).differences
         found += bool(one["p_adjusted"].iloc[0] < 0.05)
         words = (
-            shown_alike(table.assign(y=y), metric="y", by="wick", unit="candle", margin=0.8)
+            equivalence_test(table.assign(y=y), metric="y", by="wick", unit="candle", margin=0.8)
             .differences["equivalence"]
             .iloc[0]
         )
@@ -184,9 +177,8 @@ def test_a_difference_far_beyond_the_spread_is_always_found():
 
 
 def test_claims_are_carried_as_often_as_the_binomial_says():
-    """29 without a failure, 46 with one, 61 with two: candles_needed, held to the success-run
-    table in
-    test_proportions."""
+    """29 without a failure, 46 with one, 61 with two: candles_needed, held to the success-run table
+    in test_proportions."""
     for n, failures in ((29, 0), (46, 1), (61, 2)):
         exact = stats.binom.cdf(failures, n, 0.01)
         assert power.claim_carried_formula(n, failures, truth=0.99) == pytest.approx(

@@ -57,7 +57,8 @@ def test_exact_newcombe_1998a(k, n, low, high):  # method 5; from memory
     assert (row["conf_low"], row["conf_high"]) == pytest.approx((low, high), abs=5e-5)
 
 
-def test_nist_intervals():  # NIST/SEMATECH e-Handbook 7.2.4.1; its upper end of the second is 9e-7 high
+def test_nist_intervals():
+    """NIST/SEMATECH e-Handbook 7.2.4.1; its upper end of the second is 9e-7 high."""
     assert compare((26, 200), confidence=0.9).estimates["score_low"][0] == pytest.approx(
         0.09577, abs=5e-6
     )
@@ -111,8 +112,10 @@ def test_newcombe_made_with_r():
 
 
 @pytest.mark.parametrize(("reliability", "confidence", "n"), [
-    (0.90, 0.90, (22, 38, 52, 65)), (0.90, 0.95, (29, 46, 61, 76)), (0.95, 0.90, (45,)), (0.95, 0.95, (59, 93, 124, 153)),
-    (0.80, 0.90, (11,)), (0.80, 0.95, (14,)), (0.90, 0.99, (44,)), (0.95, 0.99, (90,)), (0.99, 0.90, (230,)), (0.99, 0.95, (299,)),
+    (0.90, 0.90, (22, 38, 52, 65)), (0.90, 0.95, (29, 46, 61, 76)), (0.95, 0.90, (45,)), (0.95,
+     0.95, (59, 93, 124, 153)),
+    (0.80, 0.90, (11,)), (0.80, 0.95, (14,)), (0.90, 0.99, (44,)), (0.95, 0.99, (90,)), (0.99, 0.90,
+     (230,)), (0.99, 0.95, (299,)),
     (0.99, 0.99, (459,)),
 ])  # fmt: skip
 def test_success_run(
@@ -204,13 +207,12 @@ def test_all_pairs_are_allowed_for():
     )
     assert result.method == (
         "One yes or no per candle. Exact intervals per candidate (Clopper-Pearson), score "
-        "intervals beside them (Wilson); differences with hybrid "
-        "score intervals (Newcombe) and the exact test of Boschloo. Intervals and p allow for "
-        "looking at all 3 pairs (Bonferroni)."
+        "intervals beside them (Wilson); differences with hybrid score intervals (Newcombe) and "
+        "the exact test of Boschloo. Intervals and p allow for looking at all 3 pairs (Bonferroni)."
     )
     assert result.notes == (
-        "With 3 candles of a candidate only very large differences show; no difference found "
-        "does not mean that there is none.",
+        "With 3 candles of a candidate only very large differences show; no difference found does "
+        "not mean that there is none.",
     )
 
 
@@ -219,14 +221,10 @@ def test_left_out_and_types():
     data.loc[0, "passed"] = pd.NA
     data["excluded"] = data["candle"] == 7
     result = compare_proportions(data, outcome="passed", by="wick")
-    assert list(result.estimates["n_candles"]) == [3, 3] and list(result.estimates["n_yes"]) == [
-        2,
-        1,
-    ]
-    assert (
-        result.n_left_out == 2
-        and result.notes[0] == "Left out: 2 of 8 rows (1 marked, 1 not recorded)."
-    )
+    assert list(result.estimates["n_candles"]) == [3, 3]
+    assert list(result.estimates["n_yes"]) == [2, 1]
+    assert result.n_left_out == 2
+    assert result.notes[0] == "Left out: 2 of 8 rows (1 marked, 1 not recorded)."
     assert (
         compare((2, 4)).notes[0] == "a is the only candidate: there is nothing to compare it with."
     )
@@ -235,13 +233,17 @@ def test_left_out_and_types():
 @pytest.mark.parametrize(
     ("data", "message"),
     [
-        (passed((1, 2)).assign(passed=["met", "not met"]), "passed must be yes or no (True and False, or 1 and 0); found met."),
-        (passed((1, 2)).assign(passed=[1, 3]), "passed must be yes or no (True and False, or 1 and 0); found 3."),
-        (passed((1, 2)).assign(candle="c1"), ("c1 has more than one row. A yes or no is counted once per candle: give one row per "
+        (passed((1, 2)).assign(passed=["met", "not met"]),
+         "passed must be yes or no (True and False, or 1 and 0); found met."),
+        (passed((1, 2)).assign(passed=[1, 3]),
+         "passed must be yes or no (True and False, or 1 and 0); found 3."),
+        (passed((1, 2)).assign(candle="c1"),
+         ("c1 has more than one row. A yes or no is counted once per candle: give one row per "
             "candle, for example "
          "whether it ever happened in any of its burns.")),
         (passed((1, 2)).assign(passed=None), "No row has passed, wick and candle all filled in."),
-        (passed((1, 2)).rename(columns={"passed": "past"}), "The table has no column 'passed'. Did you mean 'past'?"),
+        (passed((1, 2)).rename(columns={"passed": "past"}),
+         "The table has no column 'passed'. Did you mean 'past'?"),
     ],
 )  # fmt: skip
 def test_refusals(data, message):
