@@ -378,9 +378,9 @@ def unchecked(burn, elapsed, duration, stopped, *, every, tolerance):
 
     Notes
     -----
-    A check is due at every interval while the candle burns. A burn that ends before its first check is
-    due owes none. The last interval of a burn may end unchecked, within the tolerance. A burn that was
-    stopped owes the reading for which it was stopped: one within the tolerance of its end.
+    A check is due at every interval while the candle burns. A burn that ends before its first check
+    is due owes none. The last interval of a burn may end unchecked, within the tolerance. A burn
+    that was stopped owes the reading for which it was stopped: one within the tolerance of its end.
     """
     duration, stopped = np.asarray(duration, dtype=float), np.asarray(stopped, dtype=bool)
     n, burn = len(duration), np.asarray(burn, dtype=int)
@@ -395,14 +395,7 @@ def unchecked(burn, elapsed, duration, stopped, *, every, tolerance):
     tail |= (duration >= every) & (last < every - tolerance)
     tail |= stopped & (last < duration - tolerance)
     start[tail], end[tail] = last[tail], duration[tail]
-    missed = np.flatnonzero(elapsed - before > every + tolerance)[
-        ::-1
-    ]  # the first one is written last
+    # The first stretch of a burn is written last.
+    missed = np.flatnonzero(elapsed - before > every + tolerance)[::-1]
     start[burn[missed]], end[burn[missed]] = before[missed], elapsed[missed]
     return start, end
-
-
-def checks_due(duration, every):
-    """How many checks a burn of that many minutes owes: one at each full interval before its end."""
-    duration = np.asarray(duration, dtype=float)
-    return np.where(duration < every, 0, np.maximum(np.ceil(duration / every) - 1, 1)).astype(int)

@@ -25,7 +25,8 @@ CAUTIONS_LIT = (
 CAUTIONS_POUR = (
     "Melt wax in a water bath or a wax melter, with a thermometer, never over a naked flame. Stay "
     "with it. Wear gloves and eye protection.",
-    "Change a wick only when the candle is cold. It is a part-used candle from then on: it can show "
+    "Change a wick only when the candle is cold. It is a part-used candle from then on: it can "
+    "show "
     "a failure, never a pass.",
 )
 

@@ -56,7 +56,8 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
         "Keep the candles {least:g} mm (12 in) clear: raise edge_mm, or turn the bench."),
     "reaching over a flame": (
         LOOK, "one row of candles that can be reached from the front",
-        "Reach no candle over a lit one: use less of the bench's depth, or light the rows in turn."),
+        "Reach no candle over a lit one: use less of the bench's depth, or light the rows in "
+        "turn."),
     "many flames for one person": (
         LOOK, "at most {most} lit candles for each person",
         "Light fewer at a time, or let somebody else watch as well."),

@@ -97,7 +97,7 @@ def _flames(plan: Plan, reader: Reader) -> None:
         if rows > 1:
             where = "depth_mm", f"benches.{name}"
             reader.fault("reaching over a flame", *where, found=f"{rows} rows of candles")
-    if 0 < timetable.minutes_per_check and timetable.spare_pct < 100 and timetable.people > 0:
+    if timetable.minutes_per_check > 0 and timetable.spare_pct < 100 and timetable.people > 0:
         lit = min(watchable(plan.settings.protocol, timetable), plan.n_candles) / timetable.people
         if lit > MOST_LIT:
             values = {"found": f"{math.ceil(lit)} lit candles for each person", "most": MOST_LIT}

@@ -91,12 +91,13 @@ def differences(old: dict | None, new: dict | None) -> tuple[int, int, list[str]
                 values.append(f"{name}.{column}: gone")
                 continue
             i, j = columns.index(column), others.index(column)
-            pairs = [(x[i], y[j]) for x, y in zip(table["data"], other["data"])]
+            pairs = [(x[i], y[j]) for x, y in zip(table["data"], other["data"], strict=True)]
             n += len(pairs)
             moved = [(x, y) for x, y in pairs if not same(x, y)]
             if moved:
                 values.append(
-                    f"{name}.{column}: {len(moved)} of {len(pairs)}, {moved[0][0]!r} was, {moved[0][1]!r} is"
+                    f"{name}.{column}: {len(moved)} of {len(pairs)}, {moved[0][0]!r} was, "
+                    f"{moved[0][1]!r} is"
                 )
             if table["columns"][i] != other["columns"][j]:
                 headings.append(f"{name}.{column}")
@@ -128,7 +129,8 @@ def main() -> int:
             if headings:
                 print(f"{name}: only headings or meanings, or new: {', '.join(headings)}")
         print(
-            f"{tables} tables with {numbers} values compared; {moved} columns or tables differ in values."
+            f"{tables} tables with {numbers} values compared; {moved} columns or tables differ "
+            "in values."
         )
     return 1 if moved else 0
 

@@ -279,10 +279,11 @@ def test_wick_changes_start_runs(tmp_path):
     assert table.loc["C", "candidate"].tolist() == ["flat braid 2"] + ["flat braid 1"] * 3 + [
         "square braid 1"
     ]
-    assert (
-        table.loc[("C", 5), "wick_series"] == "square braid"
-        and table.loc[("C", 5), "wick_size"] == "1"
-    )
+    assert table.loc[("C", 5), "wick_series"] == "square braid"
+    assert table.loc[("C", 5), "wick_size"] == "1"
+
+
+_FIG = {"fragrance": "fig", "fragrance_load_pct": 8}
 
 
 @pytest.mark.parametrize(
@@ -293,12 +294,18 @@ def test_wick_changes_start_runs(tmp_path):
         ({"wax": "rape"}, {}, ["flat braid 2, rape", "flat braid 2, soy"]),
         ({"dye": "blue"}, {}, ["flat braid 2, blue", "flat braid 2, no dye"]),
         ({"wick_count": 2}, {"wick_count": 1}, ["flat braid 2 x2", "flat braid 2"]),
-        ({"fragrance": "fig", "fragrance_load_pct": 8}, {}, ["flat braid 2, fig 8 %", "flat braid 2, no fragrance"]),
-        ({"fragrance": "fig", "fragrance_load_pct": 8}, {"fragrance": "fig", "fragrance_load_pct": 6.5},
-         ["flat braid 2, fig 8 %", "flat braid 2, fig 6.5 %"]),
-        ({"fragrance": "fig", "fragrance_load_pct": 8}, {"fragrance": "rose"}, ["flat braid 2, fig 8 %", "flat braid 2, rose"]),
-        ({"vessel": "tin", "wax": "rape", "dye": "blue", "fragrance": "fig", "fragrance_load_pct": 8}, {},
-         ["flat braid 2, tin, rape, fig 8 %, blue", "flat braid 2, jar, soy, no fragrance, no dye"]),
+        (_FIG, {}, ["flat braid 2, fig 8 %", "flat braid 2, no fragrance"]),
+        (
+            _FIG,
+            {"fragrance": "fig", "fragrance_load_pct": 6.5},
+            ["flat braid 2, fig 8 %", "flat braid 2, fig 6.5 %"],
+        ),
+        (_FIG, {"fragrance": "rose"}, ["flat braid 2, fig 8 %", "flat braid 2, rose"]),
+        (
+            {"vessel": "tin", "wax": "rape", "dye": "blue"} | _FIG,
+            {},
+            ["flat braid 2, tin, rape, fig 8 %, blue", "flat braid 2, jar, soy, no fragrance, no dye"],
+        ),
     ],
 )  # fmt: skip
 def test_candidates_name_what_differs(tmp_path, one, other, names):

@@ -168,7 +168,8 @@ CASES = {
         "candidate, or to [recipe] for all of them."),
     "misspelt section": ([("[schedule]", "[shedule]")],
         "setting shedule: unknown setting. Found shedule. Expected one of title, question, stage, "
-        "confirms, studio, time_zone, slash_dates, standard, load_basis, vessels, waxes, limits, protocol, "
+        "confirms, studio, time_zone, slash_dates, standard, load_basis, vessels, waxes, limits, "
+        "protocol, "
         "instruments, targets, recipe, pour, layout, schedule, aim, candidates, benches. Did you "
         "mean 'schedule'? Else take it out."),
     "misspelt key": ([("spacing_mm", "spaceing_mm")],
