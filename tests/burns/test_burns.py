@@ -304,7 +304,10 @@ _FIG = {"fragrance": "fig", "fragrance_load_pct": 8}
         (
             {"vessel": "tin", "wax": "rape", "dye": "blue"} | _FIG,
             {},
-            ["flat braid 2, tin, rape, fig 8 %, blue", "flat braid 2, jar, soy, no fragrance, no dye"],
+            [
+                "flat braid 2, tin, rape, fig 8 %, blue",
+                "flat braid 2, jar, soy, no fragrance, no dye",
+            ],
         ),
     ],
 )  # fmt: skip

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from judged import Log, because, fates
 
-from candlelab.formulas import checks_due, unchecked
+from candlelab.formulas import unchecked
 
 HOURS = [60, 120, 180, 240]
 
@@ -54,13 +54,6 @@ def test_burns_are_told_apart_and_checks_may_come_in_any_order():
     start, end = unchecked(burn, elapsed, [240, 240, 30], [False] * 3, every=60, tolerance=15)
     np.testing.assert_array_equal(start, [120, np.nan, np.nan])
     np.testing.assert_array_equal(end, [240, np.nan, np.nan])
-
-
-@pytest.mark.parametrize(
-    ("minutes", "n"), [(11, 0), (59, 0), (60, 1), (61, 1), (120, 1), (121, 2), (240, 3), (300, 4)]
-)
-def test_how_many_checks_a_burn_owes(minutes, n):
-    assert checks_due(minutes, 60) == n
 
 
 # ---------------------------------------------------------------- what it means for a candle
