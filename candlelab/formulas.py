@@ -1,7 +1,7 @@
 """The trade's formulas: numbers or arrays in, numbers or arrays out.
 
-Each docstring gives units, source and range of validity. Nothing here knows tables, files or names
-of columns; arrays broadcast as in NumPy, and a missing number (NaN) gives a missing number.
+Each docstring gives units, source and range of validity. Nothing here knows tables or files;
+arrays broadcast as in NumPy, and a missing number (NaN) gives a missing number.
 """
 
 from __future__ import annotations

@@ -154,13 +154,16 @@ def confirm_pick(
         old if new is batch else new for old, batch, new in zip(given, both, ready, strict=True)
     )
     _refuse_no_fresh(rounds[1])
-    asked = {"confidence": confidence, "shift_pct": shift_pct, "power": power}
+    first, second = (read_round(one) for one in rounds)
     return confirm_rounds(
-        *(read_round(one) for one in rounds),
+        first,
+        second,
         candidates=candidates,
+        confidence=confidence,
+        shift_pct=shift_pct,
+        power=power,
         batch_sd_pct=batch_sd_pct,
         notes=tuple(notes),
-        **asked,
     )
 
 

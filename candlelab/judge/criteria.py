@@ -79,7 +79,7 @@ def criteria_of(settings: Settings) -> tuple[Criterion, ...]:
 
 def _flame(standard: str) -> Criterion:
     """The flame limit of the standard that is named, or else the stricter one."""
-    name = standard or min(FLAME_LIMITS_MM, key=FLAME_LIMITS_MM.get)
+    name = standard or min(FLAME_LIMITS_MM, key=FLAME_LIMITS_MM.__getitem__)
     limit = FLAME_LIMITS_MM[name]
     others = [f"{n} has {v:g} mm" for n, v in FLAME_LIMITS_MM.items() if n != name]
     why = "named in batch.toml" if standard else "the stricter of the two"
@@ -101,24 +101,26 @@ _SAYS = {
 def studio_criteria(limits: Limits) -> tuple[Criterion, ...]:
     """The studio's own limits as criteria; common practice, no source, whatever their numbers."""
     rows = [
-        _own("wall caution", "wall_c", limits.wall_caution_c, "°C", "Its wall got hot",
+        *_own("wall caution", "wall_c", limits.wall_caution_c, "°C", "Its wall got hot",
              decides=False, incident=False),
-        _own("wall stop", "wall_c", limits.wall_stop_c, "°C", "Its wall got too hot"),
-        _own("flame on vessel", "flame_on_vessel", 0, "times", "Its flame touched the vessel"),
-        _own("own flame height", "flame_height_mm", limits.flame_mm, "mm",
+        *_own("wall stop", "wall_c", limits.wall_stop_c, "°C", "Its wall got too hot"),
+        *_own("flame on vessel", "flame_on_vessel", 0, "times", "Its flame touched the vessel"),
+        *_own("own flame height", "flame_height_mm", limits.flame_mm, "mm",
              "Its flame was too tall"),
-        _own("own pool depth", "pool_depth_mm", limits.pool_depth_mm, "mm",
+        *_own("own pool depth", "pool_depth_mm", limits.pool_depth_mm, "mm",
              "Its melt pool was too deep", incident=False),
         Criterion(KEEPS_BURNING, "it does not go out for good with wax left to burn",
                   "early_out_pct", 0, "%", "common practice, no source", "It went out by itself",
                   kind=STUDIO, level=CANDLE, incident=False),
     ]  # fmt: skip
-    return tuple(row for row in rows if row.limit is not None)
+    return tuple(rows)
 
 
-def _own(name: str, column: str, limit: float | None, unit: str, failed: str, **more) -> Criterion:
-    statement = "" if limit is None else _SAYS[column].format(limit=limit)
-    whose = "your limit" if limit else ""
-    return Criterion(
+def _own(name: str, column: str, limit: float | None, unit: str, failed: str, **more):
+    """The criterion of one limit of the studio, or none where it set none."""
+    if limit is None:
+        return
+    statement, whose = _SAYS[column].format(limit=limit), "your limit" if limit else ""
+    yield Criterion(
         name, statement, column, limit, unit, PRACTICE, failed, kind=STUDIO, whose=whose, **more
     )

@@ -104,7 +104,7 @@ def _unchecked(own: pd.DataFrame) -> pd.DataFrame:
 def _blank(checks: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
     """Readings that were not written down at checks that were made, alike ones together."""
     needed = [c.column for c in verdicts.used if c.decides and c.column in checks]
-    found = {}
+    found: dict = {}
     for name in dict.fromkeys(needed):
         missing = checks.loc[checks[name].isna(), ["candle", "burn", "elapsed_min"]]
         for candle, part in missing.groupby("candle", sort=False):

@@ -24,7 +24,7 @@ def hints_of(found: pd.DataFrame, burns: pd.DataFrame, limits: Limits) -> pd.Ser
         The studio's own limits [degC].
     """
     counted = burns[~burns["excluded"]]
-    hints = {name: [] for name in found["candidate"]}
+    hints: dict[str, list[str]] = {name: [] for name in found["candidate"]}
     for name in found.loc[found["mushroom"], "candidate"]:
         hints[name].append("Trim to 6 mm before every burn and look at the mushroom again.")
     for name, part in counted.groupby("candidate", sort=False):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import fields, replace
+from typing import Any
 
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.logs.batch import Batch
@@ -61,7 +62,7 @@ def _standard(name: str) -> str:
     return name or "the stricter of the two standards"
 
 
-def _judged_by(batch: Batch, limits: dict[str, float | None], standard: str | None) -> Batch:
+def _judged_by(batch: Batch, limits: dict[str, Any], standard: str | None) -> Batch:
     old = batch.settings
     new = replace(
         old,

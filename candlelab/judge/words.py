@@ -50,10 +50,10 @@ def against(value: float, limit: float, unit: str, whose: str) -> str:
 def _apart(value: float, limit: float) -> tuple[str, str]:
     """Two numbers with as many decimals as it takes to tell them apart, one at most if it can."""
     for digits in (1, 2, 3, 6):
-        texts = tuple((f"{v:.{digits}f}".rstrip("0").rstrip(".") or "0") for v in (value, limit))
-        if texts[0] != texts[1] or value == limit:
+        read, most = (f"{v:.{digits}f}".rstrip("0").rstrip(".") or "0" for v in (value, limit))
+        if read != most or value == limit:
             break
-    return texts
+    return read, most
 
 
 def failed_words(criterion: Criterion, value: float) -> str:

@@ -175,11 +175,11 @@ def formula_cells(files: dict[str, bytes]) -> list[str]:
 def _first_words(
     batches: list[PackedBatch], parameters: dict, hashed: bool
 ) -> tuple[str, list[dict]]:
-    studios = dict.fromkeys(packed.batch.settings.studio for packed in batches)
-    studios = [studio for studio in studios if studio]
+    named = dict.fromkeys(packed.batch.settings.studio for packed in batches)
+    studios = [studio for studio in named if studio]
     title = f"Burn tests of {listed(studios)}" if studios else "Burn tests"
     what, each = ("one batch", "it") if len(batches) == 1 else (f"{len(batches)} batches", "each")
-    parts = [
+    parts: list[dict] = [
         {
             "head": "What this is",
             "lines": [

@@ -95,7 +95,8 @@ def _is_newer(then: str, here: str) -> bool:
 
 def _missing(notebook: bytes) -> list[str]:
     """Parts of candlelab that a notebook imports and that are not here; it is only read."""
-    book, asked = json_of(notebook), {}
+    book = json_of(notebook)
+    asked: dict = {}
     cells = book.get("cells") if isinstance(book, dict) else None
     for cell in cells if isinstance(cells, list) else []:
         if isinstance(cell, dict) and cell.get("cell_type") == "code":

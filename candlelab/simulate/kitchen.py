@@ -4,6 +4,7 @@ threes, ounces, inches and °F, and the accidents of a real log."""
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import pandas as pd
 
@@ -66,7 +67,7 @@ clock_resolution_min = 1.0
 """
 OZ, INCH = UNITS["oz"].factor, UNITS["in"].factor
 # The thermometer shows whole degrees: 150 °F is put down up to 150.5 °F.
-_USUAL = {
+_USUAL: dict[str, Any] = {
     "wax": "soy and coconut", "fragrance": "orange peel", "fragrance_load_pct": 7.0,
     "first_lit": "17:40", "cure_days": 16, "check_min": (60, 120, 180), "spare_min": 0,
     "wax_lot": "B3", "scale_resolution_g": 0.01 * OZ, "wall_stop_c": (150.5 - 32) / 1.8,

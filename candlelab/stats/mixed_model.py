@@ -90,9 +90,9 @@ class MixedFit:
         The rows must not repeat each other.
         """
         weights = np.atleast_2d(np.asarray(weights, dtype=float))
-        q, (estimate, error, df) = len(weights), self.contrasts(weights)
+        q, (estimate, error, dfs) = len(weights), self.contrasts(weights)
         if q == 1:
-            f, df = float(estimate[0] / error[0]) ** 2, float(df[0])
+            f, df = float(estimate[0] / error[0]) ** 2, float(dfs[0])
             return f, 1, df, float(special.fdtrc(1, df, f))
         theta = _inverse(weights @ self.cov @ weights.T)
         inner = theta @ (weights @ self.slopes @ weights.T)
@@ -137,8 +137,12 @@ def triangle(x) -> np.ndarray:
     size = max(_PIECE, 2 * p)
     while len(x) > size:
         x = np.concatenate((x, np.zeros((-len(x) % size, p))))
-        x = np.linalg.qr(x.reshape(-1, size, p), mode="r").reshape(-1, p)
-    return np.linalg.qr(x, mode="r")
+        x = _r(x.reshape(-1, size, p)).reshape(-1, p)
+    return _r(x)
+
+
+def _r(x) -> np.ndarray:
+    return np.asarray(np.linalg.qr(x, mode="r"))
 
 
 def _squares(x) -> np.ndarray:

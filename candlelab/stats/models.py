@@ -91,8 +91,10 @@ class Model:
     @property
     def df(self) -> float:
         """Degrees of freedom of every contrast; NaN where each has its own."""
-        one = isinstance(self.fitted, LinearFit) and not np.ndim(self.fitted.df)
-        return float(self.fitted.df) if one else np.nan
+        fitted = self.fitted
+        if isinstance(fitted, LinearFit) and not np.ndim(fitted.df):
+            return float(fitted.df)
+        return np.nan
 
     def contrasts(self, weights) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Estimate, standard error and degrees of freedom of each row of ``weights``, given for the
