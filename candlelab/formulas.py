@@ -218,9 +218,9 @@ def full_pool_width(inner_diameter_mm, margin_mm=3.0):
 
 
 def warm_room_wall(wall_c, room_c, warm_room_c=30.0):
-    """Wall temperature carried over to a warm room, by default the warm end of the test range.
+    """Wall in a warm room, by default the warm end of the test range: wall + (30 - room).
 
-    wall + (30 - room): an engineering approximation that keeps the rise over the room.
+    An engineering approximation that keeps the rise over the room.
 
     Parameters
     ----------
@@ -240,7 +240,7 @@ def warm_room_wall(wall_c, room_c, warm_room_c=30.0):
 def failure_rate_upper(failures, candles, confidence=0.95):
     """One-sided upper bound on the failure rate (Clopper and Pearson 1934).
 
-    With no failure it is 1 - (1 - confidence)^(1/n), 63.2 % for three candles.
+    No failure: 1 - (1 - confidence)^(1/n), 63.2 % for three.
 
     Parameters
     ----------
@@ -352,8 +352,7 @@ def longest_gap(burn, elapsed, duration):
     burn, elapsed = burn[order], elapsed[order]
     before = np.concatenate(([0.0], elapsed[:-1]))
     first = np.concatenate(([True], burn[1:] != burn[:-1]))[: len(burn)]
-    longest = np.zeros(len(duration))
-    last = np.zeros(len(duration))
+    longest, last = np.zeros(len(duration)), np.zeros(len(duration))
     np.maximum.at(longest, burn, elapsed - np.where(first, 0.0, before[: len(burn)]))
     np.maximum.at(last, burn, elapsed)
     return np.maximum(longest, duration - last)
