@@ -124,15 +124,17 @@ def make_confirmation(
     out: str | Path,
     *,
     candidates: Iterable[str] = (),
+    batch_sd_pct: float = 3.0,
     progress: bool = False,
 ) -> Path:
     """Hold a confirmation against its screening; ``out`` and the errors are as in `make_report`.
 
-    ``candidates`` are those to judge, all that both have when empty. Refused for an unknown one and
-    for one batch given twice.
+    ``candidates`` are those to judge, all that both have when empty; ``batch_sd_pct`` says how much
+    pours differ. Refused for a candidate that was not screened and for one batch given twice.
     """
     folders = {"screening_folder": screening, "confirmation_folder": confirmation}
-    return _make(CONFIRMATION, folders, out, progress, candidates=list(candidates))
+    asked = {"candidates": list(candidates), "batch_sd_pct": float(batch_sd_pct)}
+    return _make(CONFIRMATION, folders, out, progress, **asked)
 
 
 def _make(name: str, folders: dict, out: str | Path, progress: bool, **parameters) -> Path:
