@@ -13,6 +13,7 @@ _PUBLIC = {
     "burns.candles": "wick_runs candle_summary wick_change_effects",
     "judge.worked": "WorkedBatch",
     "judge.safety": "Verdicts judge_safety",
+    "judge.margins": "margins",
     "judge.diagnosis": "Diagnosis diagnose",
     "judge.ranking": "rank_candidates",
     "judge.targets": "target_results targets_of",
@@ -47,13 +48,15 @@ _PUBLIC = {
     "plan.figures": "draw_benches draw_sessions",
     "report.results": "batch_results report_page",
     "report.make": "Refused make_report make_comparison make_sizing make_claim make_confirmation",
-    "report.figures": "draw_burn_rates draw_wall_temperatures draw_pool_growth draw_wax_left draw_wick_changes",
+    "report.panels": "draw_burn_rates draw_pool_growth",
+    "report.figures": "draw_wall_temperatures draw_wax_left draw_wick_changes",
     "pages.page": "Page",
+    "pages.decision_figure": "draw_margins",
     "pages.publish": "NotOurFolder",
     "pages.run": "ReportFailed demo_folder",
     "pages.show": "show_answer show_criteria show_figure show_glossary show_grid show_heading "
     "show_list show_sentences show_table show_targets",
-    "pages.words": "CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
+    "pages.words": "CAUTION CAUTIONS HOW_TO_READ METHOD NOT_A_CERTIFICATE",
     "share.pack": "CannotPack make_pack",
     "share.verify": "verify_pack",
     "share.diff": "pack_differences",
@@ -66,7 +69,7 @@ __all__ = sorted([*_HOME, "__version__"])
 
 
 def __getattr__(name: str):
-    """Import a public name when it is first asked for, so that ``import candlelab`` costs nothing."""
+    """Import a public name when it is first asked for: ``import candlelab`` costs nothing."""
     if name == "__version__":
         return metadata.version("candlelab")
     if name in _HOME:

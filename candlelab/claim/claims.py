@@ -24,10 +24,12 @@ from candlelab.claim.tables import (
 )
 from candlelab.claim.words import CONFIDENCE, answer, declared_times, notes
 from candlelab.compare.pooled import UNIT, Pooled, pool
-from candlelab.judge.safety import MET, NOT_MET
+from candlelab.confirm.confirmation import confirm_pick
+from candlelab.confirm.verdict import FALLS, STANDS
+from candlelab.judge.words import RULED_OUT, SAFE
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
-from candlelab.size.line import safety_of_sizes, with_group
+from candlelab.size.line import fates_of_sizes, with_group
 from candlelab.stats.intervals import LowerBounds, lower_bounds
 from candlelab.text import closest, counted
 
@@ -137,20 +139,20 @@ def claim_label(
 def _claims(pooled: Pooled, own: pd.DataFrame, candidate: str, coverage, confidence) -> Claims:
     """The claims that the candles in ``own`` carry."""
     first, lives = own.iloc[0], _lives(pooled, own)
-    safety = safety_of_sizes(pooled)
-    safety = safety[safety["series"] == first["series"]]
-    safety = safety[safety["wick_size"] == first["wick_size"]].reset_index(drop=True)
+    fates = fates_of_sizes(pooled)
+    fates = fates[(fates["series"] == first["series"]) & (fates["wick_size"] == first["wick_size"])]
+    safety = fates.reset_index(drop=True)
     ended = lives.loc[lives["counts"], "life_h"].to_numpy(dtype=float)
     enough = len(ended) >= 2
     bounds = lower_bounds(ended, coverage=coverage, confidence=confidence) if enough else None
-    stage = {name: batch.settings.stage for name, batch in pooled.batches.items()}
-    confirmed = any(stage[name] == "confirmation" for name in own["batch"])
-    whole = "screening" in stage.values()
-    outcome, why = _outcome(safety.iloc[0], len(ended), bounds, confirmed, whole)
+    stages = {pooled.batches[name].settings.stage for name in own["batch"]}
+    outcome, why = _outcome(safety.iloc[0], len(ended), bounds, stages)
+    if outcome == LABEL:
+        outcome, why = _confirmed(pooled, own)
     bounds = bounds if outcome != NONE else None
     declared = pd.DataFrame() if bounds is None else declared_times(bounds, ended)
     said = answer(candidate, outcome == LIMITED, why, bounds, safety.iloc[0], lives, declared)
-    shown = ["candidate", "verdict", "n_passed", "n_failed", "n_open", "not_met"]
+    shown = ["candidate", "fate", "because", "n_passed", "n_failed"]
     return Claims(
         candidate=candidate,
         outcome=outcome,
@@ -219,19 +221,14 @@ def _lives(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _outcome(
-    safety, n_ended: int, bounds: LowerBounds | None, confirmed: bool, whole: bool
-) -> tuple[str, str]:
-    """How far a claim goes, and why no further."""
-    if safety["verdict"] == NOT_MET:
-        return NONE, (
-            f"its candles did not meet: {safety['not_met']}. Nothing is claimed for a candle that "
-            "broke a criterion"
-        )
+def _outcome(safety, n_ended: int, bounds: LowerBounds | None, stages: set[str]) -> tuple[str, str]:
+    """How far a claim goes, and why no further; ``stages`` are the rounds that hold its candles."""
+    if safety["fate"] == RULED_OUT:
+        return NONE, f"it was ruled out. {safety['because'].rstrip('.')}"
     if n_ended < LEAST:
         n = counted(n_ended, "candle") if n_ended else "no candle"
         return NONE, (
-            f"{n} {'were' if n_ended > 1 else 'was'} burnt to the end on this wick, and it takes "
+            f"{n} {'were' if n_ended > 1 else 'was'} burned to the end on this wick, and it takes "
             f"{LEAST} at least to say how much candles differ. Burn fresh candles to their end"
         )
     if bounds.tolerance < 1.0:
@@ -239,24 +236,42 @@ def _outcome(
             f"{n_ended} candles differ so much (standard deviation {bounds.sd:.1f} h) that no time "
             "above zero can be promised. Burn more candles"
         )
-    if safety["verdict"] != MET:
+    if safety["fate"] != SAFE:
         return LIMITED, (
-            "what was required was not recorded at every check, so it is not known to be safe. "
-            "Close the gaps with fresh candles before printing anything"
+            f"it is {safety['fate']}. {safety['because']} Close the gaps with fresh candles before "
+            "printing anything"
         )
     if bounds.tolerance < bounds.mean * (1.0 - DECLARED_TOLERANCE):
         return LIMITED, (
             f"{n_ended} candles are so few, or so uneven, that the time to promise lies more than "
             "10 % below their mean. More candles bring it up"
         )
-    if not confirmed:
+    if "confirmation" not in stages:
         return LIMITED, (
             "these are candles of a screening round. Confirm the pick on fresh candles before "
             "printing anything"
         )
-    if not whole:
+    if "screening" not in stages:
         return LIMITED, (
-            "the screening that came before is not among the folders, and what failed there is not "
+            "no screening of this candidate is among the folders, and what failed there is not "
             "counted. Give both rounds"
         )
+    return LABEL, ""
+
+
+def _confirmed(pooled: Pooled, own: pd.DataFrame) -> tuple[str, str]:
+    """Whether the candidate stands in every confirmation against the first screening."""
+    rounds = {"screening": [], "confirmation": []}
+    for name in dict.fromkeys(own["batch"]):
+        rounds[pooled.batches[name].settings.stage].append(name)
+    first = rounds["screening"][0]
+    of = own.set_index("batch")["candidate"]
+    for name in rounds["confirmation"]:
+        asked = of[[name]].iloc[0]
+        found = confirm_pick(pooled.batches[first], pooled.batches[name], candidates=[asked])
+        for row in found.verdicts.itertuples():
+            if row.verdict == FALLS:
+                return NONE, f"it does not stand: {row.because}"
+            if row.verdict != STANDS:
+                return LIMITED, f"the confirmation is not settled yet: {row.because}"
     return LABEL, ""

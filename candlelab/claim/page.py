@@ -37,4 +37,5 @@ def claim_page(found: Claims) -> Page:
         inputs_of(batches),
         {"batch_folders": list(batches), "candidate": found.candidate},
         {"notes": list(found.notes), "outcome": found.outcome},
+        found.pooled.judged.decisions,
     )

@@ -11,8 +11,8 @@ import click
 
 PROBLEMS, USAGE, FAILED, STOPPED = 1, 2, 3, 130
 PATH = click.Path(path_type=Path)
-# By the names of errors, so that no command has to import what it does not use. The nearest class of
-# an error decides.
+# By the names of errors, so that no command has to import what it does not use. The nearest class
+# of an error decides.
 EXIT_CODES = {
     "BurnLogError": PROBLEMS,
     "PlanError": PROBLEMS,

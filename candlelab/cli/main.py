@@ -20,7 +20,7 @@ from candlelab.cli.exits import PATH, PROBLEMS, STOPPED, end
 
 
 class _Commands(click.Group):
-    """The commands, each ended in order by Ctrl-C, by a request to end and by a disk that refuses."""
+    """The commands, ended in order by Ctrl-C, by a request to end, by a disk that refuses."""
 
     def invoke(self, ctx: click.Context):
         asked = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
@@ -52,9 +52,8 @@ def main() -> None:
     wicks.csv; "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2
     wrong usage, 3 the report itself failed, 130 stopped by Ctrl-C.
     """
-    if hasattr(
-        sys.stdout, "reconfigure"
-    ):  # a name that is no text, or a letter that the terminal has not, is shown by its number
+    if hasattr(sys.stdout, "reconfigure"):
+        # a name that is no text, or a letter that the terminal has not, is shown by its number
         sys.stdout.reconfigure(errors="backslashreplace")
 
 
@@ -83,11 +82,8 @@ def check(folder: Path, as_json: bool) -> None:
         if batch:
             click.echo(_what_was_read(batch), err=True)
         counts = problems["level"].value_counts()
-        click.echo(
-            ", ".join(f"{counts[level]} {level}" for level in LEVELS if level in counts)
-            or "No problem found.",
-            err=True,
-        )
+        found = ", ".join(f"{counts[level]} {level}" for level in LEVELS if level in counts)
+        click.echo(found or "No problem found.", err=True)
     sys.exit(0 if batch else PROBLEMS)
 
 
@@ -102,19 +98,13 @@ def columns() -> None:
     from candlelab.logs.settings import SECTIONS, TOP
 
     for table in TABLES.values():
-        click.echo(
-            f"{table.file}, {'one row for' if table.required else 'if there is any, one row for'} "
-            f"{table.row_is}"
-        )
+        needed = "" if table.required else "if there is any, "
+        click.echo(f"{table.file}, {needed}one row for {table.row_is}")
         for column in table.columns:
-            choices = (
-                f" ({', '.join(column.choices)})"
-                if column.choices and column.choices[0].isalpha()
-                else ""
-            )
-            click.echo(
-                f"  {column.name}{' *' if column.required else ''}: {column.meaning}{choices}"
-            )
+            words = column.choices and column.choices[0].isalpha()
+            choices = f" ({', '.join(column.choices)})" if words else ""
+            star = " *" if column.required else ""
+            click.echo(f"  {column.name}{star}: {column.meaning}{choices}")
     click.echo(f"batch.toml\n  {', '.join(TOP)}")
     for name, kind in SECTIONS.items():
         said = [
@@ -135,12 +125,12 @@ def columns() -> None:
 @main.command()
 @click.argument("folder", type=PATH, default=Path("candlelab-demo"))
 def demo(folder: Path) -> None:
-    """Copy the four demo batches and a plan to FOLDER (candlelab-demo when not given) and report on
+    """Copy the five demo batches and a plan to FOLDER (candlelab-demo when not given) and report on
     the screening batch.
     """
     from candlelab.pages.run import shipped
 
-    for batch in ("screening", "confirmation", "waxes", "loads", "plan"):
+    for batch in ("screening", "confirmation", "waxes", "loads", "kitchen", "plan"):
         if not (folder / batch).exists():
             shutil.copytree(shipped("data/demo") / batch, folder / batch)
     if not (folder / "README.md").exists():
@@ -165,42 +155,31 @@ def lab(folder: Path | None) -> None:
     if not notebook.exists():
         book = json.loads((shipped("notebooks") / notebook.name).read_text(encoding="utf-8"))
         cell = next(c for c in book["cells"] if "parameters" in c["metadata"].get("tags", []))
-        cell["source"] = [
-            f"batch_folder: str = {json.dumps(batch.as_posix())}  # folder with batch.toml and the "
-            "tables"
-        ]
+        given = json.dumps(batch.as_posix())
+        cell["source"] = [f"batch_folder: str = {given}  # folder with batch.toml and the tables"]
         notebook.write_text(json.dumps(book, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     options = [
         "--LabApp.news_url=None",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
         "--KernelManager.transport_encryption=auto",
     ]
-    sys.exit(
-        subprocess.run([sys.executable, "-m", "jupyterlab", *options, str(notebook)]).returncode
-    )
+    command = [sys.executable, "-m", "jupyterlab", *options, str(notebook)]
+    sys.exit(subprocess.run(command).returncode)
 
 
 def _what_was_read(batch, at_most: int = 20) -> str:
-    """Rows of each table that every batch has, and the candidates with their candles: a slip of
-    spelling shows here.
-    """
+    """Rows of each table, and the candidates with their candles: a slip of spelling shows here."""
     from collections import Counter
 
-    from candlelab.burns.candidates import natural_order, recipe_words, wick_names
+    from candlelab.burns.candidates import candidate_names, natural_order
+    from candlelab.text import counted
 
-    candles = batch.candles
-    wicks = wick_names(candles["wick_series"], candles["wick_size"], candles["wick_count"])
-    of_each = Counter(wicks + recipe_words(candles))
-
-    def count(n: int, what: str) -> str:
-        return f"{n} {what}" + ("" if n == 1 else "s")
-
-    rows = ", ".join(
-        count(len(getattr(batch, f"{what}s")), what) for what in ("candle", "burn", "check")
-    )
-    names = [f"{name} ({count(of_each[name], 'candle')})" for name in natural_order(of_each)]
+    of_each = Counter(candidate_names(batch))
+    tables = ("candle", "burn", "check")
+    rows = ", ".join(counted(len(getattr(batch, f"{what}s")), what) for what in tables)
+    names = [f"{name} ({counted(of_each[name], 'candle')})" for name in natural_order(of_each)]
     more = [f"and {len(names) - at_most} more"] if len(names) > at_most else []
-    return f"{rows}; {count(len(names), 'candidate')}: " + ", ".join(names[:at_most] + more)
+    return f"{rows}; {counted(len(names), 'candidate')}: " + ", ".join(names[:at_most] + more)
 
 
 for _command in (

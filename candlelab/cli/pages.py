@@ -92,7 +92,9 @@ def size(folders: tuple[Path, ...], metric: str, out: Path | None) -> None:
 )
 @_out("claim-CANDIDATE")
 def claim(folders: tuple[Path, ...], candidate: str, out: Path | None) -> None:
-    """What can a label say of a candidate: burn time, wick, when to test again, what to caution of?"""
+    """What can a label say of a candidate: burn time, wick, when to test again, what to caution
+    of?
+    """
     from candlelab.pages.run import slug
     from candlelab.report.make import make_claim
 

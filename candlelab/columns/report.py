@@ -142,7 +142,7 @@ COLUMNS = (
     flag("whole", "whole candle", "the whole candle was set aside, not only this burn"),
     text("criteria", "not checked", "what could not be judged"),
     text("cost", "what it cost", "how many fresh candles of the candidate are left as passed"),
-    flag("burning", "still burning", "the candle only has to burn on to its end"),
+    flag("burning", "only burns on", "the candle only has to burn on to its end"),
     text("fate", "fate", "safe so far, still burning, not fully checked or ruled out"),
     text("next_step", "next step", "what to do next"),
     whole("n_gaps", "not fully checked", "fresh candles without a failure that are not checked "
@@ -153,7 +153,8 @@ COLUMNS = (
     number("hours_left_h", "time left", "about how long it still burns at the rate so far"),
     date("ends_on", "last burn on",
          "day of its last burn, if it is lit as often as the candles so far"),
-    text("look_at", "look at", "the reading that is nearest to its limit"),
+    text("look_at", "look at", "what is nearest to its limit"),
+    text("reading", "reading", "the reading beside its limit"),
     # diagnosis
     text("finding", "too small, too large?",
          "too small, too large, mixed, neither or not enough seen"),

@@ -9,7 +9,8 @@ from candlelab.compare.metrics import BURN_METRICS
 from candlelab.compare.pooled import UNIT
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY, heading
-from candlelab.text import amount, counted, listed
+from candlelab.pages.quantity import quantity
+from candlelab.text import counted, listed
 
 NO_CHOICE = (
     "Candidates are put in order only when they are compared by wick and batch.toml names targets."
@@ -28,7 +29,7 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
 
 
 def _number(asked: Asked, value: float) -> str:
-    return amount(value, GLOSSARY[asked.metric].unit)
+    return quantity(asked.metric, value)
 
 
 def _wick_words(asked: Asked) -> list[str]:

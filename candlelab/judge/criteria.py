@@ -67,7 +67,7 @@ STANDARDS = (
     Criterion(AFTERSMOKE, "the wick smokes for at most 30 s on average after the flame is out",
               "aftersmoke_s", 30, "s",
               "EN 15493:2019, read second-hand (20 s in the 2007 edition)",
-              "Its wicks smoked on after the flame was out", level=CANDIDATE, incident=False,
+              "Its wicks smoked too long after the flame was out", level=CANDIDATE, incident=False,
               whose=f"the {EN} limit"),
 )  # fmt: skip
 

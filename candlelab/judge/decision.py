@@ -20,6 +20,7 @@ from candlelab.judge.words import (
     SAFE,
     UNCHECKED,
     clock_words,
+    failure_words,
     gap_words,
     in_row,
     named,
@@ -87,7 +88,7 @@ def _incident(part: pd.DataFrame) -> str:
     more = int(part["n_readings"].sum()) - 1
     again = f", and at {counted(more, 'more check')}" if more else ""
     when = f"in burn {row.burn}, {clock_words(row.elapsed_min)} after lighting"
-    return f"{row.words} {when}{again}.{note_words(row.note)}"
+    return f"{row.words} {when}{again}.{note_words(part['note'])}"
 
 
 def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
@@ -121,12 +122,14 @@ def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
         if alight:
             return f"No wick can be picked yet: {alight} {are} still burning."
         return "No wick can be picked yet: no candle has passed every safety check."
-    so_far = f" so far: {alight} {are} still burning" if alight else ""
     if len(best) > 1:
         level = in_row(best["candidate"])
-        return f"No single pick: {level} are level{so_far}. Fresh candles of each have to tell."
+        if alight:
+            return f"No single pick yet: {level} are level, and {alight} {are} still burning."
+        return f"No single pick: {level} are level. Fresh candles of each have to tell."
     row = next(best.itertuples())
-    return f"Pick {named(row.candidate)}{so_far}. {row.because}{_on_target(worked, row)}"
+    pick = f"Pick {named(row.candidate)}{' so far' if alight else ''}."
+    return f"{pick} {row.because}{_on_target(worked, row)}"
 
 
 def _on_target(worked, row) -> str:
@@ -137,29 +140,54 @@ def _on_target(worked, row) -> str:
         return ""
     missed = table[table["n_inside"] < table["n_candles"]]
     they = "They were" if row.n_passed > 1 else "It was"
+    they = "Its candles were" if row.n_gaps else they
     if missed.empty:
         return f" {they} on target for everything you asked for."
     what = [
-        f"{column(one.target).label} ({one.n_candles - one.n_inside} of "
-        f"{counted(one.n_candles, 'candle')})"
+        column(one.target).label
+        + (f" ({one.n_candles - one.n_inside} of {one.n_candles})" if one.n_candles > 1 else "")
         for one in missed.itertuples()
     ]
     return f" Off target: {listed(what)}."
 
 
 def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
-    said = []
+    level = best if len(best) > 1 else best.head(0)
+    said = [f"{named(row.candidate)}: {row.because}" for row in level.itertuples()]
     others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
     if len(others):
         row = next(others.itertuples())
         said.append(f"Runner-up: {named(row.candidate)}. {row.because}{_on_target(worked, row)}")
-        rest = others["candidate"].iloc[1:]
-        if len(rest):
-            said.append(f"Also safe so far: {in_row(rest)}.")
+        rest = others.iloc[1:]
+        whole = rest.loc[rest["n_gaps"] == 0, "candidate"]
+        said += [f"Also safe so far: {in_row(whole)}."] if len(whole) else []
+        rest = rest[rest["n_gaps"] > 0]
+        said += [f"Also safe so far: {named(r.candidate)}. {r.because}" for r in rest.itertuples()]
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
-        said += [f"{fate.capitalize()}: {r.candidate}. {r.because}" for r in own.itertuples()]
-    return said
+        said += [f"{fate.capitalize()}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
+    return said + _set_aside(worked, ranked)
+
+
+def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
+    """The candles that were set aside as a whole and have not failed: they count neither way."""
+    burns = worked.burns[worked.burns["candidate"].isin(ranked["candidate"])]
+    key = [name for name in ("batch", "candle") if name in burns]
+    failed = pd.MultiIndex.from_frame(worked.failures[key])
+    aside = burns.groupby(key, sort=False)["excluded"].transform("all")
+    aside &= ~pd.MultiIndex.from_frame(burns[key]).isin(failed)
+    first = burns[aside].drop_duplicates(key)
+    names = [f"{row.candle} ({row.exclusion_reason})" for row in first.itertuples()]
+    told = listed(names, max(len(names), 1))
+    return [f"Set aside, and neither a pass nor a failure: {told}."] if names else []
+
+
+def _why(worked, row) -> str:
+    """Why a candidate has its fate; an incident is told above."""
+    failed = worked.failures[worked.failures["candidate"] == row.candidate]
+    if not failed["incident"].any():
+        return f". {row.because}"
+    return " ".join([", as told above.", *failure_words(failed[~failed["incident"]])])
 
 
 def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Series) -> list[str]:
@@ -167,16 +195,17 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Seri
     steps = list(ranked.loc[ranked["next_step"].str.startswith(STOP), "next_step"])
     burning = worked.remaining
     burning = burning[burning["candidate"].isin(ranked["candidate"])]
+    burning = burning[~burning["candidate"].isin(best["candidate"]) | (burning["run"] > 1)]
     if len(burning):
         steps.append(burn_on_words(burning))
-    if len(unlit):
-        steps.append(f"Light what is not burned yet: {in_row(unlit)}.")
     if len(best):
         steps += list(best["next_step"])
     elif set(ranked["fate"]) == {RULED_OUT}:
         steps += list(ranked["next_step"])
     else:
         steps += list(ranked.loc[ranked["fate"] == UNCHECKED, "next_step"])
+    if len(unlit) and not any(step.startswith("Light ") for step in steps):
+        steps.append(f"Light what is not burned yet: {in_row(unlit)}.")
     return list(dict.fromkeys(steps))
 
 

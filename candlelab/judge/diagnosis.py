@@ -51,8 +51,7 @@ def diagnose(
     seen = features(batch, burns, runs, candles)
     signs = signs_of(seen)
     found = _run_findings(seen, signs)
-    names = dict.fromkeys(found["candidate"])
-    candidates = pd.DataFrame([_candidate_finding(found, signs, name) for name in names])
+    candidates = pd.DataFrame(_candidate_findings(found, signs))
     hints = hints_of(candidates, burns, batch.settings.limits)
     rules = pd.DataFrame(
         [(r.rule, r.points_to, r.threshold, r.source) for r in RULES],
@@ -100,10 +99,18 @@ def _run_findings(seen: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([seen[names].reset_index(drop=True), found], axis=1)
 
 
-def _candidate_finding(runs: pd.DataFrame, signs: pd.DataFrame, candidate: str) -> dict:
+def _candidate_findings(runs: pd.DataFrame, signs: pd.DataFrame) -> list[dict]:
+    """A finding for each candidate, from its wick runs and signs that count."""
+    counted_runs, counted_signs = runs[~runs["excluded"]], signs[~signs["excluded"]]
+    own, of = (dict(list(t.groupby("candidate"))) for t in (counted_runs, counted_signs))
+    return [
+        _candidate_finding(own.get(name, runs[:0]), of.get(name, signs[:0]), name)
+        for name in dict.fromkeys(runs["candidate"])
+    ]
+
+
+def _candidate_finding(own: pd.DataFrame, of: pd.DataFrame, candidate: str) -> dict:
     """What the candles of a candidate that count say together."""
-    own = runs[(runs["candidate"] == candidate) & ~runs["excluded"]]
-    of = signs[(signs["candidate"] == candidate) & ~signs["excluded"]]
     finding = _together(own, of)
     if finding == NEITHER and (own["run"] == 1).any():
         own = own[own["run"] == 1]  # that all is well is shown by fresh candles only

@@ -53,7 +53,8 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
     )
     kinds = {"incident": bool, "excluded": bool, "whole": bool, "run": "int64", "burn": "Int64"}
     numbers = {"elapsed_min": float, "value": float, "limit": float, "n_readings": "int64"}
-    table = table.astype(kinds | numbers)
+    texts = dict.fromkeys(("words", "note", "exclusion_reason"), "str")
+    table = table.astype(kinds | numbers | texts)
     place = {name: n for n, name in enumerate(natural_order(burns["candle"].unique()))}
     at = table["candle"].map(place).fillna(len(place))
     table = table.assign(at=at, calm=~table["incident"])
@@ -113,6 +114,6 @@ def _which(smoke: pd.DataFrame, candidate: str, value: float) -> str:
         if len(part) and np.isclose(part["value"].mean(), value):
             candles = listed(dict.fromkeys(part.loc[part["value"].notna(), "candle"]), 12)
             if kind == "set aside":
-                return f", over {candles}, with what you set aside"
-            return f", over {candles}, which were part-used" if kind else f", over {candles}"
+                return f": {candles}, with what you set aside"
+            return f": {candles}, part-used on this wick" if kind else f": {candles}"
     return ""

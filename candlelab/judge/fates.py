@@ -17,6 +17,7 @@ from candlelab.judge.words import (
     UNCHECKED,
     failure_words,
     gap_words,
+    in_row,
     number_word,
 )
 
@@ -76,6 +77,10 @@ def _because(fate: str, failed: pd.DataFrame, gaps: pd.DataFrame, counts) -> str
     if fate == RULED_OUT:
         return " ".join(failure_words(failed))
     said = []
+    if fate == BURNING and gaps["burning"].all():
+        candles = list(dict.fromkeys(gaps["candle"]))
+        has = "has" if len(candles) == 1 else "have"
+        return f"{in_row(candles)} {has} burned without a failure so far."
     if fate == SAFE:
         said.append(_passed(int(counts["n_passed"]), int(counts["n_candles"])))
     elif not counts["n_candles"] and counts["n_part_used"]:

@@ -10,7 +10,7 @@ from candlelab.glossary import column
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
 from candlelab.judge.remaining import still_burning
 from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unwatched
-from candlelab.judge.words import BURNING
+from candlelab.judge.words import BURNING, clock_words
 from candlelab.logs.batch import Batch
 from candlelab.text import counted, listed
 
@@ -57,7 +57,7 @@ def gaps(
     table = table.assign(candidate=table["candle"].map(whose))
     counts = verdicts.candidates.set_index("candidate")
     cost = {
-        name: f"{row.n_passed} of {counted(row.n_candles, 'fresh candle')} count as passed"
+        name: f"{row.n_passed} of {counted(row.n_candles, 'fresh candle')} passed so far"
         for name, row in zip(counts.index, counts.itertuples(), strict=True)
     }
     place = {name: n for n, name in enumerate(natural_order(of["candle"]))}
@@ -87,11 +87,15 @@ def _unchecked(own: pd.DataFrame) -> pd.DataFrame:
     """Stretches in which a check was due and not made."""
     rows = []
     for burn in own[own["gap"]].itertuples():
-        why = (
-            f"no check from minute {burn.gap_from_min:.0f} to {burn.gap_to_min:.0f} "
-            f"of burn {burn.burn}"
-        )
-        if burn.ended_by == "stopped" and round(burn.gap_to_min) >= round(60 * burn.burn_time_h):
+        start, end = round(burn.gap_from_min), round(burn.gap_to_min)
+        to_the_end = end >= round(60 * burn.burn_time_h)
+        why = f"no check from minute {start} to {end} of burn {burn.burn}"
+        if start == 0:
+            first = "hour" if end == 60 else clock_words(end)
+            why = f"no check in the first {first} of burn {burn.burn}"
+        if start == 0 and to_the_end:
+            why = f"no check in burn {burn.burn} ({clock_words(end)})"
+        if burn.ended_by == "stopped" and to_the_end:
             why += ", which was stopped without a reading"
         rows.append((burn.candle, burn.burn, burn.gap_to_min, _EVERY, why, _FRESH))
     return _rows(rows)
@@ -131,8 +135,8 @@ def _smoke(own: pd.DataFrame) -> pd.DataFrame:
     rows = []
     put_out = own[own["ended_by"] != "self"]
     for candle, part in put_out[put_out["aftersmoke_s"].isna()].groupby("candle", sort=False):
-        burns = listed(part["burn"], 5)
-        why = f"{AFTERSMOKE} not written down in burn {burns}"
+        word = "burn" if len(part) == 1 else "burns"
+        why = f"{AFTERSMOKE} not written down in {word} {listed(part['burn'], 5)}"
         rows.append((candle, part["burn"].iat[0], np.nan, AFTERSMOKE, why, _OR_WRITE))
     timed = own.groupby("candle")["aftersmoke_s"].count()
     for candle in timed.index[(timed == 0) & ~timed.index.isin(put_out["candle"])]:
@@ -152,16 +156,16 @@ def _no_end(
     for last in own.groupby("candle").tail(1).itertuples():
         wax = 100.0 - last.fill_used_pct
         if last.candle in replaced:
-            why = f"its wick was changed after burn {last.burn}, with {_wax(wax)}"
+            why = f"its wick was changed after burn {last.burn} with {_wax(wax)}"
             row = (last.candle, last.burn, np.nan, "end of life", why, _TO_END)
         elif last.candle in burning:
             row = (last.candle, last.burn, np.nan, "end of life", BURNING,
                    _on(left_of[last.candle]))  # fmt: skip
         elif last.ended_by == "stopped":
-            why = f"it was stopped in burn {last.burn}, with {_wax(wax)}"
+            why = f"stopped in burn {last.burn} with {_wax(wax)}"
             row = (last.candle, last.burn, np.nan, "end of life", why, _TO_END)
         elif not wax <= batch.settings.protocol.end_wax_left_pct:
-            why = f"it went out by itself in burn {last.burn}, with {_wax(wax)}"
+            why = f"it went out by itself in burn {last.burn} with {_wax(wax)}"
             row = (last.candle, last.burn, np.nan, KEEPS_BURNING, why, _TO_END)
         else:
             continue
@@ -171,7 +175,7 @@ def _no_end(
 
 
 def _wax(left_pct: float) -> str:
-    if np.isnan(left_pct):
+    if not left_pct >= 0:  # never weighed, or weights that do not add up
         return "an unknown share of its wax left"
     return f"{left_pct:.0f} % of its wax left"
 

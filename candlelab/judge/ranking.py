@@ -10,6 +10,7 @@ from bisect import bisect_left
 import numpy as np
 import pandas as pd
 
+from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import that_count
 from candlelab.judge.fates import FATES, RULED_OUT
 from candlelab.judge.safety import Verdicts
@@ -84,7 +85,7 @@ def rank_candidates(verdicts: Verdicts, fates: pd.DataFrame, targets: pd.DataFra
         1 + bisect_left(sorted_keys[vessel], key)
         for vessel, key in zip(table["vessel"], keys, strict=True)
     ]
-    vessels = list(dict.fromkeys(table["vessel"]))
+    vessels = natural_order(table["vessel"].unique())
     table.insert(0, "rank", rank)
     table = table.assign(targets_hit=hit, targets_asked=asked)
     order = np.lexsort((table["rank"], table["vessel"].map(vessels.index)))

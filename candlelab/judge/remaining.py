@@ -5,11 +5,20 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.judge.criteria import CHECK, Criterion
+from candlelab.judge.criteria import CHECK
 from candlelab.judge.safety import NOT_MET, Verdicts
 from candlelab.judge.words import against
 
-COLUMNS = ["candidate", "candle", "run", "burns_left", "hours_left_h", "ends_on", "look_at"]
+COLUMNS = [
+    "candidate",
+    "candle",
+    "run",
+    "burns_left",
+    "hours_left_h",
+    "ends_on",
+    "look_at",
+    "reading",
+]
 _NEAR = 0.8  # share of a limit from which a reading is worth a look; common practice, no source
 _THINGS = {
     "flame_height_mm": "the flame", "wall_c": "the wall", "pool_depth_mm": "the melt pool",
@@ -43,50 +52,43 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
     -------
     pandas.DataFrame
         ``burns_left`` is empty where no rate is known; ``ends_on`` is the day of the last burn if
-        the candle is lit as often as the candles so far; ``look_at`` names the reading that is
-        nearest to its limit.
+        the candle is lit as often as the candles so far; ``look_at`` names what is nearest to its
+        limit, ``reading`` how near.
     """
     last = still_burning(burns, verdicts)
     whole = candles.set_index("candle").loc[last["candle"]].reset_index()
     rate = whole["burn_rate_g_per_h"].where(whole["burn_rate_g_per_h"] > 0)
     hours = (whole["life_projected_h"] - whole["hours_h"]).fillna(whole["wax_left_g"] / rate)
     usual = burns.groupby("candle")["burn_time_h"].median().reindex(whole["candle"]).to_numpy()
-    left = np.ceil(hours.to_numpy() / usual - 0.05)
-    left = np.where(np.isfinite(left), np.maximum(left, 1), np.nan)
-    lit = burns["lit_at"].groupby(burns["candle"]).diff().median()
-    ends = last["lit_at"].dt.tz_localize(None).to_numpy() + lit * pd.Series(left)
-    near = _nearest(verdicts).reindex(whole["candle"]).fillna("")
-    return pd.DataFrame(
-        {
-            "candidate": last["candidate"].to_numpy(),
-            "candle": last["candle"].to_numpy(),
-            "run": last["run"].to_numpy(),
-            "burns_left": pd.array(left, dtype="Int64"),
-            "hours_left_h": hours.to_numpy(),
-            "ends_on": pd.to_datetime(ends).dt.normalize(),
-            "look_at": near.to_numpy(),
-        },
-        columns=COLUMNS,
+    left = np.ceil(hours / usual - 0.05).clip(lower=1)  # a few minutes more are no burn more
+    pace = burns["lit_at"].groupby(burns["candle"]).diff().median() / pd.Timedelta(days=1)
+    lit = last["lit_at"].dt.tz_localize(None).reset_index(drop=True)
+    look_at, reading = _nearest(verdicts, list(whole["candle"]))
+    return (
+        last[["candidate", "candle", "run"]]
+        .assign(
+            burns_left=pd.array(left, dtype="Int64"),
+            hours_left_h=hours.to_numpy(),
+            ends_on=(lit + pd.to_timedelta(left * pace, unit="D")).dt.normalize().to_numpy(),
+            look_at=look_at,
+            reading=reading,
+        )[COLUMNS]
+        .reset_index(drop=True)
     )
 
 
-def _nearest(verdicts: Verdicts) -> pd.Series:
-    """For each candle the reading nearest to a limit of a number, where it comes near."""
-    seen = {
-        c: verdicts.burns[verdicts.burns["criterion"] == c.criterion]
-        .groupby("candle")["value"]
-        .max()
-        for c in verdicts.used
-        if c.level == CHECK and c.decides and c.column in _THINGS
-    }
-    criteria = list(seen)
-    shares = pd.DataFrame({n: seen[c] / c.limit for n, c in enumerate(criteria)})
-    shares = shares.where(shares >= _NEAR).dropna(how="all")
-    nearest = shares.idxmax(axis=1) if len(shares) else pd.Series(dtype=int)
-    words = {name: _look(criteria[n], seen[criteria[n]][name]) for name, n in nearest.items()}
-    return pd.Series(words, dtype="str")
+def _nearest(verdicts: Verdicts, names: list[str]) -> tuple[list[str], list[str]]:
+    """For each candle what is nearest to a limit of a number, and the reading beside it.
 
-
-def _look(criterion: Criterion, value: float) -> str:
-    over = against(value, criterion.limit, criterion.unit, criterion.whose)
-    return f"{_THINGS[criterion.column]} ({over})"
+    Both are empty where nothing comes near.
+    """
+    criteria = [c for c in verdicts.used if c.level == CHECK and c.decides and c.column in _THINGS]
+    worst = verdicts.burns.groupby(["criterion", "candle"])["value"].max()
+    look_at, reading = [], []
+    for name in names:
+        values = [(worst[c.criterion, name], c) for c in criteria]
+        near = [(value / c.limit, value, c) for value, c in values if value >= _NEAR * c.limit]
+        _, value, c = max(near, default=(0.0, 0.0, None), key=lambda one: one[0])
+        look_at.append(_THINGS[c.column] if c else "")
+        reading.append(against(value, c.limit, c.unit, c.whose) if c else "")
+    return look_at, reading

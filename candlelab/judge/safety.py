@@ -16,6 +16,7 @@ from candlelab.formulas import failure_rate_upper
 from candlelab.judge.criteria import (
     AFTERSMOKE,
     CANDIDATE,
+    CANDLE,
     CHECK,
     KEEPS_BURNING,
     STANDARD,
@@ -30,6 +31,7 @@ MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"
 _ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
 _NOISE = 1e-9  # what a change of units may add to a reading
 _RUN = ["candle", "run"]
+_COUNTS = ["n_candles", "n_part_used", "n_met", "n_not_met", "n_not_recorded"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,10 +73,10 @@ def judge_safety(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> Verdi
     aside = burns.groupby("candle")["excluded"].all()
     runs = runs.assign(excluded=runs["candle"].map(aside).astype(bool))
     at_check = [c for c in criteria if c.level == CHECK]
-    check_table = pd.concat([_judge_checks(batch, c) for c in at_check], ignore_index=True)
-    burn_table = pd.concat([_judge_burns(batch, burns, c) for c in at_check], ignore_index=True)
-    parts = [_judge_candles(batch, burns, burn_table, runs, c) for c in criteria]
-    candles = pd.concat(parts, ignore_index=True)
+    readings = np.column_stack([_readings(batch, c) for c in at_check])
+    check_table = _judge_checks(batch, at_check, readings)
+    burn_table = _judge_burns(batch, burns, at_check, readings)
+    candles = _judge_candles(batch, burns, burn_table, runs, criteria)
     verdicts = _candle_verdicts(candles, runs)
     by_criterion = _judge_candidates(candles, criteria)
     return Verdicts(
@@ -100,78 +102,86 @@ def _outcome(value, limit, complete) -> np.ndarray:
     A reading at the limit passes, also when a change of units added something in the last digit.
     """
     value = np.asarray(value, dtype=float)
-    over = np.nan_to_num(value, nan=-np.inf) > limit + _NOISE
+    over = np.nan_to_num(value, nan=-np.inf) > np.asarray(limit) + _NOISE
     return np.where(over, NOT_MET, np.where(complete & np.isfinite(value), MET, NOT_RECORDED))
-
-
-def _criterion_columns(criterion: Criterion) -> dict[str, object]:
-    return {
-        "criterion": criterion.criterion,
-        "kind": criterion.kind,
-        "decides": criterion.decides,
-        "limit": float(criterion.limit),
-        "unit": criterion.unit,
-    }
 
 
 def _readings(batch: Batch, criterion: Criterion) -> np.ndarray:
     return batch.checks[criterion.column].to_numpy(dtype=float, na_value=np.nan)
 
 
-def _judge_checks(batch: Batch, criterion: Criterion) -> pd.DataFrame:
-    value = _readings(batch, criterion)
-    table = batch.checks[["candle", "burn", "elapsed_min"]]
-    return table.assign(
-        **_criterion_columns(criterion), value=value, outcome=_outcome(value, criterion.limit, True)
+def _each(criteria, rows: pd.DataFrame) -> pd.DataFrame:
+    """The rows once for each criterion, criterion by criterion."""
+    of = pd.DataFrame(
+        {
+            "criterion": [c.criterion for c in criteria],
+            "kind": [c.kind for c in criteria],
+            "decides": [c.decides for c in criteria],
+            "limit": [float(c.limit) for c in criteria],
+            "unit": [c.unit for c in criteria],
+        }
     )
+    return of.merge(rows, how="cross")[[*rows, *of]]
 
 
-def _judge_burns(batch: Batch, burns: pd.DataFrame, criterion: Criterion) -> pd.DataFrame:
+def _judge_checks(batch: Batch, criteria, readings: np.ndarray) -> pd.DataFrame:
+    table = _each(criteria, batch.checks[["candle", "burn", "elapsed_min"]])
+    value = readings.ravel(order="F")
+    return table.assign(value=value, outcome=_outcome(value, table["limit"], True))
+
+
+def _judge_burns(batch: Batch, burns: pd.DataFrame, criteria, readings: np.ndarray) -> pd.DataFrame:
     """The worst check of each burn. One that owed no check, and had none, takes no pass away."""
-    value, place = _readings(batch, criterion), burn_places(burns, batch.checks)
-    worst = pd.Series(value).groupby(place).max().reindex(range(len(burns))).to_numpy()
-    missing = np.bincount(place, np.isnan(value), minlength=len(burns)) > 0
-    owed = burns["gap"].to_numpy()
-    nothing = ~owed & (burns["n_checks"] == 0).to_numpy()
-    outcome = np.where(nothing, MET, _outcome(worst, criterion.limit, ~missing & ~owed))
-    return burns[["candle", "burn", "run", "candidate", "excluded"]].assign(
-        **_criterion_columns(criterion), value=worst, outcome=outcome
-    )
+    table = _each(criteria, burns[["candle", "burn", "run", "candidate", "excluded"]])
+    place, every = burn_places(burns, batch.checks), range(len(burns))
+    worst = pd.DataFrame(readings).groupby(place).max().reindex(every)
+    blank = pd.DataFrame(np.isnan(readings)).groupby(place).any().reindex(every, fill_value=False)
+    owed, nothing = burns["gap"].to_numpy(), (burns["n_checks"] == 0).to_numpy()
+    complete = ~(blank.to_numpy(dtype=bool) | owed[:, None]).ravel(order="F")
+    value = worst.to_numpy(dtype=float).ravel(order="F")
+    spared = np.tile(nothing & ~owed, len(criteria))
+    outcome = np.where(spared, MET, _outcome(value, table["limit"], complete))
+    return table.assign(value=value, outcome=outcome)
 
 
 def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
-    """Hours of each wick run, and of those the hours in burns without a check.
+    """Hours of each wick run, and of those the hours in burns that owed no check and had none.
 
-    Burns too short for a check owe none. A candle that burned for more than half of its time in
-    such burns was not watched, whatever it owed; common practice, no source.
+    A candle that burned for more than half of its time in burns too short for a check was not
+    watched, whatever it owed; common practice, no source.
     """
     hours = burns["burn_time_h"]
-    unseen = hours.where(burns["n_checks"] == 0, 0.0)
+    unseen = hours.where((burns["n_checks"] == 0) & ~burns["gap"], 0.0)
     table = burns[_RUN].assign(hours_h=hours, unseen_h=unseen).groupby(_RUN).sum()
     return table.assign(unwatched=table["unseen_h"] > 0.5 * table["hours_h"])
 
 
-def _judge_candles(batch, burns, burn_table, runs, criterion: Criterion) -> pd.DataFrame:
-    """One row per wick run: the worst of its burns, its end, or its mean."""
-    table = runs[["candle", "run", "candidate", "wick", "excluded"]]
-    key = pd.MultiIndex.from_frame(table[_RUN])
-    if criterion.level == CHECK:
-        own = burn_table[burn_table["criterion"] == criterion.criterion]
-        value = own.groupby(_RUN)["value"].max().reindex(key).to_numpy()
-        missing = (own["outcome"] == NOT_RECORDED).groupby([own[c] for c in _RUN]).any()
-        missing |= unwatched(burns)["unwatched"]
-        complete = ~missing.reindex(key).to_numpy(dtype=bool)
-    elif criterion.level == CANDIDATE:
-        smoke, of_run = burns["aftersmoke_s"], [burns[c] for c in _RUN]
-        value = smoke.groupby(of_run).mean().reindex(key).to_numpy()
-        owed = smoke.isna() & (burns["ended_by"] != "self")
-        complete = ~owed.groupby(of_run).any().reindex(key).to_numpy(dtype=bool)
-    elif criterion.criterion == KEEPS_BURNING:
-        value, complete = _early_out(batch, burns, key), True
-    else:
-        value, complete = _end_of_life(batch, burns, key, runs)
-    outcome = _outcome(value, criterion.limit, complete)
-    return table.assign(**_criterion_columns(criterion), value=value, outcome=outcome)
+def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
+    """One row per wick run and criterion: the worst of its burns, its end, or its mean."""
+    table = _each(criteria, runs[["candle", "run", "candidate", "wick", "excluded"]])
+    by = ["criterion", *_RUN]
+    key = pd.MultiIndex.from_frame(table[by])
+    value = burn_table.groupby(by)["value"].max().reindex(key).to_numpy(copy=True)
+    missing = (burn_table["outcome"] == NOT_RECORDED).groupby([burn_table[c] for c in by]).any()
+    complete = ~missing.reindex(key, fill_value=False).to_numpy(dtype=bool)
+    own = pd.MultiIndex.from_frame(runs[_RUN])
+    complete &= ~np.tile(unwatched(burns)["unwatched"].reindex(own).to_numpy(), len(criteria))
+    for n, c in enumerate(criteria):
+        at = slice(n * len(runs), (n + 1) * len(runs))
+        if c.level == CANDIDATE:
+            value[at], complete[at] = _smoke(burns, own)
+        elif c.criterion == KEEPS_BURNING:
+            value[at], complete[at] = _early_out(batch, burns, own), True
+        elif c.level == CANDLE:
+            value[at], complete[at] = _end_of_life(batch, burns, own, runs)
+    return table.assign(value=value, outcome=_outcome(value, table["limit"], complete))
+
+
+def _smoke(burns: pd.DataFrame, key: pd.MultiIndex) -> tuple[np.ndarray, np.ndarray]:
+    """Mean aftersmoke of each wick run, and whether it was timed whenever it was put out."""
+    smoke, of_run = burns["aftersmoke_s"], [burns[c] for c in _RUN]
+    owed = (smoke.isna() & (burns["ended_by"] != "self")).groupby(of_run).any().reindex(key)
+    return smoke.groupby(of_run).mean().reindex(key).to_numpy(), ~owed.to_numpy(dtype=bool)
 
 
 def _last_burns(burns: pd.DataFrame) -> pd.DataFrame:
@@ -209,11 +219,6 @@ def _end_of_life(
     return damage[at], ended.to_numpy()[at] & ~runs["replaced"].to_numpy()
 
 
-def _worst(outcomes) -> str:
-    found = set(outcomes)
-    return next((o for o in (NOT_MET, NOT_RECORDED, MET) if o in found), NOT_RECORDED)
-
-
 def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
     """One row per wick run: the standards' verdict and the studio's.
 
@@ -234,70 +239,85 @@ def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
 
 def _judge_candidates(candles: pd.DataFrame, criteria: tuple[Criterion, ...]) -> pd.DataFrame:
     """One row per candidate and criterion: passes of fresh candles that count, failures of all."""
-    rows = []
-    parts = {key: part for key, part in candles.groupby(["candidate", "criterion"], sort=False)}
-    for candidate in dict.fromkeys(candles["candidate"]):
-        for c in criteria:
-            part = parts[candidate, c.criterion]
-            fresh = part[(part["run"] == 1) & ~part["excluded"]]
-            failing = set(part.loc[part["outcome"] == NOT_MET, "candle"])
-            value, outcome = part["value"].max(), _worst(fresh["outcome"])
-            if c.level == CANDIDATE:
-                value, outcome = _of_mean(part, c)
-                failing = set()
-            elif failing:
-                outcome = NOT_MET
-            others = fresh[~fresh["candle"].isin(failing)]["outcome"]
-            rows.append({
-                "candidate": candidate, **_criterion_columns(c), "value": value, "outcome": outcome,
-                "n_candles": len(fresh),
-                "n_part_used": part.loc[part["run"] > 1, "candle"].nunique(),
-                "n_met": int((others == MET).sum()), "n_not_met": len(failing),
-                "n_not_recorded": int((others == NOT_RECORDED).sum()),
-            })  # fmt: skip
-    return pd.DataFrame(rows)
+    by = ["candidate", "criterion"]
+    of_mean = candles["criterion"].isin([c.criterion for c in criteria if c.level == CANDIDATE])
+    alone = candles["outcome"].mask(of_mean & (candles["outcome"] == NOT_MET), "")
+    names = pd.DataFrame({"candidate": candles["candidate"].unique()})
+    table = _each(criteria, names.assign(at=range(len(names))))
+    table = table.sort_values("at", kind="stable").drop(columns="at")
+    counts = _counts(candles, alone, by).assign(value=candles.groupby(by)["value"].max())
+    table = table.merge(counts.reset_index(), on=by)
+    table["outcome"] = _from_counts(table)
+    for c in criteria:
+        if c.level == CANDIDATE:
+            own = table["criterion"] == c.criterion
+            means = _means(candles[candles["criterion"] == c.criterion], c.limit)
+            table.loc[own, "value"] = means.reindex(table.loc[own, "candidate"]).to_numpy()
+            over = own & (table["value"] > c.limit + _NOISE)
+            table["outcome"] = table["outcome"].mask(over, NOT_MET)
+    first = [name for name in table if name not in _COUNTS]
+    return table[[*first, *_COUNTS]]
 
 
 def smoke_groups(part: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """The candles of a candidate over which aftersmoke is averaged: any of the means can fail it.
+    """The candles over which aftersmoke is averaged: any of the means can fail a candidate.
 
     Setting a candle aside takes it out of the first mean and not out of the second.
     """
-    first = part[part["run"] == 1]
-    used = part[part["run"] > 1]
+    first, used = part[part["run"] == 1], part[part["run"] > 1]
     return {"": first[~first["excluded"]], "set aside": first, "part-used": used}
 
 
-def _of_mean(part: pd.DataFrame, criterion: Criterion) -> tuple[float, str]:
-    """The mean over candles, each its own mean: fresh ones have to pass, any group can fail."""
-    groups = smoke_groups(part)
-    fresh = groups[""]
-    worst = max((g["value"].mean() for g in groups.values() if g["value"].notna().any()), default=0)
-    failed = worst > criterion.limit + _NOISE
-    value = worst if failed or fresh.empty else fresh["value"].mean()
-    complete = len(fresh) > 0 and bool((fresh["outcome"] != NOT_RECORDED).all())
-    return value, str(_outcome(value, criterion.limit, complete))
+def _means(part: pd.DataFrame, limit: float) -> pd.Series:
+    """The mean over candles, each its own mean: of the fresh ones, or the worst where one fails."""
+    of = {k: group.groupby("candidate")["value"].mean() for k, group in smoke_groups(part).items()}
+    table = pd.DataFrame(of)
+    worst = table.max(axis=1)
+    takes = (worst > limit + _NOISE) | ~table.index.isin(of[""].index)
+    return worst.where(takes, table[""])
+
+
+def _counts(rows: pd.DataFrame, outcome: pd.Series, by: list[str]) -> pd.DataFrame:
+    """How many candles passed, failed and were not checked: each failed candle once, whatever it
+    was, and of the others the fresh ones that count."""
+    failed = outcome == NOT_MET
+    lost = failed.groupby([rows[name] for name in (*by, "candle")]).transform("any")
+    fresh = (rows["run"] == 1) & ~rows["excluded"]
+    seen = rows[by].assign(
+        n_candles=fresh,
+        n_met=fresh & ~lost & (outcome == MET),
+        n_not_recorded=fresh & ~lost & (outcome == NOT_RECORDED),
+    )
+    counts = seen.groupby(by).sum()
+    keys = [*by, "candle"]
+    for name, which in (("n_not_met", failed), ("n_part_used", rows["run"] > 1)):
+        once = rows.loc[which, keys].drop_duplicates().groupby(by).size()
+        counts[name] = once.reindex(counts.index, fill_value=0)
+    return counts[_COUNTS]
+
+
+def _from_counts(counts: pd.DataFrame) -> pd.Series:
+    """Fail where a candle failed; pass where every fresh candle passed, and there is one."""
+    open_ = (counts["n_candles"] == 0) | (counts["n_not_recorded"] > 0)
+    outcome = pd.Series(MET, index=counts.index).mask(open_, NOT_RECORDED)
+    return outcome.mask(counts["n_not_met"] > 0, NOT_MET)
 
 
 def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> pd.DataFrame:
     """One row per candidate: both verdicts, how many candles passed, and what that many show."""
-    rows = []
-    both = verdicts[["standard_verdict", "studio_verdict"]].agg(_worst, axis=1)
-    for candidate in dict.fromkeys(verdicts["candidate"]):
-        own = verdicts["candidate"] == candidate
-        fresh = own & (verdicts["run"] == 1) & ~verdicts["excluded"]
-        failing = set(verdicts.loc[own & (both == NOT_MET), "candle"])
-        left = fresh & ~verdicts["candle"].isin(failing)
-        deciding = by_criterion[(by_criterion["candidate"] == candidate) & by_criterion["decides"]]
-        passed, failed = int((left & (both == MET)).sum()), len(failing)
-        used = own & (verdicts["run"] > 1) & ~verdicts["excluded"]
-        rows.append({
-            "candidate": candidate,
-            **{f"{kind}_verdict": _worst(deciding.loc[deciding["kind"] == kind, "outcome"])
-               for kind in (STANDARD, STUDIO)},
-            "n_candles": int(fresh.sum()), "n_part_used": verdicts.loc[used, "candle"].nunique(),
-            "n_passed": passed, "n_failed": failed,
-            "n_open": int((left & (both == NOT_RECORDED)).sum()),
-            "failure_rate_up_to_pct": 100.0 * float(failure_rate_upper(failed, passed + failed)),
-        })  # fmt: skip
-    return pd.DataFrame(rows)
+    kinds = [f"{kind}_verdict" for kind in (STANDARD, STUDIO)]
+    both = np.array(_ORDER, dtype=object)[verdicts[kinds].map(_ORDER.index).max(axis=1)]
+    used = verdicts.assign(run=verdicts["run"].mask(verdicts["excluded"], 1))
+    counts = _counts(verdicts, pd.Series(both, index=verdicts.index), ["candidate"])
+    counts["n_part_used"] = _counts(used, pd.Series(both, used.index), ["candidate"])["n_part_used"]
+    names = {"n_met": "n_passed", "n_not_met": "n_failed", "n_not_recorded": "n_open"}
+    table = counts.rename(columns=names).reindex(dict.fromkeys(verdicts["candidate"]))
+    deciding = by_criterion[by_criterion["decides"]]
+    for kind in (STUDIO, STANDARD):
+        own = deciding[deciding["kind"] == kind]
+        worst = own["outcome"].map(_ORDER.index).groupby(own["candidate"]).max()
+        outcome = np.array(_ORDER, dtype=object)[worst.reindex(table.index)]
+        table.insert(0, f"{kind}_verdict", outcome)
+    passed, failed = table["n_passed"].to_numpy(), table["n_failed"].to_numpy()
+    up_to = 100.0 * failure_rate_upper(failed, passed + failed)
+    return table.assign(failure_rate_up_to_pct=up_to).rename_axis("candidate").reset_index()

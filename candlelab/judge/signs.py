@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candles import that_count
+from candlelab.formulas import grouped_line
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
 from candlelab.logs.batch import Batch
@@ -110,7 +111,6 @@ def features(
     turn = used.groupby(of_run).cumcount()
     key = pd.MultiIndex.from_frame(runs[_RUN])
     long = used[used["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h].assign(turn=turn)
-    trends = {of: _pool_trend(run) for of, run in long.groupby(_RUN)}
     mushroom = used["mushroom_max_mm"]
     again = np.minimum(mushroom, mushroom.groupby(of_run).shift())
     first_burn = used[(turn == 0) & (used["run"] == 1)].set_index(_RUN)["full_pool_by_h"]
@@ -120,7 +120,7 @@ def features(
     hang_up, limits = batch.settings.protocol.hang_up_pct, batch.settings.limits
     return runs.assign(
         widest_of_first_three_pct=_widest_of_first_three(long).reindex(key).to_numpy(),
-        pool_trend_pct=np.array([trends.get(of, np.nan) for of in key], dtype=float),
+        pool_trend_pct=_pool_trends(long).reindex(key).to_numpy(dtype=float),
         hang_up_left_pct=left.where(left > hang_up),
         used_up_left_pct=left.where(left <= hang_up),
         full_pool_in_time_h=runs["full_pool_h"].where(_in_time(batch, runs)),
@@ -154,15 +154,20 @@ def _in_time(batch: Batch, runs: pd.DataFrame) -> pd.Series:
     return (runs["full_pool_h"] >= low) & (runs["full_pool_h"] <= high)
 
 
-def _pool_trend(run: pd.DataFrame) -> float:
+def _pool_trends(long: pd.DataFrame) -> pd.Series:
     """Straight-line change of the widest pool from one long burn to the next [% of the width].
 
     Missing with fewer than three burns or when one of the last two had a full pool.
     """
-    full = run["full_pool_by_h"].tail(2).notna().any()
-    if len(run) < 3 or full or run["pool_share_max_pct"].isna().any():
-        return np.nan
-    return float(np.polyfit(run["turn"], run["pool_share_max_pct"], 1)[0])
+    of_run = long.groupby(_RUN)
+    full = long["full_pool_by_h"].notna() & (of_run.cumcount(ascending=False) < 2)
+    unseen = long["pool_share_max_pct"].isna()
+    unfit = (full | unseen).groupby([long[name] for name in _RUN]).any()
+    keys = unfit.index
+    code = keys.get_indexer(pd.MultiIndex.from_frame(long[_RUN]))
+    line = grouped_line(code, long["turn"], long["pool_share_max_pct"], len(keys))
+    slope = pd.Series(line["slope"], index=keys)
+    return slope.mask(unfit | (line["n"] < 3))
 
 
 def signs_of(seen: pd.DataFrame) -> pd.DataFrame:

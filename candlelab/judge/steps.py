@@ -7,7 +7,7 @@ import pandas as pd
 from candlelab.burns.candidates import candidate_names
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, in_row, named, number_word
-from candlelab.text import counted
+from candlelab.text import counted, listed
 
 FRESH = 3  # candles for a first look at a wick; common practice, no source
 STOP = "Stop testing"
@@ -38,16 +38,24 @@ class Steps:
         """What to do next, and the wick that it is done with; empty for none."""
         failed = self._failed(row.candidate)
         if failed["incident"].any():
-            where = f"{named(row.candidate)} in the {row.vessel}"
-            return f"{STOP} {where}. Find out why before another is lit.", ""
+            where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
+            return f"{STOP} {named(row.candidate)}{where}. Find out why before another is lit.", ""
         if row.fate == RULED_OUT:
             return self._elsewhere(row)
         if row.fate == BURNING:
             return self._burn_on(row), row.wick
         if row.fate == UNCHECKED:
-            fresh = f"Burn {number_word(FRESH)} fresh candles of {named(row.candidate)} to the end"
-            return f"{fresh}, with every check.", row.wick
+            return self._once_more(row)
         return self._settle(row), row.wick
+
+    def _once_more(self, row) -> tuple[str, str]:
+        """Fresh candles of a wick that is not fully checked, unless it looks wrong already."""
+        way = self.way(row.candidate)
+        if way and not self._found.at[row.candidate, "weak"]:
+            step, wick = self._elsewhere(row)
+            return f"{step} {row.wick.capitalize()} looks too {_side(way)}.", wick
+        fresh = f"Burn {number_word(FRESH)} fresh candles of {named(row.candidate)} to the end"
+        return f"{fresh}, with every check.", row.wick
 
     def _failed(self, candidate: str) -> pd.DataFrame:
         table = self._worked.failures
@@ -81,16 +89,16 @@ class Steps:
 
     def _settle(self, row) -> str:
         """What a candidate that is safe so far still needs."""
-        name, burning = named(row.candidate), row.n_burning
-        if burning:
-            return f"{self._burn_on(row)} Then confirm {name} on fresh candles."
-        steps = []
+        name = named(row.candidate)
+        confirm = f"confirm {name} on fresh candles."
         if self._worked.batch.settings.stage == "confirmation":
-            steps.append(f"Hold {name} against its screening: does it stand?")
-        else:
-            steps.append(f"Confirm {name} on fresh candles.")
+            confirm = f"compare {name} with its screening to see whether it stands."
+        if row.n_burning:
+            return f"{self._burn_on(row)} Then {confirm}"
+        steps = [confirm[0].upper() + confirm[1:]]
         if row.n_gaps:
-            steps.append(f"Burn {counted(row.n_gaps, 'more fresh candle')} with every check.")
+            what = "candle" if row.n_gaps == 1 else "candles"
+            steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what} with every check.")
         return " ".join([*steps, *self._reservation(row)])
 
     def _reservation(self, row) -> list[str]:
@@ -99,11 +107,10 @@ class Steps:
         if not way:
             return []
         if self._found.at[row.candidate, "weak"]:
-            side = "small" if way > 0 else "large"
-            return [f"One sign on few candles says that it is too {side}: watch for it there."]
-        side = "It burns on the small side" if way > 0 else "It burns on the large side"
-        wick, other, beyond = self._next(row, way)
-        if not beyond:
+            return [f"One sign, on few of its candles, says too {_side(way)}: watch for it."]
+        side = f"It burns on the {_side(way)} side"
+        name, wick, other = self._next(row, way)
+        if not name:
             return [f"{side}, and wicks.csv has no {_larger(way)} size."]
         if other is None:
             return [f"{side}: try {wick}, {_one_size(way)}, as well."]
@@ -117,29 +124,30 @@ class Steps:
         return [f"{side}; {named(other.candidate)}, {_one_size(way)}, is {other.fate}."]
 
     def _next(self, row, way: int):
-        """The next size as a wick, its candidate where it was burned, and the size alone."""
+        """The next size as a candidate and as a wick, and its fate; empty where there is none."""
         recipe = self._about.loc[row.candidate]
         series, size = recipe["wick_series"], recipe["wick_size"]
         beyond = next_size(self._worked.batch.wicks, series, size, way)
         if beyond is None:
-            return series, None, ""
-        wick = f"{series} {beyond}"
-        name = row.candidate.replace(f"{series} {size}", wick, 1)
-        return wick, self._fates.get(name), beyond
+            return "", series, None
+        old, new = f"{series} {size}", f"{series} {beyond}"
+        name = row.candidate.replace(old, new, 1)
+        return name, row.wick.replace(old, new, 1), self._fates.get(name)
 
     def _elsewhere(self, row) -> tuple[str, str]:
         """Where to go from a candidate that was ruled out without an incident."""
         way = self.way(row.candidate)
         if not way:
             return "Try another series.", ""
-        wick, other, beyond = self._next(row, way)
-        if not beyond:
+        name, wick, other = self._next(row, way)
+        if not name:
             return f"Try another series: wicks.csv has no {_larger(way)} size of {wick}.", ""
         if other is None:
-            return self._pour(row, wick, way), wick
-        name = named(other.candidate)
+            return self._pour(name, way), wick
+        name = named(name)
         if self.way(other.candidate) == -way:
-            between = f"Try another series: the right size lies between {row.wick} and {other.wick}"
+            ends = (row.wick, other.wick)[::way]
+            between = f"Try another series: the right size lies between {ends[0]} and {ends[1]}"
             rest = f". Or use {name} with that reservation" if other.fate == SAFE else ""
             return f"{between}{rest}.", ""
         if other.fate == RULED_OUT:
@@ -148,30 +156,34 @@ class Steps:
             return f"Use {name} instead: it is safe so far.", other.wick
         return f"Finish the test of {name} first, {_one_size(way)}.", other.wick
 
-    def _pour(self, row, wick: str, way: int) -> str:
+    def _pour(self, candidate: str, way: int) -> str:
         """A size that nobody burned yet; its candles may stand there already."""
-        recipe = self._about.loc[row.candidate]
-        old = f"{recipe['wick_series']} {recipe['wick_size']}"
-        candles = self._unlit.index[self._unlit == row.candidate.replace(old, wick, 1)]
-        if len(candles):
-            return f"Light {in_row(candles)} ({wick}), {_one_size(way)}: poured and not lit yet."
-        return f"Pour {number_word(FRESH)} candles of {wick}, {_one_size(way)}."
+        poured = self._unlit.index[self._unlit == candidate]
+        if len(poured):
+            return (
+                f"Light {in_row(poured)} ({candidate}), {_one_size(way)}, poured and not lit yet."
+            )
+        return f"Pour {number_word(FRESH)} candles of {named(candidate)}, {_one_size(way)}."
 
 
 def burn_on_words(left: pd.DataFrame) -> str:
     """Which candles to burn on, about how many burns each, and what to look at."""
     if left.empty:
-        return "Burn on to the end."
+        return "Keep burning to the end."
     names = [row.candle + _about_left(row.burns_left) for row in left.itertuples()]
     last = left["ends_on"].max()
     when = "" if pd.isna(last) else f" At this pace the last burn is on {last.day} {last:%B %Y}."
-    looks = [f"{row.look_at} of {row.candle}" for row in left.itertuples() if row.look_at]
-    look = f"Look first at {in_row(looks)}." if looks else "Miss no check: late burns run hottest."
-    return f"Burn {in_row(names)} on to the end.{when} {look}"
+    looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left.itertuples() if r.look_at]
+    look = f"Look first at {listed(looks)}." if looks else "Miss no check: late burns run hottest."
+    return f"Keep burning {listed(names, 20)}.{when} {look}"
 
 
 def _about_left(burns) -> str:
-    return "" if pd.isna(burns) else f" (about {counted(int(burns), 'burn')} left)"
+    return "" if pd.isna(burns) else f" (about {counted(int(burns), 'more burn')})"
+
+
+def _side(way: int) -> str:
+    return "small" if way > 0 else "large"
 
 
 def _one_size(way: int) -> str:

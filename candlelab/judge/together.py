@@ -125,14 +125,21 @@ class Together:
 
     @cached_property
     def verdicts(self):
-        """The counts of candles, added up; a candle that failed in two logs failed once."""
+        """Counts of candles added up, and of each criterion the worst value.
+
+        A candle that failed in two logs failed once.
+        """
         first = next(iter(self.worked.values())).verdicts
         table = self._renamed(self._stack(lambda one: one.verdicts.candidates))
         table = table.groupby("candidate", sort=False)[_SUMS].sum().reset_index()
         failed = self.failures[self.failures["candle"] != ""]
         failed = failed.groupby("candidate")["whose"].nunique()
         table["n_failed"] = table["candidate"].map(failed).fillna(0).astype(int)
-        return replace(first, candidates=table)
+        worst = self._renamed(self._stack(lambda one: one.verdicts.candidate_criteria))
+        worst = worst.sort_values("value", kind="stable").drop_duplicates(
+            ["candidate", "criterion"], keep="last"
+        )
+        return replace(first, candidates=table, candidate_criteria=worst.sort_index())
 
     @cached_property
     def diagnosis(self):

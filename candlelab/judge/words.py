@@ -35,9 +35,10 @@ def clock_words(minutes: float) -> str:
     return " ".join([f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or hours == 0))
 
 
-def note_words(note: str) -> str:
-    """What was written down, quoted, with a space before it; nothing where nothing was."""
-    return f" Note: “{clip(note, _MOST_OF_A_NOTE)}”." if note else ""
+def note_words(notes) -> str:
+    """What was written down, each once, with a space before it; nothing where nothing was."""
+    told = "; ".join(dict.fromkeys(note for note in notes if note))
+    return f" Note: “{clip(told, _MOST_OF_A_NOTE)}”." if told else ""
 
 
 def against(value: float, limit: float, unit: str, whose: str) -> str:
@@ -60,8 +61,8 @@ def failed_words(criterion: Criterion, value: float) -> str:
     if criterion.criterion == KEEPS_BURNING:
         return f"{criterion.failed} with {value:.0f} % of its wax left"
     if criterion.criterion == AFTERSMOKE:
-        over = against(value, criterion.limit, "s", criterion.whose)
-        return f"{criterion.failed}, on average for too long ({over})"
+        over = against(value, criterion.limit, "s on average", criterion.whose)
+        return f"{criterion.failed} ({over.removesuffix(' on average')})"
     if criterion.whose:
         over = against(value, criterion.limit, criterion.unit, criterion.whose)
         return f"{criterion.failed} ({over})"
@@ -85,9 +86,8 @@ def failure_words(failed) -> list[str]:
         others = [c for c in dict.fromkeys(part["candle"]) if c and c != row.candle]
         also = f"; also {listed(others, _MOST_NAMED)}" if others else ""
         where = f": {place_words(row)}{also}" if row.candle else ""
-        said.append(
-            f"{row.words}{where}.{note_words(row.note)}{_aside_words(part)}{_used_words(part)}"
-        )
+        note = note_words(part.loc[part["candle"] == row.candle, "note"])
+        said.append(f"{row.words}{where}.{note}{_aside_words(part)}{_used_words(part)}")
     return said
 
 
@@ -114,13 +114,14 @@ def _used_words(part) -> str:
 def gap_words(gaps, at_most: int = 3) -> list[str]:
     """Which candles still burn, then a sentence for each one that is not fully checked."""
     open_ = gaps[~gaps["burning"]]
-    lost = dict.fromkeys(open_["candle"])
+    lost = list(dict.fromkeys(open_["candle"]))
     burning = [c for c in dict.fromkeys(gaps["candle"]) if c not in lost]
     said = [f"{in_row(burning)} {_is(burning)} still burning."] if burning else []
-    for candle in list(lost)[:at_most]:
-        why = dict.fromkeys(open_.loc[open_["candle"] == candle, "why"])
-        said.append(f"{candle} is not fully checked: {listed(why, 3)}.")
-    rest = list(lost)[at_most:]
+    for candle in lost[:at_most]:
+        why = list(dict.fromkeys(open_.loc[open_["candle"] == candle, "why"]))
+        more = [f"and {len(why) - 3} more"] if len(why) > 3 else []
+        said.append(f"{candle} is not fully checked: {'; '.join([*why[:3], *more])}.")
+    rest = lost[at_most:]
     either = f"{listed(rest, _MOST_NAMED)} {_is(rest)} not fully checked either."
     return [*said, *([either] if rest else [])]
 

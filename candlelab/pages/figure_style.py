@@ -40,7 +40,7 @@ def styled(draw):
     return drawn
 
 
-def rows_axes(names: list[str], *, above: float):
+def rows_axes(names: list[str], *, above: float, each: float = 0.27):
     """A figure and its axes, with a row for each name and a key below.
 
     Margins are set by hand: working them out takes longer than drawing.
@@ -51,8 +51,10 @@ def rows_axes(names: list[str], *, above: float):
         What stands beside the rows, from above.
     above : float
         Height kept free over the rows [in].
+    each : float
+        Height of a row [in].
     """
-    width, height = 8.6, 0.27 * len(names) + 0.85 + above
+    width, height = 8.6, each * len(names) + 0.85 + above
     figure, ax = plt.subplots(figsize=(width, height))
     family, size = plt.rcParams["font.family"], plt.rcParams["ytick.labelsize"]
     font, pen = FontProperties(family=family, size=size), figure.canvas.get_renderer()

@@ -14,11 +14,26 @@ from candlelab.pages.record import table_record, versions
 
 @dataclass(frozen=True, eq=False)
 class Page:
-    """A page. ``tables`` has each table by its name, with what one row of it is.
+    """A page: what a notebook shows of an answer, and what ``results.json`` keeps of it.
 
-    ``kind`` names the format of the record, ``under`` are the lines under the title, ``answer`` the
-    sentences that open the page, ``more`` what the record keeps beside the tables. ``inputs`` are
-    the files that were read, with their SHA-256.
+    Parameters
+    ----------
+    kind : str
+        Names the format of the record.
+    title : str
+        The question.
+    under : tuple of str
+        The lines under the title.
+    answer : tuple of str
+        The sentences that open the page.
+    tables : dict
+        Each table by its name, with what one row of it is.
+    inputs : tuple of dict
+        The files that were read, with their SHA-256.
+    parameters : dict
+        What was asked.
+    more : dict
+        What the record keeps beside the tables.
     """
 
     kind: str
@@ -32,21 +47,18 @@ class Page:
     decisions: tuple[Decision, ...] = ()
 
     def record(self) -> dict:
-        """Plain data: every table with the unit and meaning of each column and its row count, the
-        answer, inputs, parameters, versions.
+        """Plain data: answer, tables with the unit and meaning of each column, inputs, versions.
 
         Missing numbers are null.
         """
+        tables = self.tables.items()
         return {
             "format": f"candlelab {self.kind} 1",
             "title": self.title,
             "decisions": [asdict(decision) for decision in self.decisions],
             "answer": [line for d in self.decisions for line in d.lines] + list(self.answer),
             **self.more,
-            "tables": {
-                name: table_record(row_is, table, name)
-                for name, (row_is, table) in self.tables.items()
-            },
+            "tables": {n: table_record(row_is, table, n) for n, (row_is, table) in tables},
             "inputs": list(self.inputs),
             "parameters": self.parameters,
             "versions": versions(),
@@ -64,7 +76,7 @@ class Page:
             show_answer(self.answer)
 
     def table(self, name: str, caption: str, **how) -> None:
-        """Show one of the tables; ``how`` as in `show_table`. One that the page has not is empty."""
+        """Show one of the tables, empty if the page has it not; ``how`` as in `show_table`."""
         from candlelab.pages.show import show_table
 
         table = self.tables[name][1] if name in self.tables else pd.DataFrame()

@@ -11,16 +11,9 @@ import pandas as pd
 from candlelab.glossary import column
 
 _PACKAGES = (
-    "candlelab",
-    "numpy",
-    "pandas",
-    "scipy",
-    "matplotlib",
-    "seaborn",
-    "papermill",
-    "nbconvert",
+    "candlelab", "numpy", "pandas", "scipy", "matplotlib", "seaborn", "papermill", "nbconvert",
     "ipykernel",
-)
+)  # fmt: skip
 
 
 def versions() -> dict[str, str]:

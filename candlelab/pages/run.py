@@ -63,9 +63,7 @@ def write_text(path: Path, text: str) -> None:
 
 
 def _papermill():
-    """papermill, imported without the slow grammar that jsonschema builds for a check Jupyter never
-    uses.
-    """
+    """papermill, imported without the slow grammar of jsonschema for a check Jupyter never uses."""
     sys.modules.setdefault("rfc3987_syntax", None)
     import papermill
 
@@ -73,72 +71,69 @@ def _papermill():
 
 
 def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
-    """Run a notebook of ours with the parameters given; returns the executed notebook, writes
-    nothing.
+    """The executed notebook, one of ours, with the parameters given; writes nothing.
 
     Raises ValueError for a parameter that the notebook has not or whose type differs, and
     ReportFailed when it cannot be run.
     """
     papermill = _papermill()
-    from traitlets.config import Config
-
     path = str(notebook).replace("{", "{{").replace("}", "}}")
-    known = papermill.inspect_notebook(path)
-    for name, value in parameters.items():
-        if name not in known:
-            raise ValueError(
-                f"{notebook.name} has no parameter {name!r}; it has {', '.join(known)}."
-            )
-        if known[name]["inferred_type_name"] != type(value).__name__:
-            raise ValueError(
-                f"{notebook.name}: {name} is a {known[name]['inferred_type_name']}, not a "
-                f"{type(value).__name__}."
-            )
+    _refuse_unknown(notebook, papermill.inspect_notebook(path), parameters)
     for attempt in range(3):
         try:
-            with tempfile.TemporaryDirectory(
-                prefix="candlelab-", ignore_cleanup_errors=True
-            ) as own:
-                config = Config(
-                    {
-                        "KernelManager": {
-                            "transport_encryption": "auto",
-                            "connection_file": os.path.join(own, "kernel.json"),
-                        }
-                    }
-                )
-                try:
-                    return papermill.execute_notebook(
-                        path,
-                        None,
-                        parameters=parameters,
-                        progress_bar=progress,
-                        kernel_manager_class=_own_kernel(own),
-                        config=config,
-                        shutdown_kernel="immediate",
-                        log_output=False,
-                    )
-                except BaseException:
-                    _end_kernel(own)
-                    raise
+            return _executed(papermill, path, parameters, progress)
         except papermill.PapermillExecutionError as error:
             where = f"{notebook.name}, cell {error.cell_index + 1}"
             message = f"{where}: {error.ename}: {error.evalue}"
             raise CellFailed(message, error.ename, error.evalue) from error
         except RuntimeError as error:
             if attempt == 2:
-                raise ReportFailed(
-                    f"{notebook.name}: the kernel did not start ({error})"
-                ) from error
+                said = f"{notebook.name}: the kernel did not start ({error})"
+                raise ReportFailed(said) from error
+
+
+def _refuse_unknown(notebook: Path, known: dict, parameters: dict) -> None:
+    """Raise ValueError for a parameter that the notebook has not, or whose type differs."""
+    for name, value in parameters.items():
+        if name not in known:
+            raise ValueError(
+                f"{notebook.name} has no parameter {name!r}; it has {', '.join(known)}."
+            )
+        wanted, given = known[name]["inferred_type_name"], type(value).__name__
+        if wanted != given:
+            raise ValueError(f"{notebook.name}: {name} is a {wanted}, not a {given}.")
+
+
+def _executed(papermill, path: str, parameters: dict, progress: bool):
+    """The notebook run in a kernel of its own, which ends with it."""
+    from traitlets.config import Config
+
+    with tempfile.TemporaryDirectory(prefix="candlelab-", ignore_cleanup_errors=True) as own:
+        file = os.path.join(own, "kernel.json")
+        kernel = {"transport_encryption": "auto", "connection_file": file}
+        try:
+            return papermill.execute_notebook(
+                path,
+                None,
+                parameters=parameters,
+                progress_bar=progress,
+                kernel_manager_class=_own_kernel(own),
+                config=Config({"KernelManager": kernel}),
+                shutdown_kernel="immediate",
+                log_output=False,
+            )
+        except BaseException:
+            _end_kernel(own)
+            raise
 
 
 def _own_kernel(own: str) -> type:
-    """A kernel manager that always starts this Python with this candlelab, whatever kernels the
-    user has installed.
+    """A kernel manager that always starts this Python with this candlelab.
 
-    What the user's IPython runs at its start, and the session's plotting backend, stay out: the
-    folder ``own`` takes the place of theirs, which may not be there to write to. A file numpy.py in
-    the current folder, where it may have come with a batch, is not taken for a module.
+    Whatever kernels the user has installed. What the user's IPython runs at its start, and the
+    session's plotting backend, stay out: the folder ``own`` takes the place of theirs, which may
+    not be there to write to. A file numpy.py in the current folder, where it may have come with a
+    batch, is not taken for a module.
     """
     from ipykernel.kernelspec import get_kernel_dict
     from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
@@ -147,27 +142,19 @@ def _own_kernel(own: str) -> type:
     home = Path(__file__).resolve().parents[2]
     env = {"IPYTHONDIR": own, "MPLBACKEND": "agg"}
     if home.name not in ("site-packages", "dist-packages"):
-        # the kernel drops the first place when it is the current folder, as it is for who stands
-        # in a checkout
-        env["PYTHONPATH"] = os.pathsep.join(
-            [own, str(home), *filter(None, [os.environ.get("PYTHONPATH")])]
-        )
+        # the kernel drops the first place when it is the current folder, as it is for who stands in
+        # a checkout
+        given = filter(None, [os.environ.get("PYTHONPATH")])
+        env["PYTHONPATH"] = os.pathsep.join([own, str(home), *given])
 
     # not by -m ipykernel_launcher, which takes the current folder off the path even where
     # PYTHONPATH names it
     start = "from ipykernel.kernelapp import launch_new_instance; launch_new_instance()"
-    command = [
-        sys.executable,
-        "-P",
-        "-c",
-        start,
-        "-f",
-        "{connection_file}",
-        "--IPKernelApp.ignore_cwd=True",
-    ]
+    options = ["-f", "{connection_file}", "--IPKernelApp.ignore_cwd=True"]
+    command = [sys.executable, "-P", "-c", start, *options]
 
     class ThisPython(KernelSpecManager):
-        def get_kernel_spec(self, kernel_name):
+        def get_kernel_spec(self, kernel_name):  # noqa: ARG002
             return KernelSpec(resource_dir="", env=env, **get_kernel_dict() | {"argv": command})
 
     class ThisKernel(AsyncKernelManager):
@@ -179,8 +166,9 @@ def _own_kernel(own: str) -> type:
 
 
 def _end_kernel(own: str) -> None:
-    """End the kernel that an interrupted run left running: the child that was told of a file in
-    ``own``, even if nobody holds it yet.
+    """End the kernel of an interrupted run: the child that was told of a file in ``own``.
+
+    Even if nobody holds it yet.
     """
     import psutil
 
@@ -203,33 +191,24 @@ def record_of(book) -> dict:
 
 
 def _make_portable(book, parameters: dict) -> None:
-    """Take times, paths and random names out of a run notebook, so that it can be shared and
-    compared.
+    """Take times, paths and random names out of a run notebook: it is shared and compared.
 
-    So does what libraries say on the side ("building the font cache", a warning with its file).
+    What libraries say on the side goes too ("building the font cache", a warning with its file).
     """
     book.metadata.pop("papermill", None)
     for cell in book.cells:
         cell.metadata.pop("papermill", None)
         cell.metadata.pop("execution", None)
         if "outputs" in cell:
-            cell["outputs"] = [
-                output for output in cell["outputs"] if output.get("name") != "stderr"
-            ]
+            cell["outputs"] = [one for one in cell["outputs"] if one.get("name") != "stderr"]
         if "injected-parameters" in cell.metadata.get("tags", []):
             cell["id"] = "injected-parameters"
-            cell["source"] = "\n".join(
-                [
-                    "# Parameters",
-                    *(f"{name} = {json.dumps(value)}" for name, value in parameters.items()),
-                ]
-            )
+            given = [f"{name} = {json.dumps(value)}" for name, value in parameters.items()]
+            cell["source"] = "\n".join(["# Parameters", *given])
 
 
 def page_of(book, title: str) -> str:
-    """One self-contained HTML page of an executed notebook: no script, nothing loaded from
-    elsewhere.
-    """
+    """One HTML page of an executed notebook: no script, nothing loaded from elsewhere."""
     from nbconvert import HTMLExporter
 
     exporter = HTMLExporter(
@@ -248,8 +227,7 @@ _PACKAGE = Path(__file__).resolve().parents[1]
 
 
 def shipped(name: str) -> Path:
-    """Path of ``notebooks`` or ``data/demo``: inside the installed package, or beside it in a
-    checkout.
+    """Path of ``notebooks`` or ``data/demo``, inside the installed package or in a checkout.
 
     Raises FileNotFoundError when it is in neither place.
     """
@@ -262,5 +240,27 @@ def shipped(name: str) -> Path:
 
 
 def demo_folder(name: str) -> Path:
-    """Folder of a demo batch: screening, confirmation, waxes, loads."""
+    """Folder of a demo batch of an invented studio.
+
+    Parameters
+    ----------
+    name : {"screening", "confirmation", "waxes", "loads"}
+        Which of them.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder; do not write to it.
+
+    Raises
+    ------
+    FileNotFoundError
+        When the data are missing from this installation.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, read_batch
+    >>> len(read_batch(demo_folder("screening")).candles)
+    18
+    """
     return shipped("data/demo") / name

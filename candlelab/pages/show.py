@@ -255,7 +255,7 @@ def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, no
         }
         marks = [
             {"text": text, "mark": mark, "kind": f"mid {_KINDS.get(outcome, '')}".strip()}
-            for text, mark, outcome in (by[c] for c in columns)
+            for text, mark, outcome in (by.get(c, ("", "", "")) for c in columns)
         ]
         rows.append([{"text": row}, *marks])
     _display_table(caption, heads, rows, note)

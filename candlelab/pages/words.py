@@ -1,29 +1,42 @@
-"""Texts that every report and plan shows: cautions, method, how to read it."""
+"""Texts that pages, plans and log sheets show: cautions, method, how to read it."""
+
+# One line for the top of every page.
+CAUTION = (
+    "Never leave a test burn alone. The cautions below are for the next one who lights a candle."
+)
+
+# What stands beside the flame: short, one thing each.
+CAUTIONS_LIT = (
+    "Stay with every flame. Keep children, pets, sleeves and loose hair away.",
+    "Burn on a level, heat-proof surface, 30 cm (12 in) clear of curtains, shelves, walls and "
+    "edges, and at least 150 mm (6 in) from the next candle. Do not reach over a lit candle.",
+    "Put a candle out with a metal lid or snuffer. Do not blow, and never use water.",
+    "Burning wax: cover it, with a metal lid or a fire blanket, or use a dry powder extinguisher. "
+    "Never water, no water or foam extinguisher. Call the fire service if it does not go out at "
+    "once.",
+    "Put out at once, and do not light again: flame over the limit, anything but the wick burning, "
+    "a crack, tipping, steady black smoke, wall over the stop limit.",
+    "Let wax set before you move a candle.",
+    "Air the room after the burn, not during it. Have a working smoke alarm.",
+    "The last burn runs hottest: check more often, and stop when little wax is left.",
+)
+
+# What stands where candles are poured and wicks are changed.
+CAUTIONS_POUR = (
+    "Melt wax in a water bath or a wax melter, with a thermometer, never over a naked flame. Stay "
+    "with it. Wear gloves and eye protection.",
+    "Change a wick only when the candle is cold. It is a part-used candle from then on: it can show "
+    "a failure, never a pass.",
+)
 
 CAUTIONS = (
-    (
-        "Never leave a test burn unattended. Have a lid or an extinguisher within reach and a "
-        "working smoke alarm in the room."
-    ),
-    (
-        "Burn on a level, heat-proof surface, 30 cm clear of anything that can burn, and at least "
-        "150 mm from the next candle."
-    ),
-    "Never put water on burning wax. Do not move a candle while its wax is liquid.",
-    (
-        "Stop at once when the flame is over the limit, when anything but the wick burns, when a "
-        "vessel cracks, or when the wall passes the stop limit."
-    ),
-    "Never light a cracked vessel again.",
-    (
-        "A fragrance's flash point is a handling figure and does not show that a candle is safe. "
-        "Its maximum under IFRA category 12 concerns skin, not burning. Labels follow local law "
-        "(CLP in Europe) and the supplier's safety data sheets."
-    ),
-    (
-        "These numbers are screening evidence. A certificate takes the purchased standard and an "
-        "accredited laboratory, and local codes and authorities decide."
-    ),
+    *CAUTIONS_LIT,
+    *CAUTIONS_POUR,
+    "A fragrance's flash point is a handling figure and does not show that a candle is safe. Its "
+    "maximum under IFRA category 12 concerns skin, not burning. Labels follow local law (CLP in "
+    "Europe) and the supplier's safety data sheets.",
+    "These numbers are screening evidence. A certificate takes the purchased standard and an "
+    "accredited laboratory, and local codes and authorities decide.",
 )
 
 METHOD = (

@@ -51,6 +51,21 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
         MUST_FIX, "at least {least:.4g} g, one candle and what stays in the jug",
         "Take a larger jug, or correct the fill."),
     # the bench
+    "candles near an edge": (
+        LOOK, "{least:g} mm clear of every edge, wall and curtain",
+        "Keep the candles {least:g} mm (12 in) clear: raise edge_mm, or turn the bench."),
+    "reaching over a flame": (
+        LOOK, "one row of candles that can be reached from the front",
+        "Reach no candle over a lit one: use less of the bench's depth, or light the rows in turn."),
+    "many flames for one person": (
+        LOOK, "at most {most} lit candles for each person",
+        "Light fewer at a time, or let somebody else watch as well."),
+    "no time for the check itself": (
+        LOOK, "a minute at least for each check, and time to spare",
+        "A check takes its time: look, measure, write. Give minutes_per_check and spare_pct more."),
+    "wall stop far above what is usual": (
+        LOOK, "at most {most:g} °C (158 °F)",
+        "Most makers stop at 60 to 65 °C (140 to 150 °F). Keep it only if you know why."),
     "candles close together": (
         PROTOCOL, "at least {least:g} mm",
         "Candles that warm each other burn otherwise than alone; give them room."),

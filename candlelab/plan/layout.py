@@ -18,29 +18,25 @@ from candlelab.plan.settings import BenchTop, Layout
 
 
 def bench_positions(benches: dict[str, BenchTop], layout: Layout, width_mm: float) -> pd.DataFrame:
-    """Every place of the benches for candles of an outer diameter [mm]: one
-    row each, along the bench, back and forth.
+    """Every place of the benches for candles of an outer diameter [mm], back and forth.
 
     Places are as many as fit with the clear distance of the layout between candles, spread over the
     bench; ``x_mm`` runs along it, ``y_mm`` away from the front.
     """
     rows = []
     for name, bench in benches.items():
-        along, across = (
-            _centres(length, width_mm, layout) for length in (bench.length_mm, bench.depth_mm)
-        )
+        sides = bench.length_mm, bench.depth_mm
+        along, across = (_centres(length, width_mm, layout) for length in sides)
+        before = "" if len(benches) == 1 else f"{name} "
         for n, x in enumerate(along):
-            for row in range(len(across)) if n % 2 == 0 else reversed(range(len(across))):
-                place = f"{letters(row)}{n + 1}"
-                rows.append(
-                    (name, place if len(benches) == 1 else f"{name} {place}", x, across[row])
-                )
+            there = list(enumerate(across))
+            for row, y in there if n % 2 == 0 else reversed(there):
+                rows.append((name, f"{before}{letters(row)}{n + 1}", x, y))
     return pd.DataFrame(rows, columns=["bench", "bench_position", "x_mm", "y_mm"])
 
 
 def _centres(length_mm: float, width_mm: float, layout: Layout) -> list[float]:
-    """Middles of as many candles as fit along a length, in equal steps
-    that leave at least the clear distance."""
+    """Middles of as many candles as fit along a length with the clear distance, in equal steps."""
     room = length_mm - width_mm - 2.0 * layout.edge_mm
     if room < 0:
         return []
@@ -57,39 +53,33 @@ def letters(row: int) -> str:
 
 
 def nearest_gap(positions: pd.DataFrame, width_mm: float) -> float:
-    """Smallest clear distance [mm] between two candles of one
-    bench; infinite when no bench has two."""
+    """Smallest clear distance [mm] between two candles of one bench; infinite when none has two."""
     smallest = math.inf
     for _, own in positions.groupby("bench", sort=False):
         xy = own[["x_mm", "y_mm"]].to_numpy(dtype=float)
-        apart = np.hypot(*(xy[:, None] - xy[None]).T)
-        smallest = min(
-            smallest,
-            float((apart + np.where(np.eye(len(xy)), np.inf, 0.0)).min(initial=math.inf))
-            - width_mm,
-        )
+        itself = np.where(np.eye(len(xy)), np.inf, 0.0)
+        apart = np.hypot(*(xy[:, None] - xy[None]).T) + itself
+        smallest = min(smallest, float(apart.min(initial=math.inf)) - width_mm)
     return smallest
 
 
 def lay_out(
     candidates: dict[str, int], positions: pd.DataFrame, *, groups: int, layout: Layout
 ) -> pd.DataFrame:
-    """Give every candle a place, a group (candles that are lit together)
-    and a round, by lot with the layout's seed.
+    """Give every candle a place, a group and a round, by lot with the layout's seed.
 
-    ``candidates`` gives the candles of each. First the groups, then the benches within a group, get
-    as many candles of every candidate as of another, give or take one, as long as it has candles
-    left. Places are spread over the benches, and groups take turns along a bench. Candles are
-    numbered along the bench, so that a number tells nothing of the wick. Raises ValueError when
-    there are more candles than places.
+    ``candidates`` gives the candles of each. A group is candles that are lit together. First the
+    groups, then the benches within a group, get as many candles of every candidate as of another,
+    give or take one, as long as it has candles left. Places are spread over the benches, and groups
+    take turns along a bench. Candles are numbered along the bench, so that a number tells nothing
+    of the wick. Raises ValueError when there are more candles than places.
     """
     n, places = sum(candidates.values()), len(positions)
     if n > places:
         raise ValueError(f"{n} candles and {places} places")
     rng = np.random.default_rng(layout.seed)
-    taken = positions.iloc[[(2 * i + 1) * places // (2 * n) for i in range(n)]].reset_index(
-        drop=True
-    )
+    spread = [(2 * i + 1) * places // (2 * n) for i in range(n)]
+    taken = positions.iloc[spread].reset_index(drop=True)
     table = taken.assign(day_group=np.arange(n) % groups + 1, candidate="", round=0)
     names = list(candidates)
     turns = [names[i] for i in rng.permutation(len(names)) for _ in range(candidates[names[i]])]
@@ -102,19 +92,18 @@ def lay_out(
             table.loc[block.index, "round"] = [n for _, n in dealt]
     digits = max(2, len(str(n)))
     table.insert(0, "candle", [f"{layout.candle_prefix}{i + 1:0{digits}d}" for i in range(n)])
-    return table[
-        ["candle", "candidate", "day_group", "bench", "bench_position", "x_mm", "y_mm", "round"]
-    ]
+    place = ["bench", "bench_position", "x_mm", "y_mm"]
+    return table[["candle", "candidate", "day_group", *place, "round"]]
 
 
 def _deal(
     left: Counter, size: int, here: dict[str, int], rng: np.random.Generator
 ) -> list[tuple[str, int]]:
-    """Deal ``size`` candles in rounds of the candidates that have some left;
-    takes them out of ``left``, counts them ``here``.
+    """Deal ``size`` candles in rounds of the candidates that have some left.
 
-    A candidate with fewer left than others joins as many rounds, drawn by lot. A round that does
-    not fit takes those with the most left, then those with the fewest here, ties by lot.
+    Takes them out of ``left``, counts them ``here``. A candidate with fewer left than others
+    joins as many rounds, drawn by lot. A round that does not fit takes those with the most
+    left, then those with the fewest here, ties by lot.
     """
     dealt, number = [], 1
     while len(dealt) < size:

@@ -16,7 +16,7 @@ import pandas as pd
 
 from candlelab.glossary import TABLES, Column
 from candlelab.judge.criteria import criteria_of
-from candlelab.pages.words import CAUTIONS
+from candlelab.pages.words import CAUTIONS_LIT, CAUTIONS_POUR
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
 from candlelab.text import clip
@@ -119,11 +119,25 @@ def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
     poured, cured = _day(planned.plan.pour.poured_on), _day(planned.cured)
     under = f"Pour on {poured}. Cured, and ready to be lit, from {cured}."
     sheets = [
-        Sheet("weighing", "Weighing out", under, blocks=({"rows": part},), notes=_POUR_NOTES)
+        Sheet(
+            "weighing",
+            "Weighing out",
+            under,
+            cautions=CAUTIONS_POUR,
+            blocks=({"rows": part},),
+            notes=_POUR_NOTES,
+        )
         for part in _parts(pours, _POURS)
     ]
     return sheets + [
-        Sheet("pouring", "Pouring", under, blocks=({"rows": part},), notes=_POUR_NOTES)
+        Sheet(
+            "pouring",
+            "Pouring",
+            under,
+            cautions=CAUTIONS_POUR,
+            blocks=({"rows": part},),
+            notes=_POUR_NOTES,
+        )
         for part in _parts(rows, _POURED)
     ]
 
@@ -161,7 +175,7 @@ def _session_sheets(planned: PlannedBatch, session) -> list[Sheet]:
     }
     rows = [{**p, "due": f"{p['lit']:%H:%M}"} for p in places]
     sheets = [
-        Sheet("burns", cautions=CAUTIONS, blocks=({"rows": part},), **common)
+        Sheet("burns", cautions=CAUTIONS_LIT, blocks=({"rows": part},), **common)
         for part in _parts(rows, math.floor((_FOOT_MM - _BURNS_MM) / _ROW_MM))
     ]
     rounds = planned.rounds.loc[planned.rounds["session"] == session.session, "elapsed_min"]
@@ -205,5 +219,6 @@ def _stop_words(planned: PlannedBatch) -> str:
     wall = planned.plan.settings.limits.wall_stop_c
     return (
         f"Put out at once: flame over {flame:g} mm, wall over {wall:g} °C, anything but the wick "
-        "on fire, a vessel that cracks. Write the check, tick “stopped”."
+        "burning, a crack, tipping, steady black smoke. Write the check, tick “stopped”. Do not "
+        "light that candle again: cross it out on the next sheets."
     )

@@ -22,6 +22,8 @@ from candlelab.plan.schedule import (
 )
 from candlelab.plan.settings import WEEK, Plan, where_stands
 
+# Common practice, no source.
+EDGE_MM, MOST_LIT, LEAST_MINUTES, USUAL_STOP_C = 300.0, 12, 1.0, 70.0
 MOST_CANDLES = 1000  # more is no bench test of a studio
 CLEAR_MM = 150.0  # between candles, by standard, read second-hand
 _MINUTE = timedelta(minutes=1)
@@ -63,6 +65,7 @@ def check_times(plan: Plan, reader: Reader) -> None:
         reader.fault("missing setting", "time_zone", **texts)
     _slots(plan, reader)
     _life(plan, reader)
+    _flames(plan, reader)
 
 
 def _cure(plan: Plan, reader: Reader) -> None:
@@ -79,6 +82,33 @@ def _cure(plan: Plan, reader: Reader) -> None:
     if first < cured:
         values = {"found": first.isoformat(), "cured": cured, "poured": poured, "days": days}
         reader.fault("cure too short", "first_burn_on", "schedule", **values)
+
+
+def _flames(plan: Plan, reader: Reader) -> None:
+    """What a bench of lit candles asks for: room, reach, eyes, time, a wall that stays cool."""
+    layout, timetable, limits = plan.layout, plan.timetable, plan.settings.limits
+    if layout.edge_mm < EDGE_MM and not reader.noted("edge_mm", "layout"):
+        found = f"{layout.edge_mm:g} mm"
+        reader.fault("candles near an edge", "edge_mm", "layout", found=found, least=EDGE_MM)
+    width = max((vessel.width_mm for _, _, vessel in plan.in_vessels), default=None)
+    for name, bench in plan.benches.items() if width else ():
+        fits = 0 < bench.length_mm <= MOST_MM and 0 < bench.depth_mm <= MOST_MM
+        rows = bench_positions({name: bench}, layout, width)["y_mm"].nunique() if fits else 0
+        if rows > 1:
+            where = "depth_mm", f"benches.{name}"
+            reader.fault("reaching over a flame", *where, found=f"{rows} rows of candles")
+    if 0 < timetable.minutes_per_check and timetable.spare_pct < 100 and timetable.people > 0:
+        lit = min(watchable(plan.settings.protocol, timetable), plan.n_candles) / timetable.people
+        if lit > MOST_LIT:
+            values = {"found": f"{math.ceil(lit)} lit candles for each person", "most": MOST_LIT}
+            reader.fault("many flames for one person", "people", "schedule", **values)
+        if timetable.minutes_per_check < LEAST_MINUTES or timetable.spare_pct == 0:
+            spare = f"{timetable.minutes_per_check:g} min a check, {timetable.spare_pct:g} % spare"
+            where = "minutes_per_check", "schedule"
+            reader.fault("no time for the check itself", *where, found=spare)
+    if limits.wall_stop_c > USUAL_STOP_C:
+        values = {"found": f"{limits.wall_stop_c:g} °C", "most": USUAL_STOP_C}
+        reader.fault("wall stop far above what is usual", "wall_stop_c", "limits", **values)
 
 
 def _slots(plan: Plan, reader: Reader) -> None:

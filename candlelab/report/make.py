@@ -74,10 +74,14 @@ def make_comparison(
     margin: float = 0.0,
     progress: bool = False,
 ) -> Path:
-    """Compare the batches in ``folders``; ``out`` and the errors are as in `make_report`.
+    """Compare candles of one or several batches.
 
     Parameters
     ----------
+    folders : iterable of path
+        The batch folders; they are never written to.
+    out : path
+        Folder that gets the page, its notebook and results.json, whole or not at all.
     by : {"wick", "wick_series", "wax", "fragrance_load_pct"}
         What is compared.
     metric : str
@@ -87,11 +91,26 @@ def make_comparison(
     margin : float
         The largest difference that does not matter, in the metric's unit: is every pair closer than
         that? Not asked when 0.
+    progress : bool
+        Show a bar while the notebook runs.
+
+    Returns
+    -------
+    pathlib.Path
+        The page; ``results.json`` beside it holds every number.
 
     Raises
     ------
     Refused
         For another ``by`` or ``metric``, an unknown ``against``, a margin below 0.
+    BurnLogError, NotADirectoryError, NotOurFolder, ReportFailed
+        As in `make_report`.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, make_comparison
+    >>> make_comparison([demo_folder("waxes")], "waxes", by="wax").name  # doctest: +SKIP
+    'compare_waxes.html'
     """
     _refuse_unknown("--by", by, WAYS)
     _refuse_unknown("--metric", metric, METRICS)
@@ -106,7 +125,37 @@ def make_sizing(
     metric: str = "burn_rate_g_per_h",
     progress: bool = False,
 ) -> Path:
-    """Which size of each series meets the target; ``out`` and the errors are as in `make_report`."""
+    """Which size of each series meets the target, and what should be burned next?
+
+    Parameters
+    ----------
+    folders : iterable of path
+        The batch folders; they are never written to.
+    out : path
+        Folder that gets the page, its notebook and results.json, whole or not at all.
+    metric : str
+        One of `SIZE_METRICS`, in the unit that its name ends in.
+    progress : bool
+        Show a bar while the notebook runs.
+
+    Returns
+    -------
+    pathlib.Path
+        The page; ``results.json`` beside it holds every number.
+
+    Raises
+    ------
+    Refused
+        For another ``metric``.
+    BurnLogError, NotADirectoryError, NotOurFolder, ReportFailed
+        As in `make_report`.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, make_sizing
+    >>> make_sizing([demo_folder("screening")], "size").name  # doctest: +SKIP
+    'size_wick.html'
+    """
     _refuse_unknown("--metric", metric, SIZE_METRICS)
     return _make(SIZING, {"batch_folders": list(folders)}, out, progress, metric=metric)
 
@@ -114,7 +163,38 @@ def make_sizing(
 def make_claim(
     folders: Iterable[str | Path], out: str | Path, *, candidate: str, progress: bool = False
 ) -> Path:
-    """What can be printed of a candidate; ``out`` and the errors are as in `make_report`."""
+    """What can be printed of a candidate: burn time, wick, cautions.
+
+    Parameters
+    ----------
+    folders : iterable of path
+        The batch folders; they are never written to.
+    out : path
+        Folder that gets the page, its notebook and results.json, whole or not at all.
+    candidate : str
+        The wick that the label is for, such as "square braid 2".
+    progress : bool
+        Show a bar while the notebook runs.
+
+    Returns
+    -------
+    pathlib.Path
+        The page; ``results.json`` beside it holds every number.
+
+    Raises
+    ------
+    Refused
+        For a candidate that was not burned, or that stands for several recipes.
+    BurnLogError, NotADirectoryError, NotOurFolder, ReportFailed
+        As in `make_report`.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, make_claim
+    >>> folders = [demo_folder("screening"), demo_folder("confirmation")]
+    >>> make_claim(folders, "claim", candidate="square braid 2").name  # doctest: +SKIP
+    'label_claims.html'
+    """
     return _make(CLAIM, {"batch_folders": list(folders)}, out, progress, candidate=candidate)
 
 
@@ -127,10 +207,39 @@ def make_confirmation(
     batch_sd_pct: float = 3.0,
     progress: bool = False,
 ) -> Path:
-    """Hold a confirmation against its screening; ``out`` and the errors are as in `make_report`.
+    """Hold a confirmation against its screening: does the pick stand?
 
-    ``candidates`` are those to judge, all that both have when empty; ``batch_sd_pct`` says how much
-    pours differ. Refused for a candidate that was not screened and for one batch given twice.
+    Parameters
+    ----------
+    screening, confirmation : path
+        The two batch folders; they are never written to.
+    out : path
+        Folder that gets the page, its notebook and results.json, whole or not at all.
+    candidates : iterable of str
+        Those to judge; all that both have, when empty.
+    batch_sd_pct : float
+        How much pours of one recipe differ: standard deviation from pour to pour, in percent.
+    progress : bool
+        Show a bar while the notebook runs.
+
+    Returns
+    -------
+    pathlib.Path
+        The page; ``results.json`` beside it holds every number.
+
+    Raises
+    ------
+    Refused
+        For an unknown candidate, one that was not screened, and one batch given twice.
+    BurnLogError, NotADirectoryError, NotOurFolder, ReportFailed
+        As in `make_report`.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, make_confirmation
+    >>> rounds = [demo_folder("screening"), demo_folder("confirmation")]
+    >>> make_confirmation(*rounds, "confirmed").name  # doctest: +SKIP
+    'confirm_pick.html'
     """
     folders = {"screening_folder": screening, "confirmation_folder": confirmation}
     asked = {"candidates": list(candidates), "batch_sd_pct": float(batch_sd_pct)}

@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from candlelab.burns.candidates import RECIPE
 from candlelab.burns.candles import wick_change_effects
 from candlelab.formulas import full_pool_width, pool_share
 from candlelab.glossary import in_words
@@ -21,6 +22,10 @@ from candlelab.stats.pairwise import Comparison, compare_candidates
 from candlelab.text import counted
 
 FORMAT = "candlelab results 1"
+_WALLS = [
+    "candidate", "wall_max_c", "over_caution", "over_stop", "wall_max_warm_room_c",
+    "over_caution_warm_room", "over_stop_warm_room",
+]  # fmt: skip
 
 
 class BatchResults(WorkedBatch):
@@ -85,91 +90,50 @@ class BatchResults(WorkedBatch):
 
     @property
     def walls(self) -> pd.DataFrame:
-        """Per candidate the hottest wall as read and carried over to a 30 degC room, and which
-        candles cross what.
-        """
+        """Per candidate the hottest wall, as read and in a 30 degC room, and who crosses what."""
         limits, rows = self.batch.settings.limits, []
         for candidate, own in self.burns[~self.burns["excluded"]].groupby("candidate", sort=False):
-            over = [
-                ", ".join(dict.fromkeys(own.loc[own[name] > limit, "candle"]))
-                for name in ("wall_max_c", "wall_max_warm_room_c")
-                for limit in (limits.wall_caution_c, limits.wall_stop_c)
-            ]
-            rows.append(
-                (
-                    candidate,
-                    own["wall_max_c"].max(),
-                    *over[:2],
-                    own["wall_max_warm_room_c"].max(),
-                    *over[2:],
-                )
-            )
-        return pd.DataFrame(
-            rows,
-            columns=[
-                "candidate",
-                "wall_max_c",
-                "over_caution",
-                "over_stop",
-                "wall_max_warm_room_c",
-                "over_caution_warm_room",
-                "over_stop_warm_room",
-            ],
-        )
+            row = {"candidate": candidate}
+            for name, room in (("wall_max_c", ""), ("wall_max_warm_room_c", "_warm_room")):
+                row[name] = own[name].max()
+                row[f"over_caution{room}"] = _over(own, name, limits.wall_caution_c)
+                row[f"over_stop{room}"] = _over(own, name, limits.wall_stop_c)
+            rows.append(row)
+        return pd.DataFrame(rows, columns=_WALLS)
 
     @property
     def recipes(self) -> pd.DataFrame:
         """What was poured: one row per candidate, fill as the mean of its candles."""
-        candles = self.batch.candles.assign(
-            candidate=self.batch.candles["candle"].map(
-                self.candles.set_index("candle")["candidate"]
-            )
-        )
+        candidate = self.candles.set_index("candle")["candidate"]
+        candles = self.batch.candles
+        candles = candles.assign(candidate=candles["candle"].map(candidate))
         inner = {name: v.inner_diameter_mm for name, v in self.batch.settings.vessels.items()}
-        first = candles.groupby("candidate", sort=False).agg(
-            {
-                "candle": lambda names: ", ".join(names),
-                "vessel": "first",
-                "wax": "first",
-                "fragrance": "first",
-                "fragrance_load_pct": "first",
-                "dye": "first",
-                "fill_mass_g": "mean",
-                "poured_on": "min",
-                "wax_lot": lambda lots: ", ".join(dict.fromkeys(filter(None, lots))),
-            }
-        )
+        how = {
+            "candle": ", ".join,
+            **dict.fromkeys(RECIPE, "first"),
+            "fill_mass_g": "mean",
+            "poured_on": "min",
+            "wax_lot": lambda lots: ", ".join(dict.fromkeys(filter(None, lots))),
+        }
+        first = candles.groupby("candidate", sort=False).agg(how)
         return first.assign(inner_diameter_mm=first["vessel"].map(inner)).reset_index()
 
     @property
     def traces(self) -> pd.DataFrame:
-        """Where a criterion was not met or not recorded: the worst reading, or the first gap, with
-        its line in checks.csv.
-        """
-        rows = self.verdicts.checks.assign(
-            line=np.tile(self.batch.lines["checks"], self.verdicts.checks["criterion"].nunique())
-        )
-        rows = rows[rows["outcome"] != MET]
-        worst = rows.assign(order=-rows["value"].fillna(np.inf)).sort_values(
-            ["order", "line"], kind="stable"
-        )
-        first = (
-            worst.groupby(["candle", "criterion", "outcome"], sort=False)
-            .agg(
-                burn=("burn", "first"),
-                elapsed_min=("elapsed_min", "first"),
-                value=("value", "first"),
-                limit=("limit", "first"),
-                unit=("unit", "first"),
-                n_readings=("line", "size"),
-                line=("line", "first"),
-            )
-            .reset_index()
-        )
+        """The worst reading of each criterion not met, or its first gap, by line of checks.csv."""
+        checks = self.verdicts.checks
+        lines = np.tile(self.batch.lines["checks"], checks["criterion"].nunique())
+        rows = checks.assign(line=lines, order=-checks["value"].fillna(np.inf))
+        worst = rows[rows["outcome"] != MET].sort_values(["order", "line"], kind="stable")
+        groups = worst.groupby(["candle", "criterion", "outcome"], sort=False)
+        first = {
+            name: (name, "first") for name in ("burn", "elapsed_min", "value", "limit", "unit")
+        }
+        found = groups.agg(**first, n_readings=("line", "size"), line=("line", "first"))
         order = {name: n for n, name in enumerate(self.candles["candle"])}
-        return first.sort_values(
-            "candle", key=lambda names: names.map(order), kind="stable"
-        ).reset_index(drop=True)
+        return found.reset_index().sort_values(
+            "candle", key=lambda names: names.map(order), kind="stable", ignore_index=True
+        )
 
     @property
     def under_title(self) -> tuple[str, ...]:
@@ -225,9 +189,7 @@ class BatchResults(WorkedBatch):
 
     @property
     def pool_checks(self) -> pd.DataFrame:
-        """Checks that measured the pool, with the candidate of their burn, hours and share of the
-        width.
-        """
+        """Checks that measured the pool: candidate, hours and share of the width."""
         inner = {name: v.inner_diameter_mm for name, v in self.batch.settings.vessels.items()}
         place = burn_places(self.burns, self.batch.checks)
         table = self.batch.checks.assign(
@@ -238,42 +200,36 @@ class BatchResults(WorkedBatch):
             elapsed_h=table["elapsed_min"] / 60.0,
             pool_share_pct=pool_share(table["pool_diameter_mm"], table["vessel"].map(inner)),
         )
-        rank = table["candidate"].map(
-            {name: n for n, name in enumerate(dict.fromkeys(self.burns["candidate"]))}
-        )
-        order = table.assign(rank=rank).sort_values(["rank", "candle", "burn", "elapsed_min"])
-        return (
-            order[["candidate", "candle", "burn", "elapsed_h", "pool_share_pct"]]
-            .dropna()
-            .reset_index(drop=True)
-        )
+        ranks = {name: n for n, name in enumerate(dict.fromkeys(self.burns["candidate"]))}
+        table = table.assign(rank=table["candidate"].map(ranks))
+        table = table.sort_values(["rank", "candle", "burn", "elapsed_min"])
+        columns = ["candidate", "candle", "burn", "elapsed_h", "pool_share_pct"]
+        return table[columns].dropna().reset_index(drop=True)
 
     @property
     def full_pool_pct(self) -> float:
         """Share of the width at which the narrowest vessel's pool counts as full."""
-        margin = self.batch.settings.protocol.full_pool_margin_mm
-        inner = [
-            self.batch.settings.vessels[name].inner_diameter_mm
-            for name in self.burns["vessel"].unique()
-        ]
+        settings = self.batch.settings
+        margin = settings.protocol.full_pool_margin_mm
+        inner = [settings.vessels[name].inner_diameter_mm for name in self.burns["vessel"].unique()]
         return min(pool_share(full_pool_width(width, margin), width) for width in inner)
 
     def tables(self) -> dict[str, tuple[str, pd.DataFrame]]:
         """Each table by its name, with what one row of it is."""
+        compared = {}
+        if self.comparison is not None:
+            compared = {
+                "burn_rate_estimates": ("a candidate", self.comparison.estimates),
+                "burn_rate_differences": ("a pair", self.comparison.differences),
+            }
+        problem = "something to look at, or a deviation from the protocol"
         return {
             "ranking": ("a candidate", self.ranking),
             "targets": ("a candidate and a target", self.targets),
             "candidate_criteria": ("a candidate and a criterion", self.verdicts.candidate_criteria),
             "candle_criteria": ("a candle on one wick and a criterion", self.verdicts.candles),
             "candle_verdicts": ("a candle on one wick", self.verdicts.candle_verdicts),
-            **(
-                {}
-                if self.comparison is None
-                else {
-                    "burn_rate_estimates": ("a candidate", self.comparison.estimates),
-                    "burn_rate_differences": ("a pair", self.comparison.differences),
-                }
-            ),
+            **compared,
             "advice": ("a candidate", self.advice),
             "findings": ("a candle on one wick", self.diagnosis.runs),
             "candles": ("a candle", self.candles),
@@ -286,17 +242,32 @@ class BatchResults(WorkedBatch):
             "traces": ("a candle and a criterion not met or not recorded", self.traces),
             "wick_changes": ("a wick change", self.changes),
             "left_out": ("a candle or burn left out", self.left_out),
-            "problems": (
-                "something to look at, or a deviation from the protocol",
-                self.batch.problems,
-            ),
+            "problems": (problem, self.batch.problems),
             "criteria": ("a criterion", self.verdicts.criteria),
             "rules": ("a rule of the diagnosis", self.diagnosis.rules),
         }
 
 
 def batch_results(batch: Batch) -> BatchResults:
-    """Everything that the report of a batch says."""
+    """Everything that the report of a batch says.
+
+    Parameters
+    ----------
+    batch : Batch
+        A batch as `read_batch` gives it.
+
+    Returns
+    -------
+    BatchResults
+        A `WorkedBatch` with the answer, what to try next, and every table of the report.
+
+    Examples
+    --------
+    >>> from candlelab import batch_results, demo_folder, read_batch
+    >>> results = batch_results(read_batch(demo_folder("confirmation")))
+    >>> results.decisions[0].pick, results.counts["candles"]
+    ('square braid 2', 9)
+    """
     return BatchResults(batch)
 
 
@@ -307,16 +278,19 @@ def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
     """
     table = burns.assign(depth_pct=(burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0)
     covariates = ("depth_pct",) if (burns.loc[~burns["excluded"], "run"] > 1).any() else ()
+    asked = {"metric": "burn_rate_g_per_h", "by": "candidate", "covariates": covariates}
     try:
-        return compare_candidates(
-            table, metric="burn_rate_g_per_h", by="candidate", covariates=covariates
-        ), ""
+        return compare_candidates(table, **asked), ""
     except CannotCompare as error:
         return None, in_words(str(error))
 
 
+def _over(burns: pd.DataFrame, name: str, limit: float) -> str:
+    return ", ".join(dict.fromkeys(burns.loc[burns[name] > limit, "candle"]))
+
+
 def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
-    """What was left out and why, and which criteria were not met in it: an exclusion hides nothing."""
+    """What was left out and why, and which criteria were not met in it: nothing is hidden."""
     whole = burns.groupby("candle")["excluded"].transform("all")
     marked = burns.assign(burn=burns["burn"].astype("Int64").mask(whole))[burns["excluded"]]
     failed = verdicts.burns[verdicts.burns["outcome"] == NOT_MET].merge(
@@ -324,31 +298,37 @@ def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
     )
     rows = []
     for (candle, burn), part in marked.groupby(["candle", "burn"], dropna=False, sort=False):
-        own = failed[
-            (failed["candle"] == candle) & (True if pd.isna(burn) else failed["burn"] == burn)
-        ]
-        rows.append(
-            (
-                candle,
-                burn,
-                part["exclusion_reason"].iat[0],
-                len(part),
-                ", ".join(dict.fromkeys(own["criterion"])),
-            )
-        )
-    table = pd.DataFrame(
-        rows, columns=["candle", "burn", "exclusion_reason", "n_burns", "not_met_in_it"]
-    )
-    return table.astype({"burn": "Int64"})
+        own = failed[failed["candle"] == candle]
+        own = own if pd.isna(burn) else own[own["burn"] == burn]
+        not_met = ", ".join(dict.fromkeys(own["criterion"]))
+        rows.append((candle, burn, part["exclusion_reason"].iat[0], len(part), not_met))
+    columns = ["candle", "burn", "exclusion_reason", "n_burns", "not_met_in_it"]
+    return pd.DataFrame(rows, columns=columns).astype({"burn": "Int64"})
 
 
 def report_page(results: BatchResults) -> Page:
-    """The page of a batch's report."""
+    """The page of a batch's report: title, answer, every table.
+
+    Parameters
+    ----------
+    results : BatchResults
+        What `batch_results` gives.
+
+    Returns
+    -------
+    Page
+        Shown by its ``head``, ``table`` and ``end`` in a notebook.
+
+    Examples
+    --------
+    >>> from candlelab import batch_results, demo_folder, read_batch, report_page
+    >>> page = report_page(batch_results(read_batch(demo_folder("confirmation"))))
+    >>> page.kind, "ranking" in page.tables
+    ('results', True)
+    """
     settings = results.batch.settings
-    about = {
-        name: getattr(settings, name)
-        for name in ("title", "question", "stage", "confirms", "studio")
-    }
+    names = ("title", "question", "stage", "confirms", "studio")
+    about = {name: getattr(settings, name) for name in names}
     return Page(
         "results",
         settings.title,

@@ -8,17 +8,13 @@ import pandas as pd
 from candlelab.glossary import GLOSSARY
 from candlelab.judge.words import SAFE
 from candlelab.logs.settings import Target
+from candlelab.pages.quantity import quantity
 from candlelab.stats.intervals import Inverse
 from candlelab.text import amount, counted
 from candlelab.units import UNITS
 
 FRESH = 3  # candles for a first look at a size; common practice, no source
 CLAIM = 0.9
-
-
-def quantity(metric: str, value: float) -> str:
-    """A value with its unit, rounded as pages round it."""
-    return amount(value, GLOSSARY[metric].unit)
 
 
 def aim_of(target: Target | None) -> float:

@@ -1,13 +1,10 @@
-"""One row per wick run and per candle: worked by hand, checked with other software, and recovered
-from a simulation."""
-
-import dataclasses
+"""One row per wick run and per candle: worked by hand and checked with other software."""
 
 import batches
 import numpy as np
 import pandas as pd
 import pytest
-from batches import burn, candle, checks
+from batches import burn, candle, checks, one_candle
 from places import DEMO
 from scipy import stats
 
@@ -21,18 +18,6 @@ from candlelab.logs.batch import read_batch
 @pytest.fixture(scope="module", params=["screening", "confirmation"])
 def demo_batch(request):
     return read_batch(DEMO / request.param)
-
-
-def one_candle(folder, used, hours=None, fill=100.0, ended_by="timer", seen=(), **more):
-    """A batch of candle A, one burn for each amount of wax used."""
-    hours = hours or [4.0] * len(used)
-    burns = [
-        burn("A", n, wax, h) for n, (wax, h) in enumerate(zip(used, hours, strict=True), start=1)
-    ]
-    burns[-1]["ended_by"] = ended_by
-    return batches.batch(
-        folder, [candle("A", fill=fill, **more.pop("candle", {}))], burns, seen, **more
-    )
 
 
 # ---------------------------------------------------------------- by hand
@@ -72,16 +57,19 @@ def test_a_candle_burnt_to_its_end_worked_by_hand(tmp_path):
         row["soot_max"],
         row["mushroom_max_mm"],
     ) == (52, 60, 1, 2.5)
-    assert row["pool_share_max_pct"] == pytest.approx(100) and row[
-        "pool_share_last_pct"
-    ] == pytest.approx(100 * 66 / 70)
-    assert row["burns_to_full_pool"] == 2 and row["full_pool_h"] == pytest.approx(
-        3.0
-    )  # never, 3 h, 3 h, not watched
-    assert row["aftersmoke_s"] == 5 and row["self_out_early"] == 0
-    assert row["ended"] and row["life_h"] == 17 and np.isnan(row["life_projected_h"])
+    assert row["pool_share_max_pct"] == pytest.approx(100)
+    assert row["pool_share_last_pct"] == pytest.approx(100 * 66 / 70)
+    assert row["burns_to_full_pool"] == 2
+    assert row["full_pool_h"] == pytest.approx(3.0)
+    assert row["aftersmoke_s"] == 5
+    assert row["self_out_early"] == 0
+    assert row["ended"]
+    assert row["life_h"] == 17
+    assert np.isnan(row["life_projected_h"])
     assert (row["wax_left_g"], row["wax_left_pct"]) == (pytest.approx(15), pytest.approx(15))
-    assert row["hang_up"] and not row["replaced"] and not row["excluded"]
+    assert row["hang_up"]
+    assert not row["replaced"]
+    assert not row["excluded"]
     assert row["between_burns_g"] == pytest.approx(0)
 
 
@@ -98,7 +86,9 @@ def test_the_end_and_the_hang_up_at_their_limits(tmp_path, left, ended, hang_up,
 
 def test_a_candle_put_out_by_hand_has_not_ended(tmp_path):
     row = WorkedBatch(one_candle(tmp_path, [48, 49], ended_by="stopped")).candles.iloc[0]
-    assert not row["ended"] and not row["hang_up"] and np.isnan(row["life_h"])
+    assert not row["ended"]
+    assert not row["hang_up"]
+    assert np.isnan(row["life_h"])
 
 
 def test_change_between_burns(tmp_path):
@@ -158,14 +148,11 @@ def test_runs_of_a_candle_with_three_wicks(tmp_path):
     candles = [candle("A", "flat braid 1"), candle("B")]
     batch = batches.batch(tmp_path, candles, burns, wick_changes=changes)
     runs = WorkedBatch(batch).runs
-    assert runs["candle"].tolist() == ["A", "A", "A", "B"] and runs["run"].tolist() == [1, 2, 3, 1]
+    assert runs["candle"].tolist() == ["A", "A", "A", "B"]
+    assert runs["run"].tolist() == [1, 2, 3, 1]
     assert runs["wick"].tolist() == ["flat braid 1", "flat braid 2", "flat braid 3", "flat braid 2"]
-    assert runs["first_burn"].tolist() == [1, 4, 5, 1] and runs["last_burn"].tolist() == [
-        3,
-        4,
-        6,
-        1,
-    ]
+    assert runs["first_burn"].tolist() == [1, 4, 5, 1]
+    assert runs["last_burn"].tolist() == [3, 4, 6, 1]
     assert runs["replaced"].tolist() == [True, True, False, False]
     assert runs["replaced_because"].tolist() == ["left wax", "still small", "", ""]
     assert runs["replaced_by"].tolist() == ["flat braid 2", "flat braid 3", "", ""]
@@ -174,10 +161,8 @@ def test_runs_of_a_candle_with_three_wicks(tmp_path):
     np.testing.assert_allclose(runs["fill_used_pct"], [36, 52, 94, 16])
     whole = WorkedBatch(batch).candles.iloc[0]
     assert (whole["n_runs"], whole["replaced"], whole["wick"]) == (3, True, "flat braid 1")
-    assert (
-        whole["replaced_because"] == "left wax; still small"
-        and whole["replaced_by"] == "flat braid 2; flat braid 3"
-    )
+    assert whole["replaced_because"] == "left wax; still small"
+    assert whole["replaced_by"] == "flat braid 2; flat braid 3"
     assert whole["hours_h"] == runs["hours_h"][:3].sum() == 24
 
 
@@ -250,14 +235,16 @@ def test_a_burn_left_out_keeps_its_wax_and_hours(tmp_path):
     )
     for table in (WorkedBatch(batch).runs, WorkedBatch(batch).candles):
         row = table.iloc[0]
-        assert (
-            row["n_burns"] == 3 and row["hours_h"] == 17 and row["wax_used_g"] == pytest.approx(85)
-        )
-        assert row["burn_rate_g_per_h"] == pytest.approx(61 / 13) and row["wall_max_c"] == 50
+        assert row["n_burns"] == 3
+        assert row["hours_h"] == 17
+        assert row["wax_used_g"] == pytest.approx(85)
+        assert row["burn_rate_g_per_h"] == pytest.approx(61 / 13)
+        assert row["wall_max_c"] == 50
         assert row["rate_drift_g_per_h"] == pytest.approx(
             stats.linregress([0.08, 0.26, 0.725], [4, 5, 5]).slope
         )
-        assert not row["excluded"] and row["exclusion_reason"] == ""
+        assert not row["excluded"]
+        assert row["exclusion_reason"] == ""
     assert WorkedBatch(batch).candles["life_h"].tolist() == [17]
 
 
@@ -266,8 +253,10 @@ def test_a_candle_left_out_keeps_its_row_and_numbers(tmp_path):
     batch = one_candle(tmp_path, [16, 20], exclusions=left_out)
     for table in (WorkedBatch(batch).runs, WorkedBatch(batch).candles):
         row = table.iloc[0]
-        assert row["excluded"] and row["exclusion_reason"] == "wick off centre"
-        assert row["n_burns"] == 2 and row["burn_rate_g_per_h"] == pytest.approx(4.5)
+        assert row["excluded"]
+        assert row["exclusion_reason"] == "wick off centre"
+        assert row["n_burns"] == 2
+        assert row["burn_rate_g_per_h"] == pytest.approx(4.5)
 
 
 def test_a_run_whose_only_burn_is_left_out(tmp_path):
@@ -275,136 +264,13 @@ def test_a_run_whose_only_burn_is_left_out(tmp_path):
     left_out = [{"candle": "A", "burn": 1, "reason": "draught"}]
     batch = one_candle(tmp_path, [16, 20, 20], wick_changes=change, exclusions=left_out)
     first, second = WorkedBatch(batch).runs.to_dict("records")
-    assert (
-        first["excluded"]
-        and first["n_burns"] == 0
-        and np.isnan(first["burn_rate_g_per_h"])
-        and first["hours_h"] == 4
-    )
-    assert (
-        not second["excluded"]
-        and second["n_burns"] == 2
-        and second["burn_rate_g_per_h"] == pytest.approx(5)
-    )
-
-
-# ---------------------------------------------------------------- projected life
-
-
-def test_projected_life_worked_by_hand(tmp_path):
-    # Four burns of 4 h from 200 g: rates 4, 5, 5, 5.5 g/h at 4, 13, 23 and 33.5 % used; 78 g used,
-    # 122 g to go.
-    row = WorkedBatch(one_candle(tmp_path, [16, 20, 20, 22], fill=200)).candles.iloc[0]
-    x, y = np.array([0.04, 0.13, 0.23, 0.335]), np.array([4, 5, 5, 5.5])
-    line = stats.linregress(x, y)
-    ahead = (0.39 + 1) / 2  # the middle of what is left
-    rate = line.intercept + line.slope * ahead
-    assert row["life_projected_h"] == pytest.approx(16 + 122 / rate)
-    residual = np.sqrt(((y - line.intercept - line.slope * x) ** 2).sum() / 2)
-    to_come = 122 / rate / 4  # burns of 4 h
-    spread = residual * np.sqrt(
-        1 / to_come + 1 / 4 + (ahead - x.mean()) ** 2 / ((x - x.mean()) ** 2).sum()
-    )
-    reach = 4.302653 * spread  # Student's t, 97.5 %, 2 degrees of freedom, any table
-    assert row["life_low_h"] == pytest.approx(
-        16 + 112 / (rate + reach), rel=1e-6
-    )  # 5 % of 200 g may stay
-    assert row["life_high_h"] == pytest.approx(16 + 122 / (rate - reach), rel=1e-6)
-    assert not row["ended"] and np.isnan(row["life_h"])
-
-
-def test_a_steady_candle_has_a_narrow_projection(tmp_path):
-    row = WorkedBatch(one_candle(tmp_path, [20.0, 20.1, 20.0, 20.1, 20.0], fill=200)).candles.iloc[
-        0
-    ]
-    assert row["life_low_h"] < row["life_projected_h"] < row["life_high_h"]
-    assert row["life_projected_h"] == pytest.approx(40, abs=0.1)
-    assert (
-        row["life_high_h"] - row["life_low_h"] < 1.5 + 10 / 5
-    )  # and 5 % of 200 g may stay, 2 h at 5 g/h
-
-
-def test_an_unsteady_candle_has_no_upper_end(tmp_path):
-    row = WorkedBatch(one_candle(tmp_path, [16, 26, 18], fill=200)).candles.iloc[0]
-    assert row["life_low_h"] < row["life_projected_h"] and np.isnan(row["life_high_h"])
-
-
-def test_no_projection_from_two_burns_or_when_the_flame_would_starve(tmp_path):
-    columns = ["life_projected_h", "life_low_h", "life_high_h"]
-    assert WorkedBatch(one_candle(tmp_path / "a", [20, 21])).candles[columns].isna().all(axis=None)
-    dying = one_candle(tmp_path / "b", [24, 16, 9], fill=200)
-    assert WorkedBatch(dying).candles[columns].isna().all(axis=None)
-    drowned = one_candle(tmp_path / "c", [20.0, 20.1, 20.0], fill=200, ended_by="self")
-    assert WorkedBatch(drowned).candles[columns].isna().all(axis=None)
-
-
-def test_projection_rests_on_the_last_wick(tmp_path):
-    change = [{"candle": "A", "before_burn": 3, "wick_series": "flat braid", "wick_size": "3"}]
-    row = WorkedBatch(
-        one_candle(tmp_path, [12, 12, 20, 20, 20], fill=200, wick_changes=change)
-    ).candles.iloc[0]
-    assert row["life_projected_h"] == pytest.approx(20 + 116 / 5)
-
-
-def cut_off(batch, share, but=()):
-    """The batch as it stood when each candle had done this share of its burns; the candles in
-    ``but`` did all."""
-    last = np.floor(
-        np.where(batch.burns["candle"].isin(but), 1.0, share)
-        * batch.burns.groupby("candle")["burn"].transform("max")
-    )
-    burns = batch.burns[batch.burns["burn"] <= last].reset_index(drop=True)
-    kept = set(zip(burns["candle"], burns["burn"], strict=True))
-    inside = [key in kept for key in zip(batch.checks["candle"], batch.checks["burn"], strict=True)]
-    return dataclasses.replace(
-        batch, burns=burns, checks=batch.checks[inside].reset_index(drop=True)
-    )
-
-
-def covered(whole, part):
-    """Share of candles whose true life lies in the interval, and the median error of the
-    projection [h]."""
-    true, table = (WorkedBatch(batch).candles.set_index("candle") for batch in (whole, part))
-    assert true["ended"].all() and table["life_projected_h"].notna().all()
-    inside = (table["life_low_h"] <= true["life_h"]) & (
-        true["life_h"] <= table["life_high_h"].fillna(np.inf)
-    )
-    return inside.mean(), (table["life_projected_h"] - true["life_h"]).median()
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(
-    ("left_pct", "share", "share_measured", "error"),
-    [(0.0, 0.5, 0.98, 0.0), (3.0, 0.5, 0.97, 1.1), (0.0, 0.7, 0.99, 0.0), (3.0, 0.7, 0.997, 1.1)],
-)
-def test_projection_covers_the_true_life_of_simulated_candles(
-    tmp_path, left_pct, share, share_measured, error
-):
-    """400 candles of 5.6 g/h cut off at a share of their burns, each against its own true life.
-
-    The interval is meant to be wide at its lower end, where up to 5 % of the wax may stay; none
-    has ended to say how much.
-    """
-    batch = batches.simulated(tmp_path, (("1", 5.6, left_pct),), seed=3, each=400)
-    inside, off = covered(batch, cut_off(batch, share))
-    assert inside == pytest.approx(share_measured, abs=0.02) and inside > 0.93
-    assert off == pytest.approx(error, abs=0.5)
-
-
-def test_candles_that_have_ended_say_how_much_wax_stays(tmp_path):
-    """The same with 8 % out of reach, beyond what is allowed for, when a tenth of the candles were
-    burnt to their end."""
-    batch = batches.simulated(tmp_path, (("1", 5.6, 8.0),), seed=3, each=200)
-    ended = set(batch.candles["candle"][:20])
-    part = cut_off(batch, 0.6, but=ended)
-    true, table = (
-        WorkedBatch(b).candles.set_index("candle").drop(index=ended) for b in (batch, part)
-    )
-    assert (table["life_projected_h"] - true["life_h"]).median() == pytest.approx(0.0, abs=0.5)
-    inside = (table["life_low_h"] <= true["life_h"]) & (
-        true["life_h"] <= table["life_high_h"].fillna(np.inf)
-    )
-    assert inside.mean() > 0.88
+    assert first["excluded"]
+    assert first["n_burns"] == 0
+    assert np.isnan(first["burn_rate_g_per_h"])
+    assert first["hours_h"] == 4
+    assert not second["excluded"]
+    assert second["n_burns"] == 2
+    assert second["burn_rate_g_per_h"] == pytest.approx(5)
 
 
 # ---------------------------------------------------------------- tables
@@ -419,7 +285,8 @@ def test_every_column_is_in_the_glossary_and_nothing_is_changed(demo_batch):
     pd.testing.assert_frame_equal(burns, before)
     pd.testing.assert_frame_equal(runs, WorkedBatch(demo_batch).runs)
     pd.testing.assert_frame_equal(whole, WorkedBatch(demo_batch).candles)
-    assert whole["candle"].is_unique and set(whole["candle"]) == set(demo_batch.candles["candle"])
+    assert whole["candle"].is_unique
+    assert set(whole["candle"]) == set(demo_batch.candles["candle"])
     np.testing.assert_allclose(
         runs.groupby("candle", sort=False)["wax_used_g"].sum(), whole["wax_used_g"]
     )

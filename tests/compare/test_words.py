@@ -42,7 +42,7 @@ def test_three_wicks_that_are_one_and_the_same_give_no_winner(tmp_path, seed):
     chance = asked.choice.candidates["probability_best"]
     assert chance.sum() == pytest.approx(1.0)
     assert chance.max() < 0.8
-    assert asked.answer[1].endswith(" %, which leaves the choice open.")
+    assert " of 100 repeats would put it first: that is open" in asked.answer[1]
 
 
 def again(asked, **changes):
@@ -65,47 +65,33 @@ def test_the_choice_in_words(batches):
     asked = compare_batches([batches["screening"]], by="wick")
 
     def words(**groups):
-        return again(asked, choice=chosen(**groups))[1]
+        return again(asked, choice=chosen(**groups))[1:-1]
 
+    best = "Of the 2 that are safe so far, a fits your targets best"
+    told = "The pick is square braid 2, because more of its candles passed everything."
+    unknown = "cannot be held against every target yet."
     assert words(a=[5.5, 5.6], b=[4.1, 4.2]) == (
-        "Of the 2 that met every criterion of safety a satisfies the targets most (97 %), and it "
-        "is truly the best of them with a probability of 95 %."
+        f"{best}, and would most likely (95 in 100) come out best again. {told}",
     )
-    assert words(a=[5.5, 5.9], b=[5.2, 5.6]).endswith(" %, which leaves the choice open.")
-    assert (
-        words(a=[5.5], b=[5.2])
-        == "Of the 2 that met every criterion of safety a satisfies the targets most, but how sure "
-        "that is cannot be said."
+    assert words(a=[5.5, 5.9], b=[5.2, 5.6])[0].startswith(
+        "Of the 2 that are safe so far, b fits your targets best, but only "
     )
-    assert (
-        words(a=[5.5, 5.6])
-        == "Only a met every criterion of safety; it satisfies the targets to 97 %."
+    assert words(a=[5.5], b=[5.2]) == (
+        f"{best}; how sure that is cannot be said from one candle of each.",
     )
-    assert (
-        words(a=[5.5, 5.6], b=[np.nan])
-        == "Only a met every criterion of safety and is known well enough in every target; it "
-        "satisfies the targets to 97 %."
+    only = "Only a is safe so far and known in every target."
+    assert words(a=[5.5, 5.6]) == (only,)
+    assert words(a=[5.5, 5.6], b=[np.nan]) == (only, f"B {unknown}")
+    assert words(a=[5.5, 5.6], b=[4.1, 4.2], c=[np.nan])[1:] == (f"C {unknown}",)
+    missed = "Every wick that is safe so far misses a target altogether."
+    assert words(a=[9.0, 9.1], b=[8.0, 8.1]) == (missed,)
+    assert words(a=[9.0, 9.1], b=[np.nan]) == (missed, f"B {unknown}")
+    assert words(a=[np.nan]) == (
+        "No wick is safe so far and known in every target, so none is chosen.",
+        f"A {unknown}",
     )
-    assert words(a=[5.5, 5.6], b=[4.1, 4.2], c=[np.nan]).startswith(
-        "Of the 2 that met every criterion of safety and are known well enough in every target a "
-        "satisfies the targets most (97 %), and it is truly "
-    )
-    assert (
-        words(a=[9.0, 9.1], b=[8.0, 8.1])
-        == "Each candidate that can be chosen misses at least one target altogether, so none is "
-        "chosen."
-    )
-    assert words(a=[9.0, 9.1], b=[np.nan]) == (
-        "Each candidate that can be chosen misses at least one target altogether, so none is "
-        "chosen (b cannot be judged by every target)."
-    )
-    assert (
-        words(a=[np.nan])
-        == "No candidate can be chosen: each has a criterion that is not met or not recorded, or a "
-        "number that is not known well enough."
-    )
-    far = again(asked, choice=chosen(a=np.linspace(5.49, 5.51, 9), b=np.linspace(4.19, 4.21, 9)))[1]
-    assert far.endswith("with a probability of over 99 %.")
+    far = words(a=np.linspace(5.49, 5.51, 9), b=np.linspace(4.19, 4.21, 9))[0]
+    assert "most likely (over 99 in 100)" in far
 
 
 def test_wicks_in_words(batches):

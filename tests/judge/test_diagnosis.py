@@ -85,18 +85,19 @@ def test_a_candle_with_all_well_shows_only_that(tmp_path):
         "the wall stayed 15.0 °C from the caution limit (A); no more soot than a wisp (A); 3 % "
         "of the wax was left at the end (A)"
     )
-    assert (
-        row["counter_evidence"] == ""
-        and row["how_sure"] == "weak: seen on 1 of 1, by 5 kinds of sign"
-    )
+    assert row["counter_evidence"] == ""
+    assert row["how_sure"] == "weak: seen on 1 of 1, by 5 kinds of sign"
 
 
 # Thresholds: common practice, no source. The flame's is four fifths of 75 mm (EN 15493,
 # second-hand): 60 mm.
 READINGS = [
-    ("no full pool by the third burn", {"pool_diameter_mm": [63.9] * 3 + [64] * 2}, {"pool_diameter_mm": [63, 63, 64, 63, 63]}),
-    ("wax wall growing", {"pool_diameter_mm": [63, 62.6, 62.2, 61.8, 61.4]}, {"pool_diameter_mm": [63, 62.7, 62.4, 62.1, 61.8]}),
-    ("small flame", {"flame_height_mm": [9, 13, 10, 11, 12]}, {"flame_height_mm": [9, 13.5, 10, 11, 12]}),
+    ("no full pool by the third burn", {"pool_diameter_mm": [63.9] * 3 + [64] * 2},
+     {"pool_diameter_mm": [63, 63, 64, 63, 63]}),
+    ("wax wall growing", {"pool_diameter_mm": [63, 62.6, 62.2, 61.8, 61.4]},
+     {"pool_diameter_mm": [63, 62.7, 62.4, 62.1, 61.8]}),
+    ("small flame", {"flame_height_mm": [9, 13, 10, 11, 12]},
+     {"flame_height_mm": [9, 13.5, 10, 11, 12]}),
     ("tall flame", {"flame_height_mm": [30, 60, 30, 30, 30]}, {"flame_height_mm": 59.9}),
     ("soot", {"soot": [0, 0, 2, 0, 0]}, {"soot": 1}),
     ("deep pool", {"pool_depth_mm": [8, 8, 8, 13.5, 8]}, {"pool_depth_mm": 13}),
@@ -228,11 +229,8 @@ def test_every_rule_is_tried_here():
         "replaced",
     }
     assert {rule.rule for rule in RULES} == tried
-    assert all(rule.source for rule in RULES) and {rule.points_to for rule in RULES} == {
-        SMALL,
-        LARGE,
-        NEITHER,
-    }
+    assert all(rule.source for rule in RULES)
+    assert {rule.points_to for rule in RULES} == {SMALL, LARGE, NEITHER}
 
 
 def test_a_burn_left_out_shows_no_sign(tmp_path):
@@ -299,7 +297,8 @@ def test_a_candle_left_out_does_not_speak(tmp_path):
     row = diagnosis.candidates.iloc[0]
     assert (row["finding"], row["n_candles"]) == (NEITHER, 2)
     own = diagnosis.runs.set_index("candle")
-    assert own.loc["A", "finding"] == LARGE and own.loc["A", "excluded"]
+    assert own.loc["A", "finding"] == LARGE
+    assert own.loc["A", "excluded"]
 
 
 def test_mixed_signs_on_one_candle(tmp_path):
@@ -341,13 +340,10 @@ def test_sizes_follow_their_rank_and_not_their_name():
         [("wooden", size, rank) for size, rank in sizes],
         columns=["wick_series", "wick_size", "size_rank"],
     )
-    assert (
-        next_size(wicks, "wooden", "9", 1) == "10" and next_size(wicks, "wooden", "9", -1) == "4.5"
-    )
-    assert (
-        next_size(wicks, "wooden", "10", 1) is None
-        and next_size(wicks, "wooden", "4.5", -1) is None
-    )
+    assert next_size(wicks, "wooden", "9", 1) == "10"
+    assert next_size(wicks, "wooden", "9", -1) == "4.5"
+    assert next_size(wicks, "wooden", "10", 1) is None
+    assert next_size(wicks, "wooden", "4.5", -1) is None
 
 
 def test_notes_of_flicker_and_of_a_wick_off_center(tmp_path):
@@ -381,7 +377,10 @@ def test_the_same_wick_with_another_fragrance(tmp_path):
         candle("C", "flat braid 3"),
     ]
     parts = [life("A", soot=3), life("B"), life("C", soot=3)]
-    burns, rows = sum((p[0] for p in parts), []), sum((p[1] for p in parts), [])
+    burns, rows = (
+        [row for part in parts for row in part[0]],
+        [row for part in parts for row in part[1]],
+    )
     found = WorkedBatch(
         batches.batch(tmp_path, candles, burns, rows)
     ).diagnosis.candidates.set_index("candidate")["hints"]

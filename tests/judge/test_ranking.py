@@ -1,192 +1,207 @@
-"""Ranking and the three sentences: safety before targets, and every sentence to the letter."""
+"""Order of the candidates: what failed last, then evidence, then targets, vessel by vessel."""
 
 import batches as made
 import numpy as np
 import pandas as pd
 import pytest
+from judged import TWO_VESSELS, Log
 from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import candle_summary, wick_runs
-from candlelab.judge.ranking import answer, first_wick_values, open_ends, rank_candidates
+from candlelab.judge.ranking import first_wick_values, open_ends, rank_candidates
 from candlelab.judge.safety import Verdicts
+from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
+
+TARGETS = "[targets]\nwall_max_c = {high = 50}\nlife_h = {low = 10}\n"
 
 
 @pytest.fixture(scope="module")
 def screening():
-    return read_batch(DEMO / "screening")
+    return WorkedBatch(read_batch(DEMO / "screening"))
 
 
-def _verdicts(rows, criteria=()):
-    columns = [
-        "candidate",
-        "standard_verdict",
-        "studio_verdict",
-        "n_candles",
-        "n_part_used",
-        "n_passed",
-        "n_failed",
-        "n_open",
-        "failure_rate_up_to_pct",
-    ]
-    by = pd.DataFrame(criteria, columns=["candidate", "criterion", "outcome", "decides"]).astype(
-        {"decides": bool}
+def _ranked(rows, **hits):
+    """Ranking of candidates a, b ...: fate, candles passed, candles failed, and targets hit of."""
+    names = list(rows)
+    fates = pd.DataFrame(
+        [(name, "jar", name, *row) for name, row in rows.items()],
+        columns=["candidate", "vessel", "wick", "fate", "n_passed", "n_failed"],
     )
+    counts = pd.DataFrame({"candidate": names, "n_passed": 0, "n_failed": 0, "n_candles": 3})
     empty = pd.DataFrame()
-    return Verdicts(empty, empty, empty, empty, empty, by, pd.DataFrame(rows, columns=columns))
-
-
-def _targets(**hits):
-    return pd.DataFrame(
+    verdicts = Verdicts(empty, empty, empty, empty, empty, empty, counts, ())
+    targets = pd.DataFrame(
         [(name, inside, asked) for name, (inside, asked) in hits.items()],
         columns=["candidate", "n_inside", "n_candles"],
-    )
-
-
-MET = ("met", "met", 3, 0, 3, 0, 0, 63.16)
+    ).astype({"n_inside": int, "n_candles": int})
+    return rank_candidates(verdicts, fates, targets)
 
 
 def test_safety_comes_before_every_target():
-    verdicts = _verdicts(
-        [
-            ("a", "not met", "met", 3, 0, 2, 1, 0, 86.5),
-            ("b", *MET),
-            ("c", "not recorded", "met", 3, 0, 2, 0, 1, 77.6),
-            ("d", "met", "not met", 3, 0, 0, 3, 0, 100.0),
-        ]
-    )
-    ranking = rank_candidates(verdicts, _targets(a=(9, 9), b=(0, 9), c=(9, 9), d=(9, 9)))
-    assert ranking["candidate"].tolist() == ["b", "c", "d", "a"]
+    ranking = _ranked(
+        {"a": ("ruled out", 2, 1), "b": ("safe so far", 3, 0), "c": ("not fully checked", 0, 0),
+         "d": ("ruled out", 0, 3)},
+        a=(9, 9), b=(0, 9), c=(9, 9), d=(9, 9),
+    )  # fmt: skip
+    assert ranking["candidate"].tolist() == ["b", "c", "a", "d"]
     assert ranking["rank"].tolist() == [1, 2, 3, 4]
 
 
-def test_targets_are_compared_by_share_then_by_candles_passed():
-    verdicts = _verdicts(
-        [("few", "met", "met", 2, 0, 2, 0, 0, 77.6), ("many", *MET), ("best", *MET)]
+def test_evidence_comes_before_targets():
+    """Two candles that passed and one with a gap rank above one candle that passed."""
+    ranking = _ranked(
+        {"once": ("safe so far", 1, 0), "twice": ("safe so far", 2, 0)}, once=(5, 5), twice=(4, 15)
     )
-    ranking = rank_candidates(verdicts, _targets(few=(4, 5), many=(8, 10), best=(9, 10)))
+    assert ranking["candidate"].tolist() == ["twice", "once"]
+
+
+def test_equal_evidence_is_ordered_by_the_share_of_targets():
+    ranking = _ranked(
+        {name: ("safe so far", 2, 0) for name in ("few", "many", "best")},
+        few=(4, 6), many=(8, 10), best=(9, 10),
+    )  # fmt: skip
     assert ranking["candidate"].tolist() == ["best", "many", "few"]
 
 
+def test_targets_order_nothing_that_was_ruled_out():
+    ranking = _ranked({"a": ("ruled out", 1, 1), "b": ("ruled out", 1, 1)}, a=(0, 10), b=(10, 10))
+    assert ranking["rank"].tolist() == [1, 1]
+
+
+def test_a_mean_that_failed_counts_as_one_failure():
+    ranking = _ranked({"candles": ("ruled out", 0, 2), "mean": ("ruled out", 0, 0)})
+    assert ranking["candidate"].tolist() == ["mean", "candles"]
+
+
+def test_what_burns_on_comes_before_what_is_not_fully_checked():
+    ranking = _ranked({"a": ("not fully checked", 0, 0), "b": ("still burning", 0, 0)})
+    assert ranking["candidate"].tolist() == ["b", "a"]
+
+
 def test_equal_candidates_share_a_rank():
-    ranking = rank_candidates(
-        _verdicts([("a", *MET), ("b", *MET), ("c", "not met", "met", 3, 0, 0, 3, 0, 100.0)]),
-        _targets(),
+    ranking = _ranked(
+        {"a": ("safe so far", 3, 0), "b": ("safe so far", 3, 0), "c": ("ruled out", 0, 3)}
     )
     assert ranking["rank"].tolist() == [1, 1, 3]
     assert ranking["targets_asked"].tolist() == [0, 0, 0]
 
 
-def test_sentences_of_the_screening_batch(screening):
-    verdicts = WorkedBatch(screening).verdicts
-    targets = WorkedBatch(screening).targets
-    assert answer(screening, rank_candidates(verdicts, targets), verdicts) == (
-        "Square braid 2 comes first: all 3 of its fresh candles met every deciding criterion and "
-        "hit 15 of 15 targets (5 targets on "
-        "each of 3 candles); "
-        "flat braid 4 comes next, with 2 candles passed and 8 of 10 targets.",
-        "Out: square braid 3 (own pool depth), paper-cored 4 (own pool depth, only in burn 5 of "
-        "S14, left out of the averages) and paper-cored 5 (flame height, soot, wall stop and 1 "
-        "more); "
-        "still open: flat braid 3 (end of life).",
-        "3 candles without a failure still leave room for a failure rate of up to 63 % "
-        "(one-sided, 95 % confidence): "
-        "confirm on fresh candles; this is screening evidence, not a certificate.",
-    )
+def test_order_of_the_screening_batch(screening):
+    ranking = screening.ranking
+    assert ranking["candidate"].tolist()[:2] == ["square braid 2", "flat braid 4"]
+    assert set(ranking["candidate"][2:]) == {
+        "flat braid 3", "square braid 3", "paper-cored 4", "paper-cored 5"
+    }  # fmt: skip
+    assert ranking["fate"].tolist() == ["safe so far"] * 2 + ["ruled out"] * 4
+    assert ranking["candidate"].iat[-1] == "paper-cored 5"
 
 
-@pytest.mark.parametrize(
-    ("rows", "criteria", "targets", "sentences"),
-    [
-        (
-            [("a", "not recorded", "met", 3, 0, 2, 0, 1, 77.6)],
-            [("a", "soot", "not recorded", True)],
-            {},
-            ("No candidate has met every deciding criterion on all of its fresh candles, so "
-                "none can be put first.",
-             "Still open: a (soot).",
-             "Nothing is proved by candles that were not fully watched or that failed: confirm "
-             "on fresh candles; this is screening evidence, "
-             "not a certificate."),
-        ),
-        (
-            [("a", *MET), ("b", *MET)],
-            [],
-            {},
-            ("A and b share the first place: every fresh candle met every deciding criterion.",
-             "No candidate failed a criterion, and nothing that was required is missing.",
-             "3 candles without a failure still leave room for a failure rate of up to 63 % "
-             "(one-sided, 95 % confidence): confirm on fresh "
-             "candles; this is screening evidence, not a certificate."),
-        ),
-        (
-            [("a", "met", "met", 1, 0, 1, 0, 0, 95.0), ("b", "not recorded", "met", 0, 0, 0, 0, 0, np.nan)],
-            [],
-            {"a": (1, 2)},
-            ("A comes first: its one fresh candle met every deciding criterion and hit 1 of 2 "
-                "targets (2 targets on each of 1 candle).",
-             "Still open: b (no fresh candle counted).",
-             "1 candle without a failure still leaves room for a failure rate of up to 95 % "
-             "(one-sided, 95 % confidence): confirm on fresh "
-             "candles; this is screening evidence, not a certificate."),
-        ),
-        ([], [], {}, ("No candidate can be judged: every candle is left out.",
-                      "No candidate failed a criterion, and nothing that was required is missing.",
-                      "Nothing is proved by candles that were not fully watched or that failed: "
-                      "confirm on fresh candles; this is screening "
-                      "evidence, not a certificate.")),
-    ],
-)  # fmt: skip
-def test_every_sentence(screening, rows, criteria, targets, sentences):
-    verdicts = _verdicts(rows, criteria)
-    assert answer(screening, rank_candidates(verdicts, _targets(**targets)), verdicts) == sentences
+# ---------------------------------------------------------------- vessels apart
+
+
+def in_two_vessels(targets=""):
+    log = Log()
+    log.toml = TWO_VESSELS + targets
+    for name, vessel, wick in (
+        ("J1", "jar", "flat braid 2"), ("J2", "jar", "flat braid 3"),
+        ("T1", "tin", "flat braid 2"), ("T2", "tin", "flat braid 3"), ("T3", "tin", "flat braid 3"),
+    ):  # fmt: skip
+        log.add(name, wick, vessel=vessel)
+    return log
+
+
+def test_each_vessel_has_a_first_place(tmp_path):
+    ranking = in_two_vessels().check("J1", 1, 60, tipped="yes").worked(tmp_path).ranking
+    first = ranking[ranking["rank"] == 1].set_index("vessel")["candidate"]
+    assert first.to_dict() == {"jar": "flat braid 3, jar", "tin": "flat braid 3, tin"}
+    assert ranking["vessel"].tolist() == ["jar", "jar", "tin", "tin"]
+
+
+def test_a_vessel_has_its_own_targets_and_the_general_ones(tmp_path):
+    own = '[targets."tin"]\nwall_max_c = {high = 40}\n'
+    worked = in_two_vessels(TARGETS + own).worked(tmp_path)
+    of = worked.targets.set_index(["candidate", "target"])
+    # The wall read 45 °C on every candle; all lived for 20 h.
+    assert of.loc[("flat braid 2, jar", "wall_max_c"), ["high", "n_inside"]].tolist() == [50, 1]
+    assert of.loc[("flat braid 2, tin", "wall_max_c"), ["high", "n_inside"]].tolist() == [40, 0]
+    assert of.loc[("flat braid 3, tin", "life_h"), ["low", "n_inside"]].tolist() == [10, 2]
+    settings = worked.batch.settings
+    assert [t.quantity for t in targets_of(settings, "jar")] == ["wall_max_c", "life_h"]
+    assert [t.high for t in targets_of(settings, "tin")] == [40, np.inf]
+
+
+def test_targets_of_one_vessel_only(tmp_path):
+    worked = in_two_vessels('[targets."jar"]\nlife_h = {low = 30}\n').worked(tmp_path)
+    assert worked.targets["candidate"].unique().tolist() == [
+        "flat braid 2, jar", "flat braid 3, jar"
+    ]  # fmt: skip
+    asked = worked.ranking.set_index("candidate")["targets_asked"]
+    assert asked.to_dict() == {
+        "flat braid 2, jar": 1, "flat braid 3, jar": 1,
+        "flat braid 2, tin": 0, "flat braid 3, tin": 0,
+    }  # fmt: skip
+
+
+# ---------------------------------------------------------------- targets
 
 
 def test_a_replaced_candle_lends_its_first_wick_no_life(screening):
-    values = WorkedBatch(screening).fresh.set_index("candle")
-    assert "S06" not in values.index  # left out as a whole
-    assert np.isnan(values.loc["S01", "life_h"]) and np.isnan(values.loc["S01", "wax_left_pct"])
+    values = screening.fresh.set_index("candle")
+    assert "S06" not in values.index  # set aside as a whole
+    assert np.isnan(values.loc["S01", "life_h"])
+    assert np.isnan(values.loc["S01", "wax_left_pct"])
     assert values.loc["S07", "life_h"] > 30
 
 
 def test_a_missing_number_is_not_inside_its_target(screening):
-    targets = WorkedBatch(screening).targets.set_index(["candidate", "target"])
+    targets = screening.targets.set_index(["candidate", "target"])
     never = targets.loc[("flat braid 3", "full_pool_h")]
-    assert np.isnan(never["mean"]) and never["n_inside"] == 0 and never["n_candles"] == 3
+    assert np.isnan(never["mean"])
+    assert (never["n_inside"], never["n_candles"]) == (0, 3)
 
 
-def test_advice_minds_the_verdict_and_the_targets(screening):
-    from candlelab.judge.ranking import advise
+WANTED = """[targets]
+life_h = {low = 10}
+wax_left_pct = {high = 5}
+full_pool_h = {high = 4}
+wall_max_c = {low = 46, high = 60}
+burn_rate_g_per_h = {low = 4, high = 6}
+"""
 
-    verdicts, diagnosis = WorkedBatch(screening).verdicts, WorkedBatch(screening).diagnosis
-    targets = WorkedBatch(screening).targets
-    table = advise(diagnosis.candidates, rank_candidates(verdicts, targets), targets).set_index(
-        "candidate"
-    )
-    assert table.at["paper-cored 4", "advice"].startswith(
-        "The size suits, but a criterion is not met: burn fresh candles and judge again."
-    )
-    assert table.at["paper-cored 4", "counter_evidence"].endswith(
-        "it misses its target for life (2 of 3)"
-    )
-    assert table.at["square braid 3", "evidence"].endswith(
-        "time to full pool (3 of 3), life (3 of 3)"
-    )
-    assert table.at["square braid 2", "advice"] == (
-        "Keep it; confirm on fresh candles. In a 30 °C room its wall may reach 61.6 °C, over the "
-        "caution limit of 60 °C: try it in a warm room."
-    )
-    assert table.at["paper-cored 5", "advice"] == (
-        "Try one size down: paper-cored 4. But that size is out in this batch: look why first, "
-        "or try another series."
-    )
+
+@pytest.mark.parametrize("burns", [1, 3])
+def test_a_candle_that_still_burns_misses_nothing_yet(tmp_path, burns):
+    log = Log(A="flat braid 2", B="flat braid 2").until("B", burns).settings(WANTED)
+    log.every_check("B", pool_diameter_mm=50)
+    asked = log.worked(tmp_path).targets.set_index("target")["n_candles"].to_dict()
+    # The wall of 45 °C may still reach 46 °C; the rate so far, 4.85 g/h, is a rate.
+    assert asked == {
+        "life_h": 1, "wax_left_pct": 1, "full_pool_h": 1, "wall_max_c": 1, "burn_rate_g_per_h": 2
+    }  # fmt: skip
+
+
+def test_a_candle_at_its_end_misses_what_it_has_not(tmp_path):
+    log = Log(A="flat braid 2", B="flat braid 2").settings(WANTED)
+    log.until("B", 3, ended_by="stopped").every_check("B", pool_diameter_mm=50)
+    table = log.worked(tmp_path).targets.set_index("target")
+    assert table["n_candles"].tolist() == [2, 2, 2, 2, 2]
+    assert table["n_inside"].to_dict() == {
+        "life_h": 1, "wax_left_pct": 1, "full_pool_h": 1, "wall_max_c": 0, "burn_rate_g_per_h": 2
+    }  # fmt: skip
+
+
+def test_a_running_candle_over_the_upper_end_has_missed_it(tmp_path):
+    log = Log(A="flat braid 2").until("A", 2).settings("[targets]\nwall_max_c = {high = 44}\n")
+    (row,) = log.worked(tmp_path).targets.itertuples()
+    assert (row.n_inside, row.n_candles) == (0, 1)
 
 
 def test_what_a_missing_number_is_known_to_be_above_or_below(tmp_path):
     """A: never a full pool in burns watched for 4, 3 and 4 h. B: burn 2 unwatched. C: full in the
-    first burn, burnt to its end."""
+    first burn, burned to its end."""
     narrow = {"pool_diameter_mm": [30, 40, 50, 50]}
     a = (
         [made.burn("A", n, 19.0) for n in (1, 2, 3)],
@@ -211,13 +226,11 @@ def test_what_a_missing_number_is_known_to_be_above_or_below(tmp_path):
     runs = wick_runs(batch, burns)
     values = first_wick_values(runs, candle_summary(batch, burns, runs))
     above, below = open_ends(values, burns)
-    assert values["candle"].tolist() == ["A", "B", "C"] and values[
-        "full_pool_h"
-    ].isna().tolist() == [True, True, False]
-    assert above["full_pool_h"].tolist()[:2] == [4.0, 4.0] and above["burns_to_full_pool"].tolist()[
-        :2
-    ] == [3.0, 1.0]
-    assert above["life_h"].tolist()[:2] == [12.0, 12.0] and below["wax_left_pct"].tolist()[
-        :2
-    ] == pytest.approx([43.0, 70.0])
-    assert above.iloc[2].isna().all() and below.iloc[2].isna().all()
+    assert values["candle"].tolist() == ["A", "B", "C"]
+    assert values["full_pool_h"].isna().tolist() == [True, True, False]
+    assert above["full_pool_h"].tolist()[:2] == [4.0, 4.0]
+    assert above["burns_to_full_pool"].tolist()[:2] == [3.0, 1.0]
+    assert above["life_h"].tolist()[:2] == [12.0, 12.0]
+    assert below["wax_left_pct"].tolist()[:2] == pytest.approx([43.0, 70.0])
+    assert above.iloc[2].isna().all()
+    assert below.iloc[2].isna().all()

@@ -1,5 +1,6 @@
 """The report: both demo batches, its numbers equal to direct calls, a page that loads nothing,
-whole or not at all."""
+whole or not at all.
+"""
 
 import json
 import os
@@ -22,8 +23,6 @@ from candlelab.pages.publish import NotOurFolder
 from candlelab.pages.run import OUTPUTS, ReportFailed, page_of, run_notebook, shipped, slug
 from candlelab.report.make import make_report
 from candlelab.report.results import batch_results, report_page
-
-pytestmark = pytest.mark.slow
 
 ENV = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
 
@@ -86,7 +85,7 @@ def test_the_page_loads_nothing_and_runs_nothing(report):
 def test_the_page_can_be_read_by_everybody(report):
     name, out = report
     page = Page((out / "batch_report.html").read_text(encoding="utf-8"))
-    assert len(page.all("img")) == (6 if name == "screening" else 5)
+    assert len(page.all("img")) == (7 if name == "screening" else 6)
     assert all(len(image["alt"]) > 80 for image in page.all("img"))
     assert len(page.all("caption")) == len(page.all("table")) >= 10
     assert all(head.get("scope") in ("col", "row") for head in page.all("th"))
@@ -98,13 +97,15 @@ def test_the_page_can_be_read_by_everybody(report):
 
 
 def test_the_page_opens_with_the_answer_and_shows_the_cautions(report):
-    _, out = report
+    _name, out = report
     text = "".join(Page((out / "batch_report.html").read_text(encoding="utf-8")).text)
     parts = [
-        "comes first: all",
-        "Never leave a test burn unattended",
-        "Which candidate is safe",
+        "Pick square braid 2.",
+        "not proof",
+        words.CAUTION,
+        "How did each candle burn?",
         words.CAUTIONS[-1],
+        "How this was worked out",
     ]
     assert sorted(parts, key=text.index) == parts
     assert "screening evidence" in text
@@ -162,8 +163,11 @@ EVIL = (
 
 
 def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
-    text = (DEMO / "confirmation" / "burns.csv").read_text(encoding="utf-8-sig")
-    first = text.splitlines(keepends=True)[1]
+    _header, first, *_rest = (
+        (DEMO / "confirmation" / "burns.csv")
+        .read_text(encoding="utf-8-sig")
+        .splitlines(keepends=True)
+    )
     cells = first.rstrip("\r\n").split(";")
     cells[-1] = '"' + EVIL + '"'
     folder = _copy(
@@ -176,7 +180,7 @@ def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
     page = Page(make_report(folder, out).read_text(encoding="utf-8"))
     assert not page.all("script")
     assert not page.all("b")
-    assert len(page.all("img")) == 5
+    assert len(page.all("img")) == 6
     assert EVIL in "".join(page.text)
     assert "<b>$Tumbler$</b>" in "".join(page.text)
     assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
@@ -220,11 +224,10 @@ def _book(tmp_path, source):
 
 def test_parameters_are_checked_by_name_and_type(tmp_path):
     path = _book(tmp_path, "1")
-    with pytest.raises(ValueError, match="has no parameter") as caught:
+    with pytest.raises(
+        ValueError, match=r"book {x}\.ipynb has no parameter 'batch_foldr'; it has batch_folder\."
+    ):
         run_notebook(path, {"batch_foldr": "y"})
-    assert str(caught.value) == (
-        "book {x}.ipynb has no parameter 'batch_foldr'; it has batch_folder."
-    )
     with pytest.raises(ValueError, match=r"batch_folder is a str, not a int\."):
         run_notebook(path, {"batch_folder": 3})
 
@@ -265,7 +268,8 @@ def test_templates_are_found():
 @pytest.mark.skipif(os.name != "posix", reason="kill -9 is a POSIX signal")
 def test_a_kill_at_any_moment_leaves_the_old_report(tmp_path):
     """The long run of kills is a benchmark; here four moments of one report, from start-up to the
-    page."""
+    page.
+    """
     out = tmp_path / "out"
     out.mkdir()
     for name in OUTPUTS:
@@ -304,7 +308,8 @@ def test_a_link_into_the_batch_is_inside_the_batch(tmp_path):
 
 def test_the_session_stays_out_of_the_report(tmp_path, monkeypatch):
     """An odd plotting backend, no folder to write to, a start-up file of IPython, and the checkout
-    as current folder."""
+    as current folder.
+    """
     (tmp_path / "profile_default" / "startup").mkdir(parents=True)
     (tmp_path / "profile_default" / "startup" / "mine.py").write_text("mine = 1")
     for name, value in {

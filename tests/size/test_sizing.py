@@ -101,7 +101,7 @@ def test_the_demo_names_the_right_size(screening):
     picks = found.picks.set_index("series")["pick"]
     assert picks.to_dict() == {"flat braid": "4", "square braid": "2", "paper-cored": ""}
     assert found.answer[0].endswith("It would miss another target: wax left (6.0 %).")
-    assert "must not be used" in found.answer[2]
+    assert found.answer[2].startswith("paper-cored: no size can be picked yet. ")
     rows = found.sizes.set_index(["series", "wick_size"])["predicted"]
     for wick, truth in (
         (("flat braid", "4"), 5.15),
@@ -116,14 +116,10 @@ def test_a_size_whose_candles_broke_a_criterion_is_never_advised(tmp_path):
     tall = {"flame_height_mm": 80}
     line = one(size_wicks([made(tmp_path / "b", {"1": 4.4, "2": 5.1, "3": 5.7}, seen={"3": tall})]))
     assert line.pick == "2"  # 3 would be nearer
-    assert (
-        line.sizes.set_index("wick_size").loc["3", "barred"]
-        == "its candles did not meet: flame height"
-    )
-    assert (
-        line.sizes.set_index("wick_size").loc["4", "barred"]
-        == "larger than 3, which did not meet a criterion"
-    )
+    sizes = line.sizes.set_index("wick_size")
+    assert sizes.loc["3", "fate"] == "ruled out"
+    assert sizes.loc["3", "barred"].startswith("ruled out: Its flame was too tall (80 mm")
+    assert sizes.loc["4", "barred"] == "larger than 3, which was ruled out"
 
 
 def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
@@ -133,16 +129,11 @@ def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
         )
     )
     assert line.pick == ""
-    assert (
-        "must not be used (larger than 2, which did not meet a criterion). Try another series."
-        in line.verdict
-    )
+    assert line.sizes.set_index("wick_size").loc["3", "barred"].startswith("larger than 2")
+    assert "Stop testing flat braid 2 in the jar." in line.next_test
+    assert "flat braid 3" not in line.next_test
     other = one(size_wicks([made(tmp_path / "c", {"1": 3.0, "2": 3.9})]))
-    assert (
-        other.next_test
-        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; the line does "
-        "not reach that far, so go one size at a time."
-    )
+    assert other.next_test.endswith("try flat braid 3, one size up, as well.")
 
 
 @pytest.mark.slow
@@ -171,18 +162,14 @@ def test_a_target_that_nobody_in_the_series_meets(tmp_path):
     short = WICKS[:3]
     line = one(size_wicks([made(tmp_path / "b", {"2": 2.0, "3": 3.2}, wicks=short)]))
     assert line.pick == ""
-    assert (
-        line.next_test
-        == "No size of this series in wicks.csv meets the target: it would take a larger one than "
-        "the largest. Try another series."
-    )
+    assert line.next_test.endswith("and wicks.csv has no larger size.")
     assert "larger than any size of this series in wicks.csv" in " ".join(line.details)
 
 
 def test_a_target_between_two_sizes(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"2": 4.0, "3": 7.4}, wicks=WICKS[1:3])]))
     assert line.pick == ""
-    assert line.next_test.startswith("The target falls between two sizes of this series")
+    assert "the right size lies between them" in line.next_test
 
 
 def test_one_size_only(tmp_path):
@@ -190,10 +177,9 @@ def test_one_size_only(tmp_path):
     assert line.slope.empty
     assert line.meets is None
     assert "what another size does is not known" in line.details[0]
-    assert (
-        line.next_test
-        == "Pour 3 candles of flat braid, size 3: the target asks for a larger wick; what a size "
-        "does is not known yet."
+    assert line.next_test == (
+        "Confirm flat braid 2 on fresh candles. It burns on the small side: try flat braid 3, one "
+        "size up, as well."
     )
 
 
@@ -358,7 +344,16 @@ def test_the_interval_holds_the_true_size():
     rng = np.random.default_rng(12)
     sizes = pd.DataFrame(WICKS)[["wick_series", "wick_size", "size_rank", "linear_density_tex"]]
     safety = pd.DataFrame(
-        columns=["series", "wick_size", "verdict", "n_passed", "n_failed", "not_met"]
+        columns=[
+            "series",
+            "wick_size",
+            "fate",
+            "because",
+            "next_step",
+            "next_wick",
+            "n_passed",
+            "n_failed",
+        ]
     )
     burnt = np.repeat(["2", "3", "4"], 3)
     tex = np.repeat([400.0, 500.0, 600.0], 3)

@@ -1,0 +1,83 @@
+"""The picture that carries the decision: how near each wick came to its limits."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from candlelab.pages.figure_style import INK, SOFT, blank, rows_axes, styled
+from candlelab.text import amount
+
+# Shape and filling tell the limits apart without color.
+_LOOKS = {
+    "flame": {"marker": "^", "facecolor": INK},
+    "soot": {"marker": "s", "facecolor": "white"},
+    "wall": {"marker": "o", "facecolor": SOFT},
+    "melt pool": {"marker": "D", "facecolor": "white"},
+}
+_MOST_PCT = 160.0
+
+
+@styled
+def draw_margins(margins: pd.DataFrame):
+    """Worst reading of each candidate as a share of its limits, the best candidate first.
+
+    Parameters
+    ----------
+    margins : DataFrame
+        What ``margins`` of a worked batch gives.
+
+    Returns
+    -------
+    Figure
+        A row for each candidate, those that were ruled out marked with a cross; a sign for each
+        limit; the line at 100 % is the limit.
+    """
+    if margins.empty:
+        return blank("No reading stands against a limit yet.")
+    table = margins.drop_duplicates("candidate")
+    names = [
+        f"✗ {row.candidate}, ruled out" if row.fate == "ruled out" else row.candidate
+        for row in table.itertuples()
+    ]
+    figure, ax = rows_axes(names, above=0.42, each=0.46)
+    row_of = {name: n for n, name in enumerate(table["candidate"])}
+    kinds = [kind for kind in _LOOKS if kind in set(margins["limit_of"])]
+    for n, kind in enumerate(kinds):
+        own = margins[margins["limit_of"] == kind]
+        y = own["candidate"].map(row_of) + 0.2 * (n - (len(kinds) - 1) / 2.0)
+        x = np.minimum(own["share_pct"], _MOST_PCT)
+        ax.scatter(
+            x, y, s=46, label=kind, edgecolor=INK, linewidth=1.1, zorder=3, clip_on=False,
+            **_LOOKS[kind],
+        )  # fmt: skip
+    for row in margins[margins["share_pct"] > 100.0 + 1e-6].itertuples():
+        n = kinds.index(row.limit_of)
+        y = row_of[row.candidate] + 0.2 * (n - (len(kinds) - 1) / 2.0)
+        x = min(row.share_pct, _MOST_PCT)
+        ax.annotate(
+            f"{row.limit_of} {_reading(row)}", (x, y), xytext=(7, 0), va="center", fontsize=7.5,
+            textcoords="offset points",
+        )  # fmt: skip
+    ax.axvline(100.0, color=INK, linewidth=1.6)
+    ax.annotate("the limit", (100.0, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
+                textcoords="offset points", ha="center", fontsize=8.5)  # fmt: skip
+    ax.set_xlim(0.0, max(135.0, min(margins["share_pct"].max(), _MOST_PCT) + 32.0))
+    ax.set_xlabel("worst reading as a share of the limit (%)")
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4, borderaxespad=0.2,
+              handletextpad=0.2, columnspacing=1.2)  # fmt: skip
+    figure.set_label(_words(margins))
+    return figure
+
+
+def _reading(row) -> str:
+    return amount(row.worst, row.unit) if row.unit != "grade" else f"grade {row.worst:.0f}"
+
+
+def _words(margins: pd.DataFrame) -> str:
+    said = []
+    for name, own in margins.groupby("candidate", sort=False):
+        parts = [f"{r.limit_of} {r.share_pct:.0f} %" for r in own.itertuples()]
+        out = ", ruled out" if own["fate"].iat[0] == "ruled out" else ""
+        said.append(f"{name}{out}: {', '.join(parts)}")
+    return "Worst reading as a share of the limit. " + "; ".join(said) + "."

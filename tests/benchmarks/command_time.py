@@ -1,0 +1,88 @@
+"""How long commands take on the demo batches, as ratios to something measured in the same round.
+
+Every command is a process of its own, page included. The rounds go forward and backward in turn,
+so that what slows the machine for a while slows both sides of a ratio.
+Command: python tests/benchmarks/command_time.py [rounds]
+"""
+
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import nbformat
+
+DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
+BOTH = (DEMO / "screening", DEMO / "confirmation")
+IMPORTS = """import jinja2, matplotlib.pyplot, numpy, pandas, scipy.special, seaborn
+from IPython.display import HTML, display"""
+EMPTY = """
+import json, sys
+from pathlib import Path
+from candlelab.pages.run import page_of, run_notebook
+out = Path(sys.argv[2])
+book = run_notebook(Path(sys.argv[1]), {"batch_folder": "x"})
+(out / "page.html").write_text(page_of(book, "empty"))
+(out / "book.ipynb").write_text(json.dumps(book))
+"""
+RATIOS = [
+    ("report", "a notebook that only imports", 1.6),
+    ("check", "import pandas", 1.5),
+    ("claim", "report", 1.2),
+    ("confirm", "report", 1.2),
+    ("size", "report", 1.2),
+]
+
+
+def commands(folder: Path) -> dict[str, list]:
+    """What is timed, by name: arguments of Python."""
+    cells = [
+        nbformat.v4.new_code_cell('batch_folder: str = "x"', metadata={"tags": ["parameters"]}),
+        nbformat.v4.new_code_cell(IMPORTS),
+    ]
+    spec = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+    nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=spec), folder / "empty.ipynb")
+    made = {
+        "report": [BOTH[0]],
+        "claim": [*BOTH, "--candidate", "square braid 2"],
+        "confirm": [*BOTH],
+        "size": [*BOTH],
+    }
+    return {
+        "import pandas": ["-c", "import pandas"],
+        "check": ["-m", "candlelab", "check", BOTH[0]],
+        "a notebook that only imports": ["-c", EMPTY, folder / "empty.ipynb", folder],
+    } | {
+        name: ["-m", "candlelab", name, *more, "--out", folder / name]
+        for name, more in made.items()
+    }
+
+
+def seconds(args: list) -> float:
+    begun = time.perf_counter()
+    command = [sys.executable, *map(str, args)]
+    subprocess.run(command, check=True, capture_output=True)
+    return time.perf_counter() - begun
+
+
+def main(rounds: int) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        todo = list(commands(Path(folder)).items())
+        times = []
+        for n in range(rounds + 1):
+            took = {name: seconds(args) for name, args in (todo if n % 2 else reversed(todo))}
+            if n:  # the first round only warms up
+                times.append(took)
+                print(", ".join(f"{name} {took[name]:.2f} s" for name, _ in todo), flush=True)
+    for name, against, aim in RATIOS:
+        found = sorted(took[name] / took[against] for took in times)
+        print(
+            f"{name} against {against}: median ratio {statistics.median(found):.2f} "
+            f"({found[0]:.2f} to {found[-1]:.2f}), {rounds} rounds; the aim is at most {aim}"
+        )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 5)

@@ -1,0 +1,83 @@
+"""How many failures stay hidden after honest-looking edits, and how many verdicts are lost.
+
+Usage: hidden_failures.py [LOGS] [SEED] [LOGS WITHOUT A FAILURE]. In every log one candle breaks one
+criterion once; then one to three edits are made. For each kind of edit: logs tried, refused,
+questioned, named, and silent, those apart in which the files hold neither the failure nor a hole
+where it was. A silent log counts for the fewest of its edits that leave it silent, and the first
+of each is shown. Ends with 1 when a failure is silent that the files hold, when an error was not
+caught, or when a verdict is lost.
+"""
+
+import sys
+import tempfile
+from collections import Counter, defaultdict
+from itertools import combinations
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+import hidden
+import hidden_edits
+import numpy as np
+
+
+def main(n=5000, seed=20261126, n_whole=2000):
+    with tempfile.TemporaryDirectory() as folder:
+        bad = search(n, seed, Path(folder)) + whole(n_whole, seed, Path(folder))
+    return int(bad > 0)
+
+
+def search(n, seed, folder):
+    counts, shown = defaultdict(Counter), {}
+    for i in range(n):
+        kinds = hidden_edits.drawn(np.random.default_rng([seed, i, 0]))
+        word, said, least = _tried(seed, i, kinds, folder)
+        for kind in kinds:
+            counts[kind]["tried"] += 1
+            counts[kind][word] += word not in (*BAD, UNKNOWABLE)
+        counts[least[0]][word] += word in (*BAD, UNKNOWABLE)
+        if word in BAD:
+            shown.setdefault((word, *least), f"log {i}: {said}")
+    words = ["tried", hidden.REFUSED, hidden.QUESTIONED, hidden.NAMED, *BAD, UNKNOWABLE]
+    print(f"{'edit':52s}" + "".join(f"{word:>11s}" for word in words))
+    for kind in hidden_edits.EDITS:
+        print(f"{kind:52s}" + "".join(f"{counts[kind][word]:11d}" for word in words))
+    for (word, *least), said in shown.items():
+        print(f"{word}: {' + '.join(least)}: {said}")
+    return sum(count[word] for count in counts.values() for word in BAD)
+
+
+BAD, UNKNOWABLE = (hidden.SILENT, hidden.BROKEN), "not in files"
+
+
+def _tried(seed, i, kinds, folder):
+    """What became of a log, and the fewest of its edits that leave it silent."""
+    log, made = hidden_edits.edited(seed, i, kinds)
+    found = hidden.outcome(log, folder)
+    if found.word not in BAD:
+        return found.word, found.said, made
+    if found.word == hidden.SILENT and not hidden.knowable(log):
+        return UNKNOWABLE, "", made
+    for size in range(1, len(made)):
+        for fewer in combinations(made, size):
+            log, left = hidden_edits.edited(seed, i, fewer)
+            again = hidden.outcome(log, folder)
+            if again.word == found.word and hidden.knowable(log):
+                return again.word, again.said, left
+    return found.word, found.said, made
+
+
+def whole(n, seed, folder):
+    """Logs without a failure and with every check that was due: verdicts lost, questions asked."""
+    lost = 0
+    for i in range(n):
+        rng = np.random.default_rng([seed, i, 1])
+        log = hidden_edits.harmless(hidden.random_log(rng, failing=False), rng)
+        if said := hidden.lost(log, folder):
+            lost += 1
+            print(f"lost, log {i}: {'; '.join(said)}")
+    print(f"{n} logs without a failure: {lost} with a verdict lost")
+    return lost
+
+
+if __name__ == "__main__":
+    sys.exit(main(*(int(number) for number in sys.argv[1:])))

@@ -1,0 +1,115 @@
+"""No failure is hidden by honest-looking edits, and no verdict is lost by honest logging.
+
+A short form of ``tests/benchmarks/hidden_failures.py``: small random logs with one failure and one
+edit or several, and small random logs without a failure.
+"""
+
+import hidden
+import hidden_edits
+import numpy as np
+import pytest
+from judged import Log, lines
+
+SEED, EACH = 20261126, 4
+# Edits that still hide a failure, and what would have to ask about them.
+OPEN = {
+    "write numbers of another unit": "readings that cannot be what they say",
+    "spell the series otherwise": "names that look alike",
+    "spell the series with letters of another script": "names that look alike",
+    "spell the size otherwise": "names that look alike",
+    "write the load a little otherwise": "loads that look alike",
+}
+CLOSED = [kind for kind in hidden_edits.EDITS if kind not in OPEN]
+
+
+def _kinds():
+    for kind in hidden_edits.EDITS:
+        marks = pytest.mark.xfail(reason=OPEN[kind], strict=True) if kind in OPEN else ()
+        yield pytest.param(kind, marks=marks)
+
+
+def _hidden(seed, i, kinds, folder):
+    """What a page says of a wick whose failure the files hold and no page names; else nothing."""
+    log, made = hidden_edits.edited(seed, i, kinds)
+    found = hidden.outcome(log, folder)
+    assert found.word != hidden.BROKEN, (made, found.said)
+    silent = found.word == hidden.SILENT and hidden.knowable(log)
+    return f"log {i}, {' + '.join(made)}: {found.said}" if silent else ""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", list(_kinds()))
+def test_no_edit_hides_a_failure(kind, tmp_path):
+    said = [_hidden(SEED, i, (kind,), tmp_path) for i in range(EACH)]
+    assert not any(said), said
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", range(3))
+def test_several_edits_together_hide_no_failure(part, tmp_path):
+    said = []
+    for i in range(10):
+        kinds = hidden_edits.drawn(np.random.default_rng([SEED, part, i]), CLOSED)
+        said.append(_hidden(SEED, 1000 * (part + 1) + i, kinds, tmp_path))
+    assert not any(said), said
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", range(5))
+def test_no_verdict_is_lost_in_a_log_without_a_failure(part, tmp_path):
+    for i in range(20):
+        rng = np.random.default_rng([SEED, part, i])
+        log = hidden.random_log(rng, failing=False, many=bool(rng.integers(2)))
+        assert not hidden.lost(hidden_edits.harmless(log, rng), tmp_path), f"part {part}, log {i}"
+
+
+def test_the_search_sees_a_failure_that_nobody_names(tmp_path):
+    """A reading that failed is overwritten with a good one: there is nothing left to find."""
+    readings = (*hidden.READINGS, *hidden.FLAGS)
+    logs = (hidden.random_log(np.random.default_rng([SEED, i]), many=True) for i in range(50))
+    log = next(
+        one
+        for one in logs
+        if one.failure.column in readings
+        and one.of("burns", one.failure.candle)[-1]["ended_by"] == "self"
+    )
+    assert hidden.outcome(log, tmp_path).word == hidden.NAMED
+    other = log.of("checks", "B1")[0]
+    for row in log.of("checks", log.failure.candle):
+        row |= {name: other[name] for name in readings} if row.get("fails") else {}
+    found = hidden.outcome(log, tmp_path)
+    assert (found.word, hidden.knowable(log)) == (hidden.SILENT, True), found.said
+
+
+def _holes(log, *names):
+    """Candles that are not fully checked."""
+    for name in names:
+        log.missed(name, 2, 120)
+    return log
+
+
+def test_wicks_that_are_level_are_told_with_their_gaps():
+    log = Log(A="flat braid 1", B="flat braid 1", C="flat braid 2", D="flat braid 2")
+    told = lines(_holes(log, "B").worked())
+    assert told[0].startswith("Pick flat braid 2")
+    told = lines(_holes(log, "D").worked())
+    assert "level" in told[0]
+    assert any(line.startswith("flat braid 1: ") and "B is not fully" in line for line in told)
+    assert any(line.startswith("flat braid 2: ") and "D is not fully" in line for line in told)
+
+
+def test_a_wick_that_is_only_also_safe_is_told_with_its_gaps():
+    wicks = {n: f"flat braid {n}" for n in "123"}
+    log = Log(**{f"{letter}{n}": wick for n, wick in wicks.items() for letter in "ABC"})
+    told = lines(_holes(log, "A2", "A3", "B3").worked())
+    assert any(line.startswith("Also safe so far: flat braid 3. ") for line in told)
+    assert any("B3 is not fully checked" in line for line in told)
+
+
+def test_candles_that_were_set_aside_are_told_and_those_that_failed_with_their_failure():
+    log = Log(A="flat braid 2", B="flat braid 2", C="flat braid 1")
+    told = lines(log.aside("B", reason="wick off center").worked())
+    assert "Set aside, and neither a pass nor a failure: B (wick off center)." in told
+    told = lines(log.check("B", 3, 120, vessel_damaged="yes").worked())
+    assert not any(line.startswith("Set aside") for line in told)
+    assert told[0].startswith("Stop burning B")
