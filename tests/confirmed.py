@@ -1,6 +1,6 @@
 """Two rounds of candles written by hand: a screening and its confirmation."""
 
-from batches import TOML, candle, life, write
+from batches import TOML, WICKS, candle, life, write
 
 from candlelab.confirm.confirmation import confirm_pick
 from candlelab.logs.batch import read_batch
@@ -24,6 +24,7 @@ def made(
     drop=(),
     seen=None,
     burns=5,
+    wicks=WICKS,
     **recipe,
 ):
     """A batch of candles that each use so many grams in each burn; ``more`` are (used, wick)."""
@@ -34,8 +35,7 @@ def made(
                 name,
                 burns=burns,
                 used=grams,
-                wall_c=[40, 44, 46, 46.5 + 0.3 * n],
-                **(seen or {}).get(name, {}),
+                **{"wall_c": [40, 44, 46, 46.5 + 0.3 * n]} | (seen or {}).get(name, {}),
             )
             rows["candles"].append(
                 candle(name, own, **{"poured_on": f"2026-{month - 1:02d}-01"} | recipe)
@@ -53,7 +53,7 @@ def made(
         table: [{k: v for k, v in row.items() if k not in drop} for row in own]
         for table, own in rows.items()
     }
-    return write(folder, **rows, toml=toml)
+    return write(folder, **rows, toml=toml, wicks=wicks)
 
 
 def judged(first, second, **asked):

@@ -14,6 +14,13 @@ _FOLDERS = click.argument("folders", type=PATH, nargs=-1, required=True)
 _METRIC = click.option(
     "--metric", default="burn_rate_g_per_h", show_default=True, help="What, by its column name."
 )
+_BATCH_SD = click.option(
+    "--batch-sd-pct",
+    type=click.FloatRange(0, 30, max_open=True),
+    default=3.0,
+    show_default=True,
+    help="How much pours of one recipe differ: standard deviation from pour to pour, in percent.",
+)
 
 
 def _out(place: str):
@@ -107,9 +114,14 @@ def claim(folders: tuple[Path, ...], candidate: str, out: Path | None) -> None:
     help="A candidate to judge, as the pages name it; may be given again. All that were burned "
     "again when not given.",
 )
+@_BATCH_SD
 @_out("confirm-NAME of the confirmation")
 def confirm(
-    screening: Path, confirmation: Path, candidates: tuple[str, ...], out: Path | None
+    screening: Path,
+    confirmation: Path,
+    candidates: tuple[str, ...],
+    batch_sd_pct: float,
+    out: Path | None,
 ) -> None:
     """Hold the fresh candles of CONFIRMATION against what SCREENING predicted: does the pick stand?
 
@@ -120,9 +132,8 @@ def confirm(
     from candlelab.report.make import make_confirmation
 
     place = out or Path("out") / f"confirm-{slug(confirmation.resolve().name)}"
-    page = make_confirmation(
-        screening, confirmation, place, candidates=candidates, progress=_progress()
-    )
+    asked = {"candidates": candidates, "batch_sd_pct": batch_sd_pct}
+    page = make_confirmation(screening, confirmation, place, **asked, progress=_progress())
     tables = _record(page)["tables"]
     for row in _rows(tables["verdicts"]):
         click.echo(f"{row['candidate']}: {row['verdict']}", err=True)

@@ -103,7 +103,7 @@ COLUMNS = (
            "the same change beside how well the mean is known: under 2 the answer hangs on this "
            "measurement"),
     # confirmation
-    text("verdict", "verdict", "stands, does not stand or not enough candles"),
+    text("verdict", "verdict", "stands, does not stand or burn more candles"),
     text("because", "because", "what it rests on"),
     whole("n_fresh", "fresh candles",
           "candles of the confirmation that count, on the wick they were poured with"),
@@ -143,7 +143,7 @@ COLUMNS = (
     text("part", "part", "part of the recipe"),
     text("in_screening", "screening", "as the screening has it"),
     text("in_confirmation", "confirmation", "as the confirmation has it"),
-    text("sameness", "the same?", "same, same but spelt otherwise, changed or not recorded"),
+    text("sameness", "the same?", "same, changed or not recorded"),
     text("near", "nearest in screening", "candidate of the screening that it differs least from"),
     text("changed", "what changed", "parts of the recipe that are not the same"),
     text("round", "round", "screening, confirmation or both together"),

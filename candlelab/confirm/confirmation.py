@@ -316,16 +316,17 @@ def candles_to_settle(
 
 def _check_numbers(confidence, shift_pct, power, batch_sd_pct) -> None:
     check_confidence(confidence)
-    asked = (
-        ("shift_pct", shift_pct, 0.0, 100.0),
-        ("power", power, 0.5, 1.0),
-        ("batch_sd_pct", batch_sd_pct + 1e-9, 0.0, 30.0),
-    )
-    for name, value, low, high in asked:
-        if isinstance(value, bool) or not isinstance(value, int | float) or not low < value < high:
+    for name, value, low, high in (("shift_pct", shift_pct, 0, 100), ("power", power, 0.5, 1)):
+        if not _is_number(value) or not low < value < high:
             raise ValueError(
                 f"{name} must be a number above {low:g} and below {high:g}, not {value!r}."
             )
+    if not _is_number(batch_sd_pct) or not 0 <= batch_sd_pct < 30:
+        raise ValueError(f"batch_sd_pct must be a number from 0 to below 30, not {batch_sd_pct!r}.")
+
+
+def _is_number(value) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _refuse_no_fresh(confirmation: WorkedBatch) -> None:

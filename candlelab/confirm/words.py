@@ -346,7 +346,6 @@ def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
     folders = {f"{name}_folder": b.folder.resolve().name for name, b in rounds.items()}
     more = {
         "trust": trust(result),
-        "batch_sd_pct": float(result.batch_sd_pct),
         "false_alarm_of_all": float(np.round(1.0 - result.confidence, 9)),
         "false_alarm_of_one_range": float(result.error),
     }
@@ -357,7 +356,7 @@ def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
         answer(result),
         tables(result),
         tuple(row for name, b in rounds.items() for row in inputs_of([b], round=name)),
-        folders | {"candidates": list(candidates)},
+        folders | {"candidates": list(candidates), "batch_sd_pct": float(result.batch_sd_pct)},
         more,
         decisions(result),
     )

@@ -204,6 +204,7 @@ def make_confirmation(
     out: str | Path,
     *,
     candidates: Iterable[str] = (),
+    batch_sd_pct: float = 3.0,
     progress: bool = False,
 ) -> Path:
     """Hold a confirmation against its screening: does the pick stand?
@@ -216,6 +217,8 @@ def make_confirmation(
         Folder that gets the page, its notebook and results.json, whole or not at all.
     candidates : iterable of str
         Those to judge; all that both have, when empty.
+    batch_sd_pct : float
+        How much pours of one recipe differ: standard deviation from pour to pour, in percent.
     progress : bool
         Show a bar while the notebook runs.
 
@@ -227,7 +230,7 @@ def make_confirmation(
     Raises
     ------
     Refused
-        For an unknown candidate, and for one batch given twice.
+        For an unknown candidate, one that was not screened, and one batch given twice.
     BurnLogError, NotADirectoryError, NotOurFolder, ReportFailed
         As in `make_report`.
 
@@ -239,7 +242,8 @@ def make_confirmation(
     'confirm_pick.html'
     """
     folders = {"screening_folder": screening, "confirmation_folder": confirmation}
-    return _make(CONFIRMATION, folders, out, progress, candidates=list(candidates))
+    asked = {"candidates": list(candidates), "batch_sd_pct": float(batch_sd_pct)}
+    return _make(CONFIRMATION, folders, out, progress, **asked)
 
 
 def _make(name: str, folders: dict, out: str | Path, progress: bool, **parameters) -> Path:
