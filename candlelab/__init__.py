@@ -34,6 +34,7 @@ _PUBLIC = {
     "size.metrics": "SIZE_METRICS",
     "size.sizing": "size_wicks size_page",
     "size.figures": "draw_sizing",
+    "bench.frame": "show_bench",
     "claim.claims": "CannotClaim claim_label claim_page",
     "claim.figures": "draw_lives",
     "plan.planned": "PlanError read_plan",

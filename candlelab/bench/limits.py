@@ -13,7 +13,8 @@ from candlelab.logs.settings import Settings
 from candlelab.text import amount
 from candlelab.units import UNITS, convert, split_unit
 
-STOP, FAIL, CAUTION = "stop", "fail", "caution"
+# Put it out and do not light it again; put it out; it has failed; look again.
+STOP, ASK, FAIL, CAUTION = "stop", "ask", "fail", "caution"
 _OUT = "Put it out now, with a lid."
 # What has happened when a reading passes its limit, and what to do at once.
 _SAYS = {
@@ -60,7 +61,8 @@ def limits_of(settings: Settings) -> list[Limit]:
         if c.level == "check" and words and (before is None or c.limit < before.limit):
             happened = words[0].format(limit=both_systems(c.limit, c.unit))
             found[(c.column, level)] = Limit(c.column, c.limit, level, happened, words[1])
-    return list(found.values())
+    words = _SAYS["secondary_ignition_s"]
+    return [*found.values(), Limit("secondary_ignition_s", 0.0, ASK, *words)]
 
 
 def both_systems(value: float, unit: str) -> str:

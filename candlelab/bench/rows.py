@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta, tzinfo
 
 from candlelab.bench.table_form import TableForm, converted
@@ -62,6 +63,23 @@ def other_row(entry: Entry, form: TableForm) -> dict[str, str]:
     return row | {number: str(entry.burn) if entry.burn else ""}
 
 
+def plain_values(entry: Entry, form: TableForm) -> dict[str, str]:
+    """The values of an entry as they were typed, numbers with a decimal point.
+
+    A comma is a decimal mark, but for one that may part thousands in a file with decimal points:
+    that one stays, and is told.
+    """
+    plain = {}
+    for name, text in entry.values.items():
+        meant, text = column_of(entry.table, name), text.strip()
+        number = meant and meant[0].kind in ("number", "whole")
+        if number and re.fullmatch(r"[+-]?\d+,\d+", text, re.ASCII):
+            thousands = re.fullmatch(r"[+-]?\d{1,3},\d{3}", text, re.ASCII)
+            text = text if thousands and not form.comma else text.replace(",", ".")
+        plain[name] = text
+    return {name: text for name, text in plain.items() if text}
+
+
 def _readings(entry: Entry, form: TableForm) -> dict[str, str]:
     """The values of an entry by column, in the units of the table."""
     row = {}
@@ -88,14 +106,14 @@ def _later(entry: Entry, lit: datetime) -> str:
 def hours_words(minutes: float) -> str:
     """A time since lighting, in words: ``3 h 10 min``."""
     hours, rest = divmod(max(0, round(minutes)), 60)
-    return f"{hours} h {rest} min" if hours else f"{rest} min"
+    return " ".join([f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or not hours))
 
 
 def _elapsed(minutes: float, unit: str | None) -> str:
     """Minutes in the unit of the file, to a tenth of a minute at least."""
     if unit == "h":
         hours = minutes / 60
-        return f"{hours:.2f}" if abs(round(hours, 2) - hours) < 1e-4 else f"{hours:.4f}"
+        return f"{hours:.2f}" if abs(round(hours, 2) - hours) < 1e-4 else f"{hours:.3f}"
     return converted(f"{minutes:g}", "min", unit)
 
 

@@ -18,6 +18,7 @@ from candlelab.logs.settings import Protocol
 from candlelab.plan.schedule import check_minutes
 
 READY, ALIGHT, OUT, OVER = "ready", "alight", "out", "over"
+ENDED = "Burned to its end"
 
 
 @dataclass
@@ -101,7 +102,7 @@ def _after_burns(
     words = f"It went out by itself in burn {last['burn']:.0f}"
     words += "." if pd.isna(left) else f" with {left:.0f} % of its wax left."
     if left <= logs.settings.protocol.end_wax_left_pct:
-        standing.over = f"Burned to its end. {words}"
+        standing.over = f"{ENDED}. {words}"
     else:
         standing.remark = f"{words} That stays a failure to burn if you light it again."
 
@@ -129,6 +130,7 @@ def with_journal(
             one.over = f"Set aside: {entry.values.get('reason', '')}"
         elif one and entry.kind == WICK_CHANGE and entry.burn == one.burn:
             one.wick, one.remark = entry, ""
+            one.over = "" if one.over.startswith(ENDED) else one.over
     return now
 
 

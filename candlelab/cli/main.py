@@ -13,7 +13,7 @@ from pathlib import Path
 
 import click
 
-from candlelab.cli import pages, plan, share
+from candlelab.cli import bench, pages, plan, share
 from candlelab.cli.exits import PATH, PROBLEMS, STOPPED, end
 
 
@@ -207,6 +207,8 @@ for _command in (
     pages.compare,
     plan.plan,
     plan.candles,
+    bench.bench,
+    bench.today,
     pages.size,
     pages.confirm,
     pages.claim,

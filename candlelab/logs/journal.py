@@ -79,16 +79,25 @@ class LoggedBurn:
 class Logbook:
     """The journal read to its end.
 
-    ``burns`` by candle and number; ``others`` are wick changes and what was set aside, each as it
-    was last corrected. ``written`` has the entries whose row is in its table, a check with its
-    minutes there; ``late`` the corrections and withdrawals of such entries, which no table shows.
+    ``entries`` has every entry with values, as it was last corrected; ``burns`` by candle and
+    number; ``others`` are wick changes and what was set aside. ``written`` has the entries whose
+    row is in its table, a check with its minutes there; ``late`` the corrections and withdrawals of
+    such entries, which no table shows.
     """
 
     ids: set[str] = field(default_factory=set)
+    entries: dict[str, Entry] = field(default_factory=dict)
     burns: dict[tuple[str, int], LoggedBurn] = field(default_factory=dict)
     others: dict[str, Entry] = field(default_factory=dict)
     written: dict[str, str] = field(default_factory=dict)
     late: list[tuple[Entry, Entry]] = field(default_factory=list)
+
+    def in_table(self, entry: Entry) -> bool:
+        """Whether the row that an entry belongs to is in its table."""
+        burn = self.burns.get((entry.candle, entry.burn))
+        return entry.id in self.written or (
+            entry.table == "burns" and burn is not None and burn.light.id in self.written
+        )
 
     def open_burns(self) -> list[LoggedBurn]:
         """Burns whose row is not in the table yet, in the order in which they were lit."""
@@ -168,7 +177,6 @@ def read_entries(data: bytes, problems: ProblemList | None = None) -> Iterator[E
 def logbook(entries: Iterator[Entry]) -> Logbook:
     """The burns, wick changes and set-asides that entries make."""
     book = Logbook()
-    homes: dict[str, Entry] = {}  # every entry with values, as it was last corrected
     for entry in entries:
         book.ids.add(entry.id)
         if entry.kind == IN_TABLE:
@@ -176,32 +184,30 @@ def logbook(entries: Iterator[Entry]) -> Logbook:
         elif entry.kind == AGAIN:
             book.written = {k: v for k, v in book.written.items() if k not in entry.of}
         elif entry.kind in (CORRECT, WITHDRAW):
-            _change(book, homes, entry)
+            _change(book, entry)
         else:
-            homes[entry.id] = entry
-    for entry in homes.values():
+            book.entries[entry.id] = entry
+            if entry.kind == LIGHT:
+                book.burns.setdefault((entry.candle, entry.burn), LoggedBurn(entry))
+    book.burns = {}
+    for entry in book.entries.values():
         _put(book, entry)
     for burn in book.burns.values():
         burn.written = burn.light.id in book.written
     return book
 
 
-def _change(book: Logbook, homes: dict[str, Entry], entry: Entry) -> None:
+def _change(book: Logbook, entry: Entry) -> None:
     """Correct or withdraw an entry; late, where its row is in a table already."""
-    for old in [homes[one] for one in entry.of if one in homes]:
-        row = next((e.id for e in homes.values() if e.kind == LIGHT and _same_burn(e, old)), "")
-        if old.id in book.written or (old.table == "burns" and row in book.written):
+    for old in [book.entries[one] for one in entry.of if one in book.entries]:
+        if book.in_table(old):
             book.late.append((old, entry))
         elif entry.kind == WITHDRAW:
-            del homes[old.id]
+            del book.entries[old.id]
         else:
             values = {name: text for name, text in entry.values.items() if name != AT}
             at = moment_of(entry.values.get(AT)) or old.at
-            homes[old.id] = replace(old, values=old.values | values, at=at)
-
-
-def _same_burn(one: Entry, other: Entry) -> bool:
-    return (one.candle, one.burn) == (other.candle, other.burn)
+            book.entries[old.id] = replace(old, values=old.values | values, at=at)
 
 
 def _put(book: Logbook, entry: Entry) -> None:
