@@ -127,7 +127,8 @@ class Form {
     this.problems = shown;
     this.fields.mark(shown);
     const line = (one) => el("li", { "data-level": one.level }, el("strong", {}, `${levelWords(one.level)}: ${one.column ? `${one.column}: ` : ""}${one.problem}.`), ` ${[one.found && `Found ${one.found}.`, one.expected && `Expected ${one.expected}.`, one.what_to_do].filter(Boolean).join(" ")}`);
-    this.told.replaceChildren(...shown.map(line));
+    const fine = el("li", { "data-level": "fine" }, "Nothing stands out.");
+    this.told.replaceChildren(...(shown.length ? shown.map(line) : [fine]));
   }
 
   async save() {
