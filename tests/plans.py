@@ -1,5 +1,6 @@
-"""Plans for tests: the demo's, with lines changed as a user would change them."""
+"""Plans for tests, with lines changed as a user would change them; what a folder holds."""
 
+import hashlib
 from pathlib import Path
 
 from places import DEMO
@@ -20,3 +21,9 @@ def plan_file(folder, *changes, text=None, wicks=None) -> Path:
     if listed:
         (folder / "wicks.csv").write_text(listed, encoding="utf-8")
     return folder / "plan.toml"
+
+
+def digests(folder) -> dict[str, str]:
+    """SHA-256 of every file of a folder, by its name."""
+    files = sorted(Path(folder).iterdir())
+    return {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in files}

@@ -33,8 +33,8 @@ _WITH_UNIT = re.compile(r"(.*?\d[.,]?)\s*([^\d\s.,/]\D*)", re.ASCII)
 _FRACTION = re.compile(r"(?:(\d+) )?(\d+)/(\d+)", re.ASCII)
 _YES, _NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0"}
 
-# What a cell of a spreadsheet holds at most (from memory); a longer one is a quote gone wrong or no
-# log at all.
+# What a cell of a spreadsheet holds at most (from memory); a longer one
+# is a quote gone wrong or no log at all.
 MOST_CHARACTERS = 32_767
 _TOO_LONG = Fault(
     "text too long for a cell",
@@ -131,8 +131,8 @@ def read_column(
 ) -> tuple[pd.Series, dict[int, Fault]]:
     """Typed values of one column, canonical unit, and the faults by row place.
 
-    ``unit`` is the unit of the file's column, None where the column has none. A faulty or empty
-    cell is missing; empty text stays empty text.
+    ``unit`` is the unit of the file's column, None where the column has none. A faulty or
+    empty cell is missing; empty text stays empty text.
     """
     codes, texts = cells.codes, cells.texts
     if column.kind == "text":

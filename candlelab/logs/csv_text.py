@@ -118,9 +118,9 @@ def _tell(problem: str, file: str, line: int, problems: ProblemList, **values) -
 def read_records(data: bytes, file: str, problems: ProblemList) -> Records | None:
     """Columns of a CSV file from its bytes; None when it is empty or cannot be read as text.
 
-    The delimiter is named by a first line ``sep=;`` or is the comma, semicolon or tab that the
-    header line has most of. A row whose quoting is broken is listed, and reading goes on with the
-    next line.
+    The delimiter is named by a first line ``sep=;`` or is the comma, semicolon
+    or tab that the header line has most of. A row whose quoting is broken is
+    listed, and reading goes on with the next line.
     """
     text = decode(data, file, problems)
     if text is None:

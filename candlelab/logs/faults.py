@@ -260,5 +260,7 @@ def said(problem: str, form: string.Formatter | None = None, **values) -> dict[s
     """The texts of a fault, filled in with ``values``, by their names in ``ProblemList.add``."""
     form = form or string.Formatter()
     names = ("level", "column", "found", "expected", "do")
-    texts = zip(names, FAULTS[problem], strict=True)
-    return {"problem": problem} | {name: form.vformat(text, (), values) for name, text in texts}
+    filled = {"problem": problem}
+    for name, text in zip(names, FAULTS[problem], strict=True):
+        filled[name] = form.vformat(text, (), values) if "{" in text else text
+    return filled

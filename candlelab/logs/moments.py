@@ -166,8 +166,8 @@ def in_zone(
 ) -> tuple[pd.DatetimeIndex, dict[int, Fault]]:
     """Times in the batch's zone, and the faults by place.
 
-    ``other`` has the faults so far and the times with their offset. A naive time that the zone's
-    clock skipped or showed twice is a fault.
+    ``other`` has the faults so far and the times with their offset. A naive time that the
+    zone's clock skipped or showed twice is a fault.
     """
     zone = time_zone or "UTC"
     naive = pd.DatetimeIndex(times)

@@ -34,9 +34,9 @@ class Fault:
 class ProblemList:
     """Collects problems while a batch is read; ``table()`` gives them sorted.
 
-    ``line`` is the line of the text file on which the row begins, the first line being 1; ``row``
-    is the row number that a spreadsheet shows. They differ only after a cell that holds a line
-    break.
+    ``line`` is the line of the text file on which the row begins, the first
+    line being 1; ``row`` is the row number that a spreadsheet shows. They
+    differ only after a cell that holds a line break.
     """
 
     def __init__(self) -> None:
@@ -73,8 +73,8 @@ class ProblemList:
     def table(self) -> pd.DataFrame:
         """All problems so far, sorted by level, file, line and column.
 
-        A cell is reported once, with the worst that was said of it: what follows from it goes away
-        when it is mended.
+        A cell is reported once, with the worst that was said of it: what
+        follows from it goes away when it is mended.
         """
         order = {level: n for n, level in enumerate(LEVELS)}
         rows, seen = [], set()
@@ -90,8 +90,8 @@ class ProblemList:
 def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
     """Problems as lines of text for a terminal, the worst first, at most ``at_most`` of them.
 
-    A problem that more than three rows of one column have is one line, with the texts of the first
-    row.
+    A problem that more than three rows of one column have is one
+    line, with the texts of the first row.
     """
     kind = ["level", "file", "column", "problem"]
     many = problems.groupby(kind)["file"].transform("size") > _SINGLY

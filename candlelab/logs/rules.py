@@ -1,8 +1,8 @@
 """Rules across rows and tables: what contradicts itself, what looks odd, what left the protocol.
 
-One fault should give one problem. A rule therefore keeps away from what another problem already
-puts in doubt: a burn with impossible times has no length, a candle with a burn number missing no
-gap.
+One fault should give one problem. A rule therefore keeps away from what
+another problem already puts in doubt: a burn with impossible times has no
+length, a candle with a burn number missing no gap.
 """
 
 from __future__ import annotations

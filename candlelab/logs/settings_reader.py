@@ -41,8 +41,8 @@ _AT_MOST = {
         "A flame that dies with more wax left went out early; that is no end of life.",
     ),
 }
-# What a value of a studio most likely is; outside of it a digit or a unit may have slipped. Common
-# practice, no source.
+# What a value of a studio most likely is; outside of it a digit or a unit
+# may have slipped. Common practice, no source.
 _PLAUSIBLE = {
     "wall_caution_c": (35.0, 90.0), "wall_stop_c": (35.0, 90.0), "pool_depth_mm": (3.0, 30.0),
     "flame_mm": (10.0, 76.2), "inner_diameter_mm": (20.0, 250.0),

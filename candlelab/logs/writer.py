@@ -132,6 +132,8 @@ def runs_as_formula(text: str) -> bool:
 
 
 def guarded(text: str) -> str:
-    """The text with an apostrophe before whatever would be taken for
-    a formula; every other text as it is."""
+    """The text with an apostrophe before whatever would be taken for a formula.
+
+    Every other text as it is.
+    """
     return _RISKY.sub(r"\1\2'", text) if runs_as_formula(text) else text

@@ -18,8 +18,7 @@ from candlelab.plan.settings import BenchTop, Layout
 
 
 def bench_positions(benches: dict[str, BenchTop], layout: Layout, width_mm: float) -> pd.DataFrame:
-    """Every place of the benches for candles of an outer diameter [mm]: one
-    row each, along the bench, back and forth.
+    """Every place of the benches for candles of an outer diameter [mm], back and forth.
 
     Places are as many as fit with the clear distance of the layout between candles, spread over the
     bench; ``x_mm`` runs along it, ``y_mm`` away from the front.
@@ -39,8 +38,7 @@ def bench_positions(benches: dict[str, BenchTop], layout: Layout, width_mm: floa
 
 
 def _centres(length_mm: float, width_mm: float, layout: Layout) -> list[float]:
-    """Middles of as many candles as fit along a length, in equal steps
-    that leave at least the clear distance."""
+    """Middles of as many candles as fit along a length with the clear distance, in equal steps."""
     room = length_mm - width_mm - 2.0 * layout.edge_mm
     if room < 0:
         return []
@@ -57,8 +55,7 @@ def letters(row: int) -> str:
 
 
 def nearest_gap(positions: pd.DataFrame, width_mm: float) -> float:
-    """Smallest clear distance [mm] between two candles of one
-    bench; infinite when no bench has two."""
+    """Smallest clear distance [mm] between two candles of one bench; infinite when none has two."""
     smallest = math.inf
     for _, own in positions.groupby("bench", sort=False):
         xy = own[["x_mm", "y_mm"]].to_numpy(dtype=float)
@@ -74,8 +71,9 @@ def nearest_gap(positions: pd.DataFrame, width_mm: float) -> float:
 def lay_out(
     candidates: dict[str, int], positions: pd.DataFrame, *, groups: int, layout: Layout
 ) -> pd.DataFrame:
-    """Give every candle a place, a group (candles that are lit together)
-    and a round, by lot with the layout's seed.
+    """Give every candle a place, a group and a round, by lot with the layout's seed.
+
+    A group is candles that are lit together.
 
     ``candidates`` gives the candles of each. First the groups, then the benches within a group, get
     as many candles of every candidate as of another, give or take one, as long as it has candles
@@ -110,8 +108,9 @@ def lay_out(
 def _deal(
     left: Counter, size: int, here: dict[str, int], rng: np.random.Generator
 ) -> list[tuple[str, int]]:
-    """Deal ``size`` candles in rounds of the candidates that have some left;
-    takes them out of ``left``, counts them ``here``.
+    """Deal ``size`` candles in rounds of the candidates that have some left.
+
+    Takes them out of ``left``, counts them ``here``.
 
     A candidate with fewer left than others joins as many rounds, drawn by lot. A round that does
     not fit takes those with the most left, then those with the fewest here, ties by lot.

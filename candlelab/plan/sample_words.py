@@ -127,9 +127,9 @@ def _equivalence_shown(metric: str, wanted: Wanted, spread: Spread, burns: int) 
     plan = plan_of(wanted, burns, n)
     shown = power.equivalence_shown(plan, spread, wanted.margin)
     return (
-        f"With {n} candles of each, that two burn alike within ±{_given(metric, wanted.margin)} "
-        f"is shown in {_share(shown)} of such batches even when they are truly alike; the "
-        f"narrowest margin that {n} can show in {100 * wanted.power:g} of 100 is "
+        f"With {n} candles of each, that two burn alike within ±{_given(metric, wanted.margin)} is "
+        f"shown in {_share(shown)} of such batches even when they are truly alike; the narrowest "
+        f"margin that {n} can show in {100 * wanted.power:g} of 100 is "
         f"±{_quantity(metric, power.smallest_margin(plan, spread, wanted.power))}."
     )
 
@@ -152,8 +152,8 @@ def method(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str]
         between = f", between burns of one candle {spread.burn_sd:.3g} {unit}"
         each = f", {counted(burns, 'burn')} of each"
     lines = [
-        "Spread (standard deviation) between candles of one candidate "
-        f"{spread.candle_sd:.3g} {unit}{between}{each}. It comes from {spread.source}."
+        f"Spread (standard deviation) between candles of one candidate {spread.candle_sd:.3g} "
+        f"{unit}{between}{each}. It comes from {spread.source}."
     ]
     if wanted.difference is not None or wanted.margin is not None:
         lines.append(

@@ -1,5 +1,4 @@
-"""When candles are lit, checked and put out, and who watches: a timetable
-and its calendar file (iCalendar, RFC 5545).
+"""When candles are lit, checked and put out: a timetable and its calendar (iCalendar, RFC 5545).
 
 Times are aware of the bench's time zone; differences are taken in UTC,
 so a change of the clocks shortens no rest.
@@ -24,8 +23,9 @@ _NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, "urn:candlelab:plan")
 
 
 def watchable(protocol: Protocol, timetable: Timetable) -> int:
-    """How many candles can be watched at once: as many checks as fit between
-    two rounds, with the spare time kept free.
+    """How many candles can be watched at once.
+
+    As many as are checked between two rounds, with the spare time kept free.
 
     An assumption of the plan (minutes for one check), not a rule of a standard.
     """
@@ -39,20 +39,17 @@ def stagger_min(timetable: Timetable) -> int:
 
 
 def planned_life(fill_g: float, burn_rate_g_per_h: float) -> float:
-    """Life [h] if all of the fill burns at the expected rate: fill [g] /
-    rate [g/h]; wax left over makes it shorter."""
+    """Life [h] if all of the fill burns at the expected rate; wax left over makes it shorter."""
     return fill_g / burn_rate_g_per_h
 
 
 def planned_burns(life_h: float, burn_h: float, margin_pct: float) -> int:
-    """Burns to plan until the end of life, with a margin for a
-    candle that burns slower than expected."""
+    """Burns to plan until the end of life, with a margin for a candle that burns slower."""
     return max(1, math.ceil(life_h * (1.0 + margin_pct / 100.0) / burn_h - 1e-9))
 
 
 def check_minutes(protocol: Protocol) -> list[float]:
-    """Minutes after lighting at which a candle is checked; the
-    last check is at the end of the burn."""
+    """Minutes after lighting at which a candle is checked, the last at the end of the burn."""
     end, every = 60.0 * protocol.burn_h, protocol.check_every_min
     times = [every * n for n in range(1, math.floor(end / every + 1e-9) + 1)]
     return times if times and end - times[-1] <= protocol.check_tolerance_min else [*times, end]
@@ -89,8 +86,9 @@ def burn_sessions(
     protocol: Protocol,
     timetable: Timetable,
 ) -> pd.DataFrame:
-    """Every burn session: one row for each burn of each group, ``groups`` giving
-    its candles and ``burns`` its number of burns.
+    """Every burn session: one row for each burn of each group.
+
+    ``groups`` gives its candles and ``burns`` its number of burns.
 
     A slot is a time of ``lit_at`` on a burn day. It goes to the group with the fewest burns so far
     that has rested: the protocol's rest, and the tolerance of a burn's length, since the burn
@@ -145,8 +143,7 @@ def calendar(
     rounds: pd.DataFrame,
     names: dict[int, str],
 ) -> bytes:
-    """A calendar file: pouring, end of the cure, every session and
-    every round of checks, with reminders.
+    """A calendar file: pouring, end of the cure, sessions and rounds of checks, with reminders.
 
     Times are written in UTC, which every calendar program shows in its own zone.
     ``names`` says for each group which candles it is. The same plan gives the same bytes;
@@ -189,8 +186,10 @@ def _session_events(title: str, s, rounds: pd.DataFrame, names: str) -> list[tup
 
 
 def _event(key: str, stamp: datetime, summary: str, start, end, text: str, remind: str | None):
-    """One event; a day stays a day, a time is given in UTC. ``remind``
-    is the text of a reminder at its start."""
+    """One event; a day stays a day, a time is given in UTC.
+
+    ``remind`` is the text of a reminder at its start.
+    """
     from icalendar import Alarm, Event
 
     event = Event()

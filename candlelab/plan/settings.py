@@ -23,8 +23,7 @@ WALL_MM = 5.0  # of a vessel whose outer diameter is not given; common practice,
 
 @dataclass(frozen=True)
 class PlannedVessel(Vessel):
-    """A vessel, and how far it is filled: by a mass that was measured,
-    or by the volume up to the fill line."""
+    """A vessel, and how far it is filled: by a mass, or by the volume up to the fill line."""
 
     outer_diameter_mm: float | None = None
     fill_mass_g: float | None = None
@@ -37,8 +36,7 @@ class PlannedVessel(Vessel):
 
     @property
     def brim_ml(self) -> float | None:
-        """What it holds to the brim [ml]: as measured, else as a
-        cylinder; None when neither is known."""
+        """What it holds to the brim [ml]: as measured, else as a cylinder, else None."""
         if self.brimful_volume_ml is not None or self.inner_height_mm is None:
             return self.brimful_volume_ml
         return math.pi / 4.0 * self.inner_diameter_mm**2 * self.inner_height_mm / 1000.0
@@ -46,8 +44,10 @@ class PlannedVessel(Vessel):
 
 @dataclass(frozen=True)
 class PlannedWax(Wax):
-    """A wax, with its density once it has set and, where known, while it
-    is poured (liquid wax takes more room)."""
+    """A wax, with its density once it has set and, where known, while it is poured.
+
+    Liquid wax takes more room.
+    """
 
     density_g_per_ml: float = 0.9
     liquid_density_g_per_ml: float | None = None
@@ -85,8 +85,7 @@ class PlannedCandidate(CandleRecipe):
 
 @dataclass(frozen=True)
 class Pour:
-    """The day of pouring, what the jug holds, and what stays in
-    it, as a share of what was weighed out."""
+    """The day of pouring, what the jug holds, and what share of the weighed out stays in it."""
 
     poured_on: date | None = None
     jug_g: float = 1500.0
@@ -135,8 +134,7 @@ class Timetable:
 
 @dataclass(frozen=True)
 class Aim:
-    """What the candles should show: a difference in burn rate that matters,
-    and the share that should be shown to pass.
+    """What the candles should show: a difference that matters, and the share that should pass.
 
     The spread between candles of one candidate, and between burns of one
     candle, as standard deviations; "candlelab candles" prints those of earlier

@@ -15,24 +15,23 @@ from candlelab.formulas import fragrance_fraction
 
 @dataclass(frozen=True)
 class Weighed:
-    """What to weigh out [g], in whole steps of the scale:
-    ``total_g`` = ``wax_g`` + ``fragrance_g``."""
+    """What to weigh out [g], in whole steps of the scale; wax and fragrance make the total."""
 
     total_g: float
     wax_g: float
     fragrance_g: float
 
     def load_pct(self, basis: str) -> float:
-        """The load [%] that the rounded masses give, on a basis as
-        in ``formulas.fragrance_fraction``."""
+        """The load [%] of the rounded masses, on a basis as in ``formulas.fragrance_fraction``."""
         return 100.0 * self.fragrance_g / (self.wax_g if basis == "wax" else self.total_g)
 
 
 def fill_density(
     load_pct: float, basis: str, wax_g_per_ml: float, fragrance_g_per_ml: float | None = None
 ) -> float:
-    """Density [g/ml] of wax with fragrance, taken to mix without a
-    change of volume (an approximation).
+    """Density [g/ml] of wax with fragrance.
+
+    They are taken to mix without a change of volume, an approximation.
 
     A fragrance without a density is taken to be as dense as the wax.
     """
@@ -43,7 +42,8 @@ def fill_density(
 def weigh(
     total_g: float, load_pct: float, basis: str, step_g: float, *, up: bool = False
 ) -> Weighed:
-    """Part a mass [g] into wax and fragrance, in steps of the scale [g];
+    """Part a mass [g] into wax and fragrance, in steps of the scale [g].
+
     ``up`` rounds the mass up, so that it suffices.
 
     Raises ValueError when the load leaves no wax.
@@ -63,16 +63,16 @@ def _grams(steps: int, step_g: float) -> float:
 
 
 def pour_total(fills_g: list[float], losses_pct: float) -> float:
-    """What to weigh out [g] so that ``fills_g`` can be poured when
-    ``losses_pct`` of it stays in the jug."""
+    """What to weigh out [g] for these fills when ``losses_pct`` of it stays in the jug."""
     if not 0.0 <= losses_pct < 100.0:
         raise ValueError(f"losses of {losses_pct:g} % leave nothing to pour")
     return math.fsum(fills_g) / (1.0 - losses_pct / 100.0)
 
 
 def share_out(fills_g: list[float], losses_pct: float, jug_g: float) -> list[int]:
-    """How many candles each pour fills, as equal as possible, when a jug holds
-    ``jug_g`` [g]; candles in the order given.
+    """How many candles each pour fills, in the order given, when a jug holds ``jug_g`` [g].
+
+    As equal as possible.
 
     Raises ValueError when one candle alone is more than the jug holds.
     """

@@ -77,8 +77,8 @@ def assumptions(planned: PlannedBatch) -> list[str]:
         "bench and tell nothing of the wick.",
         f"A check of one candle takes {time.minutes_per_check:g} min, and {time.spare_pct:g} % of "
         f"the {protocol.check_every_min:g} min between checks stays free: assumptions of this "
-        f"plan, not a rule of a standard. Candles are lit {stagger_min(time)} min after "
-        "one another, so that checks come in turn.",
+        f"plan, not a rule of a standard. Candles are lit {stagger_min(time)} min after one "
+        "another, so that checks come in turn.",
         "The expected life is the fill divided by the expected burn rate, as if no wax were left, "
         f"and {time.margin_pct:g} % are added. A candle that still burns after its planned burns "
         "goes on to its end.",

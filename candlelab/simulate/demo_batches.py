@@ -12,7 +12,8 @@ from candlelab.units import UNITS
 SCREENING_SEED, CONFIRMATION_SEED = 20260241, 20260183
 WAXES_SEED, LOADS_SEED = 20260413, 20260518
 
-_STUDIO = """# Invented demonstration data: no such studio, vessel, wax or wick exists. See ../README.md.
+_STUDIO = """\
+# Invented demonstration data: no such studio, vessel, wax or wick exists. See ../README.md.
 studio = "Saltmarsh Lane Candles (an invented studio)"
 time_zone = "Europe/Lisbon"
 load_basis = "wax"
@@ -59,19 +60,23 @@ scale_resolution_g = 0.1
 scale_repeatability_g = 0.04
 clock_resolution_min = 1.0
 """
-SCREENING_TOML = f"""title = "Stoneware tumbler, coconut and rapeseed wax: which wick?"
+SCREENING_TOML = f"""\
+title = "Stoneware tumbler, coconut and rapeseed wax: which wick?"
 question = "Which of three wick series, and which size, suits the stoneware tumbler?"
 stage = "screening"
 {_STUDIO}{_PROTOCOL}{_METRIC}"""
-WAXES_TOML = f"""title = "Stoneware tumbler: coconut and rapeseed, or rapeseed and beeswax?"
+WAXES_TOML = f"""\
+title = "Stoneware tumbler: coconut and rapeseed, or rapeseed and beeswax?"
 question = "Which of two waxes burns better, and is that so on both wicks?"
 stage = "screening"
 {_STUDIO}{_SECOND_WAX}{_PROTOCOL}{_METRIC}"""
-LOADS_TOML = f"""title = "Stoneware tumbler, square braid 2: how much fig leaf?"
+LOADS_TOML = f"""\
+title = "Stoneware tumbler, square braid 2: how much fig leaf?"
 question = "What does more fragrance do to the burn rate and to the scent?"
 stage = "screening"
 {_STUDIO}{_PROTOCOL}{_METRIC}"""
-CONFIRMATION_TOML = f"""title = "Stoneware tumbler, coconut and rapeseed wax: the pick on fresh candles"
+CONFIRMATION_TOML = f"""\
+title = "Stoneware tumbler, coconut and rapeseed wax: the pick on fresh candles"
 question = "Does the picked wick do it again on fresh candles, and better than the next choice?"
 stage = "confirmation"
 confirms = "screening"
@@ -116,25 +121,16 @@ SCREENED = (
     ("paper-cored", "4"), ("paper-cored", "5"),
 )  # fmt: skip
 SCREENING_EVENTS = (
-    Event(
-        "drowned",
-        "S03",
-        3,
-        142,
-        note="small flame drowned in the pool, wax standing all round, not lit again",
-    ),
+    Event("drowned", "S03", 3, 142,
+          note="small flame drowned in the pool, wax standing all round, not lit again"),
     Event("note", "S01", 4, note="wall of wax about 9 mm thick, growing"),
     Event("long wick", "S04", 4, 8.0, note="trimmer not at hand, wick left long"),
     Event("cold room", "S05", 2, 18.5, note="yard door left open"),
     Event("off centre", "S06", 0, 5.0, note="wick off centre, nearer the wall on one side"),
     Event("note", "S06", 1, note="wick seen to be off centre once the wax was clear"),
     Event("note", "S07", 2, note='<b>soot?</b> $5 scale, "new" =SUM(A1)'),
-    Event(
-        "note",
-        "S08",
-        5,
-        note="flame leaned to the window,\nstraight again after the blind was closed",
-    ),
+    Event("note", "S08", 5,
+          note="flame leaned to the window,\nstraight again after the blind was closed"),
     Event("short rest", "S10", 4, 2.0, note="lit again too soon"),
     Event("long burn", "S11", 3, 310, note="timer set wrong"),
     Event("missed check", "S13", 3, at_min=120),
@@ -147,23 +143,16 @@ SCREENING_EVENTS = (
     Event("tall flame", "S17", 4, 79, at_min=180, note="flame over the limit, put out"),
     Event("note", "S17", 4, note="put out at once, test of this candle ended"),
     Event("note", "S16", 2, note="pool over the whole width at the first check"),
-)
+)  # fmt: skip
 CONFIRMATION_EVENTS = (
     Event("note", "C02", 1, note="first burn, pool near the wall at the end"),
     Event("note", "C08", 3, note="wisp when the door was opened"),
 )
 SCREENING_CHANGES = (
-    WickChange(
-        "S01",
-        6,
-        "flat braid",
-        "4",
-        "left wax standing",
-        1,
-        "old wick pulled while the wax was warm",
-    ),
+    WickChange("S01", 6, "flat braid", "4", "left wax standing", 1,
+               "old wick pulled while the wax was warm"),
     WickChange("S02", 5, "flat braid", "4", "left wax standing", 2),
-)
+)  # fmt: skip
 # Twelve candles, poured and lit in turn so that no candidate has a
 # corner of the bench or an hour of its own.
 WAX_CELLS = (
@@ -193,20 +182,23 @@ LOAD_RECIPES = tuple(
     for place, load in enumerate(LOADS)
 )
 LOAD_THROW = {
-    "throw_burns": (2, 5),
-    "throw_candles": 4,
-    "throw_slope": 40.0,
-    "throw_half_g_per_h": 0.2,
-}
+    "throw_burns": (2, 5), "throw_candles": 4, "throw_slope": 40.0, "throw_half_g_per_h": 0.2,
+}  # fmt: skip
 LOAD_EVENTS = (
     Event("note", "F04", 2, note="scent strong at the door"),
     Event("draught", "F11", 4, 0.8, note="door stood open during the burn"),
     Event("note", "F13", 3, note="hardly any scent, as poured without oil"),
 )
+EVENTS = {
+    "screening": SCREENING_EVENTS,
+    "confirmation": CONFIRMATION_EVENTS,
+    "waxes": WAX_EVENTS,
+    "loads": LOAD_EVENTS,
+}
 
 
 def demo_screening() -> SimulatedBatch:
-    """The screening batch of the demo: six candidates, three candles each, burnt to their end."""
+    """The screening batch: six candidates, three candles each, burnt to their end."""
     candles = tuple(
         (f"S{3 * i + j + 1:02d}", *wick) for i, wick in enumerate(SCREENED) for j in range(3)
     )
@@ -218,8 +210,7 @@ def demo_screening() -> SimulatedBatch:
 
 
 def demo_confirmation() -> SimulatedBatch:
-    """The confirmation batch of the demo: six fresh candles of
-    the pick, three of the next choice."""
+    """The confirmation batch: six fresh candles of the pick, three of the next choice."""
     picks = [("square braid", "2")] * 6 + [("paper-cored", "4")] * 3
     candles = tuple((f"C{i + 1:02d}", *wick) for i, wick in enumerate(picks))
     bench = Bench(
@@ -235,8 +226,7 @@ def demo_confirmation() -> SimulatedBatch:
 
 
 def demo_waxes() -> SimulatedBatch:
-    """The waxes batch of the demo: two waxes on two wicks,
-    three candles each, burnt to their end."""
+    """The waxes batch: two waxes on two wicks, three candles each, burnt to their end."""
     candles = tuple((f"W{i + 1:02d}", *WAX_CELLS[i % 4][0]) for i in range(12))
     bench = Bench(first_day="2026-04-13", wall_stop_c=65.0, wax_lot="L11")
     plan = BatchPlan(DEMO_WICKS, candles, bench, events=WAX_EVENTS, recipes=WAX_RECIPES)
@@ -244,8 +234,7 @@ def demo_waxes() -> SimulatedBatch:
 
 
 def demo_loads() -> SimulatedBatch:
-    """The loads batch of the demo: one wick and fragrance at four loads,
-    four candles each, burnt to their end."""
+    """The loads batch: one wick at four loads, four candles each, burnt to their end."""
     candles = tuple((f"F{i + 1:02d}", "square braid", "2") for i in range(16))
     bench = Bench(first_day="2026-05-18", wall_stop_c=65.0, wax_lot="L13")
     plan = BatchPlan(

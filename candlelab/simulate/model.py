@@ -1,5 +1,4 @@
-"""The simulated bench as data: its model, its wicks, its vessel
-and calendar, and the plan of a batch.
+"""The simulated bench as data: its model, wicks, vessel, calendar, and the plan of a batch.
 
 The bench is a model, not a record. Each number of the model is tagged [lit] a
 paper, [practice] common practice with no source, or [invented] chosen so that the
@@ -19,8 +18,10 @@ def _number(value, unit, tag, meaning):
 
 @dataclass(frozen=True)
 class Model:
-    """The assumptions of the bench with their numbers; `metadata` of
-    each field has unit, tag and meaning."""
+    """The assumptions of the bench with their numbers.
+
+    `metadata` of each field has unit, tag and meaning.
+    """
 
     candle_sd_g_per_h: float = _number(
         0.25, "g/h", "invented", "burn rate, candle to candle of a wick, sd"
@@ -95,8 +96,19 @@ class Model:
 class WickTruth:
     """One wick size and what is true of it in the bench's vessel.
 
-    ``rate_g_per_h`` is the mean burn rate of a half-used candle,
-    ``left_pct`` the share of the fill it cannot reach.
+    Parameters
+    ----------
+    wick_series, wick_size : str
+    size_rank : int
+        Place in the order of sizes of its series, from 1.
+    rate_g_per_h : float
+        Mean burn rate of a half-used candle.
+    left_pct : float
+        Share of the fill that it cannot reach.
+    linear_density_tex, width_mm : float, optional
+        As listed in ``wicks.csv``.
+    character : str, optional
+        What it is like, in words.
     """
 
     wick_series: str
@@ -111,7 +123,33 @@ class WickTruth:
 
 @dataclass(frozen=True)
 class Bench:
-    """Vessel, recipe, calendar and instruments of a batch; times are local wall-clock times."""
+    """Vessel, recipe, calendar and instruments of a batch; times are local wall-clock times.
+
+    Parameters
+    ----------
+    vessel, inner_diameter_mm, vessel_mass_g, fill_g
+        What is filled, and how far.
+    wax, heat_of_combustion_kj_per_g, wax_lot, fragrance, fragrance_load_pct
+        What it is filled with; the load is a share of the wax.
+    cure_days : int, default 18
+        Days from pouring to the first burn.
+    first_day, first_lit : str
+        Day and time of the first lighting, as in "2026-02-02" and "09:00".
+    stagger_min : int, default 4
+        Minutes between lighting two candles.
+    group, group_gap_days : int
+        Candles that are lit on one day, and days until the next group begins.
+    burn_min : int, default 240
+        Minutes of a burn.
+    check_min : tuple of int, default (60, 120, 180, 240)
+        Minutes after lighting at which a candle is checked.
+    scale_resolution_g : float, default 0.1
+        Steps of the scale.
+    wall_stop_c : float, default inf
+        A candle is put out two minutes after a wall reading over this.
+    max_burns : int, default 20
+        Burns after which nobody burns on.
+    """
 
     vessel: str = "stoneware tumbler"
     inner_diameter_mm: float = 74.0
@@ -137,8 +175,7 @@ class Bench:
 
 @dataclass(frozen=True)
 class Recipe:
-    """What some candles are poured of when it is not what the bench
-    says, and what that does to the burn rate.
+    """What some candles are poured of instead of what the bench says, and what that does.
 
     ``rate_effect_g_per_h`` is added to the mean burn rate of the wick; None leaves a value as the
     bench has it. A load of 0 is a candle without a fragrance.
@@ -199,12 +236,30 @@ EVENT_KINDS = {
 
 @dataclass(frozen=True)
 class BatchPlan:
-    """What is burnt: ``candles`` holds (candle, wick series, wick size);
-    ``recipes`` the candles poured otherwise.
+    """What is burnt.
 
-    Of every candidate the first ``throw_candles`` candles are scored at ``throw_burns``: 1
-    + ``throw_slope`` * x / (1 + x / ``throw_half_g_per_h``) for x g/h of fragrance, so
-    that the score at first rises and then flattens.
+    Parameters
+    ----------
+    wicks : tuple of WickTruth
+        Every wick that is listed, burnt or not.
+    candles : tuple of (str, str, str)
+        Name, wick series and wick size of every candle.
+    bench : Bench, optional
+    changes : tuple of WickChange, optional
+        New wicks before a burn.
+    events : tuple of Event, optional
+        What is planted.
+    model : Model, optional
+        The assumptions with their numbers.
+    throw_burns : tuple of int, optional
+        Burns at which scent is scored.
+    throw_candles : int, default 1
+        Candles of every candidate that are scored.
+    throw_slope, throw_half_g_per_h : float
+        The score is 1 + slope * x / (1 + x / half) for x g/h of fragrance: at first it rises, then
+        it flattens.
+    recipes : tuple of Recipe, optional
+        The candles that are poured otherwise.
     """
 
     wicks: tuple[WickTruth, ...]

@@ -5,11 +5,10 @@ from the program's output. Every batch is the same small one with a few faults
 put in, so what is not faulty must stay silent.
 """
 
-import hashlib
-
 import pandas as pd
 import pytest
 from places import BROKEN
+from plans import digests
 
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX, BurnLogError
@@ -21,13 +20,6 @@ def as_text(problems):
     """Problems as expected.csv holds them: everything text, an unknown line empty."""
     table = problems.drop(columns="row")
     return table.assign(line=table["line"].astype("string").fillna("")).astype("str")
-
-
-def digests(folder):
-    return {
-        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(folder.iterdir())
-    }
 
 
 @pytest.mark.slow
@@ -67,7 +59,8 @@ def test_an_empty_folder_is_no_batch(tmp_path):  # git keeps no empty folder
             "column": "",
             "found": "an empty folder",
             "expected": "batch.toml, candles.csv, burns.csv, checks.csv, wicks.csv",
-            "what_to_do": "Give the folder that holds these files; the demo batch shows their form.",
+            "what_to_do": "Give the folder that holds these files; the demo batch shows their "
+            "form.",
         }
     ]
     with pytest.raises(BurnLogError):

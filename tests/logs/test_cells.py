@@ -42,7 +42,8 @@ def test_numbers_with_a_decimal_comma(text, value):
 
 @pytest.mark.parametrize(
     "text",
-    ["12.5 g", "nan", "NaN", "inf", "-inf", "1e999", "1_000", "１２", "٣", "½", "0x10", "1.2.3", "--5", "−5", "e5", "1 2", "12,5,6", "n/a", "about 5", "5%"],
+    ["12.5 g", "nan", "NaN", "inf", "-inf", "1e999", "1_000", "１２", "٣", "½", "0x10", "1.2.3",
+     "--5", "−5", "e5", "1 2", "12,5,6", "n/a", "about 5", "5%"],
 )  # fmt: skip
 @pytest.mark.parametrize("decimal_comma", [False, True])
 def test_texts_that_are_no_numbers(text, decimal_comma):

@@ -77,10 +77,8 @@ def test_rows_keep_their_order_and_place():
 
 
 def test_rows_in_doubt_are_marked():
-    text = (
-        HEAD
-        + 'A1,1,60,30,\nA1,1,60,30,\nA1,,120,30,\nA1,2,60\nA1,2,120,30,"x\nA1,3,-60,30,\nA1,3,60,30,\n'
-    )
+    rows = ["A1,1,60,30,", "A1,1,60,30,", "A1,,120,30,", "A1,2,60", 'A1,2,120,30,"x']
+    text = HEAD + "\n".join([*rows, "A1,3,-60,30,", "A1,3,60,30,", ""])
     table, problems = read(text)
     assert table.muted.tolist() == [False, False, False, True, True, False, False]
     assert table.unsure.tolist() == [True, True, True, False, False, True, False]
@@ -115,7 +113,8 @@ def test_a_column_of_ones_own_is_let_be():
 
 
 def test_a_key_may_leave_out_its_optional_part():
-    text = "candle,burn,assessor,score,place,lit\nA1,1,P1,4,hall,yes\nA1,1,P1,4,hall,no\nA1,1,P1,4,hall,\nA1,1,P1,4,hall,\n"
+    rows = [f"A1,1,P1,4,hall,{lit}\n" for lit in ("yes", "no", "", "")]
+    text = "candle,burn,assessor,score,place,lit\n" + "".join(rows)
     _, problems = read(text, "throw")
     assert list(problems["line"]) == [5]
     assert problems["found"][0] == "candle A1, burn 1, assessor P1, place hall"

@@ -178,4 +178,5 @@ def test_reads_as_the_csv_module_does():
         writer.writerows([[f"h{n}" for n in range(width)], *body])
         records, problems = read(buffer.getvalue())
         assert rows(records) == [[cell.strip() for cell in row] for row in body]
-        assert problems.empty and not records.broken
+        assert problems.empty
+        assert not records.broken

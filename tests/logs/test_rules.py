@@ -1,12 +1,10 @@
 """Rules across tables: where they hold, where they keep quiet. Messages are in tests/broken."""
 
-import numpy as np
 import pandas as pd
 import pytest
 from places import BROKEN
 
 from candlelab.logs.batch import check_batch
-from candlelab.logs.burn_log import burn_places
 
 GOOD = BROKEN / "nothing_wrong" / "batch"
 
@@ -25,25 +23,9 @@ def changed(tmp_path):
                 text = text.replace(old, new)
             (tmp_path / path.name).write_text(edit if isinstance(edit, str) else text, "utf-8")
         problems = check_batch(tmp_path)
-        return list(zip(problems["problem"], problems["file"], problems["line"]))
+        return list(problems[["problem", "file", "line"]].itertuples(index=False, name=None))
 
     return check
-
-
-def test_burn_places():
-    burns = pd.DataFrame({"candle": ["B", "A", "A", "", "B"], "burn": [1, 2, 1, 1, np.nan]})
-    table = pd.DataFrame(
-        {
-            "candle": ["A", "A", "B", "B", "C", "A", "A", "A"],
-            "burn": [1, 2, 1, 2, 1, np.nan, -1, 1e300],
-        }
-    )
-    assert burn_places(burns, table).tolist() == [2, 1, 0, -1, -1, -1, -1, -1]
-    assert burn_places(
-        burns, table.rename(columns={"burn": "before_burn"}), "before_burn"
-    ).tolist()[:2] == [2, 1]
-    assert burn_places(burns.head(0), table).tolist() == [-1] * 8
-    assert burn_places(burns, table.head(0)).tolist() == []
 
 
 def test_the_good_batch_is_good(changed):

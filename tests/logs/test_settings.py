@@ -148,6 +148,9 @@ def test_every_target_is_in_the_glossary(quantity):
         (LEAST + "[targets]\ntime_zone = 'UTC'\n", 5, "targets.time_zone"),
         (LEAST + "slash_dates = 'day/month/year'\n", 4, "vessels.tin.slash_dates"),
         (LEAST + "[instruments]\nscale_resolution_mm = 3\n", 5, "instruments.scale_resolution_mm"),
+        (LEAST + "description_g = 3\n", 4, "vessels.tin.description_g"),
+        (LEAST + f"[limits]\nwall_stop_c = {'9' * 400}\n", 5, "limits.wall_stop_c"),
+        (LEAST + f"[targets]\nlife_h = {{low = {'9' * 400}}}\n", 5, "targets.life_h"),
     ],
 )
 def test_a_fault_is_found_on_its_line(text, line, column):
@@ -160,8 +163,15 @@ def test_a_fault_is_found_on_its_line(text, line, column):
 
 @pytest.mark.parametrize(
     ("text", "line"),
-    [("title = t\n", 1), ('title = "a\nb"\n', 1), (LEAST + "title = 3\n[vessels.tin]\n", 5), ("title", 1), ("x = " + "[" * 5000, 1), ("x = " + "1" * 5000, 1)],
-)  # fmt: skip
+    [
+        ("title = t\n", 1),
+        ('title = "a\nb"\n', 1),
+        (LEAST + "title = 3\n[vessels.tin]\n", 5),
+        ("title", 1),
+        ("x = " + "[" * 5000, 1),
+        ("x = " + "1" * 5000, 1),
+    ],
+)
 def test_what_is_no_toml(text, line):
     settings, problems = read(text)
     assert settings is None

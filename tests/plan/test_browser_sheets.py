@@ -9,32 +9,39 @@ from plans import plan_file
 from candlelab.plan.log_sheets import PAPERS, sheets_html
 from candlelab.plan.planned import read_plan
 
-POINTS = {
-    "a4": (841.9, 595.3),
-    "letter": (792.0, 612.0),
-}  # ISO 216 and ANSI Y14.1, landscape, in points of 1/72 in
+# ISO 216 and ANSI Y14.1, landscape, in points of 1/72 in.
+POINTS = {"a4": (841.9, 595.3), "letter": (792.0, 612.0)}
 # Of every sheet: how far its content reaches above its foot, cells whose text is
 # cut off, the smallest row, cell and box [mm].
 LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
-    const mm = 25.4 / 96, all = q => [...sheet.querySelectorAll(q)], box = e => e.getBoundingClientRect();
+    const mm = 25.4 / 96, all = q => [...sheet.querySelectorAll(q)];
+    const box = e => e.getBoundingClientRect();
     const least = (list, f) => list.length ? Math.min(...list.map(f)) * mm : 99;
     const foot = box(sheet.querySelector('.foot'));
+    const beside = all('table, ul, p').map(e => box(sheet).right - box(e).right);
+    const over = e => e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1;
     return {
         gap: least(all('table, ul, p:not(.foot)'), e => foot.top - box(e).bottom),
-        inside: Math.min(box(sheet).bottom - foot.bottom, ...all('table, ul, p').map(e => box(sheet).right - box(e).right)) * mm,
-        cut: all('th, td').filter(e => e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1).map(e => e.textContent),
-        row: least(all('tbody tr'), e => box(e).height), cell: least(all('.burns td:empty, .checks td:empty'), e => box(e).width),
+        inside: Math.min(box(sheet).bottom - foot.bottom, ...beside) * mm,
+        cut: all('th, td').filter(over).map(e => e.textContent),
+        row: least(all('tbody tr'), e => box(e).height),
+        cell: least(all('.burns td:empty, .checks td:empty'), e => box(e).width),
         box: least(all('td b'), e => Math.min(box(e).width, box(e).height)),
     }})"""
 
+LONG_NAME = "a stoneware tumbler with a very long name indeed, glazed inside and out"
+LONG_TITLE = "A title that is much longer than anybody would write it, and then some more: "
 CROWDED = [
-    ("minutes_per_check = 4", "minutes_per_check = 2"), ("spacing_mm = 200", "spacing_mm = 100"), ("candles = 4\n", "candles = 5\n"),
-    ('"09:00", "14:30"', '"09:00"'), ("[benches.window]", '[benches."long oak bench by window"]'), ('seed = 20260907', 'seed = 1\ncandle_prefix = "TUMBLR"'),
-    ('title = "Stoneware tumbler', 'title = "A title that is much longer than anybody would write '
-    'it, and then some more: Stoneware tumbler'),
-    ('vessel = "stoneware tumbler"', 'vessel = "a stoneware tumbler with a very long name indeed, glazed inside and out"'),
-    ('[vessels."stoneware tumbler"]', '[vessels."a stoneware tumbler with a very long name indeed, glazed inside and out"]'),
-]  # fmt: skip
+    ("minutes_per_check = 4", "minutes_per_check = 2"),
+    ("spacing_mm = 200", "spacing_mm = 100"),
+    ("candles = 4\n", "candles = 5\n"),
+    ('"09:00", "14:30"', '"09:00"'),
+    ("[benches.window]", '[benches."long oak bench by window"]'),
+    ("seed = 20260907", 'seed = 1\ncandle_prefix = "TUMBLR"'),
+    ('title = "Stoneware tumbler', f'title = "{LONG_TITLE}Stoneware tumbler'),
+    ('vessel = "stoneware tumbler"', f'vessel = "{LONG_NAME}"'),
+    ('[vessels."stoneware tumbler"]', f'[vessels."{LONG_NAME}"]'),
+]
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -57,15 +64,12 @@ def test_every_sheet_fits_its_page_and_takes_a_pencil(browser, tmp_path, paper, 
     ]
     assert len(boxes) == len(sheets) == html.count('<section class="sheet')
     assert all(box == pytest.approx(POINTS[paper], abs=1) for box in boxes)
-    assert (
-        min(sheet["gap"] for sheet in sheets) > 0 and min(sheet["inside"] for sheet in sheets) >= 4
-    )
+    assert min(sheet["gap"] for sheet in sheets) > 0
+    assert min(sheet["inside"] for sheet in sheets) >= 4
     assert [sheet["cut"] for sheet in sheets if sheet["cut"]] == []
-    assert (
-        min(sheet["row"] for sheet in sheets) >= 8
-        and min(sheet["box"] for sheet in sheets) >= 4
-        and min(sheet["cell"] for sheet in sheets) >= 13
-    )
+    assert min(sheet["row"] for sheet in sheets) >= 8
+    assert min(sheet["box"] for sheet in sheets) >= 4
+    assert min(sheet["cell"] for sheet in sheets) >= 13
 
 
 @pytest.fixture(scope="module")
@@ -96,9 +100,8 @@ def test_nothing_loaded_nothing_logged_no_violation(browser, files, width):
         page.on("request", lambda request, seen=requests: seen.append(request.url))
         page.on("console", lambda message, seen=messages: seen.append(message.text))
         page.goto(name.as_uri())
-        assert [url for url in requests if not url.startswith("data:")] == [
-            name.as_uri()
-        ] and messages == []
+        assert [url for url in requests if not url.startswith("data:")] == [name.as_uri()]
+        assert messages == []
         assert (
             page.evaluate(
                 "document.documentElement.scrollWidth - document.documentElement.clientWidth"

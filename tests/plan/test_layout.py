@@ -57,9 +57,8 @@ def test_candles_never_stand_closer_than_the_setting_nor_over_the_edge(
     places = bench_positions({"b": BenchTop(length, depth)}, layout, width)
     assert nearest_gap(places, width) >= spacing - 0.11  # places are given to 0.1 mm
     for axis, size in (("x_mm", length), ("y_mm", depth)):
-        assert (places[axis] - width / 2 >= edge - 0.06).all() and (
-            places[axis] + width / 2 <= size - edge + 0.06
-        ).all()
+        assert (places[axis] - width / 2 >= edge - 0.06).all()
+        assert (places[axis] + width / 2 <= size - edge + 0.06).all()
     assert places["bench_position"].is_unique
 
 
@@ -74,11 +73,11 @@ def laid_out(n_candidates, each, groups=1, benches=TWO, seed=1):
 def test_groups_and_rounds_have_as_many_of_each_give_or_take_one(n_candidates, each, groups, seed):
     table = laid_out(n_candidates, each, groups, seed=seed)
     assert Counter(table["candidate"]) == {f"wick {i}": each for i in range(n_candidates)}
-    assert table["candle"].is_unique and table["bench_position"].is_unique
+    assert table["candle"].is_unique
+    assert table["bench_position"].is_unique
     per_group = pd.crosstab(table["candidate"], table["day_group"])
-    assert (per_group.max() - per_group.min()).max() <= 1 and (
-        per_group.max(axis=1) - per_group.min(axis=1)
-    ).max() <= 1
+    assert (per_group.max() - per_group.min()).max() <= 1
+    assert (per_group.max(axis=1) - per_group.min(axis=1)).max() <= 1
     assert table["day_group"].value_counts().max() - table["day_group"].value_counts().min() <= 1
     in_round = table.groupby(["day_group", "bench", "round"])["candidate"]
     assert (in_round.size() == in_round.nunique()).all()  # no candidate twice in a round
@@ -106,7 +105,8 @@ def test_a_candidate_with_one_candle_may_stand_anywhere():
         first[int(table.index[table["candidate"] == "c"][0])] += 1
     # four rounds, a quarter of the draws each: places 0-2, 2-4, 4-6
     # and 6-8; every place has its chance
-    assert set(first) == set(range(9)) and max(first.values()) < 0.25 * 400
+    assert set(first) == set(range(9))
+    assert max(first.values()) < 0.25 * 400
 
 
 def test_the_same_seed_gives_the_same_places_and_another_gives_others():

@@ -101,25 +101,24 @@ def test_every_criterion_can_be_recorded(sheets):
     assert looked_at | {"ended_by", "vessel_damaged", "surface_damaged"} <= columns
 
 
-def test_what_is_a_choice_has_a_box_for_each_answer(planned, sheets):
+def test_what_is_a_choice_has_a_box_for_each_answer(sheets):
     specs = {column.name: column for name in ("burns", "checks") for column in TABLES[name].columns}
+    rows = [
+        (table["columns"], row)
+        for sheet in sheets
+        for table in sheet["tables"]
+        for row in table["rows"]
+    ]
     seen = set()
-    for sheet in sheets:
-        for table in sheet["tables"]:
-            for row in table["rows"]:
-                for name, cell in zip(table["columns"], row):
-                    column = specs.get(name)
-                    answers = (
-                        []
-                        if column is None
-                        else ["no", "yes"]
-                        if column.kind == "flag"
-                        else list(column.choices)
-                    )
-                    assert cell["boxes"] == len(answers)
-                    if answers:
-                        assert cell["text"] == "".join(answers)
-                        seen.add(name)
+    for columns, row in rows:
+        for name, cell in zip(columns, row, strict=True):
+            column, answers = specs.get(name), []
+            if column is not None:
+                answers = ["no", "yes"] if column.kind == "flag" else list(column.choices)
+            assert cell["boxes"] == len(answers)
+            if answers:
+                assert cell["text"] == "".join(answers)
+                seen.add(name)
     assert seen == {
         "ended_by",
         "soot",
@@ -147,7 +146,7 @@ def test_candles_stand_as_on_the_bench_with_the_time_that_each_is_due(planned, s
         assert [minute for minute, _ in tables] == [0, 60, 120, 180, 240]
         for minute, table in tables:
             assert [(row[0]["text"], row[1]["text"]) for row in table["rows"]] == list(
-                zip(own["bench_position"], own["candle"])
+                zip(own["bench_position"], own["candle"], strict=True)
             )
             due = [
                 f"{s.lit_from + pd.Timedelta(minutes=minute + 4 * n):%H:%M}"
@@ -177,17 +176,21 @@ def test_pour_sheets_have_every_pour_and_candle(planned, sheets):
         f"{p.wax_g:.9g} g {p.wax}" for p in planned.pours.itertuples()
     ]
     rows = [[cell["text"] for cell in row] for table in pouring for row in table["rows"]]
-    assert [(row[0], row[1], row[5]) for row in rows] == [
-        (c, w, "199.8") for c, w in zip(planned.layout["candle"], planned.layout["candidate"])
-    ]
+    names = planned.layout[["candle", "candidate"]].itertuples(index=False, name=None)
+    assert [(row[0], row[1], row[5]) for row in rows] == [(*name, "199.8") for name in names]
+
+
+MANY = [
+    ("minutes_per_check = 4", "minutes_per_check = 2"),
+    ("spacing_mm = 200", "spacing_mm = 100"),
+    ("candles = 4\n", "candles = 5\n"),
+    ('"09:00", "14:30"', '"09:00"'),
+]
+FEW = [("candles = 4\n", "candles = 1\n")]
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("changes", "burns", "checks"), [
-    ([("minutes_per_check = 4", "minutes_per_check = 2"),
-      ("spacing_mm = 200", "spacing_mm = 100"), ("candles = 4\n", "candles = 5\n"), ('"09:00", "14:30"', '"09:00"')], 2, 8),
-    ([("candles = 4\n", "candles = 1\n")], 1, 2),
-])  # fmt: skip
+@pytest.mark.parametrize(("changes", "burns", "checks"), [(MANY, 2, 8), (FEW, 1, 2)])
 def test_many_candles_are_parted_and_few_share_a_sheet(changes, burns, checks, tmp_path):
     """20 candles: two sheets before and after, two for each round of checks.
 
@@ -197,10 +200,8 @@ def test_many_candles_are_parted_and_few_share_a_sheet(changes, burns, checks, t
     assert planned.groups == 1
     for paper in PAPERS:
         sheets = Sheets(sheets_html(planned, paper)).sheets
-        assert (
-            len(of_session(sheets, "burns", 1)) == burns
-            and len(of_session(sheets, "checks", 1)) == checks
-        )
+        assert len(of_session(sheets, "burns", 1)) == burns
+        assert len(of_session(sheets, "checks", 1)) == checks
         assert sum(
             len(t["rows"]) for sheet in of_session(sheets, "checks", 1) for t in sheet["tables"]
         ) == 4 * len(planned.layout)
@@ -215,4 +216,6 @@ def test_markup_in_names_stays_text(tmp_path):
         )
     )
     page = sheets_html(planned, "a4")
-    assert "<script" not in page and "&lt;script&gt;" in page and "&lt;b&gt;&amp; A1" in page
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "&lt;b&gt;&amp; A1" in page

@@ -46,11 +46,9 @@ def test_every_check_has_its_own_time():
 
 def test_life_and_burns_by_hand():
     assert schedule.planned_life(200, 5) == 40
-    assert (
-        schedule.planned_burns(40, 4, 0) == 10
-        and schedule.planned_burns(40, 4, 10) == 11
-        and schedule.planned_burns(1, 4, 0) == 1
-    )
+    assert schedule.planned_burns(40, 4, 0) == 10
+    assert schedule.planned_burns(40, 4, 10) == 11
+    assert schedule.planned_burns(1, 4, 0) == 1
 
 
 @pytest.mark.parametrize(
@@ -138,10 +136,10 @@ def test_no_session_over_a_change_of_the_clocks():
     ]  # clocks go back on the 25th
 
 
-def calendar(
-    title="Tumbler; autumn, with ü and a title that is far too long for one line of a calendar file",
-    zone="Europe/Lisbon",
-):
+TITLE = "Tumbler; autumn, with ü and a title that is far too long for one line of a calendar file"
+
+
+def calendar(title=TITLE, zone="Europe/Lisbon"):
     timetable = Timetable(lit_at=("09:00", "14:30"), minutes_per_check=4)
     table = schedule.burn_sessions(
         {1: 8, 2: 8}, {1: 3, 2: 2}, date(2026, 10, 23), zone, PROTOCOL, timetable
@@ -189,15 +187,9 @@ def test_calendar_is_read_back_by_another_library():
         f"{e.dtstart.value.astimezone(UTC):%H:%M}-{e.dtend.value.astimezone(UTC):%H:%M}"
         for e in checks[:4]
     ] == ["09:00-09:32", "10:00-10:32", "11:00-11:32", "12:00-12:32"]
-    assert (
-        burns[0].summary.value
-        == "Burn 1, group 1: Tumbler; autumn, with ü and a title that is far too long for one line "
-        "of a calendar file"
-    )
-    assert (
-        burns[0].description.value.startswith("8 candles: C01, C02, ")
-        and "Never leave a test burn unattended." in burns[0].description.value
-    )
+    assert burns[0].summary.value == f"Burn 1, group 1: {TITLE}"
+    assert burns[0].description.value.startswith("8 candles: C01, C02, ")
+    assert "Never leave a test burn unattended." in burns[0].description.value
     assert burns[1].description.value.startswith("8 candles: C09; C10.")
     assert all(
         e.valarm.trigger.value == timedelta(0) and e.valarm.action.value == "DISPLAY" for e in timed
@@ -210,13 +202,16 @@ def test_calendar_keeps_to_the_line_rules_of_rfc_5545():
     never parts a letter (RFC 5545, 3.1)."""
     data = calendar(title="ü" * 200)[2]
     lines = data.split(b"\r\n")
-    assert lines[-1] == b"" and lines[0] == b"BEGIN:VCALENDAR" and lines[-2] == b"END:VCALENDAR"
+    assert lines[-1] == b""
+    assert lines[0] == b"BEGIN:VCALENDAR"
+    assert lines[-2] == b"END:VCALENDAR"
     assert not any(b"\n" in line or b"\r" in line for line in lines)
     assert max(map(len, lines)) <= 75
     for line in lines:
         line.decode("utf-8")
     assert b"SUMMARY:Pour: " + "ü".encode() * 200 in data.replace(b"\r\n ", b"")
-    assert re.search(rb"\r\nVERSION:2.0\r\n", data) and re.search(rb"\r\nPRODID:", data)
+    assert re.search(rb"\r\nVERSION:2.0\r\n", data)
+    assert re.search(rb"\r\nPRODID:", data)
     for event in data.split(b"BEGIN:VEVENT")[1:]:
         assert (
             event.count(b"\r\nUID:")
@@ -230,7 +225,8 @@ def test_times_are_utc_whatever_the_zone():
     for zone in ("Asia/Kolkata", "America/St_Johns"):
         table, _, data = calendar(zone=zone)
         first = datetime(2026, 10, 23, 9, tzinfo=ZoneInfo(zone)).astimezone(UTC)
-        assert f"DTSTART:{first:%Y%m%dT%H%M%SZ}".encode() in data and b"TZID" not in data
+        assert f"DTSTART:{first:%Y%m%dT%H%M%SZ}".encode() in data
+        assert b"TZID" not in data
         assert table["lit_from"].iloc[0] == first
 
 

@@ -43,14 +43,18 @@ def test_rounding_up_suffices_and_rounding_alone_may_not():
 
 
 @given(
-    st.floats(20, 5000), st.floats(0, 99), st.sampled_from(["wax", "total"]), st.sampled_from([0.001, 0.01, 0.05, 0.1, 0.5, 1.0, 0.141747615625]),
+    st.floats(20, 5000),
+    st.floats(0, 99),
+    st.sampled_from(["wax", "total"]),
+    st.sampled_from([0.001, 0.01, 0.05, 0.1, 0.5, 1.0, 0.141747615625]),
     st.booleans(),
-)  # fmt: skip
+)
 def test_wax_and_fragrance_are_the_fill_and_whole_steps(total, load, basis, step, up):
     w = weigh(total, load, basis, step, up=up)
     assert w.wax_g + w.fragrance_g == pytest.approx(w.total_g, abs=1e-8)
     for grams in (w.total_g, w.wax_g, w.fragrance_g):
-        assert grams >= 0 and grams / step == pytest.approx(round(grams / step), abs=1e-4)
+        assert grams >= 0
+        assert grams / step == pytest.approx(round(grams / step), abs=1e-4)
     assert (
         -1e-6 * step <= w.total_g - total <= step * 1.000001
         if up
@@ -100,7 +104,8 @@ def test_pours_are_few_equal_and_none_is_over_the_jug():
 @given(st.lists(st.floats(20, 900), min_size=1, max_size=40), st.floats(0, 20))
 def test_every_jug_holds_its_pour(fills, losses):
     sizes = share_out(fills, losses, 1200)
-    assert sum(sizes) == len(fills) and max(sizes) - min(sizes) <= 1
+    assert sum(sizes) == len(fills)
+    assert max(sizes) - min(sizes) <= 1
     start = 0
     for size in sizes:
         assert math.fsum(fills[start : start + size]) / (1 - losses / 100) <= 1200 + 1e-6

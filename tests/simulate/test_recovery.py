@@ -50,7 +50,8 @@ def test_candles_scatter_more_than_scale_and_clock_explain(seeded):
     for batch, burns in seeded[:5]:
         runs = wick_runs(batch, burns)
         between = runs.groupby("wick_size")["burn_rate_g_per_h"].std()
-        assert (runs["burn_rate_u_g_per_h"] < 0.02).all() and between.mean() > 0.05
+        assert (runs["burn_rate_u_g_per_h"] < 0.02).all()
+        assert between.mean() > 0.05
 
 
 def test_rate_drift_comes_back(tmp_path):
@@ -71,7 +72,7 @@ def test_clearly_wrong_wicks_are_named(seeded):
     """Measured on these 20 batches, and on the next 20: every too small and too
     large wick named, every suited one left alone."""
     named = {"1": 0, "2": 0, "3": 0}
-    for batch, burns in seeded:
+    for batch, _ in seeded:
         found = WorkedBatch(batch).diagnosis.candidates.set_index("candidate")
         for size, finding in (("1", SMALL), ("2", NEITHER), ("3", LARGE)):
             named[size] += found.loc[f"flat braid {size}", "finding"] == finding
@@ -123,6 +124,8 @@ def test_a_hot_wall_fails_the_studio_and_no_standard(tmp_path):
     hot = verdicts.checks[
         (verdicts.checks["criterion"] == "wall stop") & (verdicts.checks["outcome"] == NOT_MET)
     ]
-    assert len(hot) and (hot["value"] > 65).all()
+    assert len(hot)
+    assert (hot["value"] > 65).all()
     row = verdicts.candidates.iloc[0]
-    assert row["studio_verdict"] == NOT_MET and row["standard_verdict"] != NOT_MET
+    assert row["studio_verdict"] == NOT_MET
+    assert row["standard_verdict"] != NOT_MET
