@@ -37,7 +37,12 @@ from candlelab.logs.journal import (
 from candlelab.logs.problems import MUST_FIX, PROBLEM_COLUMNS, ProblemList
 
 # Cells that are empty until the burn goes on.
-_LATER = {LIGHT: ("out_at", "mass_after_g"), OUT: ("mass_after_g",)}
+_LATER = {
+    LIGHT: ("out_at", "mass_after_g"),
+    OUT: ("mass_after_g",),
+    NOTE: ("mass_after_g",),
+    PHOTO: ("mass_after_g",),
+}
 _OWN = {
     OUT: ("out_at", "ended_by", "aftersmoke_s", "note"),
     WEIGH: ("mass_after_g", "aftersmoke_s", "note"),
@@ -165,9 +170,10 @@ def _of_cells(reading: Reading, entry: Entry, values: dict[str, str]) -> pd.Data
 
 
 def _told(error: CannotAdd, entry: Entry) -> pd.DataFrame:
-    row = {"level": MUST_FIX, "problem": "cannot be written", "file": TABLES[entry.table].file,
-           "candle": entry.candle, "what_to_do": str(error)}  # fmt: skip
-    return pd.concat([_none(), pd.DataFrame([row])], ignore_index=True).fillna("")
+    problems = ProblemList()
+    place = {"file": TABLES[entry.table].file, "candle": entry.candle}
+    problems.add(level=MUST_FIX, problem="cannot be written", do=str(error), **place)
+    return problems.table()
 
 
 def _none() -> pd.DataFrame:

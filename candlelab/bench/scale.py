@@ -13,6 +13,11 @@ import time
 from candlelab.bench.scale_line import GARBLED, UNSTEADY, Weight, read_line
 from candlelab.logs.settings import Scale
 
+try:
+    from termios import error as _terminal_error  # what a port that is gone raises; no OSError
+except ImportError:  # Windows
+    _terminal_error = OSError  # type: ignore[assignment, misc]
+
 _QUESTION = b"S\r\n"
 _WAIT_S, _STEADY_S, _ASK_AGAIN_S = 4.0, 1.0, 1.5
 _LONGEST = 200  # bytes of a line; more without an end is no line
@@ -44,7 +49,7 @@ class ScaleReader:
         with self._one_at_a_time:
             try:
                 return self._steady(self._opened(serial), wait_s)
-            except (OSError, ValueError, TypeError) as error:  # pyserial's own are OSErrors
+            except (OSError, ValueError, TypeError, _terminal_error) as error:
                 was_open = self._port is not None
                 self.close()
                 return PULLED if was_open else self._why_not(error)

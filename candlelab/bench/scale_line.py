@@ -17,7 +17,7 @@ _NUMBER = r"([+-]?) *(\d{1,7}(?:\.\d{0,5})?)"
 _UNIT = r" *([A-Za-z%]{1,4})?"
 _ANSWER = re.compile(rf"S ([SD]) +{_NUMBER}{_UNIT} *")
 _STATUS = re.compile(rf"(ST|US)(?:,(?:GS|NT|G|N))?[, ] *{_NUMBER}{_UNIT} *")
-_BARE = re.compile(rf"(?:[GN] ?)?{_NUMBER}{_UNIT} *")
+_BARE = re.compile(rf"(?:[GN] *)?{_NUMBER}{_UNIT} *")
 _OVER = re.compile(r"S \+|OL.*|[+-]? *(?:E{3,}|H{4,}|-{4,}|=+|E+R+O*R*.*)", re.IGNORECASE)
 _UNDER = re.compile(r"S -|UL.*|[+-]? *L{4,}", re.IGNORECASE)
 
