@@ -34,17 +34,18 @@ def folder_of(path, *names, burns=(), checks=(), **more) -> Path:
 
 
 class Clock:
-    """A clock that stands until it is moved."""
+    """A clock that is moved by hand, and stands between or goes on as time does."""
 
-    def __init__(self, now=START):
-        self.now = now
+    def __init__(self, now=START, *, goes=False):
+        self.now, self._goes, self._since = now, goes, time.monotonic()
 
     def __call__(self):
-        return self.now
+        gone = time.monotonic() - self._since if self._goes else 0
+        return self.now + timedelta(seconds=gone)
 
     def move(self, minutes=0, **more):
         self.now += timedelta(minutes=minutes, **more)
-        return self.now
+        return self()
 
 
 class Bench:
@@ -91,7 +92,7 @@ def journal_of(folder) -> list[dict]:
 
 
 class Served:
-    """A bench behind a server in this process, its clock moved by hand."""
+    """A bench behind a server in this process, its clock moved by hand and going on."""
 
     TOKEN = "abcdefgh23456789"
 
@@ -101,7 +102,7 @@ class Served:
 
         from candlelab.bench.server import application
 
-        self.clock = Clock(now)
+        self.clock = Clock(now, goes=True)
         self.desk = Desk(Path(folder), self.clock)
         self._loop = asyncio.new_event_loop()
         ready = threading.Event()

@@ -6,27 +6,23 @@ A door mixes `Bench` with its own base handler, which says who may come in, and 
 from __future__ import annotations
 
 import asyncio
-import dataclasses
 import json
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tornado import web
 
-from candlelab.bench.desk import NOT_WRITTEN, Desk
-from candlelab.bench.scale_line import Weight
-from candlelab.bench.state import state_of
-from candlelab.bench.table_form import CannotAdd
-from candlelab.logs.journal import column_of, moment_of
+if TYPE_CHECKING:
+    from candlelab.bench.desk import Desk
 
 PAGE = Path(__file__).with_name("page")
 _TYPES = {".html": "text/html", ".js": "text/javascript", ".css": "text/css"}
 MOST_BYTES = 64_000  # of an entry as it is sent
 # One thread writes, so that an answer never waits for a question; the others answer.
 _WRITES = ThreadPoolExecutor(1, thread_name_prefix="candlelab-writes")
-_ANSWERS = ThreadPoolExecutor(2, thread_name_prefix="candlelab-answers")
+ANSWERS = ThreadPoolExecutor(2, thread_name_prefix="candlelab-answers")
 
 
 def policy(ancestors: str) -> str:
@@ -40,10 +36,11 @@ def policy(ancestors: str) -> str:
 class Bench:
     """What every handler of the bench can do.
 
-    The door brings the rest: its desk, and whether a request is ``foreign``, from another page.
+    The door brings the rest: where its desk is, and whether a request is ``foreign``, from another
+    page.
     """
 
-    desk: Callable[[], Desk]
+    desk_of: Callable[[], Callable[[], Desk]]
     foreign: Callable[[], bool]
     request: Any
     set_header: Any
@@ -82,8 +79,15 @@ class Bench:
         return data
 
 
-async def _in(pool: ThreadPoolExecutor, work, *args):
-    return await asyncio.get_running_loop().run_in_executor(pool, work, *args)
+async def _answer(pool: ThreadPoolExecutor, name: str, desk: Callable[[], Desk], *args):
+    """One of the `answers`, worked out beside the server's own loop."""
+
+    def work():
+        from candlelab.bench import answers  # slow to import: JupyterLab shall not wait for it
+
+        return getattr(answers, name)(desk(), *args)
+
+    return await asyncio.get_running_loop().run_in_executor(pool, work)
 
 
 class Page(Bench):
@@ -109,15 +113,11 @@ class Static(Bench):
 
 
 class State(Bench):
-    """Everything that the page shows."""
+    """Everything that the page shows, and the token that its entries have to bring."""
 
     @web.authenticated
     async def get(self) -> None:
-        try:
-            state = await _in(_ANSWERS, state_of, self.desk())
-        except (CannotAdd, OSError) as error:
-            self.say({"why": str(error)})
-            return
+        state = await _answer(ANSWERS, "state", self.desk_of())
         self.say(state | {"xsrf": self.xsrf_token.decode()})
 
 
@@ -126,11 +126,7 @@ class Drafts(Bench):
 
     @web.authenticated
     async def post(self) -> None:
-        entry = self.sent()["entry"]
-        try:
-            self.say({"problems": await _in(_ANSWERS, self.desk().draft, entry)})
-        except (CannotAdd, OSError) as error:
-            self.say({"why": str(error)})
+        self.say(await _answer(ANSWERS, "draft", self.desk_of(), self.sent()))
 
 
 class Entries(Bench):
@@ -138,31 +134,18 @@ class Entries(Bench):
 
     @web.authenticated
     async def post(self) -> None:
-        data = self.sent()
-        device_at = moment_of(data.get("device_at"))
-        try:
-            answer = await _in(_WRITES, self.desk().record, data["entry"], device_at)
-        except (CannotAdd, OSError) as error:
-            self.say({"status": NOT_WRITTEN, "why": f"Not written: {error}"})
-            return
-        self.say(dataclasses.asdict(answer))
+        self.say(await _answer(_WRITES, "record", self.desk_of(), self.sent()))
 
 
 class ScaleWeight(Bench):
-    """One steady weight of the scale, in the unit of a column."""
+    """One steady weight of the scale."""
 
     get_query_argument: Any
 
     @web.authenticated
     async def get(self) -> None:
-        column = column_of("burns", self.get_query_argument("column", ""))
-        if column is None or column[1] is None:
-            raise web.HTTPError(400)
-        weight = await _in(_ANSWERS, self.desk().scale().read)
-        if isinstance(weight, Weight):
-            self.say({"weight": weight.in_unit(column[1]), "line": weight.line})
-        else:
-            self.say({"why": weight})
+        column = self.get_query_argument("column", "")
+        self.say(await _answer(ANSWERS, "weight", self.desk_of(), column))
 
 
 HANDLERS: dict[str, type[Bench]] = {

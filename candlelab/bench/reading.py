@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -17,8 +18,11 @@ from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
 from candlelab.logs.journal_rules import bench_zone
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE
 from candlelab.logs.settings import Settings
-from candlelab.plan.planned import PLAN_FILE, PlanError, PlannedBatch, read_plan
 
+if TYPE_CHECKING:
+    from candlelab.plan.planned import PlannedBatch
+
+PLAN_FILE = "plan.toml"  # the room of plans takes a second to import, and is asked only for a plan
 FILES = (SETTINGS_FILE, *(spec.file for spec in TABLES.values()))
 _NEEDED = ("candles", "burns", "checks")
 
@@ -84,10 +88,7 @@ class Reader:
         """The plan that the folder was made of; None where there is none that can be read."""
         now = self.signature(PLAN_FILE, TABLES["wicks"].file)
         if self._plan is None or self._plan[0] != now:
-            try:
-                self._plan = now, read_plan(self.folder / PLAN_FILE)
-            except (PlanError, OSError):
-                self._plan = now, None
+            self._plan = now, _planned(self.folder / PLAN_FILE)
         return self._plan[1]
 
     def signature(self, *names: str) -> tuple:
@@ -114,6 +115,17 @@ def _read(folder: Path) -> Reading:
     forms = forms_of(folder, slash_dates=logs.settings.slash_dates)
     limits = limits_of(logs.settings)
     return Reading(logs, logs.settings, forms, limits, from_tables(logs, forms, limits), must_fix)
+
+
+def _planned(file: Path) -> PlannedBatch | None:
+    if not file.is_file():
+        return None
+    from candlelab.plan.planned import PlanError, read_plan
+
+    try:
+        return read_plan(file)
+    except (PlanError, OSError):
+        return None
 
 
 def rested_at(standing: Standing, settings: Settings) -> datetime | None:

@@ -51,8 +51,8 @@ class Door(web.RequestHandler):
         self.set_header("Content-Security-Policy", policy("'none'"))
         self.clear_header("Server")
 
-    def desk(self) -> Desk:
-        return self.settings["desk"]
+    def desk_of(self) -> Callable[[], Desk]:
+        return lambda: self.settings["desk"]
 
     def foreign(self) -> bool:
         return self.request.headers.get("Origin") != f"http://{self.request.host}"

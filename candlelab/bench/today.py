@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -19,8 +20,10 @@ from candlelab.bench.standing import (
     next_due,
     unseen_from,
 )
-from candlelab.plan.planned import PlannedBatch
 from candlelab.text import counted, listed
+
+if TYPE_CHECKING:
+    from candlelab.plan.planned import PlannedBatch
 
 
 @dataclass(frozen=True)

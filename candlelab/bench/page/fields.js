@@ -9,7 +9,7 @@ const PHOTO = { ...NOTE, name: "photo", column: "photo", header: "photo", label:
 
 export class Fields {
   constructor(one, kind, state, changed) {
-    Object.assign(this, { one, kind, state, changed, scale: "" });
+    Object.assign(this, { one, kind, state, changed, scale: "", opened: now() });
     this.made = this.wanted().map((field) => this.field(field));
   }
 
@@ -89,7 +89,7 @@ export class Fields {
   }
 
   outAt() {
-    return this.one.out_at ? Date.parse(this.one.out_at) : this.opened ?? (this.opened = now());
+    return this.one.out_at ? Date.parse(this.one.out_at) : this.opened;
   }
 
   async weigh(field, set, tap) {

@@ -56,7 +56,7 @@ function draw() {
     return one.session ? byId("cards") : byId("other-cards");
   });
   byId("others").hidden = !byId("other-cards").children.length;
-  byId("today-head").hidden = !byId("cards").children.length;
+  say(byId("today-head"), byId("cards").children.length ? "Today's candles" : "Nothing is left to burn today.");
   fill("missed", state.today.missed);
   fill("over", state.today.over);
 }

@@ -2,6 +2,7 @@
 
 let context = null;
 let wanted = true;
+let wasOn = false; // before the tap that may have unlocked it
 let silent = null; // tells the page when that changes
 
 export function watchSound(change) {
@@ -10,15 +11,19 @@ export function watchSound(change) {
 }
 
 function unlock() {
-  if (!wanted) return;
+  wasOn = isOn();
+  if (wanted) start();
+}
+
+function start() {
   context ??= new AudioContext();
   if (context.state !== "running") context.resume().then(silent, silent);
   else silent();
 }
 
 export function toggle() {
-  wanted = !wanted;
-  if (wanted) unlock();
+  wanted = !(wanted && wasOn);
+  if (wanted) start();
   silent();
 }
 
