@@ -37,6 +37,7 @@ _PUBLIC = {
     "size.sizing": "size_wicks",
     "size.page": "size_page",
     "size.figures": "draw_sizing",
+    "bench.frame": "show_bench",
     "claim.claims": "CannotClaim claim_label",
     "claim.page": "claim_page",
     "claim.figures": "draw_lives",

@@ -20,7 +20,7 @@ FLOORS = [
     {"compare", "confirm"},
     {"size"},
     {"plan", "report"},
-    {"claim", "share"},
+    {"claim", "share", "bench"},
     {"cli"},
 ]
 # These stand aside: statistics know no batch, and the simulator never sees what reads its logs.
@@ -32,6 +32,7 @@ ONE_USER = {
     "nbconvert": "pages.run",
     "rocrate": "share.describe",
     "icalendar": "plan.schedule",
+    "serial": "bench.scale",
 }
 
 

@@ -20,6 +20,7 @@ EXIT_CODES = {
     "FileNotFoundError": USAGE,
     "NotOurFolder": USAGE,
     "Refused": USAGE,
+    "CannotAdd": USAGE,
     "CannotClaim": USAGE,
     "CannotCompare": USAGE,
     "CannotConfirm": USAGE,

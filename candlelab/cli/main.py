@@ -6,6 +6,7 @@ Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import signal
 import subprocess
@@ -15,7 +16,7 @@ from pathlib import Path
 
 import click
 
-from candlelab.cli import pages, plan, share
+from candlelab.cli import bench, pages, plan, share
 from candlelab.cli.exits import PATH, PROBLEMS, STOPPED, end
 
 
@@ -143,28 +144,54 @@ def demo(folder: Path) -> None:
 def lab(folder: Path | None) -> None:
     """Open the tables of FOLDER (the demo batch when not given) in a notebook in JupyterLab.
 
-    The notebook explore_wicks.ipynb is copied into the current folder; one that is there is left as
-    it is.
+    The notebooks explore_wicks.ipynb and bench.ipynb, in which burns are logged as they happen, are
+    copied into the current folder; one that is there is left as it is.
     """
     from candlelab.pages.run import shipped
 
     if folder is not None and not folder.is_dir():
         raise click.UsageError(f"{folder} is not a folder.")
     batch = (folder or shipped("data/demo") / "screening").resolve()
-    notebook = Path("explore_wicks.ipynb")
-    if not notebook.exists():
-        book = json.loads((shipped("notebooks") / notebook.name).read_text(encoding="utf-8"))
-        cell = next(c for c in book["cells"] if "parameters" in c["metadata"].get("tags", []))
-        given = json.dumps(batch.as_posix())
-        cell["source"] = [f"batch_folder: str = {given}  # folder with batch.toml and the tables"]
-        notebook.write_text(json.dumps(book, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-    options = [
+    for name in _NOTEBOOKS:
+        _copy_notebook(shipped("notebooks") / name, Path(name), batch)
+    command = [sys.executable, "-m", "jupyterlab", *_lab_options(Path.cwd()), _NOTEBOOKS[0]]
+    sys.exit(subprocess.run(command, env=_lab_env()).returncode)
+
+
+_NOTEBOOKS = ("explore_wicks.ipynb", "bench.ipynb")
+_QUIET = Path(__file__).with_name("jupyter")  # JupyterLab's news and its question about building
+
+
+def _copy_notebook(source: Path, place: Path, batch: Path) -> None:
+    """Copy a notebook that is not there yet, with the folder of a batch in its parameters."""
+    if place.exists():
+        return
+    book = json.loads(source.read_text(encoding="utf-8"))
+    cell = next(c for c in book["cells"] if "parameters" in c["metadata"].get("tags", []))
+    cell["source"] = [
+        f"batch_folder: str = {json.dumps(batch.as_posix())}  # folder with batch.toml and the "
+        "tables"
+    ]
+    place.write_text(json.dumps(book, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def _lab_env() -> dict[str, str]:
+    """The environment of JupyterLab, in which it shows no prompt of its own."""
+    paths = [str(_QUIET), *filter(None, [os.environ.get("JUPYTER_CONFIG_PATH")])]
+    return {**os.environ, "JUPYTER_CONFIG_PATH": os.pathsep.join(paths)}
+
+
+def _lab_options(folder: Path) -> list[str]:
+    """JupyterLab with the bench, on a folder, for any account."""
+    return [
+        f"--ServerApp.root_dir={folder}",
+        "--ServerApp.allow_root=True",
+        "--ServerApp.jpserver_extensions={'candlelab.bench.extension': True}",
         "--LabApp.news_url=None",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        "--LabApp.extension_manager=readonly",
         "--KernelManager.transport_encryption=auto",
     ]
-    command = [sys.executable, "-m", "jupyterlab", *options, str(notebook)]
-    sys.exit(subprocess.run(command).returncode)
 
 
 def _what_was_read(batch, at_most: int = 20) -> str:
@@ -187,6 +214,8 @@ for _command in (
     pages.compare,
     plan.plan,
     plan.candles,
+    bench.bench,
+    bench.today,
     pages.size,
     pages.confirm,
     pages.claim,

@@ -6,6 +6,7 @@ import hashlib
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,8 @@ from candlelab.logs.cells import Style, read_column
 from candlelab.logs.csv_table import ReadTable, read_table
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.faults import said
+from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
+from candlelab.logs.journal_rules import check_journal
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, BurnLogError, ProblemList
 from candlelab.logs.rules import cross_check
 from candlelab.logs.settings import Settings
@@ -96,7 +99,7 @@ def read_batch(folder: str | Path) -> Batch:
     {'S01': 11, 'S02': 11, 'S03': 3}
     """
     folder = Path(folder)
-    settings, tables, files, problems = _read(folder)
+    settings, tables, files, _, problems = read_logs(folder)
     found = problems.table()
     if (found["level"] == MUST_FIX).any():
         raise BurnLogError(str(folder), found)
@@ -145,10 +148,21 @@ def check_batch(folder: str | Path) -> pd.DataFrame:
     >>> problems.loc[0, ["problem", "file", "candle"]].tolist()
     ['wick longer than the trim length', 'burns.csv', 'S04']
     """
-    return _read(Path(folder))[3].table()
+    return read_logs(Path(folder)).problems.table()
 
 
-def _read(folder: Path) -> tuple[Settings | None, dict[str, ReadTable], pd.DataFrame, ProblemList]:
+class Logs(NamedTuple):
+    """What a folder holds, whatever must be fixed in it: typed tables, and the bench's logbook."""
+
+    settings: Settings | None
+    tables: dict[str, ReadTable]
+    files: pd.DataFrame
+    book: Logbook
+    problems: ProblemList
+
+
+def read_logs(folder: Path) -> Logs:
+    """Read a batch folder as far as it can be read; NotADirectoryError when there is none."""
     if not folder.is_dir():
         raise NotADirectoryError(
             f"{folder} is not a folder. Give the folder that holds batch.toml and burns.csv."
@@ -162,10 +176,15 @@ def _read(folder: Path) -> tuple[Settings | None, dict[str, ReadTable], pd.DataF
     here = [spec for spec in TABLES.values() if spec.file in data]
     read = {spec.name: read_table(spec, data[spec.file], style, problems) for spec in here}
     tables = {name: table for name, table in read.items() if table is not None}
-    cross_check(tables, settings, problems)
+    if (folder / JOURNAL).is_file() and (written := _content(folder / JOURNAL, problems)):
+        data[JOURNAL] = written
+    book = read_logbook(data.get(JOURNAL, b""), problems)
+    lit = {burn.light.candle for burn in book.open_burns()}
+    cross_check(tables, settings, problems, lit=lit)
+    check_journal(book, tables, settings, problems)
     rows = [(name, len(text), hashlib.sha256(text).hexdigest()) for name, text in data.items()]
     files = pd.DataFrame(rows, columns=["file", "bytes", "sha256"])
-    return settings, tables, files, problems
+    return Logs(settings, tables, files, book, problems)
 
 
 def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:

@@ -180,6 +180,24 @@ FAULTS = {
         LOOK, "pool_diameter_mm", "{pool:pool_diameter_mm}",
         "at most the inner diameter of {inner:pool_diameter_mm}",
         "Check the reading, its unit, and the inner diameter in batch.toml."),
+    # the bench's journal
+    "burn not finished": (
+        LOOK, "", "{found}", "a burn that was put out and weighed",
+        "{do} on the bench page. Until then it is not in the tables and not judged ({checks} so "
+        "far)."),
+    "corrected at the bench": (
+        LOOK, "{column}", "{found}", "{text}, as corrected at the bench",
+        "Change the cell yourself if the correction is right: the bench never changes a row."),
+    "withdrawn at the bench": (
+        LOOK, "", "the row of an entry that was withdrawn", "no such row",
+        "Take the row out yourself if it should go: the bench never changes a row."),
+    "row gone from its table": (
+        LOOK, "", "{found}", "every row that the bench wrote",
+        "If a program saved an older file over it, add it again on the bench page; if you took it "
+        "out, withdraw it there."),
+    "line of the journal that cannot be read": (
+        LOOK, "", "{found}", "one entry of the bench page",
+        "Nothing: it was cut off before it was confirmed."),
     # the protocol
     "burn of another length": (
         PROTOCOL, "out_at", "{hours:.2f} h",

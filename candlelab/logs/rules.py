@@ -7,6 +7,8 @@ length, a candle with a burn number missing no gap.
 
 from __future__ import annotations
 
+from collections.abc import Set
+
 import numpy as np
 import pandas as pd
 
@@ -30,11 +32,16 @@ _OF_CANDLES = ("burns", "checks", "wick_changes", "exclusions", "throw")
 
 
 def cross_check(
-    tables: dict[str, ReadTable], settings: Settings | None, problems: ProblemList
+    tables: dict[str, ReadTable],
+    settings: Settings | None,
+    problems: ProblemList,
+    *,
+    lit: Set[str] = frozenset(),
 ) -> None:
     """Apply every rule whose tables, columns and settings could be read.
 
-    Missing cells are left to the reader.
+    Missing cells are left to the reader. ``lit`` has the candles with an open burn, which
+    ``burns.csv`` does not show yet.
     """
 
     def with_columns(name: str, *columns: str) -> ReadTable | None:
@@ -51,7 +58,7 @@ def cross_check(
         pool_inside(checks, candles, settings, problems)
     burns = with_columns("burns", "candle", "burn")
     if burns:
-        _check_burns(tables, burns, candles, checks, settings, problems)
+        _check_burns(tables, burns, candles, checks, settings, problems, lit)
 
 
 def _check_names(
@@ -82,6 +89,7 @@ def _check_burns(
     checks: ReadTable | None,
     settings: Settings | None,
     problems: ProblemList,
+    lit: Set[str],
 ) -> None:
     """The rules that need the numbers of the burns."""
     doubted = doubted_candles(burns, candles)
@@ -95,7 +103,7 @@ def _check_burns(
     log = burn_log(burns, tables.get("wick_changes"), candles, doubted)
     if candles:
         logged = (table.frame["candle"].unique() for table in (burns, checks) if table)
-        _unburnt(candles, doubted.union(*logged), problems)
+        _unburnt(candles, doubted.union(lit, *logged), problems)
     _tell(burns, log, broken_order(log), problems)
     plausible = GLOSSARY["burn_rate_g_per_h"]
     _tell(burns, log, broken_weights(log, settings), problems, plausible=plausible)

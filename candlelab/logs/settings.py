@@ -75,6 +75,20 @@ class Instruments:
 
 
 @dataclass(frozen=True)
+class Scale:
+    """A scale on a cable, for the bench page.
+
+    ``kind`` says whether it ``asks`` (answers when asked for a weight) or ``talks`` (sends lines by
+    itself); ``unit`` is taken where a line names none. ``port`` may hold a star for what changes.
+    """
+
+    port: str = ""
+    baud: int = 9600
+    kind: str = ""
+    unit: str = ""
+
+
+@dataclass(frozen=True)
 class Target:
     """What the studio wants of one quantity; either end may be open.
 
@@ -109,6 +123,7 @@ class Settings:
     limits: Limits = Limits()
     protocol: Protocol = Protocol()
     instruments: Instruments = Instruments()
+    scale: Scale = Scale()
     targets: tuple = ()
 
 
@@ -117,9 +132,13 @@ CHOICES = {
     "load_basis": ("wax", "total"),
     "standard": ("EN 15493", "ASTM F2417"),
     "slash_dates": ("day/month/year", "month/day/year"),
+    "scale.kind": ("asks", "talks"),
+    "scale.unit": ("g", "kg", "oz", "lb"),
 }
 
-PLAIN_SECTIONS = {"limits": Limits, "protocol": Protocol, "instruments": Instruments}
+PLAIN_SECTIONS = {
+    "limits": Limits, "protocol": Protocol, "instruments": Instruments, "scale": Scale,
+}  # fmt: skip
 NAMED_SECTIONS = {"vessels": Vessel, "waxes": Wax}
 SECTIONS = {f"{name}.NAME": kind for name, kind in NAMED_SECTIONS.items()} | PLAIN_SECTIONS
 ALL = [f.name for f in dataclasses.fields(Settings)]

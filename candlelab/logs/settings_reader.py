@@ -149,11 +149,7 @@ class Reader:
         return values
 
     def _word(self, key: str, value) -> dict:
-        if self._typed("str", key, "", value) is None:
-            return {}
-        if key in CHOICES and value not in CHOICES[key]:
-            choices = listed(CHOICES[key], last="or")
-            self.fault("not one of the choices", key, found=value, choices=choices)
+        if self._chosen(self._typed("str", key, "", value), key) is None:
             return {}
         if key == "time_zone" and value:
             try:
@@ -177,7 +173,7 @@ class Reader:
                 values[name] = str(value)
             else:
                 if (typed := fields[name].type) in _TYPES:
-                    read = self._typed(typed, key, section, value)
+                    read = self._chosen(self._typed(typed, key, section, value), key, section)
                 else:
                     above = issubclass(kind, Vessel)
                     read = self._number(name, unit, key, section, value, above_zero=above)
@@ -230,6 +226,16 @@ class Reader:
             self.fault("wrong type of value", key, section, found=value, **texts)
             return None
         return tuple(value) if isinstance(value, list) else value
+
+    def _chosen(self, value, key: str, section: str = ""):
+        """The value, or None when there are choices and it is none of them."""
+        choices = CHOICES.get(_name(section, key))
+        if value is None or choices is None or value in choices:
+            return value
+        self.fault(
+            "not one of the choices", key, section, found=value, choices=listed(choices, last="or")
+        )
+        return None
 
     def targets(self, data: dict, vessels=(), vessel: str = "") -> tuple[Target, ...]:
         """The targets, each as ``quantity = {low = ..., high = ...}``.

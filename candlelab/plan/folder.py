@@ -176,7 +176,8 @@ def batch_toml(settings: Settings) -> str:
     for name, kind in (("vessels", Vessel), ("waxes", Wax)):
         for key, record in getattr(settings, name).items():
             lines += ["", f"[{name}.{_toml(key)}]", *_fields(record, kind)]
-    for name in ("protocol", "limits", "instruments"):
+    scale = ("scale",) if settings.scale.port else ()
+    for name in ("protocol", "limits", "instruments", *scale):
         record = getattr(settings, name)
         lines += ["", f"[{name}]", *_fields(record, type(record))]
     if settings.targets:
@@ -208,4 +209,4 @@ def _toml(value) -> str:
     """A text or a number as TOML writes it: JSON's strings are TOML's, but for the sign DEL."""
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    return repr(float(value))
+    return repr(value)

@@ -142,7 +142,7 @@ def test_lab_copies_the_notebook_once_and_opens_it(tmp_path, monkeypatch):
     monkeypatch.setattr(
         cli.subprocess,
         "run",
-        lambda args: calls.append(args) or subprocess.CompletedProcess(args, 0),
+        lambda args, env: calls.append(args) or subprocess.CompletedProcess(args, 0),
     )
     batch = tmp_path / 'my "batch"'
     batch.mkdir()

@@ -1,0 +1,14 @@
+"""kill -9 at random moments: everything that was answered is there once, nothing is torn."""
+
+import os
+
+import pytest
+from bench_kills import kill_at_random, what_is_wrong
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="kill -9 is POSIX")
+def test_what_was_answered_is_there_once(tmp_path):
+    folder, maker = kill_at_random(tmp_path, kills=15, seed=20261126)
+    assert what_is_wrong(folder, maker) == []
+    assert len(maker.saved) > 15

@@ -1,0 +1,107 @@
+"""A server that is killed at random moments while entries are sent, and what must be true after."""
+
+import json
+import random
+import threading
+import time
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+
+import pandas as pd
+from benches import LIT, SEEN, Client, end, folder_of, journal_of, start_bench
+
+from candlelab.logs.batch import check_batch, read_batch
+
+NAMES = ("A1", "A2", "A3", "A4")
+_USED = 6.0  # g a burn: a candle of 100 g lasts for 16 burns
+
+
+class Maker:
+    """Somebody who logs burns of the last weeks, entry after entry, until each is answered."""
+
+    def __init__(self):
+        self._begin = datetime.now(UTC).replace(microsecond=0) - timedelta(days=40)
+        self._entries = self._log()
+        self.next = next(self._entries)
+        self.saved, self.tries = [], Counter()
+
+    def _log(self):
+        for burn in range(1, 17):
+            for n, name in enumerate(NAMES):
+                lit = self._begin + timedelta(days=2 * burn, minutes=4 * n)
+                before = 400 - _USED * (burn - 1)
+                yield self._entry(
+                    "light", name, burn, lit, LIT | {"mass_before_g": f"{before:.1f}"}
+                )
+                for hour in range(1, 5):
+                    yield self._entry("check", name, burn, lit + timedelta(hours=hour), SEEN)
+                out = lit + timedelta(hours=4, seconds=20)
+                yield self._entry("out", name, burn, out, {"ended_by": "timer"})
+                values = {"mass_after_g": f"{before - _USED:.1f}"}
+                yield self._entry("weigh", name, burn, out + timedelta(hours=4), values)
+
+    def _entry(self, kind, name, burn, at, values):
+        id_ = f"{kind}-{name}-{burn}-{at:%d%H%M}"
+        return {"id": id_, "kind": kind, "candle": name, "burn": burn, "at": at.isoformat(),
+                "values": values}  # fmt: skip
+
+    def work(self, url):
+        """Send entries until the server is gone, each again until it is answered."""
+        client = Client(url)
+        try:
+            client.state()
+            while self.next:
+                self.tries[self.next["id"]] += 1
+                answer = client.send(self.next)
+                assert answer["status"] == "saved", answer
+                self.saved.append(self.next["id"])
+                self.next = next(self._entries, None)
+        except (OSError, json.JSONDecodeError, AssertionError) as error:
+            if isinstance(error, AssertionError):
+                self.wrong = str(error)
+
+
+def kill_at_random(path, kills, seed):
+    """Kill the server that often; returns the folder, what was answered, and how often was tried
+    again."""
+    chance, maker = random.Random(seed), Maker()
+    maker.wrong = ""
+    folder = folder_of(path / "batch", *NAMES)
+    for _ in range(kills):
+        process, url = start_bench(folder, path / "home")
+        work = threading.Thread(target=maker.work, args=(url,))
+        work.start()
+        time.sleep(chance.uniform(0.0, 1.2))
+        end(process)
+        work.join(60)
+        assert not maker.wrong, maker.wrong
+        if maker.next is None:
+            break
+    process, url = start_bench(folder, path / "home")  # brings the tables up to the journal
+    Client(url).state()
+    end(process)
+    return folder, maker
+
+
+def what_is_wrong(folder, maker):
+    """Sentences on what must not be; nothing when every entry is there once and none is torn."""
+    wrong = []
+    lines = (folder / "bench.jsonl").read_bytes().split(b"\n")
+    wrong += ["the journal's last line is torn"] if lines[-1] else []
+    ids = Counter(line["id"] for line in journal_of(folder))
+    wrong += [f"{one} is there {ids[one]} times" for one in maker.saved if ids[one] != 1]
+    found = check_batch(folder)
+    must_fix = found[found["level"] == "must fix"]
+    wrong += [f"must fix: {row.problem} {row.found}" for row in must_fix.itertuples()]
+    if wrong:
+        return wrong
+    batch = read_batch(folder)
+    burns = Counter(zip(batch.burns["candle"], batch.burns["burn"].astype(int), strict=True))
+    whole = [one.split("-") for one in maker.saved if one.startswith("weigh")]
+    wrong += [f"{n} {b} is there {burns[n, int(b)]} times" for _, n, b, _ in whole
+              if burns[n, int(b)] != 1]  # fmt: skip
+    checks = batch.checks.groupby(["candle", "burn"]).size()
+    wrong += [f"{n} {b} has {checks.get((n, int(b)), 0)} checks" for _, n, b, _ in whole
+              if checks.get((n, int(b)), 0) != 4]  # fmt: skip
+    assert isinstance(checks, pd.Series)
+    return wrong
