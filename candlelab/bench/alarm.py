@@ -43,11 +43,11 @@ def calls_of(desk: Desk, now: datetime) -> dict[tuple[str, int], str]:
     for one in reading.standings(desk.reader.book()).values():
         if one.status != ALIGHT:
             continue
-        due = next_due(one.open, reading.settings.protocol)
+        due = next_due(one.going, reading.settings.protocol)
         late = hours_words((now - due.at).total_seconds() / 60)
         place = f"{one.candle}{f' ({one.place})' if one.place else ''}"
         clock = f"{now.astimezone(reading.zone):%H:%M}"
-        if stop := alarm_of(one.open, reading):
+        if stop := alarm_of(one.going, reading):
             calls[one.candle, one.burn] = f"{clock}  {place}: PUT IT OUT. {stop}"
         elif due.at <= now:
             what = "put it out, its time is up" if due.end else "check it"

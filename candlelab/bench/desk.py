@@ -163,7 +163,8 @@ class Desk:
         entry = entry_of(data)
         if entry is None or not entry.values:
             return entry
-        table, reading = entry, self.reader.reading()
+        table: Entry | None = entry
+        reading = self.reader.reading()
         if entry.kind == CORRECT:
             known = self.reader.book().entries
             table = next((known[one] for one in entry.of if one in known), None)

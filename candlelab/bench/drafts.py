@@ -78,8 +78,8 @@ def problems_of(folder: Path, reading: Reading, book: Logbook, entry: Entry) -> 
     waits = here["column"].isin(_headers(reading, _LATER.get(entry.kind, ())))
     here = here[~(waits & (here["problem"] == "empty cell"))]
     if entry.kind in _OWN:  # what was said when it was lit is not said again
-        own = ["", *_headers(reading, _OWN[entry.kind])]
-        here = here[here["column"].isin(own) | (here["level"] == MUST_FIX)]
+        said = ["", *_headers(reading, _OWN[entry.kind])]
+        here = here[here["column"].isin(said) | (here["level"] == MUST_FIX)]
     return here.reset_index(drop=True)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.judge.safety import STANDARDS, studio_criteria
+from candlelab.judge.criteria import CHECK, criteria_of
 from candlelab.logs.journal import Entry, column_of
 from candlelab.logs.settings import Settings
 from candlelab.text import amount
@@ -54,11 +54,11 @@ class Limit:
 def limits_of(settings: Settings) -> list[Limit]:
     """What is looked for at every check; the strictest limit of each column and level."""
     found: dict[tuple[str, str], Limit] = {}
-    for c in (*STANDARDS, *studio_criteria(settings.limits)):
-        level = CAUTION if not c.decides else FAIL if c.column == "pool_depth_mm" else STOP
+    for c in criteria_of(settings):
+        level = CAUTION if not c.decides else STOP if c.incident else FAIL
         words = _SOFTER.get((c.column, level)) or _SAYS.get(c.column)
         before = found.get((c.column, level))
-        if c.level == "check" and words and (before is None or c.limit < before.limit):
+        if c.level == CHECK and words and (before is None or c.limit < before.limit):
             happened = words[0].format(limit=both_systems(c.limit, c.unit))
             found[(c.column, level)] = Limit(c.column, c.limit, level, happened, words[1])
     words = _SAYS["secondary_ignition_s"]
@@ -118,5 +118,6 @@ def _value(entry: Entry, column: str) -> float | None:
             number = float(text)
         except ValueError:
             return None
-        return convert(number, meant[1], split_unit(column)[1]) if meant[1] else number
+        own = split_unit(column)[1]
+        return convert(number, meant[1], own) if meant[1] and own else number
     return None

@@ -105,16 +105,18 @@ class Reader:
 
 def _read(folder: Path) -> Reading:
     logs = read_logs(folder)
+    settings = logs.settings
     problems = logs.problems.table()
     must_fix = problems[problems["level"] == MUST_FIX]
     lacks = [TABLES[name].file for name in _NEEDED if not (folder / TABLES[name].file).is_file()]
-    lacks += [] if logs.settings else [SETTINGS_FILE]
-    if lacks or "candles" not in logs.tables:
+    lacks += [] if settings else [SETTINGS_FILE]
+    if lacks or settings is None or "candles" not in logs.tables:
         what = ", ".join(lacks) or TABLES["candles"].file
         raise CannotAdd(f"The bench needs {what}. “candlelab check” says what is wrong with it.")
-    forms = forms_of(folder, slash_dates=logs.settings.slash_dates)
-    limits = limits_of(logs.settings)
-    return Reading(logs, logs.settings, forms, limits, from_tables(logs, forms, limits), must_fix)
+    forms = forms_of(folder, slash_dates=settings.slash_dates)
+    limits = limits_of(settings)
+    standings = from_tables(logs, settings, forms, limits)
+    return Reading(logs, settings, forms, limits, standings, must_fix)
 
 
 def _planned(file: Path) -> PlannedBatch | None:

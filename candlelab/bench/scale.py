@@ -82,7 +82,8 @@ class ScaleReader:
         """Lines until one is steady: by its own word, or because the weight stays the same."""
         asks = self.settings.kind == "asks"
         lines = _Lines(port, begun=asks)
-        began, asked, last = time.monotonic(), 0.0, SILENT
+        began, asked = time.monotonic(), 0.0
+        last: Weight | str = SILENT
         first: Weight | None = None
         first_at, named = 0.0, False
         while (now := time.monotonic()) - began < wait_s:

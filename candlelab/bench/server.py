@@ -131,11 +131,16 @@ async def _serve(folder: Path, keep: Path, phone: bool, port: int, say) -> None:
         say(line)
     alarm = Alarm(desk, lambda words: say(f"{BELL}{words}"))
     PeriodicCallback(alarm.look, LOOK_EVERY_MS).start()
-    PeriodicCallback(lambda: desk.behind and desk.catch_up(), _CATCH_UP_MS).start()
+    PeriodicCallback(lambda: _catch_up(desk), _CATCH_UP_MS).start()
     try:
         await asyncio.Event().wait()
     finally:
         server.stop()
+
+
+def _catch_up(desk: Desk) -> None:
+    if desk.behind:
+        desk.catch_up()
 
 
 def _welcome(folder: Path, names: list[str], port: int, token: str, *, phone: bool) -> list[str]:

@@ -14,7 +14,7 @@ from candlelab.burns.candidates import natural_order
 from candlelab.logs.batch import Logs
 from candlelab.logs.journal import SET_ASIDE, WICK_CHANGE, Entry, Logbook, LoggedBurn
 from candlelab.logs.journal_rules import bench_zone, on_the_clock
-from candlelab.logs.settings import Protocol
+from candlelab.logs.settings import Protocol, Settings
 from candlelab.plan.schedule import check_minutes
 
 READY, ALIGHT, OUT, OVER = "ready", "alight", "out", "over"
@@ -44,6 +44,12 @@ class Standing:
     wick: Entry | None = None
 
     @property
+    def going(self) -> LoggedBurn:
+        """The open burn of a candle that is alight, or out and not weighed."""
+        assert self.open, f"{self.candle} has no open burn"
+        return self.open
+
+    @property
     def status(self) -> str:
         if self.open:
             return OUT if self.open.out else ALIGHT
@@ -51,7 +57,7 @@ class Standing:
 
 
 def from_tables(
-    logs: Logs, forms: dict[str, TableForm], limits: list[Limit]
+    logs: Logs, settings: Settings, forms: dict[str, TableForm], limits: list[Limit]
 ) -> dict[str, Standing]:
     """Where every candle of ``candles.csv`` stands after the burns that the tables hold."""
     candles = logs.tables["candles"].frame.drop_duplicates("candle").set_index("candle")
@@ -64,7 +70,7 @@ def from_tables(
         for name, own in frame.groupby("candle", sort=False):
             if name in standings:
                 fill = float(candles.at[name, "fill_mass_g"])
-                _after_burns(standings[name], own.sort_values("burn"), forms, logs, fill)
+                _after_burns(standings[name], own.sort_values("burn"), forms, logs, settings, fill)
     if "checks" in logs.tables:
         for one in passed_in(logs.tables["checks"].frame, limits).itertuples():
             if one.candle in standings and not standings[one.candle].stop:
@@ -84,12 +90,17 @@ def stop_sentence(happened: str, burn: float, minutes: float) -> str:
 
 
 def _after_burns(
-    standing: Standing, own: pd.DataFrame, forms: dict[str, TableForm], logs: Logs, fill: float
+    standing: Standing,
+    own: pd.DataFrame,
+    forms: dict[str, TableForm],
+    logs: Logs,
+    settings: Settings,
+    fill: float,
 ) -> None:
     last = own.iloc[-1]
     standing.burn = int(last["burn"]) + 1
     standing.mass = forms["burns"].last("mass_after_g", list(own.index))
-    standing.out_at = on_the_clock(last["out_at"], bench_zone(logs.settings))
+    standing.out_at = on_the_clock(last["out_at"], bench_zone(settings))
     if last["ended_by"] != "self":
         return
     changed = logs.tables.get("wick_changes")
@@ -101,7 +112,7 @@ def _after_burns(
     left = 100 * (1 - used / fill)
     words = f"It went out by itself in burn {last['burn']:.0f}"
     words += "." if pd.isna(left) else f" with {left:.0f} % of its wax left."
-    if left <= logs.settings.protocol.end_wax_left_pct:
+    if left <= settings.protocol.end_wax_left_pct:
         standing.over = f"{ENDED}. {words}"
     else:
         standing.remark = f"{words} That stays a failure to burn if you light it again."
@@ -125,10 +136,12 @@ def with_journal(
                 minutes = (check.at - burn.light.at).total_seconds() / 60
                 one.stop = stop_sentence(wrong[0].happened, number, minutes)
     for entry in book.others.values():
-        one = now.get(entry.candle)
-        if one and entry.kind == SET_ASIDE and not entry.burn:
+        if entry.candle not in now:
+            continue
+        one = now[entry.candle]
+        if entry.kind == SET_ASIDE and not entry.burn:
             one.over = f"Set aside: {entry.values.get('reason', '')}"
-        elif one and entry.kind == WICK_CHANGE and entry.burn == one.burn:
+        elif entry.kind == WICK_CHANGE and entry.burn == one.burn:
             one.wick, one.remark = entry, ""
             one.over = "" if one.over.startswith(ENDED) else one.over
     return now

@@ -169,9 +169,9 @@ def forms_of(folder: Path, *, slash_dates: str = "") -> dict[str, TableForm]:
         for spec in TABLES.values()
         if (folder / spec.file).is_file()
     }
-    full = [form for form in forms.values() if len(form.records.lines)]
+    full = [form for form in forms.values() if form.records and len(form.records.lines)]
     for name, form in forms.items():
-        if not len(form.records.lines) and full:
+        if form not in full and full:
             comma = form.delimiter != "," and any(other.comma for other in full)
             yes_no = next((other.yes_no for other in full if other.yes_no != _YES_NO["yes"]), None)
             times = next((other.times for other in full if other.times != Times()), form.times)

@@ -115,7 +115,7 @@ def _bring_up_table(folder: Path, table: str, due, forms: dict[str, TableForm], 
 
 def _row(entry: Entry, burn: LoggedBurn | None, form: TableForm, settings: Settings | None) -> _Row:
     table = form.spec.name
-    if entry.kind == CHECK:
+    if burn and entry.kind == CHECK:
         mark = f"{elapsed_minutes(burn)[entry.id]:g}"
         return _Row(entry.id, table, form.row(check_rows(burn, form)[entry.id]), mark)
     if burn:

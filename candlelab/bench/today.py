@@ -111,17 +111,22 @@ def _clock(moment: datetime, reading: Reading, now: datetime) -> str:
 
 
 def _burning(one: Standing, reading: Reading, now: datetime) -> Item:
-    due = next_due(one.open, reading.settings.protocol)
+    due = next_due(one.going, reading.settings.protocol)
     what = "put it out" if due.end else "check it"
     late = "" if due.at > now else ", overdue"
-    words = f"lit at {_clock(one.open.light.at, reading, now)}; {what} at "
+    words = f"lit at {_clock(one.going.light.at, reading, now)}; {what} at "
     words += f"{_clock(due.at, reading, now)}{late}."
     stop = one.stop.removeprefix("Do not light it again. ")
     return Item(one.candle, one.burn, f"Put it out now. {stop}" if stop else words, due.at)
 
 
 def _to_weigh(one: Standing) -> Item:
-    return Item(one.candle, one.burn, "weigh it when it has cooled.", one.open.out.at)
+    return Item(
+        one.candle,
+        one.burn,
+        "weigh it when it has cooled.",
+        one.going.out.at if one.going.out else None,
+    )
 
 
 def _burn_next(
@@ -149,16 +154,17 @@ def _missed(
     items = []
     for one in of[READY]:
         own = planned.get(one.candle)
-        past = own[own["over_at"] <= now] if own is not None else ()
-        if len(past):
+        past = None if own is None else own[own["over_at"] <= now]
+        if past is not None and len(past):
             lit = past["lit_from"].iloc[0].to_pydatetime()
             more = f", and {counted(len(past) - 1, 'more burn')}" if len(past) > 1 else ""
             words = f"planned for {_clock(lit, reading, now)}, not burned{more}."
             items.append(Item(one.candle, one.burn, words, lit))
     for one in (*of[ALIGHT], *of[OUT]):
-        until = one.open.out.at if one.open.out else now
-        if unseen_from(one.open, reading.settings.protocol) < until:
-            seen = max([one.open.light.at, *(check.at for check in one.open.checks)])
+        burn = one.going
+        until = burn.out.at if burn.out else now
+        if unseen_from(burn, reading.settings.protocol) < until:
+            seen = max([burn.light.at, *(check.at for check in burn.checks)])
             words = f"{(until - seen).total_seconds() / 60:.0f} min without a check."
             items.append(Item(one.candle, one.burn, words))
     problems = reading.logs.problems.table()

@@ -125,7 +125,8 @@ def test_nothing_for_axe_no_sideways_scrolling_large_targets(context, served, wi
         assert page.evaluate(
             "document.documentElement.scrollWidth <= document.documentElement.clientWidth"
         ), place
-        small = page.evaluate("""() => [...document.querySelectorAll('button, input, select, summary')]
+        small = page.evaluate("""() =>
+            [...document.querySelectorAll('button, input, select, summary')]
             .filter(e => e.checkVisibility()).map(e => [e.outerHTML, e.getBoundingClientRect()])
             .filter(([, box]) => box.height < 44 || box.width < 44).map(([html]) => html)""")
         assert small == [], place
@@ -138,7 +139,8 @@ def test_nothing_moves_under_the_finger(context, served):
 
     def boxes(of):
         return page.evaluate(
-            f"[...document.querySelectorAll('{of}')].map(e => JSON.stringify(e.getBoundingClientRect()))"
+            f"[...document.querySelectorAll('{of}')]"
+            ".map(e => JSON.stringify(e.getBoundingClientRect()))"
         )
 
     cards = boxes("article, article button")
@@ -404,7 +406,8 @@ def test_it_rings_once_the_page_was_touched(context, served):
     send(served, "light", **LIT)
     page = opened(context(), served)
     page.evaluate("""() => { window.rung = 0; const make = AudioContext.prototype.createOscillator;
-        AudioContext.prototype.createOscillator = function () { window.rung += 1; return make.call(this); }; }""")
+        AudioContext.prototype.createOscillator = function () {
+            window.rung += 1; return make.call(this); }; }""")
     assert page.get_by_role("button", name="No sound yet: tap").is_visible()
     person = person_at(page, served)
     person.wait(61)
