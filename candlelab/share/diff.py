@@ -49,6 +49,7 @@ def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:
 
     Examples
     --------
+    >>> from candlelab import pack_differences
     >>> len(pack_differences("confirmation.zip", "confirmation.zip"))
     0
     """

@@ -123,6 +123,7 @@ def make_pack(
 
     Examples
     --------
+    >>> from candlelab import make_pack
     >>> packed = make_pack(["confirmation"], "confirmation.zip")
     >>> packed.path.name, packed.files, len(packed.sha256)
     ('confirmation.zip', 16, 64)

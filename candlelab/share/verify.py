@@ -106,6 +106,7 @@ def verify_pack(path: str | Path, *, progress: bool = False) -> Verification:
 
     Examples
     --------
+    >>> from candlelab import verify_pack
     >>> result = verify_pack("confirmation.zip")
     >>> result.passed, len(result.numbers["confirmation"]) > 3000
     (True, True)

@@ -121,6 +121,7 @@ def compare_crossed(
 
     Examples
     --------
+    >>> from candlelab import compare_crossed
     >>> import pandas as pd
     >>> table = pd.DataFrame({"wick": list("AABBAABB"), "wax": list("ssssrrrr")})
     >>> table["candle"] = range(8)
@@ -178,6 +179,7 @@ def trend(table, *, metric, against, unit="candle", covariates=(), confidence=0.
 
     Examples
     --------
+    >>> from candlelab import trend
     >>> import pandas as pd
     >>> table = pd.DataFrame({"load": [4, 4, 6, 6, 8, 8], "candle": range(6)})
     >>> table["throw"] = [2.1, 2.3, 3.0, 3.2, 3.4, 3.6]

@@ -142,6 +142,7 @@ def compare_candidates(
 
     Examples
     --------
+    >>> from candlelab import compare_candidates
     >>> import pandas as pd
     >>> table = pd.DataFrame({"wick": list("AAABBB"), "candle": range(6)})
     >>> table["rate"] = [5.1, 5.3, 5.2, 5.9, 6.1, 6.0]
@@ -189,6 +190,7 @@ def compare_with_reference(
 
     Examples
     --------
+    >>> from candlelab import compare_with_reference
     >>> import pandas as pd
     >>> table = pd.DataFrame({"wick": list("AAABBBCCC"), "candle": range(9)})
     >>> table["rate"] = [5.1, 5.3, 5.2, 5.9, 6.1, 6.0, 5.2, 5.4, 5.3]
@@ -247,6 +249,7 @@ def equivalence_test(
 
     Examples
     --------
+    >>> from candlelab import equivalence_test
     >>> import pandas as pd
     >>> table = pd.DataFrame({"wick": list("AAABBB"), "candle": range(6)})
     >>> table["rate"] = [5.1, 5.3, 5.2, 5.2, 5.4, 5.3]

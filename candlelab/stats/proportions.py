@@ -96,6 +96,7 @@ def compare_proportions(
 
     Examples
     --------
+    >>> from candlelab import compare_proportions
     >>> import pandas as pd
     >>> table = pd.DataFrame({"wick": list("AAAABBBB"), "candle": range(8)})
     >>> table["passed"] = [True, True, True, True, False, False, True, False]
@@ -158,6 +159,7 @@ def candles_needed(reliability: float, confidence: float = 0.95, failures: int =
 
     Examples
     --------
+    >>> from candlelab import candles_needed
     >>> candles_needed(0.90), candles_needed(0.90, failures=1)
     (29, 46)
     """
@@ -210,6 +212,7 @@ def reliability_shown(passed: int, failed: int, confidence: float = 0.95) -> flo
 
     Examples
     --------
+    >>> from candlelab import reliability_shown
     >>> round(reliability_shown(29, 0), 3)
     0.902
     """

@@ -110,6 +110,7 @@ def compare_times(table, *, after, until, by, unit="candle", confidence=0.95) ->
 
     Examples
     --------
+    >>> from candlelab import compare_times
     >>> import pandas as pd
     >>> table = pd.DataFrame({"wick": list("AAABBB"), "candle": range(6)})
     >>> table["not_yet"] = [1.0, 1.5, 1.0, 2.0, 2.5, 3.0]
