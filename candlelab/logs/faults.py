@@ -180,6 +180,9 @@ FAULTS = {
         LOOK, "pool_diameter_mm", "{pool:pool_diameter_mm}",
         "at most the inner diameter of {inner:pool_diameter_mm}",
         "Check the reading, its unit, and the inner diameter in batch.toml."),
+    "candle lit again after a failure": (
+        LOOK, "burn", "{failed}", "no burn after it",
+        "Do not light it again: the test of this candle ended there."),
     # the protocol
     "burn of another length": (
         PROTOCOL, "out_at", "{hours:.2f} h",

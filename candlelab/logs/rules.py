@@ -24,6 +24,7 @@ from candlelab.logs.names import (
     one_spelling,
 )
 from candlelab.logs.problems import SETTINGS_FILE, ProblemList
+from candlelab.logs.safety_rules import lit_again
 from candlelab.logs.settings import Settings
 
 _OF_CANDLES = ("burns", "checks", "wick_changes", "exclusions", "throw")
@@ -101,6 +102,8 @@ def _check_burns(
     _tell(burns, log, broken_weights(log, settings), problems, plausible=plausible)
     at = places.get("checks")
     outside = checks_inside(checks, at, log, problems) if checks else set()
+    if checks:
+        _tell(burns, *lit_again(checks, at, log, settings), problems)
     if not settings or problems.noted(SETTINGS_FILE, "protocol"):
         return
     _tell_off_protocol(burns, log, settings, problems)

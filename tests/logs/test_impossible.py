@@ -1,0 +1,64 @@
+"""What a log should not hold: burns after a failure, limits that are not read, cells of two."""
+
+import pytest
+
+from candlelab.logs.batch import check_batch
+from candlelab.logs.problems import LOOK
+from tests.batches import TOML, burn, candle, checks, write
+
+COLUMNS = ["level", "file", "line", "column", "found", "what_to_do"]
+
+
+def of(problems, problem):
+    """Level, file, line, column, found and advice of each problem of that name."""
+    rows = problems.loc[problems["problem"] == problem, COLUMNS]
+    return list(rows.itertuples(index=False, name=None))
+
+
+def three_burns(folder, seen=(), *, minutes=(60, 120, 180, 240), toml=TOML, **more):
+    """Problems of candle A after three burns; ``seen`` has what its checks saw, by burn."""
+    seen = dict(seen)
+    rows = [row for n in (1, 2, 3) for row in checks("A", n, minutes, **seen.get(n, {}))]
+    burns = [burn("A", n, 19) for n in (1, 2, 3)]
+    return check_batch(write(folder, [candle("A")], burns, rows, toml=toml, **more))
+
+
+@pytest.mark.parametrize(
+    ("seen", "text"),
+    [
+        ({"vessel_damaged": ["no", "no", "yes", "yes"]}, "the vessel was damaged in burn 1 at 180"),
+        ({"soot": [0, 3, 0, 0]}, "steady black smoke in burn 1 at 120"),
+        ({"secondary_ignition_s": [0, 0, 0, 11]}, "something other than the wick burned in burn 1"),
+        ({"flame_height_mm": [30, 75.5, 30, 30]}, "a flame over 75 mm in burn 1 at 120 min"),
+        ({"wall_c": [45, 45, 65.5, 45]}, "a wall over 65 °C in burn 1 at 180 min"),
+    ],
+)
+def test_a_candle_lit_again_after_a_failure(tmp_path, seen, text):
+    ((level, *place, found, do),) = of(
+        three_burns(tmp_path, {1: seen}), "candle lit again after a failure"
+    )
+    assert (level, *place) == (LOOK, "burns.csv", 3, "burn")
+    assert found.startswith(text)
+    assert do == "Do not light it again: the test of this candle ended there."
+
+
+def test_nothing_follows_a_failure_of_the_last_burn_or_a_reading_at_its_limit(tmp_path):
+    seen = {3: {"tipped": "yes"}, 1: {"wall_c": 65, "soot": 2, "secondary_ignition_s": 10}}
+    assert not of(three_burns(tmp_path, seen), "candle lit again after a failure")
+
+
+def test_the_flame_limit_is_that_of_the_standard_named_and_of_the_studio(tmp_path):
+    tall = {1: {"flame_height_mm": 76}}
+    astm = 'standard = "ASTM F2417"\n' + TOML
+    problem = "candle lit again after a failure"
+    assert not of(three_burns(tmp_path / "astm", tall, toml=astm), problem)
+    own = astm + "[limits]\nflame_mm = 50\n"
+    ((*_, found, _),) = of(three_burns(tmp_path / "own", tall, toml=own), problem)
+    assert found == "a flame over 50 mm in burn 1 at 60 min"
+
+
+def test_a_new_wick_begins_a_new_test_but_mends_no_vessel(tmp_path):
+    change = {"candle": "A", "before_burn": 2, "wick_series": "flat braid", "wick_size": "1"}
+    for seen, times in (({"soot": 3}, 0), ({"vessel_damaged": "yes"}, 1)):
+        problems = three_burns(tmp_path / f"{times}", {1: seen}, wick_changes=[change])
+        assert len(of(problems, "candle lit again after a failure")) == times
