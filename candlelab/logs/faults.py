@@ -230,6 +230,12 @@ SETTINGS_FAULTS = {
     "implausible value": (
         LOOK, "{name} from {low:g} to {high:g}",
         "Check the number and its unit; keep it if it is right."),
+    "caution above stop": (
+        LOOK, "a caution limit at or below the stop limit",
+        "Lower the caution limit, or raise the stop limit: now the stop comes before the warning."),
+    "stop limit too hot": (
+        LOOK, "at most {most:g} °C",
+        "Lower it: a wall hotter than that burns a hand. Keep it only if you have a reason."),
     "too loose": (MUST_FIX, "{name} at most {most:g}", "{do}"),
     "target of another form": (
         MUST_FIX,

@@ -3,7 +3,7 @@
 import pytest
 
 from candlelab.logs.batch import check_batch
-from candlelab.logs.problems import LOOK
+from candlelab.logs.problems import LOOK, MUST_FIX
 from tests.batches import TOML, burn, candle, checks, write
 
 COLUMNS = ["level", "file", "line", "column", "found", "what_to_do"]
@@ -62,3 +62,37 @@ def test_a_new_wick_begins_a_new_test_but_mends_no_vessel(tmp_path):
     for seen, times in (({"soot": 3}, 0), ({"vessel_damaged": "yes"}, 1)):
         problems = three_burns(tmp_path / f"{times}", {1: seen}, wick_changes=[change])
         assert len(of(problems, "candle lit again after a failure")) == times
+
+
+@pytest.mark.parametrize("name", ["limit", "Limits", "limtis", "wall_limits"])
+def test_a_misspelled_section_of_limits_must_be_fixed(tmp_path, name):
+    toml = TOML + f"[{name}]\nwall_stop_c = 55\n"
+    do = "Name the section [limits]: a limit that is not read is not there."
+    assert of(three_burns(tmp_path, toml=toml), "unknown setting") == [
+        (MUST_FIX, "batch.toml", 7, name, name, do)
+    ]
+
+
+def test_limits_at_the_top_and_unknown_ones_must_be_fixed(tmp_path):
+    toml = "wall_stop_c = 55\nweather = 1\n" + TOML + "[limits]\nwall_stp_c = 55\n"
+    found = of(three_burns(tmp_path, toml=toml), "unknown setting")
+    assert [row[:4] for row in found] == [
+        (MUST_FIX, "batch.toml", 1, "wall_stop_c"),
+        (MUST_FIX, "batch.toml", 10, "limits.wall_stp_c"),
+        (LOOK, "batch.toml", 2, "weather"),
+    ]
+    assert found[0][-1].startswith("Write wall_stop_c below [limits]: a limit that is not read")
+    assert found[1][-1].startswith("Did you mean 'wall_stop_c'?")
+
+
+def test_limits_that_guard_nothing(tmp_path):
+    toml = TOML + "[limits]\nwall_caution_c = 68\nwall_stop_c = {}\n"
+    problems = three_burns(tmp_path / "low", toml=toml.format(66))
+    ((*place, found, _),) = of(problems, "caution above stop")
+    assert place == [LOOK, "batch.toml", 8, "limits.wall_caution_c"]
+    assert found == "caution at 68 °C, stop at 66 °C"
+    ((*place, found, _),) = of(
+        three_burns(tmp_path / "hot", toml=toml.format(71)), "stop limit too hot"
+    )
+    assert (place, found) == ([LOOK, "batch.toml", 9, "limits.wall_stop_c"], "71 °C")
+    assert three_burns(tmp_path / "good", toml=toml.format(70)).empty
