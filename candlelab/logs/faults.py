@@ -66,6 +66,9 @@ FAULTS = {
     "misspelt column": (
         "{level}", "{header}", "{header}", "{meant}",
         "Did you mean {meant}? Rename the column.{unread}"),
+    "exclusions without burns": (
+        MUST_FIX, "{column}", "{found}", "a column burn",
+        "Name the burn of each row; leave its cell empty only to set the whole candle aside."),
     "column not known": (LOOK, "{header}", "{header}", "", _NOT_READ),
     # rows and cells
     "table without rows": ("{level}", "", "", "a row below the header", "{do}"),
@@ -77,6 +80,9 @@ FAULTS = {
     "row given twice": (
         MUST_FIX, "{column}", "{found}", "each only once",
         "Remove one of the two rows (the first is on line {first}), or correct its number{gap}."),
+    "row of totals": (
+        MUST_FIX, "candle", "{found}", "the name of a candle",
+        "Take this row out: it is a sum, not a candle."),
     "implausible column": (
         LOOK, "{column}", "{odd} of {read} readings, the first {found}", "{expected}",
         "Check the unit in the column's name; keep it if it is right."),

@@ -96,3 +96,69 @@ def test_limits_that_guard_nothing(tmp_path):
     )
     assert (place, found) == ([LOOK, "batch.toml", 9, "limits.wall_stop_c"], "71 °C")
     assert three_burns(tmp_path / "good", toml=toml.format(70)).empty
+
+
+@pytest.mark.parametrize(
+    ("header", "column", "found"),
+    [("candle,reason", "burn", "no such column"), ("candle,burns,reason", "burns", "burns")],
+)
+def test_exclusions_must_name_their_burns(tmp_path, header, column, found):
+    three_burns(tmp_path)
+    path = tmp_path / "exclusions.csv"
+    row = header.replace("candle", "A").replace("burns", "2").replace("reason", "a draft")
+    path.write_text(f"{header}\n{row}\n", encoding="utf-8")
+    do = "Name the burn of each row; leave its cell empty only to set the whole candle aside."
+    problems = check_batch(tmp_path)
+    assert of(problems, "exclusions without burns") == [
+        (MUST_FIX, "exclusions.csv", 1, column, found, do)
+    ]
+    assert len(problems) == 1
+
+
+def test_exclusions_without_rows_or_with_empty_burns_are_fine(tmp_path):
+    assert three_burns(tmp_path / "none", exclusions=[]).empty
+    whole = [{"candle": "A", "burn": "", "reason": "a draft"}]
+    assert three_burns(tmp_path / "whole", exclusions=whole).empty
+
+
+@pytest.mark.parametrize(
+    ("text", "do"),
+    [
+        ("80/78", "These are two readings: write the higher one, 80, and put the other in the"),
+        ("78/80 °C", "These are two readings: write the higher one, 80, and put the other in the"),
+        ("80-78", "These are two readings: write the higher one, 80, and put the other in the"),
+        ("78, 80.5", "These are two readings: write the higher one, 80.5, and put the other in"),
+        ("12/16", "These are two readings: write the higher one, 16, and put the other in the"),
+        ("5/8", "Write 0.625."),
+        ("1 1/4", "Write 1.25."),
+        ("80/78/77", "Write the number only; its unit stands in the column's name"),
+    ],
+)
+def test_two_readings_in_a_cell_are_never_made_one_number(tmp_path, text, do):
+    ((*_, found, told),) = of(
+        three_burns(tmp_path, {1: {"wall_c": [text, 45, 45, 45]}}), "text where a number belongs"
+    )
+    assert found == text
+    assert told.startswith(do)
+
+
+def test_of_two_weights_neither_is_the_right_one(tmp_path):
+    path = write(tmp_path, [candle("A")], [burn("A", 1, 19, mass_after_g="381/379")])
+    ((*_, do),) = of(check_batch(path), "text where a number belongs")
+    assert do == "These are two readings: write one of them, and put the other in the note."
+
+
+@pytest.mark.parametrize("name", ["Total", "SUM", "average", "Totals:"])
+def test_a_row_of_totals_is_no_candle(tmp_path, name):
+    three_burns(tmp_path)
+    for file in ("candles", "burns", "checks"):
+        path = tmp_path / f"{file}.csv"
+        text = path.read_text("utf-8")
+        path.write_text(text + name + "," * text.split("\n")[0].count(",") + "\n", "utf-8")
+    problems = check_batch(tmp_path)
+    do = "Take this row out: it is a sum, not a candle."
+    assert of(problems, "row of totals") == [
+        (MUST_FIX, f"{file}.csv", line, "candle", name, do)
+        for file, line in (("burns", 5), ("candles", 3), ("checks", 14))
+    ]
+    assert len(problems) == 3
