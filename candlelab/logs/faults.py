@@ -23,6 +23,9 @@ FAULTS = {
     "missing file": (MUST_FIX, "", "{found}", "a file {name}", "{do}"),
     "misnamed file": (LOOK, "", "{found}", "a file {name}", "{do}"),
     "table not known": (LOOK, "", "", "{expected}", _NOT_READ),
+    "file was not read": (
+        LOOK, "", "{found}", "{name}",
+        "It was not read: put what it holds into {name}, or move it out of the folder."),
     "file too large": (
         MUST_FIX, "", "{size:,} bytes", "at most {most:,} bytes",
         "Part the batch into several, or look whether it is another file. It was not read."),
@@ -189,6 +192,21 @@ FAULTS = {
     "candle lit again after a failure": (
         LOOK, "burn", "{failed}", "no burn after it",
         "Do not light it again: the test of this candle ended there."),
+    "wall as cold as the room": (
+        LOOK, "wall_c", "{wall:wall_c} at every check of burn {burn:g}, as the room; {times}",
+        "a wall warmer than the room",
+        "Check where and with what the wall was read; a wall that was not read stays empty."),
+    "wall colder than the room": (
+        LOOK, "wall_c", "{wall:wall_c} in a room of {room:wall_c}, burn {burn:g}; {times}",
+        "a wall warmer than the room",
+        "Check the two temperatures and their units; a wall that was not read stays empty."),
+    "no flame while it burned": (
+        LOOK, "", "a flame of 0 in burn {burn:g}; {times}", "a flame, or an empty cell",
+        "Leave the cell empty if nobody measured; if it went out, correct when the burn ended."),
+    "note of an incident": (
+        LOOK, "note", "{note}", "a check of this burn with {wanted}",
+        "Write it into the check as well: a note is not judged. Keep it if it means another "
+        "thing."),
     # the protocol
     "burn of another length": (
         PROTOCOL, "out_at", "{hours:.2f} h",

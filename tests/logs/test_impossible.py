@@ -162,3 +162,79 @@ def test_a_row_of_totals_is_no_candle(tmp_path, name):
         for file, line in (("burns", 5), ("candles", 3), ("checks", 14))
     ]
     assert len(problems) == 3
+
+
+def test_walls_and_flames_that_no_burning_candle_has(tmp_path):
+    as_room = {"wall_c": 22}
+    problems = three_burns(tmp_path / "same", {2: as_room, 3: as_room})
+    ((*place, found, _),) = of(problems, "wall as cold as the room")
+    assert place == [LOOK, "checks.csv", 6, "wall_c"]
+    assert found == "22 °C at every check of burn 2, as the room; 2 burns"
+    assert len(problems) == 1
+
+    problems = three_burns(tmp_path / "cold", {1: {"wall_c": [45, 20, 20, 45]}})
+    ((*place, found, _),) = of(problems, "wall colder than the room")
+    assert place == [LOOK, "checks.csv", 3, "wall_c"]
+    assert found == "20 °C in a room of 22 °C, burn 1; 2 checks"
+
+    problems = three_burns(tmp_path / "out", {3: {"flame_height_mm": [30, 0, 30, 0]}})
+    ((*place, found, _),) = of(problems, "no flame while it burned")
+    assert (place[:3], found) == ([LOOK, "checks.csv", 11], "a flame of 0 in burn 3; 1 check")
+
+
+def test_one_wall_as_cold_as_the_room_is_a_reading_like_another(tmp_path):
+    assert three_burns(tmp_path / "first", {1: {"wall_c": [22, 30, 40, 45]}}).empty
+    lone = three_burns(tmp_path / "lone", {1: {"wall_c": 22}}, minutes=(60,))
+    assert not of(lone, "wall as cold as the room")
+
+
+@pytest.mark.parametrize(
+    ("note", "wanted"),
+    [
+        ("The jar CRACKED at the rim", "vessel_damaged = yes"),
+        ("it smoked and caught fire", "soot = 3 and secondary_ignition_s or a yes"),
+        ("tipped when I moved it", "tipped = yes"),
+        ("no crack, not smoked, without smoke", ""),
+        ("firewood and a cracker nearby", ""),
+    ],
+)
+def test_a_note_of_an_incident_that_no_check_has(tmp_path, note, wanted):
+    problems = three_burns(tmp_path / "check", {2: {"note": ["", note, "", ""]}})
+    rows = [burn("A", n, 19, note=note if n == 2 else "") for n in (1, 2, 3)]
+    path = write(tmp_path / "burn", [candle("A")], rows, checks("A", 2))
+    for found, file, line in ((problems, "checks.csv", 7), (check_batch(path), "burns.csv", 3)):
+        told = of(found, "note of an incident")
+        assert [row[:5] for row in told] == ([(LOOK, file, line, "note", note)] if wanted else [])
+        expected = found.loc[found["problem"] == "note of an incident", "expected"]
+        assert list(expected) == ([f"a check of this burn with {wanted}"] if wanted else [])
+
+
+def test_a_note_that_its_check_bears_out(tmp_path):
+    seen = {"note": ["cracked", "", "", ""], "vessel_damaged": "yes"}
+    assert three_burns(tmp_path, {3: seen}).empty
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [
+        ("check.csv", "checks.csv"),
+        ("burns (1).csv", "burns.csv"),
+        ("checks.xlsx", "checks.csv"),
+        ("burns.ods", "burns.csv"),
+        ("Checks old.csv", "checks.csv"),
+    ],
+)
+def test_a_file_like_a_table_was_not_read(tmp_path, name, meant):
+    three_burns(tmp_path)
+    (tmp_path / name).write_bytes(b"candle\n")
+    (row,) = check_batch(tmp_path).to_dict("records")
+    assert (row["level"], row["problem"]) == (LOOK, "file was not read")
+    assert (row["file"], row["expected"]) == (name, meant)
+    assert row["what_to_do"].startswith("It was not read: put what it holds into")
+
+
+def test_a_file_that_is_no_table_is_left_alone(tmp_path):
+    three_burns(tmp_path)
+    for name in ("burns.png", "README.md", "prices.xlsx"):
+        (tmp_path / name).write_bytes(b"x")
+    assert check_batch(tmp_path).empty
