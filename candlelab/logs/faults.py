@@ -260,6 +260,9 @@ SETTINGS_FAULTS = {
     "stop limit too hot": (
         LOOK, "at most {most:g} °C",
         "Lower it: a wall hotter than that burns a hand. Keep it only if you have a reason."),
+    "burns shorter than the standards'": (
+        LOOK, "at least {least:g} h",
+        "Keep it if you mean it: a shorter burn does not show what the standards' 4 h burns show."),
     "too loose": (MUST_FIX, "{name} at most {most:g}", "{do}"),
     "target of another form": (
         MUST_FIX,

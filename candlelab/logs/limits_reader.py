@@ -1,11 +1,11 @@
-"""Limits that would not be read, and limits that guard nothing."""
+"""Limits that would not be read, limits that guard nothing, and burns too short to show much."""
 
 from __future__ import annotations
 
 import dataclasses
 import difflib
 
-from candlelab.logs.settings import Limits
+from candlelab.logs.settings import Limits, Protocol
 from candlelab.text import closest
 from candlelab.units import normalise_header, split_unit
 
@@ -13,6 +13,7 @@ _NAMES = [field.name for field in dataclasses.fields(Limits)]
 _STEMS = {split_unit(name)[0] for name in _NAMES}
 _ALIKE = 0.8  # "limtis" is so much like "limits", "units" is not; common practice, no source
 _HOTTEST_STOP_C = 70.0  # common practice, no source
+_STANDARD_H = 4.0  # ASTM F2417, read second-hand
 _NOT_THERE = "a limit that is not read is not there."
 
 
@@ -38,6 +39,14 @@ def check_limits(limits: Limits, reader) -> None:
     if stop > _HOTTEST_STOP_C:
         values = {"found": f"{stop:g} °C", "most": _HOTTEST_STOP_C}
         reader.fault("stop limit too hot", _key(reader, "wall_stop"), "limits", **values)
+
+
+def check_length(protocol: Protocol, reader) -> None:
+    """Point out burns that are shorter than those of the standards."""
+    if protocol.burn_h < _STANDARD_H:
+        key = next((k for k in ("burn_h", "burn_min") if reader.has(k, "protocol")), "burn_h")
+        values = {"found": f"{protocol.burn_h:g} h", "least": _STANDARD_H}
+        reader.fault("burns shorter than the standards'", key, "protocol", **values)
 
 
 def _key(reader, stem: str) -> str:

@@ -24,7 +24,7 @@ from candlelab.logs.names import (
     one_spelling,
 )
 from candlelab.logs.oddities import cold_readings, notes_say_more
-from candlelab.logs.problems import SETTINGS_FILE, ProblemList
+from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, ProblemList
 from candlelab.logs.safety_rules import lit_again
 from candlelab.logs.settings import Settings
 
@@ -108,7 +108,7 @@ def _check_burns(
         cold_readings(checks, at, burns, log, problems)
         for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
             notes_say_more(table, its, checks, at, problems)
-    if not settings or problems.noted(SETTINGS_FILE, "protocol"):
+    if not settings or problems.noted(SETTINGS_FILE, "protocol", [MUST_FIX]):
         return
     _tell_off_protocol(burns, log, settings, problems)
     if checks:

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from candlelab.glossary import TARGET_QUANTITIES
 from candlelab.logs.csv_text import line_of_byte
 from candlelab.logs.faults import SETTINGS_FAULTS
-from candlelab.logs.limits_reader import check_limits, meant_limit
+from candlelab.logs.limits_reader import check_length, check_limits, meant_limit
 from candlelab.logs.problems import LOOK, MUST_FIX, SETTINGS_FILE, ProblemList
 from candlelab.logs.settings import (
     ALL,
@@ -358,6 +358,8 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
     values = read_sections(data, reader, NAMED_SECTIONS)
     if values.get("limits"):
         check_limits(values["limits"], reader)
+    if values.get("protocol"):
+        check_length(values["protocol"], reader)
     values.setdefault("title", "untitled")
     return Settings(**values)
 

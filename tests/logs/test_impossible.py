@@ -238,3 +238,18 @@ def test_a_file_that_is_no_table_is_left_alone(tmp_path):
     for name in ("burns.png", "README.md", "prices.xlsx"):
         (tmp_path / name).write_bytes(b"x")
     assert check_batch(tmp_path).empty
+
+
+@pytest.mark.parametrize(
+    ("setting", "found"), [("burn_h = 3.5", "3.5 h"), ("burn_min = 120", "2 h"), ("burn_h = 4", "")]
+)
+def test_burns_shorter_than_those_of_the_standards(tmp_path, setting, found):
+    problems = three_burns(tmp_path, toml=TOML + f"[protocol]\n{setting}\n")
+    told = of(problems, "burns shorter than the standards'")
+    column = f"protocol.{setting.split()[0]}"
+    assert [row[:5] for row in told] == ([(LOOK, "batch.toml", 8, column, found)] if found else [])
+
+
+def test_a_short_burn_of_the_protocol_hides_nothing_that_left_it(tmp_path):
+    toml = TOML + "[protocol]\nburn_h = 3\n"
+    assert len(of(three_burns(tmp_path, toml=toml), "burn of another length")) == 3
