@@ -40,9 +40,9 @@ def cold_readings(
     frame["place"] = at
     frame = frame[known & ~checks.muted]
     above = frame["wall_c"] - frame["room"]
-    read = above.notna()
-    same = (above.abs() < _SAME_C).where(read).groupby(frame["place"])
-    equal = (same.transform("sum") == same.transform("size")) & (same.transform("size") >= 2)
+    of_burn = (above.abs() < _SAME_C).astype(float).where(above.notna()).groupby(frame["place"])
+    read = of_burn.transform("count")
+    equal = above.notna() & (of_burn.transform("sum") == read) & (read >= 2)
     out = (frame["flame_height_mm"] == 0) & (frame["elapsed_min"] < frame["lasted"])
     _tell(checks, "wall as cold as the room", frame[equal], "burn", problems)
     _tell(checks, "wall colder than the room", frame[above < -_SLACK_C], "check", problems)

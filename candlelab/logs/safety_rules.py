@@ -48,12 +48,8 @@ def lit_again(
     A new wick begins a new test, but for a vessel that is damaged.
     """
     failed = failures(checks, settings)
-    told = [[], []]
-    for text, mask in failed.items():
-        rows = np.flatnonzero(mask & (at >= 0))
-        told[0] += rows.tolist()
-        told[1] += [text] * len(rows)
-    rows = pd.DataFrame({"row": told[0], "text": told[1]})
+    told = [(n, text) for text, mask in failed.items() for n in np.flatnonzero(mask & (at >= 0))]
+    rows = pd.DataFrame(told, columns=["row", "text"])
     rows["minute"] = checks.frame["elapsed_min"].to_numpy(dtype=float)[rows["row"].astype(int)]
     rows["place"] = at[rows["row"].astype(int)]
     first = rows.sort_values("minute", kind="stable").drop_duplicates("place").set_index("place")

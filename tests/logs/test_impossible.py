@@ -184,6 +184,8 @@ def test_walls_and_flames_that_no_burning_candle_has(tmp_path):
 
 def test_one_wall_as_cold_as_the_room_is_a_reading_like_another(tmp_path):
     assert three_burns(tmp_path / "first", {1: {"wall_c": [22, 30, 40, 45]}}).empty
+    gaps = three_burns(tmp_path / "gaps", {1: {"wall_c": ["", 22, "", 22]}})
+    assert len(of(gaps, "wall as cold as the room")) == 1
     lone = three_burns(tmp_path / "lone", {1: {"wall_c": 22}}, minutes=(60,))
     assert not of(lone, "wall as cold as the room")
 
