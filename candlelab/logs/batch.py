@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -26,6 +27,7 @@ from candlelab.text import closest
 
 # Common practice, no source: a year of a busy studio is some 10 MB, and a
 # table of this size takes minutes and gigabytes.
+_TABLES = (".csv", ".tsv", ".xlsx", ".xls", ".xlsm", ".ods", ".numbers")
 MOST_BYTES, MOST_BYTES_OF_SETTINGS = 200_000_000, 1_000_000
 
 
@@ -204,14 +206,25 @@ def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
             continue
         stem = closest(Path(name).stem, [Path(stray).stem for stray in strays])
         stray = next((stray for stray in strays if Path(stray).stem == stem), "")
-        if required or stray.lower().endswith(".csv"):
+        if required or stray.lower().endswith(_TABLES):
             _missing_file(name, stray, required, problems)
         if stray:
             strays.remove(stray)
     for name in strays:
-        if name.lower().endswith(".csv"):
+        if not name.lower().endswith(_TABLES):
+            continue
+        if meant := _table_meant(Path(name).stem):
+            problems.add(file=name, **said("file was not read", found=name, name=meant))
+        elif name.lower().endswith(".csv"):
             problems.add(file=name, **said("table not known", expected=", ".join(known)))
     return data
+
+
+def _table_meant(stem: str) -> str:
+    """The file of the table that a stray file's name is like, as ``burns (1)``; empty for none."""
+    begun = (name for name in TABLES if re.match(rf"{name}\b", stem, re.IGNORECASE))
+    name = next(begun, None) or closest(stem, TABLES)
+    return TABLES[name].file if name else ""
 
 
 def _no_batch(folder: Path, present: str, needed: str, problems: ProblemList) -> None:

@@ -31,6 +31,16 @@ _GROUPED = re.compile(r"[+-]?\d{1,3}([.,'\u2019 \u00a0\u202f]\d{3})+([.,]\d+)?",
 _PERCENT = re.compile(r"(?<=\d)\s*%$", re.ASCII)
 _WITH_UNIT = re.compile(r"(.*?\d[.,]?)\s*([^\d\s.,/]\D*)", re.ASCII)
 _FRACTION = re.compile(r"(?:(\d+) )?(\d+)/(\d+)", re.ASCII)
+_TWO = re.compile(
+    r"(\d+(?:[.,]\d+)?)(?:\s*(?:[/;&\u2013\u2014-]|and|to|or|,\s)\s*|\s+)(\d+(?:[.,]\d+)?)",
+    re.ASCII,
+)
+_OF_A_RULER = {2, 4, 8, 16, 32, 64}
+# Readings of which the higher one is the one to be careful about.
+_HIGHER = {
+    "flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm", "mushroom_mm",
+    "secondary_ignition_s", "aftersmoke_s",
+}  # fmt: skip
 _YES, _NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0"}
 
 # What a cell of a spreadsheet holds at most (from memory); a longer one
@@ -80,23 +90,50 @@ def number(text: str, decimal_comma: bool) -> float | Fault:
     return _NO_NUMBER
 
 
-def _with_number(fault: Fault, text: str, unit: str | None, decimal_comma: bool) -> Fault:
-    """The fault with the number to write, where the text is a number with its unit, or a fraction.
+def _with_number(
+    fault: Fault, text: str, column: str, unit: str | None, decimal_comma: bool
+) -> Fault:
+    """The fault with the number to write: the same reading, spelled as a number without its unit.
 
-    The unit must be the column's own.
+    The unit must be the column's own. Two readings in one cell stay two.
     """
     if fault is not _NO_NUMBER:
         return fault
     m = _WITH_UNIT.fullmatch(text)
     own = m and unit and split_unit(normalise_header(f"x {m[2]}"))[1] == unit
     bare = m[1] if own else text
-    if (m := _FRACTION.fullmatch(bare)) and int(m[3]):
-        bare = f"{int(m[1] or 0) + int(m[2]) / int(m[3]):.6g}"
+    if (fraction := _fraction(bare)) is not None:
+        bare = f"{fraction:.6g}"
         bare = bare.replace(".", ",") if decimal_comma else bare
+    elif (two := _TWO.fullmatch(bare)) and all(map(_size, two.groups())):
+        return replace(fault, do=_of_two(two.groups(), column))
     if bare == text or isinstance(number(bare, decimal_comma), Fault):
         return fault
     stands = "; the unit stands in the column's name" if own else ""
     return replace(fault, do=f"Write {bare}{stands}.")
+
+
+def _fraction(text: str) -> float | None:
+    """A fraction as a ruler has it, ``5/8`` or ``1 1/4``; None for anything else."""
+    m = _FRACTION.fullmatch(text)
+    if not m:
+        return None
+    above, below = int(m[2]), int(m[3])
+    if below not in _OF_A_RULER or not 0 < above < below or above % 2 == 0:
+        return None
+    return int(m[1] or 0) + above / below
+
+
+def _of_two(readings: tuple[str, ...], column: str) -> str:
+    """What to do about two readings in one cell."""
+    if column not in _HIGHER:
+        return "These are two readings: write one of them, and put the other in the note."
+    higher = max(readings, key=_size)
+    return f"These are two readings: write the higher one, {higher}, and put the other in the note."
+
+
+def _size(reading: str) -> float:
+    return float(reading.replace(",", "."))
 
 
 def flag(text: str) -> bool | Fault:
@@ -164,7 +201,9 @@ def _read_texts(
         wrong = with_order(wrong, texts)
     if column.kind == "number":
         comma = style.decimal_comma
-        wrong = {n: _with_number(fault, texts[n], unit, comma) for n, fault in wrong.items()}
+        wrong = {
+            n: _with_number(fault, texts[n], column.name, unit, comma) for n, fault in wrong.items()
+        }
     return [None if isinstance(value, Fault) else value for value in read], wrong
 
 

@@ -25,6 +25,10 @@ _WITHOUT_ROWS = {
     "logged, the table was saved without them.",
     "checks": "What was not seen counts as not recorded.",
 }
+_WITH_SUMS, _SUMS = (
+    ("candles", "burns", "checks"),
+    ("total", "totals", "sum", "average", "mean", "all"),
+)
 _PLAIN_TIME = len("2026-03-02 09:10")  # a text no longer than this has no offset from UTC
 
 
@@ -129,6 +133,7 @@ def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) ->
     places = records.lines, records.row_numbers
     offsets = _with_offsets(records, found)
     table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets)
+    _tell_sums(table, problems)
     for n, name, text, fault in faults:
         if not muted[n]:
             table.add(problems, n, level=MUST_FIX, column=name, found=text, **vars(fault))
@@ -231,6 +236,16 @@ def _without_impossible(values: pd.Series, match: Match) -> tuple[pd.Series, dic
     do = "Check the number and the unit in the column's name."
     fault = Fault("impossible value", usual, do)
     return values.mask(impossible), dict.fromkeys(np.flatnonzero(impossible).tolist(), fault)
+
+
+def _tell_sums(table: ReadTable, problems: ProblemList) -> None:
+    """Point out rows of totals, and mute them."""
+    if table.spec.name not in _WITH_SUMS or "candle" not in table.found:
+        return
+    names = table.frame["candle"]
+    for n in table.where(names.str.rstrip(" :.").str.casefold().isin(_SUMS)):
+        table.tell(problems, "row of totals", n, found=names.iat[n])
+        table.muted[n] = True
 
 
 def _check_ranges(table: ReadTable, problems: ProblemList) -> None:

@@ -23,6 +23,9 @@ FAULTS = {
     "missing file": (MUST_FIX, "", "{found}", "a file {name}", "{do}"),
     "misnamed file": (LOOK, "", "{found}", "a file {name}", "{do}"),
     "table not known": (LOOK, "", "", "{expected}", _NOT_READ),
+    "file was not read": (
+        LOOK, "", "{found}", "{name}",
+        "It was not read: put what it holds into {name}, or move it out of the folder."),
     "file too large": (
         MUST_FIX, "", "{size:,} bytes", "at most {most:,} bytes",
         "Part the batch into several, or look whether it is another file. It was not read."),
@@ -66,6 +69,9 @@ FAULTS = {
     "misspelt column": (
         "{level}", "{header}", "{header}", "{meant}",
         "Did you mean {meant}? Rename the column.{unread}"),
+    "exclusions without burns": (
+        MUST_FIX, "{column}", "{found}", "a column burn",
+        "Name the burn of each row; leave its cell empty only to set the whole candle aside."),
     "column not known": (LOOK, "{header}", "{header}", "", _NOT_READ),
     # rows and cells
     "table without rows": ("{level}", "", "", "a row below the header", "{do}"),
@@ -77,6 +83,9 @@ FAULTS = {
     "row given twice": (
         MUST_FIX, "{column}", "{found}", "each only once",
         "Remove one of the two rows (the first is on line {first}), or correct its number{gap}."),
+    "row of totals": (
+        MUST_FIX, "candle", "{found}", "the name of a candle",
+        "Take this row out: it is a sum, not a candle."),
     "implausible column": (
         LOOK, "{column}", "{odd} of {read} readings, the first {found}", "{expected}",
         "Check the unit in the column's name; keep it if it is right."),
@@ -198,6 +207,24 @@ FAULTS = {
     "line of the journal that cannot be read": (
         LOOK, "", "{found}", "one entry of the bench page",
         "Nothing: it was cut off before it was confirmed."),
+    "candle lit again after a failure": (
+        LOOK, "burn", "{failed}", "no burn after it",
+        "Do not light it again: the test of this candle ended there."),
+    "wall as cold as the room": (
+        LOOK, "wall_c", "{wall:wall_c} at every check of burn {burn:g}, as the room; {times}",
+        "a wall warmer than the room",
+        "Check where and with what the wall was read; a wall that was not read stays empty."),
+    "wall colder than the room": (
+        LOOK, "wall_c", "{wall:wall_c} in a room of {room:wall_c}, burn {burn:g}; {times}",
+        "a wall warmer than the room",
+        "Check the two temperatures and their units; a wall that was not read stays empty."),
+    "no flame while it burned": (
+        LOOK, "", "a flame of 0 in burn {burn:g}; {times}", "a flame, or an empty cell",
+        "Leave the cell empty if nobody measured; if it went out, correct when the burn ended."),
+    "note of an incident": (
+        LOOK, "note", "{note}", "a check of this burn with {wanted}",
+        "Write it into the check as well: a note is not judged. Keep it if it means another "
+        "thing."),
     # the protocol
     "burn of another length": (
         PROTOCOL, "out_at", "{hours:.2f} h",
@@ -245,6 +272,15 @@ SETTINGS_FAULTS = {
     "implausible value": (
         LOOK, "{name} from {low:g} to {high:g}",
         "Check the number and its unit; keep it if it is right."),
+    "caution above stop": (
+        LOOK, "a caution limit at or below the stop limit",
+        "Lower the caution limit, or raise the stop limit: now the stop comes before the warning."),
+    "stop limit too hot": (
+        LOOK, "at most {most:g} °C",
+        "Lower it: a wall hotter than that burns a hand. Keep it only if you have a reason."),
+    "burns shorter than the standards'": (
+        LOOK, "at least {least:g} h",
+        "Keep it if you mean it: a shorter burn does not show what the standards' 4 h burns show."),
     "too loose": (MUST_FIX, "{name} at most {most:g}", "{do}"),
     "target of another form": (
         MUST_FIX,

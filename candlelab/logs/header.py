@@ -69,7 +69,14 @@ class Header:
         for header in unknown:
             free = {c.name: c for c in self.spec.columns if c.name not in {*found, *excused}}
             excused |= self._tell_unknown(header, free)
+        if self._must_name_burns and "burn" not in {*found, *excused}:
+            self.tell("exclusions without burns", column="burn", found="no such column")
         return found, frozenset(excused)
+
+    @property
+    def _must_name_burns(self) -> bool:
+        """Whether rows without the column would set whole candles aside, safety and all."""
+        return self.spec.name == "exclusions" and len(self.records.lines) > 0
 
     def _meant(self, header: str) -> tuple[Column | None, str | None]:
         """The column that a header names, itself or in another unit, and the unit."""
@@ -93,6 +100,9 @@ class Header:
         if close is None:
             self.tell("column not known", header=header)
             return set()
+        if close == "burn" and self._must_name_burns:
+            self.tell("exclusions without burns", column=header, found=header)
+            return {close}
         (stem, own), unit = split_unit(close), split_unit(name)[1]
         in_its_unit = own and unit and UNITS[unit].dimension == UNITS[own].dimension
         needed = free[close].required

@@ -62,9 +62,10 @@ class ProblemList:
             (level, problem, *place, clip(found), clip(expected, 1000), clip(do, 1000))
         )
 
-    def noted(self, file: str, column: str) -> bool:
+    def noted(self, file: str, column: str, levels=LEVELS) -> bool:
         """Whether a problem was noted for a column of a file, or a setting of its section."""
-        return any(r[2] == file and f"{r[6]}.".startswith(f"{column}.") for r in self._rows)
+        here = (r[6] for r in self._rows if r[2] == file and r[0] in levels)
+        return any(f"{name}.".startswith(f"{column}.") for name in here)
 
     def begun(self, file: str, start: str) -> bool:
         """Whether a problem was noted for a column or setting whose name begins so."""

@@ -25,7 +25,9 @@ from candlelab.logs.names import (
     known_wicks,
     one_spelling,
 )
-from candlelab.logs.problems import SETTINGS_FILE, ProblemList
+from candlelab.logs.oddities import cold_readings, notes_say_more
+from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, ProblemList
+from candlelab.logs.safety_rules import lit_again
 from candlelab.logs.settings import Settings
 
 _OF_CANDLES = ("burns", "checks", "wick_changes", "exclusions", "throw")
@@ -109,7 +111,12 @@ def _check_burns(
     _tell(burns, log, broken_weights(log, settings), problems, plausible=plausible)
     at = places.get("checks")
     outside = checks_inside(checks, at, log, problems) if checks else set()
-    if not settings or problems.noted(SETTINGS_FILE, "protocol"):
+    if checks:
+        _tell(burns, *lit_again(checks, at, log, settings), problems)
+        cold_readings(checks, at, burns, log, problems)
+        for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
+            notes_say_more(table, its, checks, at, problems)
+    if not settings or problems.noted(SETTINGS_FILE, "protocol", [MUST_FIX]):
         return
     _tell_off_protocol(burns, log, settings, problems)
     if checks:

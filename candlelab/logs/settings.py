@@ -127,6 +127,9 @@ class Settings:
     targets: tuple = ()
 
 
+# The tallest flame that a standard allows, as candlelab.judge.criteria has it.
+FLAME_LIMITS_MM = {"EN 15493": 75.0, "ASTM F2417": 76.2}
+
 CHOICES = {
     "stage": ("screening", "confirmation"),
     "load_basis": ("wax", "total"),

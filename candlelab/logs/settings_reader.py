@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from candlelab.glossary import TARGET_QUANTITIES
 from candlelab.logs.csv_text import line_of_byte
 from candlelab.logs.faults import SETTINGS_FAULTS
+from candlelab.logs.limits_reader import check_length, check_limits, meant_limit
 from candlelab.logs.problems import LOOK, MUST_FIX, SETTINGS_FILE, ProblemList
 from candlelab.logs.settings import (
     ALL,
@@ -135,7 +136,9 @@ class Reader:
         """The keys at the top of the file."""
         values = {}
         for key, value in data.items():
-            if key not in ALL:
+            if key not in ALL and (do := meant_limit(key)):
+                self.fault("unknown setting", key, found=key, known=", ".join(ALL), do=do)
+            elif key not in ALL:
                 self.unknown("unknown setting", key, "", ALL, "take it out.", level=LOOK)
             elif isinstance(value, dict) != (key not in TOP):
                 expected = "text in quotes" if isinstance(value, dict) else "a section"
@@ -357,7 +360,12 @@ def read_settings(text: str, problems: ProblemList) -> Settings | None:
     data = parse_settings(text, problems)
     if data is None:
         return None
-    values = read_sections(data, Reader(text, problems), NAMED_SECTIONS)
+    reader = Reader(text, problems)
+    values = read_sections(data, reader, NAMED_SECTIONS)
+    if values.get("limits"):
+        check_limits(values["limits"], reader)
+    if values.get("protocol"):
+        check_length(values["protocol"], reader)
     values.setdefault("title", "untitled")
     return Settings(**values)
 

@@ -1,0 +1,54 @@
+"""Limits that would not be read, limits that guard nothing, and burns too short to show much."""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+
+from candlelab.logs.settings import Limits, Protocol
+from candlelab.text import closest
+from candlelab.units import normalise_header, split_unit
+
+_NAMES = [field.name for field in dataclasses.fields(Limits)]
+_STEMS = {split_unit(name)[0] for name in _NAMES}
+_ALIKE = 0.8  # "limtis" is so much like "limits", "units" is not; common practice, no source
+_HOTTEST_STOP_C = 70.0  # common practice, no source
+_STANDARD_H = 4.0  # ASTM F2417, read second-hand
+_NOT_THERE = "a limit that is not read is not there."
+
+
+def meant_limit(key: str) -> str:
+    """What to do about an unknown name at the top that means limits; empty for another name."""
+    name = normalise_header(key)
+    like = difflib.SequenceMatcher(None, name, "limits").ratio() >= _ALIKE
+    if like or {"limit", "limits"} & set(name.split("_")):
+        return f"Name the section [limits]: {_NOT_THERE}"
+    meant = closest(name, _NAMES)
+    alike = meant and difflib.SequenceMatcher(None, name, meant).ratio() >= _ALIKE
+    if split_unit(name)[0] in _STEMS or alike:
+        return f"Write {meant or key} below [limits]: {_NOT_THERE}"
+    return ""
+
+
+def check_limits(limits: Limits, reader) -> None:
+    """Point out a caution limit above the stop limit, and a stop limit that is too hot."""
+    caution, stop = limits.wall_caution_c, limits.wall_stop_c
+    if caution > stop:
+        found = f"caution at {caution:g} °C, stop at {stop:g} °C"
+        reader.fault("caution above stop", _key(reader, "wall_caution"), "limits", found=found)
+    if stop > _HOTTEST_STOP_C:
+        values = {"found": f"{stop:g} °C", "most": _HOTTEST_STOP_C}
+        reader.fault("stop limit too hot", _key(reader, "wall_stop"), "limits", **values)
+
+
+def check_length(protocol: Protocol, reader) -> None:
+    """Point out burns that are shorter than those of the standards."""
+    if protocol.burn_h < _STANDARD_H:
+        key = next((k for k in ("burn_h", "burn_min") if reader.has(k, "protocol")), "burn_h")
+        values = {"found": f"{protocol.burn_h:g} h", "least": _STANDARD_H}
+        reader.fault("burns shorter than the standards'", key, "protocol", **values)
+
+
+def _key(reader, stem: str) -> str:
+    """The name of a limit as the file has it, in whatever unit."""
+    return next((k for k in (f"{stem}_c", f"{stem}_f") if reader.has(k, "limits")), f"{stem}_c")
