@@ -1,0 +1,28 @@
+"""JupyterLab as ``candlelab lab`` starts it, its bench on a clock that a test moves.
+
+Usage: lab_with_clock.py FILE [option ...]; FILE holds how many seconds the clock is ahead.
+"""
+
+import sys
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from jupyterlab.labapp import LabApp
+
+from candlelab.bench import desk
+
+AHEAD = Path(sys.argv[1])
+as_it_is = desk.Desk.__init__
+
+
+def moved() -> datetime:
+    return datetime.now(UTC) + timedelta(seconds=float(AHEAD.read_text() or 0))
+
+
+def with_clock(self, folder, clock=None):
+    as_it_is(self, folder, clock or moved)
+
+
+if __name__ == "__main__":
+    desk.Desk.__init__ = with_clock
+    LabApp.launch_instance(sys.argv[2:])
