@@ -47,12 +47,36 @@ def column(name: str, table: str = "") -> Column:
 
 
 def heading(name: str, table: str = "") -> str:
-    """Label and unit of a column, for an axis or a table head; arguments as in `column`."""
+    """Label and unit of a column, for an axis or a table head.
+
+    Parameters
+    ----------
+    name : str
+        Name of the column.
+    table : str
+        Table that it stands in, where one name means different things in different tables.
+
+    Returns
+    -------
+    str
+        Such as ``burn rate (g/h)``; KeyError for a column that nobody described.
+    """
     return column(name, table).heading
 
 
 def in_words(text: str) -> str:
-    """A sentence in which the names of columns are turned into their labels."""
+    """A sentence in which the names of columns are turned into their labels.
+
+    Parameters
+    ----------
+    text : str
+        The sentence.
+
+    Returns
+    -------
+    str
+        The same sentence for a reader.
+    """
     return re.sub(
         r"\b[a-z]+(?:_[a-z0-9]+)+\b",
         lambda m: GLOSSARY[m[0]].label if m[0] in GLOSSARY else m[0],

@@ -267,12 +267,26 @@ def _display_table(caption: str, heads: list[dict], rows: list[list[dict]], note
 
 
 def show_heading(title: str, *lines: str) -> None:
-    """The page's title with lines under it; empty lines are left out."""
+    """The page's title with lines under it.
+
+    Parameters
+    ----------
+    title : str
+        The title.
+    lines : str
+        Lines under it; empty ones are left out.
+    """
     display(HTML(str(_parts().heading(title, [line for line in lines if line]))))
 
 
 def show_answer(lines: Iterable[str]) -> None:
-    """The sentences that open a page."""
+    """The sentences that open a page.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        The first is the answer, the others explain it.
+    """
     display(HTML(str(_parts().sentences(lines, "answer"))))
 
 
@@ -283,12 +297,26 @@ def show_decision(title: str, decision) -> None:
 
 
 def show_sentences(*lines: str) -> None:
-    """Plain paragraphs."""
+    """Plain paragraphs.
+
+    Parameters
+    ----------
+    lines : str
+        One paragraph each.
+    """
     display(HTML(str(_parts().sentences(lines, "plain"))))
 
 
 def show_list(lines: Iterable[str], kind: str = "plain") -> None:
-    """A list; ``kind`` is plain or cautions."""
+    """A list.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        Its points.
+    kind : {'plain', 'cautions'}
+        How it looks.
+    """
     display(HTML(str(_parts().bullets(lines, kind))))
 
 

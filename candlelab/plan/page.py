@@ -8,7 +8,18 @@ from candlelab.plan.words import answer
 
 
 def plan_page(planned: PlannedBatch) -> Page:
-    """The page of a planned batch."""
+    """The page of a planned batch.
+
+    Parameters
+    ----------
+    planned : PlannedBatch
+        A plan that has been read.
+
+    Returns
+    -------
+    Page
+        What the notebook of a plan shows.
+    """
     settings = planned.plan.settings
     of_studio = f" of {settings.studio}" if settings.studio else ""
     confirms = f", confirms {settings.confirms}" if settings.confirms else ""

@@ -45,7 +45,17 @@ def _span(values: pd.Series) -> str:
 def identities(planned: PlannedBatch) -> str:
     """Whether the masses of every row add up, in words.
 
-    Wax and fragrance make the fill, and what is poured and lost what was weighed out.
+    Wax and fragrance make the fill, and what is poured and lost is what was weighed out.
+
+    Parameters
+    ----------
+    planned : PlannedBatch
+        A plan that has been read.
+
+    Returns
+    -------
+    str
+        One sentence.
     """
     r, p = planned.recipes, planned.pours
     off = max(
@@ -60,7 +70,18 @@ def identities(planned: PlannedBatch) -> str:
 
 
 def assumptions(planned: PlannedBatch) -> list[str]:
-    """What the plan takes for granted, with its numbers."""
+    """What the plan takes for granted, with its numbers.
+
+    Parameters
+    ----------
+    planned : PlannedBatch
+        A plan that has been read.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
     plan, protocol, time = planned.plan, planned.plan.settings.protocol, planned.plan.timetable
     basis = "100 g of wax" if plan.of_wax else "100 g of wax and fragrance together"
     return [

@@ -123,9 +123,10 @@ def make_pack(
 
     Examples
     --------
-    >>> from candlelab import make_pack
-    >>> packed = make_pack(["confirmation"], "confirmation.zip")
-    >>> packed.path.name, packed.files, len(packed.sha256)
+    >>> from candlelab import demo_folder, make_pack
+    >>> batches = [demo_folder("confirmation")]
+    >>> packed = make_pack(batches, "confirmation.zip")  # doctest: +SKIP
+    >>> packed.path.name, packed.files, len(packed.sha256)  # doctest: +SKIP
     ('confirmation.zip', 16, 64)
     """
     out = Path(os.path.abspath(out))

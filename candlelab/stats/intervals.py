@@ -207,11 +207,29 @@ def inverse_prediction(
 ) -> Inverse:
     """The x at which ``intercept + slope * x`` is ``y``.
 
-    ``cov`` is the covariance of intercept and slope, ``t`` the t quantile of the interval.
-    ``extra_variance`` is
-    that of ``y`` itself: 0 when y is a number that is wanted of the mean, the residual variance
-    divided by m when y
-    is the mean of m new observations. Raises ZeroDivisionError for a slope of zero.
+    Parameters
+    ----------
+    intercept, slope : float
+        The fitted line.
+    cov : array_like of shape (2, 2)
+        Covariance of intercept and slope.
+    y : float
+        The value that is wanted.
+    t : float
+        The t quantile of the interval.
+    extra_variance : float
+        Variance of ``y`` itself: 0 when the mean should be ``y``, the residual variance divided by
+        m when ``y`` is the mean of m new observations.
+
+    Returns
+    -------
+    Inverse
+        The x, and its limits by Fieller's theorem.
+
+    Raises
+    ------
+    ZeroDivisionError
+        For a slope of zero.
     """
     cov = np.asarray(cov, dtype=float)
     x = (y - intercept) / slope
@@ -280,8 +298,22 @@ class LowerBounds:
 
 
 def lower_bounds(values, *, coverage: float = 0.90, confidence: float = 0.95) -> LowerBounds:
-    """Tolerance bound (a share ``coverage`` of all candles reaches it) and prediction bound (the
-    next one does)."""
+    """What a share of all candles reaches, and what the next one does.
+
+    Parameters
+    ----------
+    values : array_like
+        One value per candle, two at least; taken as normal.
+    coverage : float
+        Share of all candles for the tolerance bound, from 0 to 1.
+    confidence : float
+        How often each bound holds, from 0 to 1.
+
+    Returns
+    -------
+    LowerBounds
+        One-sided tolerance bound and prediction bound, in the unit of ``values``.
+    """
     values = np.asarray(values, dtype=float)
     n, mean, sd = len(values), float(values.mean()), float(values.std(ddof=1))
     k, r = tolerance_factor(n, coverage, confidence), prediction_factor(n, confidence)
