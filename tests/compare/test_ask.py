@@ -23,7 +23,7 @@ LAST = (
 def test_wicks_of_the_screening_batch(batches):
     asked = compare_batches([batches["screening"]], by="wick")
     assert asked.answer == (
-        "Burn rate is highest with paper-cored 5, 7.93 g/h, and lowest with flat braid 3, 3.88 "
+        "Burn rate is highest with paper-cored 5, 7.91 g/h, and lowest with flat braid 3, 3.87 "
         "g/h; 14 of 15 pairs differ by more than luck.",
         "Of the 2 that are safe so far, square braid 2 fits your targets best, and would most "
         "likely (93 in 100) come out best again.",

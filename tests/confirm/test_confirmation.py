@@ -111,27 +111,26 @@ def test_range_of_the_demo_by_hand(demo):
     assert max(reach, pours) < wide < reach + pours
 
 
-def test_a_fifth_more_burn_rate_is_caught():
-    """The demo's screening against fresh candles of a wick that truly burns 20 % faster, and 20 %
-    slower.
+@pytest.mark.parametrize("factor", [0.8, 1.2])
+def test_a_fifth_more_burn_rate_is_caught(factor):
+    """The demo's screening against fresh candles of a wick that truly burns 20 % slower, or faster:
+    promised is 80 in 100, and a wick that burns as it did may never fall.
     """
     first = read_batch(DEMO / "screening")
-    candles = tuple(
-        (f"C{n}", "square braid", "2")
-        for n in range(candles_to_confirm(first, ["square braid 2"])["square braid 2"])
-    )
-    for factor in (0.8, 1.2):
+    n = candles_to_confirm(first, ["square braid 2"])["square braid 2"]
+    candles = tuple((f"C{i}", "square braid", "2") for i in range(n))
+    caught = []
+    for rate, seed in [(factor, 1), (factor, 2), (factor, 3), (factor, 4), (1.0, 1)]:
         wicks = tuple(
-            dataclasses.replace(w, rate_g_per_h=w.rate_g_per_h * factor) for w in DEMO_WICKS
+            dataclasses.replace(w, rate_g_per_h=w.rate_g_per_h * rate) for w in DEMO_WICKS
         )
-        second = batches.in_memory(
-            BatchPlan(wicks, candles, Bench(wall_stop_c=65.0, first_day="2026-03-02")),
-            seed=8,
-            toml=CONFIRMATION_TOML,
-        )
-        result = confirm_pick(first, second)
-        assert verdict(result, "square braid 2")["verdict"] == FALLS
-        assert "the range predicted" in verdict(result, "square braid 2")["because"]
+        bench = Bench(wall_stop_c=65.0, first_day="2026-03-02")
+        plan = BatchPlan(wicks, candles, bench)
+        result = confirm_pick(first, batches.in_memory(plan, seed=seed, toml=CONFIRMATION_TOML))
+        row = verdict(result, "square braid 2")
+        caught.append(row["verdict"] == FALLS and "the range predicted" in row["because"])
+    assert sum(caught[:4]) >= 3
+    assert not caught[4]
 
 
 def test_a_batch_in_memory_is_the_batch_that_was_written(tmp_path):

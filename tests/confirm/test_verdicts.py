@@ -194,7 +194,7 @@ def test_a_check_that_was_not_made_is_a_gap(pair, tmp_path):
     looked.to_csv(second / "checks.csv", index=False)
     row = verdict(judged(pair[0], second))
     assert (row["verdict"], row["n_passed"]) == (STANDS, 3)
-    assert "C2 is not fully checked: no check from minute 0 to 240 of burn 3." in row["because"]
+    assert "C2 is not fully checked: no check in burn 3 (4 h)." in row["because"]
 
 
 def test_a_short_last_burn_costs_nothing(pair, tmp_path):

@@ -65,13 +65,15 @@ def _heads(shown):
 
 
 def test_a_table_by_its_name_has_the_headings_and_meanings_of_its_own(shown):
-    table = pd.DataFrame({"candidate": ["a"], "verdict": ["met"], "n_passed": [3]})
-    page.show_table(table, "Safety", name="safety")
-    assert [head for _, head in _heads(shown)] == ["candidate", "safety", "passed"]
-    assert _heads(shown)[1][0] == "met, not met or not recorded over all deciding criteria"
+    table = pd.DataFrame({"wax": ["a"], "estimate": [0.5], "because": ["it does"]})
+    page.show_table(table, "Slope", name="slope", columns=["wax", "estimate"])
+    assert [head for _, head in _heads(shown)] == ["wax", "slope"]
     shown.clear()
-    page.show_table(table, "Verdicts", name="verdicts", columns=["candidate", "verdict"])
-    assert [head for _, head in _heads(shown)] == ["candidate", "verdict"]
+    page.show_table(table, "Ends", name="ends", columns=["wax", "estimate"])
+    assert [head for _, head in _heads(shown)] == ["wax", "slope at this load"]
+    shown.clear()
+    page.show_table(table, "Verdicts", name="verdicts", columns=["wax", "because"])
+    assert _heads(shown)[1][0] == "what the verdict rests on"
 
 
 def test_words_of_a_page_stand_once_for_each_meaning(shown):

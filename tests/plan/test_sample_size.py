@@ -111,7 +111,7 @@ def test_a_metric_that_a_candle_has_once():
 
 def test_no_spread_between_candles_is_not_trusted():
     plan = plan_candles(
-        [read_batch(DEMO / "screening")], wanted=Wanted(difference=2.0), metric="wall_max_c"
+        [read_batch(DEMO / "loads")], wanted=Wanted(difference=2.0), metric="wall_max_c"
     )
     assert plan.spread.candle_sd == 0.0
     assert "often luck: count on more than is planned here" in " ".join(plan.cannot)

@@ -65,7 +65,7 @@ def test_wax_left_shows_every_candle(results):
     figure = figures.draw_wax_left(results.candles, hang_up_pct=5)
     (ax,) = figure.axes
     assert sorted(p.get_width() for p in ax.patches) == sorted(results.candles["wax_left_pct"])
-    assert len([p for p in ax.patches if p.get_hatch()]) == 2  # S03 drowned, S17 stopped
+    assert len([p for p in ax.patches if p.get_hatch()]) == 4  # S03 drowned; S16, S17, S18 put out
 
 
 def test_wick_changes_show_every_change(results):
