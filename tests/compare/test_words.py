@@ -187,7 +187,7 @@ def test_notes_and_lines_under_the_title(batches):
         "burn rate (g/h) of 17 candles (19 wicks in them), 131 burns",
     )
     series = compare_batches([batches["screening"]], by="wick_series", metric="life_h")
-    assert under_title(series)[1] == "life (h) of 13 candles"
+    assert under_title(series)[1] == "life (h) of 11 candles"
     told = compare_batches([batches["screening"]], by="wick_series").notes
     assert told == (
         "Some burns are on a second wick in a part-used candle, so the share of fill used is "
