@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from batches import WICKS, candle, write
+from batches import candle, write
 from places import ROOT
 
 from candlelab.bench.desk import Desk
@@ -221,5 +221,3 @@ def wait_for(true, seconds=20):
         time.sleep(0.05)
     raise AssertionError("it did not come true")
 
-
-__all__ = ["LIT", "SEEN", "START", "WICKS", "Bench", "Client", "Clock", "Served"]

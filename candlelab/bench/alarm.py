@@ -48,7 +48,7 @@ def calls_of(desk: Desk, now: datetime) -> dict[tuple[str, int], str]:
         place = f"{one.candle}{f' ({one.place})' if one.place else ''}"
         clock = f"{now.astimezone(reading.zone):%H:%M}"
         if stop := alarm_of(one.going, reading):
-            calls[one.candle, one.burn] = f"{clock}  {place}: PUT IT OUT. {stop}"
+            calls[one.candle, one.burn] = f"{clock}  {place}: PUT IT OUT. {stop.happened} {stop.do}"
         elif due.at <= now:
             what = "put it out, its time is up" if due.end else "check it"
             calls[one.candle, one.burn] = f"{clock}  {place}: {what}; due for {late}."

@@ -115,7 +115,7 @@ def _after_burns(
     if left <= settings.protocol.end_wax_left_pct:
         standing.over = f"{ENDED}. {words}"
     else:
-        standing.remark = f"{words} That stays a failure to burn if you light it again."
+        standing.remark = f"{words} Lighting it again leaves that a failure."
 
 
 def with_journal(

@@ -6,13 +6,13 @@ from datetime import datetime
 
 from candlelab.bench.desk import Desk
 from candlelab.bench.fields import fields_of, lacking
-from candlelab.bench.limits import ASK, STOP, passed, stop_words
+from candlelab.bench.limits import ASK, STOP, Limit, passed, stop_words
 from candlelab.bench.reading import Reading, rested_at
 from candlelab.bench.standing import READY, Standing
 from candlelab.bench.table_form import converted
 from candlelab.bench.today import day_of, sessions_due
 from candlelab.glossary import TABLES
-from candlelab.logs.journal import LIGHT, TABLE_OF, Entry, Logbook, LoggedBurn, column_of
+from candlelab.logs.journal import CHECK, LIGHT, TABLE_OF, Entry, Logbook, LoggedBurn, column_of
 from candlelab.logs.problems import problem_lines
 from candlelab.pages.words import CAUTIONS
 from candlelab.plan.schedule import check_minutes
@@ -22,6 +22,7 @@ CANNOT_PROMISE = (
     "A browser slows a page that is not in front, and a locked phone stops it: then this page does "
     "not ring. The computer that runs the bench rings too. Set a timer of your own as well."
 )
+_BRIEF = {"flame_height_mm": "flame", "wall_c": "wall", "pool_diameter_mm": "pool"}
 _ROOM_LASTS_H = 3.0  # a room reading of this session, offered again
 _WORDS = {
     "light": "lit", "check": "check", "out": "out", "weigh": "weighed", "note": "note",
@@ -95,22 +96,24 @@ def _candle(one: Standing, reading: Reading, offers: _Offers, session: bool) -> 
 
 def _burning(burn: LoggedBurn, reading: Reading) -> dict:
     last, out = max((check.at for check in burn.checks), default=None), burn.out
+    alarm = alarm_of(burn, reading)
     return {
         "lit_at": burn.light.at.isoformat(),
         "out_at": out.at.isoformat() if out else None,
         "smoke": bool(out and any(name.startswith("aftersmoke") for name in out.values)),
         "last_check_at": last.isoformat() if last else None,
-        "alarm": alarm_of(burn, reading),
+        "alarm": alarm.happened if alarm else "",
+        "alarm_do": alarm.do if alarm else "",
     }
 
 
-def alarm_of(burn: LoggedBurn, reading: Reading) -> str:
-    """What a reading of this burn asks for at once; nothing when it is out."""
+def alarm_of(burn: LoggedBurn, reading: Reading) -> Limit | None:
+    """The limit that a reading of this burn passed, so that it is to be put out; None when it is
+    out."""
     if burn.out:
-        return ""
-    found = [one for check in burn.checks for one in passed(check, reading.limits)]
-    stops = [f"{one.happened} {one.do}" for one in found if one.level in (STOP, ASK)]
-    return stops[0] if stops else ""
+        return None
+    found = (one for check in burn.checks for one in passed(check, reading.limits))
+    return next((one for one in found if one.level in (STOP, ASK)), None)
 
 
 def _entries(one: Standing, reading: Reading) -> list[dict]:
@@ -125,18 +128,21 @@ def _entries(one: Standing, reading: Reading) -> list[dict]:
             "at": entry.at.isoformat(),
             "values": entry.values,
             "words": f"{_WORDS[entry.kind]}: {_values(entry, reading)}".removesuffix(": "),
+            "brief": _values(entry, reading, _BRIEF) if entry.kind == CHECK else "",
         }
         for entry in ([*entries, one.wick] if one.wick else entries)
     ]
 
 
-def _values(entry: Entry, reading: Reading) -> str:
-    """The readings of an entry in words, with their units."""
+def _values(entry: Entry, reading: Reading, brief: dict[str, str] | None = None) -> str:
+    """The readings of an entry in words, with their units; of all, or those of some columns."""
     words = []
     for name, text in entry.values.items():
         meant = column_of(entry.table, name)
+        if brief and (meant is None or meant[0].name not in brief):
+            continue
         unit = unit_symbol(name)
-        label = meant[0].label if meant else name
+        label = (brief or {}).get(meant[0].name, meant[0].label) if meant else name
         if meant and meant[0].kind == "number":
             text = reading.form(entry.table).number(text)
         words.append(f"{label} {text}{f' {unit}' if unit else ''}" if name != "note" else text)

@@ -87,7 +87,7 @@ def test_a_candle_that_went_out_early_says_so(tmp_path):
     day = today(bench.folder, bench.clock())
     assert next(one.words for one in day.burn_next if one.candle == "A1") == (
         "It went out by itself in burn 1 with 95 % of its wax left. "
-        "That stays a failure to burn if you light it again."
+        "Lighting it again leaves that a failure."
     )
     bench.saved("wick_change", burn=2, wick_series="flat braid", wick_size="3")
     assert next(one.words for one in today(bench.folder, bench.clock()).burn_next) == ""

@@ -80,7 +80,7 @@ function set(made, name, words) {
   say(made, words || "–");
   made.dataset.do = KIND[words] || { "Put out": "out", "Smoke stopped": "smoke" }[words] || "";
   if (made.disabled !== !words) made.disabled = !words;
-  const label = words ? `${words} ${name}` : `Nothing more for ${name}`;
+  const label = words ? `${words} ${name}` : `Not yet: ${name}`;
   if (made.getAttribute("aria-label") !== label) made.setAttribute("aria-label", label);
 }
 
@@ -104,7 +104,7 @@ function asks(one) {
 function below(one) {
   if (one.waits) return one.waits === 1 ? "1 entry waits here" : `${one.waits} entries wait here`;
   const last = one.entries.filter((entry) => entry.kind === "check" && entry.burn === one.burn).at(-1);
-  if (one.status === "alight" && last) return `${clockTime(Date.parse(last.at))} ${last.words}`;
+  if (one.status === "alight" && last) return `${clockTime(Date.parse(last.at))} ${last.brief || "checked"}`;
   if (one.status === "alight") return `Lit at ${clockTime(Date.parse(one.lit_at))}`;
   return one.status === "ready" && one.new_wick && one.remark ? one.new_wick : "";
 }

@@ -9,7 +9,7 @@ import { add, drop, newId, post } from "./queue.js";
 const TITLES = { light: "Light", check: "Check", out: "Put out", weigh: "Weigh", wick_change: "Change the wick of", set_aside: "Set aside", note: "Note on", photo: "Photo of", smoke: "Aftersmoke of" };
 const SAVE = { light: "Lit now", check: "Save check", out: "Flame is out", weigh: "Save weight" };
 const ASK_AFTER_MS = 250;
-const TIMED = ["light", "check", "out"];
+const TIMED = ["light", "check", "out"]; // what is done at a flame, and has its moment
 let current = null; // the form that is open
 
 export const isOpen = () => current !== null;
@@ -41,7 +41,7 @@ class Form {
     const form = el("form", { id: "entry-form", novalidate: true, onsubmit: (event) => { event.preventDefault(); this.save(); } }, ...this.fields.elements(), time, this.hint());
     show(`${TITLES[this.kind]} ${this.one.candle}`, [form], {
       head: [this.clock],
-      above: [this.band],
+      above: this.one.status === "alight" || TIMED.includes(this.kind) ? [this.band] : [],
       foot: [this.told, this.saver],
       closed: () => this.closed(),
       kind: "form",
@@ -106,7 +106,8 @@ class Form {
     if (this.band.dataset.level === level && this.band.dataset.said === (worst?.happened ?? "")) return;
     Object.assign(this.band.dataset, { level, said: worst?.happened ?? "" });
     const stops = ["stop", "ask"].includes(level) && this.kind === "check" && this.one.status === "alight" && !this.change;
-    const words = worst ? [el("strong", {}, worst.happened), " ", worst.do] : [this.one.status === "alight" || this.kind === "light" ? this.state.stop_words : this.one.remark];
+    const alarm = this.one.alarm ? [el("strong", {}, this.one.alarm), " ", this.one.alarm_do] : null;
+    const words = worst ? [el("strong", {}, worst.happened), " ", worst.do] : alarm ?? [this.one.status === "alight" || this.kind === "light" ? this.state.stop_words : this.one.remark];
     this.band.replaceChildren(el("p", {}, ...words), stops ? button("Put out now", () => this.putOut(), { class: "danger" }) : "");
   }
 
