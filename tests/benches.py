@@ -220,4 +220,3 @@ def wait_for(true, seconds=20):
             return found
         time.sleep(0.05)
     raise AssertionError("it did not come true")
-

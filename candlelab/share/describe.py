@@ -33,6 +33,7 @@ PACKAGE_SCHEMA = "https://datapackage.org/profiles/2.0/datapackage.json"
 PROCESS_RUN = "https://w3id.org/ro/wfrun/process/0.5"
 _MEDIA_TYPES = {
     ".csv": "text/csv",
+    ".jsonl": "application/jsonl",
     ".toml": "application/toml",
     ".json": "application/json",
     ".ipynb": "application/x-ipynb+json",

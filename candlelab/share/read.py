@@ -13,6 +13,7 @@ import pandas as pd
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
 from candlelab.logs.csv_text import read_records
+from candlelab.logs.journal import JOURNAL
 from candlelab.logs.problems import BurnLogError, ProblemList, problem_lines
 from candlelab.pages.run import OUTPUTS, RESULTS
 from candlelab.share import contents
@@ -25,7 +26,7 @@ from candlelab.text import clip
 PROBLEM, NOTE, FINE = "problem", "note", "fine"
 MOST_LISTED = 20
 _COLUMNS = {"level": "str", "step": "str", "where": "str", "what": "str"}
-_LOGS = {"batch.toml", *(spec.file for spec in TABLES.values())}
+_LOGS = {"batch.toml", JOURNAL, *(spec.file for spec in TABLES.values())}
 _LINE = re.compile(r"([0-9a-f]{64}) [ *](\S.*)")
 
 

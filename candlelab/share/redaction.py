@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 
@@ -9,10 +10,12 @@ from candlelab.glossary import TABLES, Table
 from candlelab.logs.cells import Style
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.csv_text import Records, read_records
+from candlelab.logs.journal import JOURNAL, read_entries
 from candlelab.logs.problems import ProblemList
 from candlelab.share.describe import encoding_of
 
 NOTE_COLUMNS = {"note"}
+_OF_JOURNAL = {"note", "photo"}
 _TOML = re.compile(
     r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|(#[^\r\n]*)',
     re.DOTALL,
@@ -27,8 +30,8 @@ def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]
     """Files of a readable batch with their remarks emptied, and what was emptied, in words.
 
     Emptied are the cells of every column ``note``, the cells of columns that candlelab does not
-    know (a misspelt ``Notes`` is one of those), and the comments of ``batch.toml``. Raises
-    NotesStay.
+        know (a misspelt ``Notes`` is one of those), the comments of ``batch.toml``, and the notes and
+    photos of the bench's journal. Raises NotesStay.
     """
     emptied, said = {}, []
     specs = {spec.file: spec for spec in TABLES.values()}
@@ -41,7 +44,26 @@ def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]
             emptied[name] = _settings_without_comments(name, data)
             if emptied[name] != data:
                 said.append(f"{name}: the comments")
+        elif name == JOURNAL:
+            emptied[name] = _journal_without_notes(data)
+            if emptied[name] != data:
+                said.append(f"{name}: the notes and the names of photos")
     return emptied, said
+
+
+def _journal_without_notes(data: bytes) -> bytes:
+    """The bench's journal with its remarks emptied; a line that is no entry may be one."""
+    lines = []
+    for line in data.split(b"\n"):
+        entry = next(read_entries(line + b"\n"), None)
+        if entry is None:
+            line = b""
+        elif _OF_JOURNAL & entry.values.keys():
+            kept = json.loads(line)
+            kept["values"] |= dict.fromkeys(_OF_JOURNAL & entry.values.keys(), "")
+            line = json.dumps(kept, ensure_ascii=False, separators=(",", ":")).encode()
+        lines.append(line)
+    return b"\n".join(lines)
 
 
 def _table_without_notes(spec: Table, data: bytes) -> tuple[bytes, list[str]]:
