@@ -111,18 +111,13 @@ def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.
     by_candle = burns.groupby(code)
     last = burns.loc[by_candle.tail(1).index]
     fill_used = last["fill_used_pct"].to_numpy()
-    left_pct = 100.0 - fill_used
-    went_out = (last["ended_by"] == "self").to_numpy()
+    left_pct, went_out = 100.0 - fill_used, (last["ended_by"] == "self").to_numpy()
     ended = went_out & (left_pct <= protocol.end_wax_left_pct)
     hours = by_candle["burn_time_h"].sum().to_numpy()
-    same = (burns["candle"] == burns["candle"].shift()).to_numpy()
-    between = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
     n_runs = last["run"].to_numpy()
     at_end = pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"])
     stays = _wax_that_stays(last["candidate"], at_end)
-    swaps = runs[runs["replaced"]].groupby("candle", sort=False)
-    swaps = swaps[["replaced_because", "replaced_by"]].agg("; ".join)
-    swaps = swaps.reindex(table["candle"], fill_value="")
+    swaps = _swaps(runs).reindex(table["candle"], fill_value="")
     return table.assign(
         fill_mass_g=last["fill_mass_g"].to_numpy(),
         **_summaries(burns, code, len(table), batch),
@@ -133,12 +128,24 @@ def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.
         wax_left_g=last["fill_mass_g"].to_numpy() * (1.0 - fill_used / 100.0),
         wax_left_pct=left_pct,
         hang_up=ended & (left_pct > protocol.hang_up_pct),
-        between_burns_g=np.bincount(code, between, minlength=len(table)),
+        between_burns_g=np.bincount(code, _between_burns(burns), minlength=len(table)),
         replaced=n_runs > 1,
         replaced_because=swaps["replaced_because"].to_numpy(),
         replaced_by=swaps["replaced_by"].to_numpy(),
         **_marks(burns, code),
     )
+
+
+def _between_burns(burns: pd.DataFrame) -> np.ndarray:
+    """What each candle gained before a burn since the one before [g]."""
+    same = (burns["candle"] == burns["candle"].shift()).to_numpy()
+    return np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
+
+
+def _swaps(runs: pd.DataFrame) -> pd.DataFrame:
+    """Why and by what the wicks of a candle were replaced, one after the other."""
+    of_candle = runs[runs["replaced"]].groupby("candle", sort=False)
+    return of_candle[["replaced_because", "replaced_by"]].agg("; ".join)
 
 
 def _groups(burns: pd.DataFrame, by: list[str]) -> tuple[pd.DataFrame, np.ndarray]:

@@ -85,10 +85,10 @@ def _no_line(burnt: pd.DataFrame, metric: str) -> str:
         return f"no candle has a value for {label} that can be used."
     if len(burnt) == 1:
         row = burnt.iloc[0]
+        mean = f"{quantity(metric, row['mean'])} over {counted(row['n_candles'], 'candle')}"
         return (
-            f"only size {row['wick_size']} has candles that count here, with a mean of "
-            f"{quantity(metric, row['mean'])} over {row['n_candles']} "
-            f"candle{'' if row['n_candles'] == 1 else 's'}: what another size does is not known."
+            f"only size {row['wick_size']} has candles that count here, with a mean of {mean}: "
+            "what another size does is not known."
         )
     if np.ptp(burnt["mean"]) < 1e-9:
         return (
