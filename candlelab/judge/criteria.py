@@ -16,6 +16,7 @@ CHECK, CANDLE, CANDIDATE = "check", "candle", "candidate"
 EN, ASTM = "EN 15493", "ASTM F2417"
 PRACTICE = "your own limit; common practice, no source"
 AFTERSMOKE, KEEPS_BURNING = "aftersmoke", "keeps burning"
+MELT_POOL, OWN_FLAME = "melt pool depth", "your flame limit"
 
 
 @dataclass(frozen=True)
@@ -105,9 +106,9 @@ def studio_criteria(limits: Limits) -> tuple[Criterion, ...]:
              decides=False, incident=False),
         *_own("wall stop", "wall_c", limits.wall_stop_c, "°C", "Its wall got too hot"),
         *_own("flame on vessel", "flame_on_vessel", 0, "times", "Its flame touched the vessel"),
-        *_own("own flame height", "flame_height_mm", limits.flame_mm, "mm",
+        *_own(OWN_FLAME, "flame_height_mm", limits.flame_mm, "mm",
              "Its flame was too tall"),
-        *_own("own pool depth", "pool_depth_mm", limits.pool_depth_mm, "mm",
+        *_own(MELT_POOL, "pool_depth_mm", limits.pool_depth_mm, "mm",
              "Its melt pool was too deep", incident=False),
         Criterion(KEEPS_BURNING, "it does not go out for good with wax left to burn",
                   "early_out_pct", 0, "%", "common practice, no source", "It went out by itself",

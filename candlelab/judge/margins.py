@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pandas as pd
 
+from candlelab.judge.criteria import MELT_POOL, OWN_FLAME
 from candlelab.judge.words import RULED_OUT
 
 # What the picture of the decision shows, by criterion.
 SHOWN = {
-    "flame height": "flame", "own flame height": "flame", "soot": "soot", "wall stop": "wall",
-    "own pool depth": "melt pool",
+    "flame height": "flame", OWN_FLAME: "flame", "soot": "soot", "wall stop": "wall",
+    MELT_POOL: "melt pool",
 }  # fmt: skip
 COLUMNS = ["candidate", "rank", "fate", "limit_of", "worst", "limit", "unit", "share_pct"]
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import pandas as pd
 
 from candlelab.burns.candidates import candidate_names
+from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, in_row, named, number_word
 from candlelab.text import counted, listed
 
 FRESH = 3  # candles for a first look at a wick; common practice, no source
 STOP = "Stop testing"
-_POINTS = {"own pool depth": -1, "keeps burning": 1}
+_POINTS = {MELT_POOL: -1, KEEPS_BURNING: 1}
 _WAYS = {SMALL: 1, LARGE: -1}
 
 

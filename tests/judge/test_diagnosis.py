@@ -34,7 +34,7 @@ def seen(name="A", burns=5, **of_burns):
 
 
 def one(folder, rows=None, burns=None, wick="flat braid 2", **more):
-    """Diagnosis of candle A alone, burnt to its end with all well but for what is given."""
+    """Diagnosis of candle A alone, burned to its end with all well but for what is given."""
     own, good = life("A")
     return WorkedBatch(
         batches.batch(
@@ -237,7 +237,7 @@ def test_a_burn_left_out_shows_no_sign(tmp_path):
     rows = seen(soot=[0, 3, 0, 0, 0])
     assert "soot" in signs(one(tmp_path / "in", rows))
     assert "soot" not in signs(
-        one(tmp_path / "out", rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draught"}])
+        one(tmp_path / "out", rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draft"}])
     )
 
 
@@ -292,7 +292,7 @@ def test_a_candle_left_out_does_not_speak(tmp_path):
     diagnosis = many(
         tmp_path,
         ["large", "well", "well"],
-        exclusions=[{"candle": "A", "reason": "wick off centre"}],
+        exclusions=[{"candle": "A", "reason": "wick off center"}],
     )
     row = diagnosis.candidates.iloc[0]
     assert (row["finding"], row["n_candles"]) == (NEITHER, 2)

@@ -30,8 +30,8 @@ AT_CHECKS = [
     ("wall caution", "wall_c", 60.0, 60.1),
     ("wall stop", "wall_c", 65.0, 65.1),
     ("flame on vessel", "flame_on_vessel", "no", "yes"),
-    ("own flame height", "flame_height_mm", 60, 60.5),
-    ("own pool depth", "pool_depth_mm", 13, 13.5),
+    ("your flame limit", "flame_height_mm", 60, 60.5),
+    ("melt pool depth", "pool_depth_mm", 13, 13.5),
 ]
 OF_STANDARDS = [
     "flame height",
@@ -47,7 +47,7 @@ OF_STANDARDS = [
 
 
 def lives(names, wick="flat braid 2", **seen):
-    """Candles, burns and checks of candles burnt to their end with nothing wrong."""
+    """Candles, burns and checks of candles burned to their end with nothing wrong."""
     burns, rows = zip(*(life(name, **seen) for name in names), strict=True)
     return (
         [candle(name, wick) for name in names],
@@ -118,8 +118,8 @@ def test_every_criterion_has_a_source_and_a_statement(tmp_path):
         "wall caution",
         "wall stop",
         "flame on vessel",
-        "own flame height",
-        "own pool depth",
+        "your flame limit",
+        "melt pool depth",
         "keeps burning",
     ]
     assert own.set_index("criterion")["decides"].to_dict()["wall caution"] is False
@@ -266,11 +266,11 @@ def test_limits_in_the_units_of_the_log(tmp_path):
     limits = verdicts.criteria.set_index("criterion")["limit"]
     # 122 and 131 °F are 50 and 55 °C, an inch 25.4 mm (NIST SP 811).
     assert limits[
-        ["wall caution", "wall stop", "own flame height", "own pool depth"]
+        ["wall caution", "wall stop", "your flame limit", "melt pool depth"]
     ].tolist() == pytest.approx([50, 55, 50.8, 12.7])
     assert outcomes(verdicts, "wall caution")[-1] == NOT_MET
     assert outcomes(verdicts, "wall stop")[-1] == MET
-    assert of(verdicts.candidate_criteria, criterion="own flame height")["outcome"] == NOT_MET
+    assert of(verdicts.candidate_criteria, criterion="your flame limit")["outcome"] == NOT_MET
     assert (
         of(verdicts.criteria, criterion="wall stop")["statement"]
         == "the wall stays at or under 55 °C"
@@ -492,7 +492,7 @@ def test_a_burn_left_out_is_judged_all_the_same(tmp_path):
     candles, burns, rows = lives("A")
     rows = change_check(rows, "A", 2, 120, flame_height_mm=80)
     verdicts = judged(
-        tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draught"}]
+        tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draft"}]
     )
     assert outcomes(verdicts, "flame height") == [NOT_MET] * 4
     assert verdicts.candidates["standard_verdict"].tolist() == [NOT_MET]
@@ -507,7 +507,7 @@ def test_a_failure_is_not_hidden_by_leaving_out_the_only_burn_of_a_wick(tmp_path
         candles,
         burns,
         rows,
-        exclusions=[{"candle": "A", "burn": 1, "reason": "draught"}],
+        exclusions=[{"candle": "A", "burn": 1, "reason": "draft"}],
         wick_changes=[
             {"candle": "A", "before_burn": 2, "wick_series": "flat braid", "wick_size": "3"}
         ],
@@ -524,7 +524,7 @@ def test_a_candle_set_aside_is_no_evidence_for_and_stays_one_against(tmp_path):
     candles, burns, rows = lives("AB")
     rows = change_check(rows, "A", 2, 120, flame_height_mm=80)
     verdicts = judged(
-        tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "reason": "wick off centre"}]
+        tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "reason": "wick off center"}]
     )
     assert of(verdicts.candles, candle="A", criterion="flame height")["outcome"] == NOT_MET
     assert of(verdicts.candle_verdicts, candle="A")["excluded"]
@@ -626,7 +626,7 @@ def test_tables_of_the_demo(name):
     verdicts = WorkedBatch(batch).verdicts
     pd.testing.assert_frame_equal(burns, before)
     pd.testing.assert_frame_equal(batch.checks, checks_before)
-    at_check = [name for name, *_ in AT_CHECKS if name != "own flame height"]
+    at_check = [name for name, *_ in AT_CHECKS if name != "your flame limit"]
     assert len(verdicts.checks) == len(batch.checks) * len(at_check)
     assert len(verdicts.burns) == len(burns) * len(at_check)
     for table in (v for v in vars(verdicts).values() if isinstance(v, pd.DataFrame)):
