@@ -19,7 +19,7 @@ def pytest_xdist_auto_num_workers(config):
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Slow, without a mark of its own: a notebook, and what takes a pack or a browser."""
+    """Slow, without a mark of its own: a notebook, and what takes a pack, pages or a browser."""
     for item in items:
-        if item.path.suffix == ".ipynb" or {"pack", "browser"} & set(item.fixturenames):
+        if item.path.suffix == ".ipynb" or {"browser", "pack", "pages"} & set(item.fixturenames):
             item.add_marker("slow")

@@ -156,8 +156,8 @@ def test_no_name_is_declared_twice():
 
 
 def test_a_table_may_mean_something_of_its_own():
-    assert heading("verdict", "safety") == "safety"
-    assert heading("verdict", "verdicts") == "verdict"
+    assert heading("words", "failures") == "what happened"
+    assert heading("words", "signs") == "in words"
     assert column("n_needed", "pieces").meaning == "pieces that the plan uses"
     assert column("n_needed", "verdicts") == GLOSSARY["n_needed"]
     assert column("burn", "exclusions").meaning.startswith("the burn left out")

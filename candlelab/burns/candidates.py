@@ -70,6 +70,21 @@ def in_one_spelling(batches: Sequence[Batch]) -> list[Batch]:
 
     Vessels are one only where they are as wide.
     """
+    pairs = _one_for_another(batches)
+    return [_spelled(batch, pairs) for batch in batches]
+
+
+def other_spellings(batches: Sequence[Batch]) -> list[str]:
+    """A sentence for each name that `in_one_spelling` takes for another one."""
+    return [
+        f"“{a}” and “{b}” look alike and are taken for one {column.replace('_', ' ')}."
+        for column, of in _one_for_another(batches).items()
+        for a, b in of.items()
+    ]
+
+
+def _one_for_another(batches: Sequence[Batch]) -> dict[str, dict[str, str]]:
+    """By column, each spelling that another one stands for."""
     pairs = {
         column: one_name_each(
             name
@@ -81,8 +96,7 @@ def in_one_spelling(batches: Sequence[Batch]) -> list[Batch]:
         for column in _SPELLED
     }
     pairs["vessel"] = _as_wide(pairs["vessel"], batches)
-    pairs = {c: {a: b for a, b in of.items() if a != b} for c, of in pairs.items()}
-    return [_spelled(batch, pairs) for batch in batches]
+    return {c: {a: b for a, b in of.items() if a != b} for c, of in pairs.items()}
 
 
 def _as_wide(pairs: dict[str, str], batches: Sequence[Batch]) -> dict[str, str]:

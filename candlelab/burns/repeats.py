@@ -1,8 +1,8 @@
 """The same candle in two folders, known by what was logged of it and not by its name or a date.
 
 A burn is the same when it was lit in the same minute and weighed the same before and after; a
-candle is, when half of its burns are. A copy with other dates is known by its weights, the lengths
-of its burns and its readings.
+candle is, when half of its burns are, and nearly all that were lit in the same minutes. A copy with
+other dates is known by its weights, the lengths of its burns and its readings.
 """
 
 from __future__ import annotations
@@ -15,8 +15,9 @@ import pandas as pd
 
 from candlelab.logs.batch import Batch
 
+SAME_CANDLE = "the same candle as"  # begins the reason for which a repeat is set aside
 COLUMNS = ["batch", "candle", "of_batch", "of_candle"]
-_WITHIN_G = 0.3  # two logs of one weight, rounded in other units (0.01 oz is 0.28 g)
+_WITHIN_G = 0.15  # two logs of one weight, rounded in other units (0.01 oz is 0.28 g)
 _BURNS, _READINGS, _ALIKE = 3, 8, 0.8  # what a copy with other dates has to share
 _SEEN = ("flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm")
 
@@ -33,7 +34,7 @@ def repeats(batches: Sequence[Batch]) -> pd.DataFrame:
     -------
     pandas.DataFrame
         ``batch`` and ``of_batch`` are places in the sequence, ``candle`` and ``of_candle`` names
-        there. Of two logs of a candle the longer one is the candle, else the earlier one.
+        there. Of two logs of a candle the earlier one in the sequence is the candle.
     """
     if len(batches) < 2:
         return pd.DataFrame(columns=COLUMNS)
@@ -41,18 +42,17 @@ def repeats(batches: Sequence[Batch]) -> pd.DataFrame:
     many = burns.groupby(["batch", "candle"]).size()
     owner: dict[tuple, tuple] = {}
     for one, other in _lit_together(burns, many):
-        _join(owner, one, other, many)
+        _join(owner, one, other)
     for one, other in _copied(burns, many.drop(list(owner)), batches):
-        _join(owner, one, other, many)
+        _join(owner, one, other)
     rows = [(*candle, *of) for candle, of in sorted(owner.items())]
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def _join(owner: dict[tuple, tuple], one: tuple, other: tuple, many: pd.Series) -> None:
-    """Note that two logs are of one candle: the longer one is it."""
-    first, second = owner.get(one, one), owner.get(other, other)
-    if first != second:
-        keep, gone = (second, first) if many[second] > many[first] else (first, second)
+def _join(owner: dict[tuple, tuple], one: tuple, other: tuple) -> None:
+    """Note that two logs are of one candle: the earlier one is it."""
+    keep, gone = sorted((owner.get(one, one), owner.get(other, other)))
+    if keep != gone:
         owner |= {gone: keep} | {c: keep for c, of in owner.items() if of == gone}
 
 
@@ -71,7 +71,7 @@ def _near(pairs: pd.DataFrame) -> pd.Series:
 
 
 def _lit_together(burns: pd.DataFrame, many: pd.Series) -> list[tuple]:
-    """Pairs of candles with half of the burns of one lit in one minute at one weight."""
+    """Pairs of candles whose burns were lit in one minute at one weight."""
     keyed = pd.concat(
         [burns.assign(about=np.floor(burns["mass_before_g"] + half)) for half in (0.0, 0.5)]
     )
@@ -81,11 +81,13 @@ def _lit_together(burns: pd.DataFrame, many: pd.Series) -> list[tuple]:
     pairs = pairs[(pairs["batch_x"] < pairs["batch_y"]) & _near(pairs)]
     of = ["batch_x", "candle_x", "batch_y", "candle_y"]
     same = pairs.drop_duplicates([*of, "lit"]).groupby(of).size()
-    return [
-        ((a, b), (c, d))
-        for (a, b, c, d), n in same.items()
-        if n >= np.ceil(min(many[a, b], many[c, d]) / 2.0)
-    ]
+    minutes = burns.groupby(["batch", "candle"])["lit"].agg(set)
+    found = []
+    for (a, b, c, d), n in same.items():
+        shared = len(minutes[a, b] & minutes[c, d])
+        if n >= max(_ALIKE * shared, min(many[a, b], many[c, d]) / 2.0):
+            found.append(((a, b), (c, d)))
+    return found
 
 
 def _copied(burns: pd.DataFrame, many: pd.Series, batches: Sequence[Batch]) -> list[tuple]:
@@ -106,18 +108,24 @@ def _copied(burns: pd.DataFrame, many: pd.Series, batches: Sequence[Batch]) -> l
 
 
 def _look_alike(batches: Sequence[Batch], *keys: tuple) -> bool:
-    """Whether two candles of two batches had the same readings at most of their checks."""
+    """Whether two candles of two batches weighed and looked the same nearly everywhere."""
     if keys[0][0] == keys[1][0]:
         return False
-    tables = []
+    weights, readings = [], []
     for n, candle in keys:
-        checks = batches[n].checks
-        own = checks[checks["candle"] == candle].set_index(["burn", "elapsed_min"])[[*_SEEN]]
-        tables.append(own[~own.index.duplicated()].astype(float))
-    a, b = tables[0].align(tables[1], join="inner", axis=0)
+        tables = batches[n].burns, batches[n].checks
+        burns, checks = (table[table["candle"] == candle] for table in tables)
+        weights.append(burns.set_index("burn")[["mass_before_g", "mass_after_g"]])
+        readings.append(checks.set_index(["burn", "elapsed_min"])[[*_SEEN]])
+    return _same(weights, 2 * _BURNS) and _same(readings, _READINGS)
+
+
+def _same(tables: list[pd.DataFrame], at_least: int) -> bool:
+    a, b = (table[~table.index.duplicated()].astype(float) for table in tables)
+    a, b = a.align(b, join="inner", axis=0)
     known = (a.notna() & b.notna()).to_numpy()
     same = (a - b).abs().to_numpy() < 0.05
-    return bool(known.sum() >= _READINGS and same[known].mean() >= _ALIKE)
+    return bool(known.sum() >= at_least and same[known].mean() >= _ALIKE)
 
 
 def set_aside_repeats(batches: Sequence[Batch]) -> list[Batch]:
@@ -132,7 +140,7 @@ def set_aside_repeats(batches: Sequence[Batch]) -> list[Batch]:
         rows = pd.DataFrame({"candle": own["candle"], "burn": np.nan})
         names = zip(own["of_batch"], own["of_candle"], strict=True)
         rows["reason"] = [
-            f"the same candle as {name} in {batches[m].folder.resolve().name}" for m, name in names
+            f"{SAME_CANDLE} {name} in {batches[m].folder.resolve().name}" for m, name in names
         ]
         known = batches[n].exclusions
         more = rows.astype(known.dtypes.to_dict())

@@ -6,16 +6,14 @@ OWN = (
     # safety and ranking
     ("ranking targets candidate_criteria",
      whole("n_candles", "fresh candles", "candles that count, on the wick they were poured with")),
-    ("fates",
-     text("because", "why", "what failed, or what passed and what is missing")),
     ("failures",
      text("words", "what happened", "what happened, with the reading beside its limit"),
-     number("elapsed_min", "minute", "time after lighting at which it was first seen at its worst"),
-     whole("n_readings", "checks like it", "checks of the burn that failed the criterion"),
-     text("note", "note", "notes of those checks and of the burn")),
+     whole("n_readings", "checks that failed", "checks of the burn that failed the criterion"),
+     text("note", "its notes", "notes of those checks and of the burn")),
+    ("failures gaps",
+     number("elapsed_min", "minute", "time after lighting, of what was seen or should have been")),
     ("gaps",
      text("why", "why", "what was not seen, or that the candle still burns"),
-     number("elapsed_min", "minute", "time after lighting of the check that is missing"),
      text("to_settle", "what would settle it", "what to do, so that the candle or another passes")),
     ("candles wick_runs",
      number("aftersmoke_s", "mean aftersmoke",
@@ -116,6 +114,4 @@ OWN = (
     # claims
     ("declared",
      whole("n_inside", "inside", "candles that burned within the range")),
-    ("safety",
-     text("verdict", "safety", "met, not met or not recorded over all deciding criteria")),
 )  # fmt: skip

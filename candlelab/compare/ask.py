@@ -20,6 +20,7 @@ from candlelab.compare.record import OUTCOMES, Asked
 from candlelab.compare.words import answer_words
 from candlelab.glossary import heading, in_words
 from candlelab.judge.fates import SAFE
+from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.stats.designs import CannotCompare
@@ -208,7 +209,8 @@ def _is_crossed(table: pd.DataFrame, a: str, b: str) -> bool:
 
 def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
     """The choice by the first batch's targets, among candidates whose fresh candles all passed."""
-    targets = pooled.first.settings.targets
+    vessels = list(pooled.fresh["vessel"].unique())
+    targets = targets_of(pooled.first.settings, vessels[0] if len(vessels) == 1 else "")
     if not targets:
         refused.append(
             "batch.toml names no target, so there is nothing to choose by: add [targets]."

@@ -1,21 +1,24 @@
 """Does the pick do it again? A confirmation is held against what its screening predicted.
 
-A candidate stands when all its fresh candles met every deciding criterion, none of them (nor their
-mean) fell outside of what the screening predicted, and they are enough to have noticed a change
-that matters. It does not stand when a criterion was not met or a measurement fell outside. Else
-there are not enough candles. Screening and confirmation count passes together only where the recipe
-is the same; what was changed in between is new evidence with its own count.
+A candidate does not stand when anything of it failed in either round, whoever set it aside, or when
+a fresh candle (or their mean) fell outside of what the screening predicted. It stands when enough
+fresh candles passed everything to have noticed a change that matters; a gap in one candle leaves
+the others standing. Else it takes more candles.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from candlelab.confirm.matching import PARTS, Match, candidate_recipes, match_candidates
+from candlelab.burns.candidates import other_spellings
+from candlelab.burns.repeats import SAME_CANDLE
+from candlelab.confirm.matching import Match, candidate_recipes, match_candidates
 from candlelab.confirm.ranges import (
+    BATCH_SD_PCT,
     CANDLE_COLUMNS,
     RANGE_COLUMNS,
     Predicted,
@@ -26,25 +29,25 @@ from candlelab.confirm.ranges import (
     screened_values,
     wall_metric,
 )
-from candlelab.confirm.rounds import (
-    COUNTS,
-    RATE,
-    Round,
-    not_counted,
-    only_fresh,
-    pass_counts,
-    pass_row,
-    read_round,
-    same_limits,
+from candlelab.confirm.rounds import RATE, Round, not_counted, read_round
+from candlelab.confirm.tables import (
+    CONFIRMATION,
+    SCREENING,
+    new_evidence,
+    not_carried,
+    passes,
+    recipes,
 )
-from candlelab.confirm.verdict import VERDICT_COLUMNS, verdict
+from candlelab.confirm.verdict import VERDICT_COLUMNS, Held, verdict
+from candlelab.judge.limits import by_the_stricter
+from candlelab.judge.together import Together, side_by_side
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare
 from candlelab.stats.designs import check_confidence
 from candlelab.text import listed
 
-SCREENING, CONFIRMATION, TOGETHER = "screening", "confirmation", "both together"
-_COUNTS = [*COUNTS, "failure_rate_up_to_pct"]
+_FIRST, _SECOND = "the screening", "the confirmation"
 
 
 class CannotConfirm(ValueError):
@@ -59,14 +62,18 @@ class Confirmation:
     fresh candle and measurement; ``screened``: whole screening candle of such a candidate and
     measurement; ``passes``: candidate and round, and both together; ``recipes``: candidate and part
     of the recipe; ``new_evidence``: candidate that is not the same as any of the screening;
-    ``not_carried``: candidate of the screening that was not burnt again as it was; ``not_counted``:
-    candle that is no fresh evidence or measured no whole life. ``error`` is the chance of a false
-    alarm of one range, ``confidence`` that of none over all of them.
+    ``not_carried``: candidate of the screening not burned again as it was; ``not_counted``:
+    candle that is no fresh evidence or measured no whole life. ``reasons`` says what each verdict
+    rests on. ``judged`` are both rounds judged as one, ``named`` the names of the screening's
+    candidates there, ``failed`` what failed in either. ``notes`` says where limits or spellings
+    differed. ``error`` is the chance of a false alarm of one range, ``confidence`` that of none
+    over all of them.
     """
 
     screening: Round
     confirmation: Round
     verdicts: pd.DataFrame
+    reasons: dict[str, tuple[str, ...]]
     ranges: pd.DataFrame
     candles: pd.DataFrame
     screened: pd.DataFrame
@@ -76,27 +83,34 @@ class Confirmation:
     not_carried: pd.DataFrame
     not_counted: pd.DataFrame
     predicted: tuple[Predicted, ...]
+    judged: Together
+    failed: pd.DataFrame
+    named: dict[str, str]
+    notes: tuple[str, ...]
     confidence: float
     error: float
     shift_pct: float
     power: float
+    batch_sd_pct: float
 
 
 def confirm_pick(
-    screening: Batch,
-    confirmation: Batch,
+    screening: Batch | WorkedBatch,
+    confirmation: Batch | WorkedBatch,
     *,
-    candidates=(),
+    candidates: Iterable[str] = (),
     confidence: float = 0.95,
     shift_pct: float = 20.0,
     power: float = 0.8,
+    batch_sd_pct: float = BATCH_SD_PCT,
 ) -> Confirmation:
     """Hold a confirmation against what its screening predicted.
 
     Parameters
     ----------
-    screening, confirmation : Batch
-        The two rounds; they may be logged in different units and formats.
+    screening, confirmation : Batch or WorkedBatch
+        The two rounds; they may be logged in different units and formats. Both are judged by the
+        stricter of their limits, and a candle that both have is no fresh one.
     candidates : iterable of str
         Those to judge, as the pages name them; all that both rounds have, when empty.
     confidence : float
@@ -105,17 +119,19 @@ def confirm_pick(
     shift_pct, power : float
         There are enough candles when a change of the burn rate by so many percent would have been
         noticed with that chance.
+    batch_sd_pct : float
+        How much pours of one recipe differ: standard deviation from pour to pour, in percent.
 
     Returns
     -------
     Confirmation
-        ``verdicts`` has one row per candidate: stands, does not stand, or not enough candles; its
+        ``verdicts`` has one row per candidate: stands, does not stand, or burn more candles; its
         other tables are what that rests on.
 
     Raises
     ------
     CannotConfirm
-        For an unknown candidate, and two rounds that are one batch.
+        For an unknown candidate, one that was not screened, and rounds without a fresh candle.
     ValueError
         For a value out of its range.
 
@@ -130,72 +146,126 @@ def confirm_pick(
     >>> confirm_pick(*rounds).verdicts[["candidate", "verdict"]].iloc[0].tolist()
     ['square braid 2', 'stands']
     """
-    _check(screening, confirmation)
-    first, second = read_round(screening), read_round(only_fresh(screening, confirmation))
+    both = [one.batch if isinstance(one, WorkedBatch) else one for one in (screening, confirmation)]
+    ready, notes = by_the_stricter(both)
+    notes += other_spellings(both)
+    given = (screening, confirmation)
+    rounds = side_by_side(
+        old if new is batch else new for old, batch, new in zip(given, both, ready, strict=True)
+    )
+    _refuse_no_fresh(rounds[1])
+    asked = {"confidence": confidence, "shift_pct": shift_pct, "power": power}
     return confirm_rounds(
-        first,
-        second,
+        *(read_round(one) for one in rounds),
         candidates=candidates,
-        confidence=confidence,
-        shift_pct=shift_pct,
-        power=power,
+        batch_sd_pct=batch_sd_pct,
+        notes=tuple(notes),
+        **asked,
     )
 
 
 def confirm_rounds(
-    first: Round, second: Round, *, candidates=(), confidence=0.95, shift_pct=20.0, power=0.8
+    first: Round,
+    second: Round,
+    *,
+    candidates: Iterable[str] = (),
+    confidence: float = 0.95,
+    shift_pct: float = 20.0,
+    power: float = 0.8,
+    batch_sd_pct: float = BATCH_SD_PCT,
+    notes: tuple[str, ...] = (),
 ) -> Confirmation:
-    """`confirm_pick` on rounds that are worked out already; ``second`` holds fresh candles only."""
-    _check_numbers(confidence, shift_pct, power)
-    screening = first.batch
-    matches = match_candidates(screening, second.batch)
-    names, matches = _chosen(matches, list(candidate_recipes(screening).index), first, candidates)
+    """`confirm_pick` on rounds that are worked out side by side, by one set of limits."""
+    _check_numbers(confidence, shift_pct, power, batch_sd_pct)
+    matches = match_candidates(first.batch, second.batch)
+    names, matches = _chosen(matches, first, list(candidates))
     same = {m.near: m.candidate for m in matches if m.same}
     values = second.values[second.values["candidate"].isin(list(same.values()))]
     wall = wall_metric(pd.concat([first.values[first.values["candidate"].isin(names)], values]))
-    predicted = predict(first, names, wall)
+    predicted = predict(first, names, wall, batch_sd_pct)
     error = error_each(predicted, confidence)
     found = [hold(f, second, same.get(f.candidate, ""), error) for f in predicted]
     table = pd.DataFrame([row for row, _ in found], columns=RANGE_COLUMNS)
     fresh = pd.DataFrame([row for _, rows in found for row in rows], columns=CANDLE_COLUMNS)
-    asked = {"shift_pct": shift_pct, "error": error, "power": power}
-    verdicts = [
-        verdict(name, same.get(name, ""), first, second, predicted, table, fresh, asked)
+    judged = Together({_FIRST: first.worked, _SECOND: second.worked})
+    named = _names_of(judged, _FIRST)
+    failed, gaps = _of_rounds(judged.failures), _of_rounds(judged.gaps)
+    found_out = {
+        name: verdict(
+            Held(
+                name=name,
+                own=same.get(name, ""),
+                second=second,
+                failed=failed[failed["candidate"] == named.get(name, name)],
+                gaps=gaps[gaps["candidate"] == named.get(name, name)],
+                predicted=[f for f in predicted if f.candidate == name],
+                ranges=table[table["candidate"] == name],
+                fresh=fresh[fresh["candidate"] == name],
+                asked={"shift_pct": shift_pct, "error": error, "power": power},
+            )
+        )
         for name in names
-    ]
+    }
     others = [not_counted(first, SCREENING), not_counted(second, CONFIRMATION)]
     return Confirmation(
         screening=first,
         confirmation=second,
-        verdicts=pd.DataFrame(verdicts, columns=VERDICT_COLUMNS),
+        verdicts=pd.DataFrame([row for row, _ in found_out.values()], columns=VERDICT_COLUMNS),
+        reasons={name: tuple(said) for name, (_, said) in found_out.items()},
         ranges=table,
         candles=fresh,
         screened=screened_values(first, predicted),
-        passes=_passes(first, second, names, same),
-        recipes=_recipes(matches),
-        new_evidence=_new_evidence(second, matches),
-        not_carried=_not_carried(first, screening, matches),
+        passes=passes(first, second, names, same),
+        recipes=recipes(matches),
+        new_evidence=new_evidence(second, matches),
+        not_carried=not_carried(first, matches),
         not_counted=pd.concat(others, ignore_index=True),
         predicted=tuple(predicted),
+        judged=judged,
+        failed=failed,
+        named=named,
+        notes=notes,
         confidence=confidence,
         error=error,
         shift_pct=shift_pct,
         power=power,
+        batch_sd_pct=batch_sd_pct,
     )
 
 
+def _names_of(judged: Together, batch: str) -> dict[str, str]:
+    """The names over both rounds of the candidates of one."""
+    own = judged.worked[batch].burns.drop_duplicates("candidate")
+    return {
+        row.candidate: str(judged.names[batch, row.candle, row.run]) for row in own.itertuples()
+    }
+
+
+def _of_rounds(table: pd.DataFrame) -> pd.DataFrame:
+    """Candles of the screening, told as such."""
+    old = (table["batch"] == _FIRST) & (table["candle"] != "")
+    told = old & ~table["candle"].str.endswith(f" in {_FIRST}")
+    return table.assign(candle=table["candle"].mask(told, table["candle"] + f" in {_FIRST}"))
+
+
 def candles_to_confirm(
-    screening: Batch, candidates, *, confidence=0.95, shift_pct=20.0, power=0.8
+    screening: Batch | WorkedBatch,
+    candidates: Iterable[str],
+    *,
+    confidence: float = 0.95,
+    shift_pct: float = 20.0,
+    power: float = 0.8,
+    batch_sd_pct: float = BATCH_SD_PCT,
 ) -> dict[str, int | None]:
     """How many fresh candles of each of these candidates would settle it, by the screening alone.
 
     Parameters
     ----------
-    screening : Batch
+    screening : Batch or WorkedBatch
         The screening batch.
     candidates : iterable of str
         Names as in the screening.
-    confidence, shift_pct, power : float
+    confidence, shift_pct, power, batch_sd_pct : float
         As in `confirm_pick`.
 
     Returns
@@ -214,20 +284,25 @@ def candles_to_confirm(
     >>> candles_to_confirm(read_batch(demo_folder("screening")), ["square braid 2"])
     {'square braid 2': 3}
     """
-    return candles_to_settle(
-        read_round(screening), candidates, confidence=confidence, shift_pct=shift_pct, power=power
-    )
+    asked = {"confidence": confidence, "shift_pct": shift_pct, "power": power}
+    return candles_to_settle(read_round(screening), candidates, batch_sd_pct=batch_sd_pct, **asked)
 
 
 def candles_to_settle(
-    first: Round, candidates, *, confidence=0.95, shift_pct=20.0, power=0.8
+    first: Round,
+    candidates: Iterable[str],
+    *,
+    confidence: float = 0.95,
+    shift_pct: float = 20.0,
+    power: float = 0.8,
+    batch_sd_pct: float = BATCH_SD_PCT,
 ) -> dict[str, int | None]:
     """`candles_to_confirm` on a round that is worked out already."""
-    _check_numbers(confidence, shift_pct, power)
+    _check_numbers(confidence, shift_pct, power, batch_sd_pct)
     known = list(candidate_recipes(first.batch).index)
     names = list(dict.fromkeys(_known(name, known) for name in candidates))
     wall = wall_metric(first.values[first.values["candidate"].isin(names)])
-    predicted = predict(first, names, wall)
+    predicted = predict(first, names, wall, batch_sd_pct)
     error = error_each(predicted, confidence)
     return {
         f.candidate: candles_needed(f, shift_pct=shift_pct, error=error, power=power)
@@ -236,9 +311,13 @@ def candles_to_settle(
     }
 
 
-def _check_numbers(confidence, shift_pct, power) -> None:
+def _check_numbers(confidence, shift_pct, power, batch_sd_pct) -> None:
     check_confidence(confidence)
-    asked = (("shift_pct", shift_pct, 0.0, 100.0), ("power", power, 0.5, 1.0))
+    asked = (
+        ("shift_pct", shift_pct, 0.0, 100.0),
+        ("power", power, 0.5, 1.0),
+        ("batch_sd_pct", batch_sd_pct + 1e-9, 0.0, 30.0),
+    )
     for name, value, low, high in asked:
         if isinstance(value, bool) or not isinstance(value, int | float) or not low < value < high:
             raise ValueError(
@@ -246,11 +325,12 @@ def _check_numbers(confidence, shift_pct, power) -> None:
             )
 
 
-def _check(screening: Batch, confirmation: Batch) -> None:
-    one, two = (sorted(b.files["sha256"]) for b in (screening, confirmation))
-    if screening is confirmation or (len(one) and one == two):
+def _refuse_no_fresh(confirmation: WorkedBatch) -> None:
+    """Raise CannotConfirm where every candle of the confirmation was in the screening."""
+    aside = confirmation.burns.groupby("candle")["exclusion_reason"].first()
+    if aside.str.contains(SAME_CANDLE, regex=False).all():
         raise CannotConfirm(
-            "Screening and confirmation are one and the same batch: candles cannot confirm "
+            "Every candle of the confirmation was in the screening: candles cannot confirm "
             "themselves. Give the folder of fresh candles."
         )
 
@@ -262,64 +342,31 @@ def _known(name: str, known: list[str]) -> str:
     raise CannotConfirm(f"There is no candidate {name}. There are {listed(known, 12)}.")
 
 
-def _chosen(
-    matches: list[Match], screened: list[str], first: Round, wanted
-) -> tuple[list[str], list[Match]]:
+def _chosen(matches: list[Match], first: Round, wanted: list[str]) -> tuple[list[str], list[Match]]:
     """Names (of the screening) to judge, its best first, and the matches that are asked for."""
+    screened = list(candidate_recipes(first.batch).index)
     if wanted:
         known = list(dict.fromkeys([*screened, *(m.candidate for m in matches)]))
-        asked = {_known(name, known) for name in wanted}
-        matches = [m for m in matches if m.candidate in asked or m.near in asked]
+        asked = {_screened(_known(name, known), screened, matches) for name in wanted}
+        matches = [m for m in matches if m.near in asked]
     again = {m.near for m in matches if m.same} | (asked if wanted else set())
     names = [name for name in screened if name in again]
+    ranks = first.ranks.reindex(screened)
     if not wanted:
-        ranks = first.ranks.reindex(screened)
         names = names or list(ranks.index[ranks == ranks.min()])
-    order = first.ranks.reindex(names).fillna(np.inf)
-    return [
-        name for _, name in sorted(zip(order, names, strict=True), key=lambda pair: pair[0])
-    ], matches
+    order = ranks.reindex(names).fillna(np.inf)
+    return list(order.sort_values(kind="stable").index), matches
 
 
-# ---------------------------------------------------------------- tables
-
-
-def _passes(first: Round, second: Round, names: list[str], same: dict[str, str]) -> pd.DataFrame:
-    rows = []
-    for name in names:
-        old, new = pass_counts(first, name), pass_counts(second, same.get(name, ""))
-        rows.append((name, SCREENING, *pass_row(old)))
-        if name in same:
-            rows.append((name, CONFIRMATION, *pass_row(new)))
-        if name in same and same_limits(first.batch, second.batch):
-            rows.append((name, TOGETHER, *pass_row({key: old[key] + new[key] for key in old})))
-    return pd.DataFrame(rows, columns=["candidate", "round", *_COUNTS])
-
-
-def _recipes(matches: list[Match]) -> pd.DataFrame:
-    parts = [
-        m.parts.assign(candidate=m.candidate, part=m.parts["part"].map(PARTS))
-        for m in matches
-        if m.near
-    ]
-    columns = ["candidate", "part", "in_screening", "in_confirmation", "sameness"]
-    return pd.concat(parts, ignore_index=True)[columns] if parts else pd.DataFrame(columns=columns)
-
-
-def _new_evidence(second: Round, matches: list[Match]) -> pd.DataFrame:
-    rows = []
-    for m in matches:
-        if not m.same:
-            near = m.near if len(m.changes) <= 3 else ""
-            changes = "; ".join(m.changes) if near else "nothing like it in the screening"
-            rows.append((m.candidate, near, changes, *pass_row(pass_counts(second, m.candidate))))
-    return pd.DataFrame(rows, columns=["candidate", "near", "changed", *_COUNTS])
-
-
-def _not_carried(first: Round, screening: Batch, matches: list[Match]) -> pd.DataFrame:
-    carried = {m.near for m in matches if m.same}
-    table = first.verdicts.candidates.set_index("candidate")
-    names = [n for n in candidate_recipes(screening).index if n not in carried and n in table.index]
-    found = table.loc[names, ["standard_verdict", "studio_verdict"]].reset_index()
-    found.insert(1, "rank", first.ranks.reindex(names).astype("Int64").to_numpy())
-    return found.sort_values("rank", kind="stable", ignore_index=True)
+def _screened(name: str, screened: list[str], matches: list[Match]) -> str:
+    """The candidate of the screening that a name stands for; CannotConfirm where there is none."""
+    if name in screened:
+        return name
+    match = next(m for m in matches if m.candidate == name)
+    if match.same:
+        return match.near
+    near = f" Nearest to it is {match.near}: {listed(match.changes)}." if match.near else ""
+    raise CannotConfirm(
+        f"{name} was not screened, so nothing predicts what it should do.{near} It is a screening "
+        "of its own: confirm it on fresh candles after it."
+    )

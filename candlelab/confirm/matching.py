@@ -1,6 +1,6 @@
 """Whether two candidates of two batches are one recipe, and what changed if they are not.
 
-Names are compared without case, blanks and hyphens (``names.bare``), loads as a share of the whole
+Names are compared as they look (``names.bare``), loads as a share of the whole
 fill, sizes and fills in mm and g. Lots and dates are no part of the recipe.
 """
 
@@ -12,13 +12,13 @@ import numpy as np
 import pandas as pd
 
 from candlelab import formulas
-from candlelab.burns.candidates import RECIPE, candidate_names
+from candlelab.burns.candidates import LOAD_WITHIN_PCT, RECIPE, candidate_names
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart
 
-SAME, SPELT, CHANGED, UNKNOWN = "same", "same, spelt otherwise", "changed", "not recorded"
+SAME, CHANGED, UNKNOWN = "same", "changed", "not recorded"
 # How far two logs of one recipe may lie apart, by rounding and by hand; common practice, no source.
-DIAMETER_WITHIN, FILL_WITHIN, LOAD_WITHIN_PCT = 0.01, 0.03, 0.1
+DIAMETER_WITHIN, FILL_WITHIN = 0.01, 0.03
 PARTS = {
     "vessel": "vessel",
     "inner_diameter_mm": "inner diameter (mm)",
@@ -111,7 +111,7 @@ def _parts(old: pd.Series, new: pd.Series) -> pd.DataFrame:
 
 def _sameness(part: str, old, new) -> str:
     if part in _NAMES:
-        return SAME if old == new else SPELT if bare(old) == bare(new) else CHANGED
+        return SAME if bare(old) == bare(new) else CHANGED
     if np.isnan(old) or np.isnan(new):
         return UNKNOWN
     within = (
@@ -132,8 +132,7 @@ def _distance(parts: pd.DataFrame, old: pd.Series, new: pd.Series, ranks: dict) 
     steps = _steps(old, new, ranks) if "wick_series" not in differs else None
     # sizes of two series are not to be compared
     differs -= {"wick_size"} if "wick_series" in differs else set()
-    spelt = int((parts["sameness"] == SPELT).sum())
-    return len(differs), "wick_series" in differs, abs(steps) if steps is not None else 99, spelt
+    return len(differs), "wick_series" in differs, abs(steps) if steps is not None else 99
 
 
 def _steps(old: pd.Series, new: pd.Series, ranks: dict) -> float | None:

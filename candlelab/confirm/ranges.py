@@ -6,21 +6,24 @@ inside or outside of it; a time that ends between two checks may leave that unto
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from candlelab.confirm.rounds import LEFT, POOL, RATE, WALL, WALL_WARM, Round
 from candlelab.glossary import GLOSSARY, heading
-from candlelab.pages.quantity import quantity
-from candlelab.stats.intervals import candles_to_notice, reaches, spreads
+from candlelab.stats.intervals import candles_to_notice, chance_to_notice, reaches, spreads
+from candlelab.text import amount
 
 # No fewer fresh candles confirm anything, however large the change looked for; common practice, no
 # source.
 LEAST_CANDLES = 3
-_MOST_DF = 200.0
-NO_CANDLE = "no candle of it burnt to its end on its first wick in the screening"
+# How much pours of one recipe differ: standard deviation from pour to pour, in % of a measurement
+# (of a wall's rise over the room). An assumption, where no history says better; no source.
+BATCH_SD_PCT = 3.0
+_ROOM_C = {WALL_WARM: 30.0, WALL: 25.0}
+NO_CANDLE = "no candle of it burned to its end on its first wick in the screening"
 NO_RECORD = "not recorded in the screening"
 NO_POOL = "no full pool was seen in the screening"
 NO_SPREAD = (
@@ -51,8 +54,9 @@ class Predicted:
 
     ``middle`` and ``sd`` are logarithms where ``by_ratio``. ``n`` candles of its own gave the
     middle, ``groups`` are the candidates that gave the spread. ``reading_sd`` is what the checks
-    leave open of a time. With ``open_above`` some candle never had a full pool, so the range has no
-    upper end. ``why_not`` says why there is no range; it is empty when there is one.
+    leave open of a time, ``batch_sd`` by how much two pours may differ. With ``open_above`` some
+    candle never had a full pool, so the range has no upper end. ``why_not`` says why there is no
+    range; it is empty when there is one.
     """
 
     candidate: str
@@ -64,6 +68,7 @@ class Predicted:
     groups: tuple[str, ...] = ()
     by_ratio: bool = False
     reading_sd: float = 0.0
+    batch_sd: float = 0.0
     open_above: bool = False
     why_not: str = ""
 
@@ -71,6 +76,12 @@ class Predicted:
     def value(self) -> float:
         """The middle in the unit of the metric."""
         return float(np.exp(self.middle)) if self.by_ratio else self.middle
+
+    @property
+    def known(self) -> float:
+        """The variance that is not from candle to candle, in squares of the spread."""
+        extra = self.reading_sd**2 + self.batch_sd**2
+        return extra / max(self.sd**2, 1e-6 * extra) if extra > 0.0 else 0.0
 
 
 def wall_metric(values: pd.DataFrame) -> str:
@@ -80,14 +91,23 @@ def wall_metric(values: pd.DataFrame) -> str:
     return WALL_WARM if known else WALL
 
 
-def predict(one: Round, candidates: list[str], wall: str) -> list[Predicted]:
+def predict(
+    one: Round, candidates: list[str], wall: str, batch_sd_pct: float = BATCH_SD_PCT
+) -> list[Predicted]:
     """What a round says of rate, wall, time to full pool and wax left of each candidate."""
     whole = one.values[one.values["whole"]]
-    return [
+    found = [
         _predicted(whole, candidate, metric, _values(whole, metric), _spreads(whole, metric))
         for candidate in candidates
         for metric in (RATE, wall, POOL, LEFT)
     ]
+    return [f if f.why_not else replace(f, batch_sd=_of_batches(f, batch_sd_pct)) for f in found]
+
+
+def _of_batches(f: Predicted, batch_sd_pct: float) -> float:
+    """By how much two pours may differ: each has its own level, so the root of two times that."""
+    size = 1.0 if f.by_ratio else abs(f.middle - _ROOM_C.get(f.metric, 0.0))
+    return float(np.sqrt(2.0)) * batch_sd_pct / 100.0 * size
 
 
 def _by_ratio(whole: pd.DataFrame, metric: str) -> bool:
@@ -150,19 +170,14 @@ def _predicted(
 def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, float]:
     """Range of each of ``m`` fresh candles, and of their mean; together they miss by ``error``.
 
-    ``error`` is the largest chance that any of them lies outside. What the checks leave open is
-    added as a reading's uncertainty that no mean makes smaller, with Welch and Satterthwaite's
-    degrees of freedom (JCGM 100:2008, G.4). Rates and times are not below zero.
+    ``error`` is the largest chance that any of them lies outside. What the checks leave open, and
+    what two pours differ by, are added as variances that are known and that no mean makes smaller.
+    Rates and times are not below zero.
     """
+    sd = max(f.sd, 1e-3 * float(np.hypot(f.reading_sd, f.batch_sd)))
     ends = []
-    for at, share in enumerate((1.0 + 1.0 / f.n, 1.0 / m + 1.0 / f.n)):
-        between = f.sd**2 * share
-        total = between + f.reading_sd**2
-        df = f.df
-        if f.reading_sd > 0.0:
-            df = min(_MOST_DF, df * (total / between) ** 2) if between > 0 else _MOST_DF
-        reach = reaches(f.n, m, float(df), error)[at] * np.sqrt(total / share)
-        ends += [f.middle - reach, np.inf if f.open_above else f.middle + reach]
+    for reach in reaches(f.n, m, f.df, error, f.known):
+        ends += [f.middle - reach * sd, np.inf if f.open_above else f.middle + reach * sd]
     if f.by_ratio:
         return tuple(float(e) for e in np.exp(ends))
     least = 0.0 if f.metric in (RATE, POOL) else -np.inf
@@ -181,8 +196,19 @@ def candles_needed(f: Predicted, *, shift_pct: float, error: float, power: float
     """
     if f.why_not:
         return None
-    found = candles_to_notice(abs(f.middle) * shift_pct / 100.0 / f.sd, f.n, f.df, error, power)
+    shift = _in_spreads(f, shift_pct)
+    found = candles_to_notice(shift, f.n, f.df, error, power, f.known)
     return None if found is None else max(found, LEAST_CANDLES)
+
+
+def _in_spreads(f: Predicted, shift_pct: float) -> float:
+    return abs(f.middle) * shift_pct / 100.0 / f.sd
+
+
+def chance_to_pass(f: Predicted, m: int, *, shift_pct: float, error: float) -> float:
+    """The chance that ``m`` fresh candles would have passed with a burn rate so much changed."""
+    shift = _in_spreads(f, shift_pct)
+    return 1.0 - chance_to_notice(shift, f.n, max(m, 1), f.df, error, f.known)
 
 
 def screening_needed(
@@ -192,9 +218,9 @@ def screening_needed(
 
     The spread is taken to stay as it is. None for more than ``most``.
     """
+    shift = _in_spreads(f, shift_pct)
     for n in range(f.n + 1, most + 1):
-        shift = abs(f.middle) * shift_pct / 100.0 / f.sd
-        enough = candles_to_notice(shift, n, f.df + n - f.n, error, power)
+        enough = candles_to_notice(shift, n, f.df + n - f.n, error, power, f.known)
         if enough is not None and enough <= n:
             return n
     return None
@@ -295,6 +321,11 @@ def screened_values(first: Round, predicted: list[Predicted]) -> pd.DataFrame:
             for candle, value in own[["candle", f.metric]].dropna().itertuples(index=False)
         ]
     return pd.DataFrame(rows, columns=["candle", "candidate", "metric", "quantity", "value"])
+
+
+def quantity(metric: str, value: float) -> str:
+    """A value with its unit, for a sentence."""
+    return amount(value, GLOSSARY[metric].unit)
 
 
 def span(metric: str, low: float, high: float) -> str:

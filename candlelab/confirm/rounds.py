@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import candidate_names
 from candlelab.formulas import failure_rate_upper
-from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts
+from candlelab.judge.safety import Verdicts
 from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 
 RATE, POOL, LEFT = "burn_rate_g_per_h", "full_pool_h", "wax_left_pct"
 WALL, WALL_WARM = "wall_max_c", "wall_max_warm_room_c"
 COUNTS = ("n_candles", "n_passed", "n_failed", "n_open")
-LIMIT_WITHIN = 0.002  # rounding of a limit written in other units
-ALSO_THERE = "burnt in the screening: the same name, poured on the same day"
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +24,8 @@ class Round:
 
     ``values`` has a row per fresh candle that counts, with ``pool_low`` and ``pool_high`` in h:
     ``pool_high`` is infinite where the pool was watched and never full, both are empty where it was
-    not watched. A candle is ``whole`` when it burnt to its end on the wick it was poured with; only
-    then do its values stand for a life.
+    not watched. A candle is ``whole`` when it burned to its end on the wick it was poured with;
+    only then do its values stand for a life.
     """
 
     worked: WorkedBatch
@@ -74,20 +72,6 @@ def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def only_fresh(screening: Batch, confirmation: Batch) -> Batch:
-    """The confirmation with candles that were in the screening already marked as left out."""
-    first, second = (
-        b.candles.set_index("candle")["poured_on"].dropna() for b in (screening, confirmation)
-    )
-    both = [name for name in second.index.intersection(first.index) if first[name] == second[name]]
-    if not both:
-        return confirmation
-    rows = pd.DataFrame({"candle": both, "burn": np.nan, "reason": ALSO_THERE})
-    known = confirmation.exclusions
-    exclusions = pd.concat([known, rows.astype(known.dtypes.to_dict())], ignore_index=True)
-    return replace(confirmation, exclusions=exclusions)
-
-
 def pass_counts(one: Round, candidate: str) -> dict[str, int]:
     """Fresh candles of a candidate, and how many passed, failed (part-used as well), are open."""
     table = one.verdicts.candidates.set_index("candidate")
@@ -100,65 +84,6 @@ def pass_row(counts: dict[str, int]) -> tuple[int, int, int, int, float]:
     judged = counts["n_passed"] + counts["n_failed"]
     bound = 100.0 * float(failure_rate_upper(counts["n_failed"], judged))
     return (*(counts[name] for name in COUNTS), bound)
-
-
-def not_met(one: Round, candidate: str) -> list[tuple[str, list[str]]]:
-    """Deciding criteria that a candidate did not meet, each with its candles; a mean has none."""
-    return _deciding(one, candidate, NOT_MET)
-
-
-def not_recorded(one: Round, candidate: str) -> list[tuple[str, list[str]]]:
-    """Deciding criteria with a gap on fresh candles of a candidate, each with its candles."""
-    return _deciding(one, candidate, NOT_RECORDED)
-
-
-def _deciding(one: Round, candidate: str, outcome: str) -> list[tuple[str, list[str]]]:
-    by = one.verdicts.candidate_criteria
-    by = by[(by["candidate"] == candidate) & by["decides"]]
-    rows = one.verdicts.candles
-    rows = rows[(rows["candidate"] == candidate) & ~rows["excluded"] & (rows["outcome"] == outcome)]
-    rows = rows if outcome == NOT_MET else rows[rows["run"] == 1]
-    found = []
-    for criterion, of_all in by[["criterion", "outcome"]].itertuples(index=False):
-        candles = list(dict.fromkeys(rows.loc[rows["criterion"] == criterion, "candle"]))
-        if criterion == "aftersmoke":  # judged on the mean over a candidate's candles
-            candles = candles if outcome == NOT_RECORDED else []
-            if of_all == outcome:
-                found.append((criterion, candles))
-        elif candles:
-            found.append((criterion, candles))
-    return found
-
-
-def only_left_out(one: Round, candidate: str, criterion: str) -> bool:
-    """Whether a criterion was not met only in burns that are left out of the averages."""
-    rows = one.verdicts.burns
-    rows = rows[(rows["candidate"] == candidate) & (rows["criterion"] == criterion)]
-    rows = rows[rows["outcome"] == NOT_MET]
-    return len(rows) > 0 and bool(rows["excluded"].all())
-
-
-def limit_changes(first: Batch, second: Batch) -> list[str]:
-    """Limits and margins that the two rounds were judged by that are not the same, in words."""
-    old, new = (_limits(batch) for batch in (first, second))
-    said = []
-    for name, a in old.items():
-        b = new[name]
-        if a != b and (None in (a, b) or abs(a - b) > LIMIT_WITHIN * abs(a)):
-            a, b = ("none" if v is None else f"{v:.4g}" for v in (a, b))
-            said.append(f"{name} is {a} in the screening and {b} in the confirmation")
-    return said
-
-
-def _limits(batch: Batch) -> dict[str, float | None]:
-    protocol = batch.settings.protocol
-    margins = ("check_every_min", "full_pool_margin_mm", "end_wax_left_pct")
-    return asdict(batch.settings.limits) | {name: getattr(protocol, name) for name in margins}
-
-
-def same_limits(first: Batch, second: Batch) -> bool:
-    """Whether both rounds were judged by one set of limits, so that passes count together."""
-    return not limit_changes(first, second)
 
 
 def round_facts(first: Round, second: Round) -> pd.DataFrame:
@@ -181,7 +106,7 @@ def round_facts(first: Round, second: Round) -> pd.DataFrame:
     >>> rounds = [read_batch(demo_folder(name)) for name in ("screening", "confirmation")]
     >>> result = confirm_pick(*rounds)
     >>> round_facts(result.screening, result.confirmation)["part"].tolist()[:3]
-    ['burnt', 'wax lots', 'cured (days)']
+    ['burned', 'wax lots', 'cured (days)']
     """
     facts = [_facts(one) for one in (first, second)]
     rows = [(part, facts[0][part], facts[1][part]) for part in facts[0]]
@@ -193,16 +118,17 @@ def _facts(one: Round) -> dict[str, str]:
     lit = burns.groupby("candle")["lit_at"].min().dt.tz_localize(None)
     cure = (lit - candles.set_index("candle")["poured_on"].reindex(lit.index)).dt.days.dropna()
     lots = ", ".join(dict.fromkeys(filter(None, candles["wax_lot"])))
-    days = "nothing burnt"
+    days = "nothing burned"
     if len(burns):
         days = f"{burns['lit_at'].min():%Y-%m-%d} to {burns['out_at'].max():%Y-%m-%d}"
     basis = {"wax": "the wax", "total": "the whole fill"}[one.batch.settings.load_basis]
     return {
-        "burnt": days,
+        "burned": days,
         "wax lots": lots or "not recorded",
         "cured (days)": _span(cure, 0),
         "room (°C)": _span(burns["room_c"], 1),
         "burn (h)": _span(burns["burn_time_h"], 1),
+        "a check every (min)": f"{one.batch.settings.protocol.check_every_min:g}",
         "fragrance load is a share of": basis,
     }
 
@@ -220,21 +146,21 @@ def not_counted(one: Round, name: str) -> pd.DataFrame:
     poured = candidate_names(one.batch)
     whole = one.values.set_index("candle")["whole"]
     burns = one.burns.groupby("candle", sort=False)
-    left_out = burns["exclusion_reason"].first()[burns["excluded"].all()]
+    aside = burns["exclusion_reason"].first()[burns["excluded"].all()]
     rewicked = set(one.burns.loc[one.burns["run"] > 1, "candle"])
     rows = []
     for candle, candidate in poured.items():
         if candle not in burns.groups:
             because = "never lit in the log"
-        elif candle in left_out.index:
-            because = f"left out: {left_out[candle]}"
+        elif candle in aside.index:
+            because = f"set aside: {aside[candle]}"
         elif candle in rewicked:
             because = (
                 "wick changed: its second wick met a part-used candle, and its first left no whole "
                 "life to measure"
             )
         elif not whole.get(candle, False):
-            because = "not burnt to its end: it counts for safety, but measured no whole life"
+            because = "not burned to its end: it counts for safety, but measured no whole life"
         else:
             continue
         rows.append((candle, name, candidate, because))

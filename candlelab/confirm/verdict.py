@@ -1,6 +1,12 @@
-"""The verdict on one candidate, its reason in words, and how many more candles would settle it."""
+"""The verdict on one candidate, its reason in words, and how many more candles would settle it.
+
+What failed anywhere decides first, whoever set it aside; then what fell outside of the ranges; then
+whether enough fresh candles passed everything. A gap in one candle leaves the others standing.
+"""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import pandas as pd
 
@@ -10,170 +16,148 @@ from candlelab.confirm.ranges import (
     OUTSIDE,
     Predicted,
     candles_needed,
+    chance_to_pass,
     label,
+    quantity,
     screening_needed,
     span,
 )
-from candlelab.confirm.rounds import (
-    POOL,
-    RATE,
-    Round,
-    not_met,
-    not_recorded,
-    only_left_out,
-    pass_counts,
-    same_limits,
-)
-from candlelab.formulas import failure_rate_upper
-from candlelab.pages.quantity import quantity
+from candlelab.confirm.rounds import POOL, RATE, Round, pass_counts
+from candlelab.judge.words import failure_words, gap_words, number_word
 from candlelab.text import counted, listed
 
-STANDS, FALLS, TOO_FEW = "stands", "does not stand", "not enough candles"
+STANDS, FALLS, BURN_MORE = "stands", "does not stand", "burn more candles"
 VERDICT_COLUMNS = ["candidate", "verdict", "because", "n_fresh", "n_passed", "n_needed", "n_more"]
+SMALL_SHIFT_PCT = 10.0  # a change worth a word, though it may pass
 
 
-def verdict(
-    name: str,
-    own: str,
-    first: Round,
-    second: Round,
-    predicted: list[Predicted],
-    table,
-    fresh,
-    asked,
-) -> tuple:
-    """One candidate's row: verdict and reason, fresh candles, how many passed, are needed, lack."""
-    counts = pass_counts(second, own)
-    rate = next(f for f in predicted if f.candidate == name and f.metric == RATE)
-    needed = candles_needed(rate, **asked)
-    old, excused = _failures(first, name, "in the screening ")
-    failed = [line for lines in _failures(second, own, "") for line in lines]
-    against = [
-        *failed,
-        *(f"{line}, and passes afterwards do not undo that" for line in old),
-        *_outside(name, table, fresh),
-    ]
-    seen = (counts["n_candles"], counts["n_passed"], needed)
-    if against:
-        return name, FALLS, "; ".join(against), *seen, 0
-    of_it = table[table["candidate"] == name]
-    wanting, more = _wanting(own, second, counts, of_it, rate, needed, asked)
-    if excused and needed is not None:
-        said, outweigh = _outweighed(excused, first, name, counts, needed, second)
-        wanting, more = (wanting + said, max(more, outweigh)) if outweigh else (wanting, more)
-    if wanting:
-        return name, TOO_FEW, "; ".join(wanting), *seen, more
-    held = [label(f.metric) for f in predicted if f.candidate == name and not f.why_not]
-    n = counts["n_candles"]
-    because = (
-        f"{'all ' if n > 1 else ''}{counted(n, 'fresh candle')} met every deciding criterion, and "
-        f"{listed(held)} fell where the screening predicted; {counted(needed, 'candle')} "
-        f"{'was' if needed == 1 else 'were'} needed"
-    )
-    because += "".join(f"; {line}, which is outweighed" for line in excused)
-    return name, STANDS, because, *seen, 0
+@dataclass(frozen=True, eq=False)
+class Held:
+    """One candidate of the screening, as it was held against its fresh candles.
 
-
-def _failures(one: Round, candidate: str, where: str) -> tuple[list[str], list[str]]:
-    """Criteria not met, in words: in burns that count, and only in burns that are left out."""
-    hard, excused = [], []
-    for criterion, candles in not_met(one, candidate):
-        whom = f"by {listed(candles)}" if candles else "in the mean"
-        text = f"{where}{criterion} was not met {whom}"
-        if only_left_out(one, candidate, criterion):
-            excused.append(f"{text}, only in burns that are left out of the averages")
-        else:
-            hard.append(text)
-    return hard, excused
-
-
-def _outweighed(
-    excused: list[str], first: Round, name: str, counts, needed: int, second: Round
-) -> tuple[list[str], int]:
-    """How many more passes outweigh screening failures in burns left out.
-
-    They are outweighed when the bound is that of as many passes as are needed and no failure.
+    ``own`` is its name in the confirmation, empty when it was not burned again as it was.
+    ``failed`` and ``gaps`` are those of both rounds, ``ranges`` and ``fresh`` its rows of these
+    tables of a confirmation. ``asked`` holds shift_pct, error and power.
     """
-    old = pass_counts(first, name)
-    passed = counts["n_passed"] + (old["n_passed"] if same_limits(first.batch, second.batch) else 0)
-    wanted = old["n_failed"] + needed
-    while failure_rate_upper(old["n_failed"], wanted) > failure_rate_upper(0, needed) + 1e-12:
-        wanted += 1
-    judged = passed + old["n_failed"]
-    failures = "one failure" if old["n_failed"] == 1 else counted(old["n_failed"], "failure")
-    said = (
-        f"{'; '.join(excused)}: {wanted} candles judged with {failures} among them say as much as "
-        f"{needed} without, and there are {judged} so far"
+
+    name: str
+    own: str
+    second: Round
+    failed: pd.DataFrame
+    gaps: pd.DataFrame
+    predicted: list[Predicted]
+    ranges: pd.DataFrame
+    fresh: pd.DataFrame
+    asked: dict[str, float]
+
+    @property
+    def rate(self) -> Predicted:
+        """What was predicted of its burn rate."""
+        return next(f for f in self.predicted if f.metric == RATE)
+
+
+def verdict(held: Held) -> tuple[tuple, list[str]]:
+    """One candidate's row of `VERDICT_COLUMNS`, and what it rests on, sentence by sentence."""
+    counts = pass_counts(held.second, held.own)
+    needed = candles_needed(held.rate, **held.asked)
+    more: int | None = 0
+    said = [*failure_words(held.failed), *_outside(held)]
+    outcome = FALLS
+    if not said:
+        said, more = _wanting(held, counts, needed)
+        outcome = BURN_MORE if said else STANDS
+        said = [*(said or _passed(held, counts, needed)), *gap_words(held.gaps)]
+    seen = (counts["n_candles"], counts["n_passed"], needed, more)
+    return (held.name, outcome, " ".join(said), *seen), said
+
+
+def _passed(held: Held, counts: dict[str, int], needed: int | None) -> list[str]:
+    """What speaks for a candidate that stands, and what would have passed as well."""
+    n, of, least = counts["n_passed"], counts["n_candles"], needed or 0
+    who = (
+        f"All {number_word(n)}"
+        if n == of
+        else f"{number_word(n).capitalize()} of {number_word(of)}"
     )
-    return [said], max(wanted - judged, 0)
+    inside = listed([label(f.metric) for f in held.predicted if not f.why_not])
+    chance = chance_to_pass(held.rate, n, shift_pct=SMALL_SHIFT_PCT, error=held.asked["error"])
+    return [
+        f"{who} fresh candles passed every safety check; {counted(least, 'candle')} "
+        f"{'was' if least == 1 else 'were'} needed.",
+        f"{inside[0].upper()}{inside[1:]} fell where the screening predicted.",
+        "It stands for this pour: a new lot of wax or wicks, or another season, may burn "
+        f"differently. A burn rate {SMALL_SHIFT_PCT:g} % higher or lower would still have passed "
+        f"{_of_100(chance)}.",
+    ]
 
 
-def _outside(name: str, table: pd.DataFrame, fresh: pd.DataFrame) -> list[str]:
+def _of_100(chance: float) -> str:
+    times = round(100.0 * chance)
+    return f"in {times} of 100 such tests" if times >= 1 else "in less than 1 of 100 such tests"
+
+
+def _outside(held: Held) -> list[str]:
     said = []
-    for row in table[(table["candidate"] == name) & (table["held"] == OUTSIDE)].itertuples():
-        own = fresh[(fresh["candidate"] == name) & (fresh["metric"] == row.metric)]
+    for row in held.ranges[held.ranges["held"] == OUTSIDE].itertuples():
+        own = held.fresh[held.fresh["metric"] == row.metric]
+        what = label(row.metric)
+        what = f"{what[0].upper()}{what[1:]}"
         for place in (BELOW, ABOVE):
             out = own.loc[own["fell"] == place, "candle"]
             if len(out):
                 verb = "is" if len(out) == 1 else "are"
                 said.append(
-                    f"{label(row.metric)} of {listed(out)} {verb} {place} the range predicted, "
-                    f"{span(row.metric, row.range_low, row.range_high)}"
+                    f"{what} of {listed(out)} {verb} {place} the range predicted, "
+                    f"{span(row.metric, row.range_low, row.range_high)}."
                 )
         if not row.n_outside:
             place = BELOW if row.fresh_mean < row.mean_low else ABOVE
             known = "" if row.metric == POOL else f", {quantity(row.metric, row.fresh_mean)},"
             said.append(
-                f"mean {label(row.metric)} of its fresh candles{known} is {place} the range "
-                f"predicted for it, {span(row.metric, row.mean_low, row.mean_high)}"
+                f"{what} of its fresh candles: the mean{known} is {place} the range predicted for "
+                f"it, {span(row.metric, row.mean_low, row.mean_high)}."
             )
     return said
 
 
-def _wanting(own, second, counts, table, rate, needed, asked) -> tuple[list[str], int | None]:
+def _wanting(
+    held: Held, counts: dict[str, int], needed: int | None
+) -> tuple[list[str], int | None]:
     """What keeps a candidate from standing, and how many more candles would settle it, if any."""
-    said, more = [], 0
-    if not own or not counts["n_candles"]:
-        said.append(
-            "no candle of it was burnt in the confirmation"
-            if not own
-            else "none of its candles in the confirmation counts as fresh"
-        )
-    if counts["n_open"]:
-        gaps = listed([criterion for criterion, _ in not_recorded(second, own)], 4)
-        have = "has" if counts["n_open"] == 1 else "have"
-        said.append(
-            f"{counts['n_open']} of {counts['n_candles']} fresh candles {have} a gap ({gaps}), and "
-            "a gap is never a pass: burn others in their place, watched at every check, and leave "
-            "these out with the reason"
-        )
-        more = counts["n_open"]
+    said = []
+    if not held.own:
+        said.append("No candle of it was burned in the confirmation.")
+    elif not counts["n_candles"]:
+        said.append("None of its candles in the confirmation counts as fresh.")
     if needed is None:
-        return [*said, _no_number(rate, asked)], None
-    for row in table.itertuples():
-        if row.middle == row.middle and row.n_measured < min(needed, max(counts["n_candles"], 1)):
-            if counts["n_candles"]:
-                of_all = f"{row.n_measured} of {counts['n_candles']} fresh candles"
-                said.append(f"{label(row.metric)} was measured on {of_all}")
-            more = max(more, needed - row.n_measured)
-    if counts["n_passed"] < needed and counts["n_candles"] < needed:
+        return [*said, _no_number(held)], None
+    more = max(needed - counts["n_passed"], 0)
+    if more and counts["n_candles"]:
         said.append(
-            f"{counted(counts['n_candles'], 'fresh candle')} of the {needed} that are needed to "
-            f"notice a change of the burn rate by {asked['shift_pct']:g} % with a chance of "
-            f"{100 * asked['power']:g} %"
+            f"{counted(counts['n_passed'], 'fresh candle')} passed every safety check, and it "
+            f"takes {needed} to notice a burn rate changed by {held.asked['shift_pct']:g} % in "
+            f"{100 * held.asked['power']:g} of 100 tests."
         )
-    more = max(more, needed - counts["n_passed"]) if said else 0
+    for row in held.ranges.itertuples():
+        if row.middle == row.middle and row.n_measured < min(needed, counts["n_passed"]):
+            what = label(row.metric)
+            said.append(
+                f"{what[0].upper()}{what[1:]} was measured on {row.n_measured} of "
+                f"{counted(counts['n_candles'], 'fresh candle')}."
+            )
+            more = max(more, needed - row.n_measured)
     return said, more
 
 
-def _no_number(rate: Predicted, asked) -> str:
+def _no_number(held: Held) -> str:
+    rate = held.rate
     if rate.why_not:
-        return f"its burn rate cannot be predicted: {rate.why_not}"
-    text = (
-        f"no number of fresh candles would settle it: {counted(rate.n, 'candle')} of it in the "
-        "screening say too little"
-    )
-    each = screening_needed(rate, **asked)
+        return f"Its burn rate cannot be predicted: {rate.why_not}."
+    each = screening_needed(rate, **held.asked)
     if each:
-        text += f"; {each} in a new screening and as many fresh ones after it would"
-    return text
+        text = f"{counted(rate.n, 'candle')} of it in the screening say too little"
+        return f"{text}. {each} in a new screening and as many fresh ones after it would."
+    return (
+        f"Neither more fresh candles nor a larger screening would show a burn rate changed by "
+        f"{held.asked['shift_pct']:g} %: candles or pours differ too much."
+    )

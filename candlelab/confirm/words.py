@@ -3,53 +3,128 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from candlelab.confirm.confirmation import SCREENING, TOGETHER, Confirmation
-from candlelab.confirm.ranges import label
-from candlelab.confirm.rounds import POOL, RATE, WALL, Round, limit_changes, round_facts
-from candlelab.confirm.verdict import FALLS, STANDS, TOO_FEW
+from candlelab.confirm.confirmation import Confirmation
+from candlelab.confirm.ranges import candles_needed, label
+from candlelab.confirm.rounds import POOL, RATE, WALL, Round, round_facts
+from candlelab.confirm.tables import TOGETHER
+from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
+from candlelab.judge.decision import Decision, incident_words, proof_words
+from candlelab.judge.words import named
 from candlelab.pages.page import Page, inputs_of
 from candlelab.text import counted, listed
 
 _MOST = 6
+MEASURED = ""
+
+
+def decisions(result: Confirmation) -> tuple[Decision, ...]:
+    """A box for each vessel: what failed, the verdict on the screening's best, then the others."""
+    fates = result.judged.fates.set_index("candidate")
+    new = result.new_evidence["candidate"]
+    told = {name: result.named.get(name, name) for name in result.verdicts["candidate"]}
+    vessels = {name: fates["vessel"].get(told[name], "") for name in told}
+    boxes = []
+    for vessel in dict.fromkeys(vessels.values()):
+        rows = result.verdicts[result.verdicts["candidate"].map(vessels) == vessel]
+        of_it = set(rows["candidate"].map(told))
+        of_it |= {c for c in new if fates["vessel"].get(c, vessel) == vessel}
+        failed = result.failed[result.failed["candidate"].isin(of_it)]
+        boxes.append(_box(result, vessel, rows.itertuples(), failed, fates, told))
+    return tuple(boxes)
+
+
+def _box(result: Confirmation, vessel: str, rows, failed: pd.DataFrame, fates, told) -> Decision:
+    first, *others = rows
+    headline, rest = _verdict_words(first, result.reasons[first.candidate])
+    for row in others[: _MOST - 1]:
+        rest += [
+            " ".join([words, *more])
+            for words, more in [_verdict_words(row, result.reasons[row.candidate])]
+        ]
+    if len(others) >= _MOST:
+        rest.append(f"{len(others) - _MOST + 1} more candidates are in the table of verdicts.")
+    every = [first, *others]
+    steps = dict.fromkeys(
+        _next_step(row, fates, told[row.candidate], bool(_failed(row, failed, told)))
+        for row in every[:_MOST]
+    )
+    stands = [row.candidate for row in every if row.verdict == STANDS]
+    return Decision(
+        vessel,
+        stands[0] if stands[:1] == [first.candidate] else "",
+        tuple(incident_words(failed)),
+        headline,
+        tuple(rest),
+        tuple(steps),
+        proof_words(_passes(result, stands[0]) if stands else 0),
+    )
+
+
+def _failed(row, failed: pd.DataFrame, told: dict[str, str]) -> int:
+    return int((failed["candidate"] == told[row.candidate]).sum())
+
+
+def _passes(result: Confirmation, candidate: str) -> int:
+    """How many candles of it passed in both rounds."""
+    rows = result.passes[result.passes["round"] == TOGETHER].set_index("candidate")
+    return int(rows.at[candidate, "n_passed"]) if candidate in rows.index else 0
+
+
+def _verdict_words(row, reasons: tuple[str, ...]) -> tuple[str, list[str]]:
+    """The verdict as a sentence, and the sentences that it rests on."""
+    name = named(row.candidate)
+    if row.verdict == STANDS:
+        return f"{_capital(name)} stands.", list(reasons)
+    why, rest = reasons[0], list(reasons[1:])
+    if row.verdict == FALLS:
+        return f"{_capital(name)} does not stand: {_small(why)}", rest
+    if pd.isna(row.n_more):
+        return f"Fresh candles alone cannot settle {name}: {_small(why)}", rest
+    return f"Burn {counted(int(row.n_more), 'more candle')} of {name}: {_small(why)}", rest
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+def _small(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
+def _next_step(row, fates: pd.DataFrame, told: str, failed: bool) -> str:
+    name = named(row.candidate)
+    if row.verdict == STANDS:
+        return (
+            f"Keep {name} as it was tested. A new lot of wax or wicks takes another confirmation."
+        )
+    if row.verdict == BURN_MORE and not pd.isna(row.n_more):
+        fresh = counted(int(row.n_more), "fresh candle")
+        return f"Burn {fresh} of {name} to the end, with every check."
+    if row.verdict == BURN_MORE:
+        return f"Screen {name} again, with more candles."
+    if failed:
+        return str(fates["next_step"].get(told, ""))
+    return (
+        f"Find out what changed with {name}: the lot of wax or wicks, the room, the hand. Then "
+        "screen it again, with the number of candles fixed beforehand."
+    )
 
 
 def answer(result: Confirmation) -> tuple[str, ...]:
-    """A sentence on each candidate, the screening's best first; what is new; what it shows."""
-    lines = [_verdict_words(row) for row in result.verdicts.head(_MOST).itertuples()]
-    if len(result.verdicts) > _MOST:
+    """What stands beside the verdicts: that nothing was burned again, and what is new."""
+    lines = []
+    if not (result.passes["round"] == TOGETHER).any():
         lines.append(
-            f"{len(result.verdicts) - _MOST} more candidates stand in the table of verdicts."
-        )
-    carried = result.verdicts["candidate"].isin(
-        result.passes.loc[result.passes["round"] != SCREENING, "candidate"]
-    )
-    if not carried.any():
-        lines.insert(
-            0, "No candidate of the screening was burnt again as it was, so nothing is confirmed."
+            "No candidate of the screening was burned again as it was, so nothing is confirmed."
         )
     if len(result.new_evidence):
         lines.append(_new_words(result.new_evidence))
-    lines.append(_shown(result))
-    return tuple(line[0].upper() + line[1:] for line in lines)
-
-
-def _verdict_words(row) -> str:
-    verdict = {
-        STANDS: "stands",
-        FALLS: "does not stand",
-        TOO_FEW: "is not settled: not enough candles",
-    }[row.verdict]
-    text = f"{row.candidate} {verdict}. {row.because[0].upper()}{row.because[1:]}."
-    if row.verdict == TOO_FEW and not pd.isna(row.n_more) and row.n_more > 0:
-        text += (
-            f" To settle it takes {counted(row.n_more, 'more fresh candle')}, watched at every "
-            "check to the end."
-        )
-    return text
+    return (*lines, *result.notes)
 
 
 def _new_words(new: pd.DataFrame) -> str:
@@ -57,30 +132,13 @@ def _new_words(new: pd.DataFrame) -> str:
     for row in new.head(_MOST).itertuples():
         count = f"{row.n_passed} of {counted(row.n_candles, 'fresh candle')} passed"
         count += f", {row.n_failed} failed" if row.n_failed else ""
-        count += f", {row.n_open} with a gap" if row.n_open else ""
+        count += f", {row.n_open} not fully checked" if row.n_open else ""
         near = f"; nearest is {row.near}" if row.near else ""
         said.append(f"{row.candidate} ({row.changed}{near}): {count}")
     many = f", and {len(new) - _MOST} more in their table" if len(new) > _MOST else ""
     return (
         "New evidence, counted on its own, because it is not what was screened: "
         f"{'; '.join(said)}{many}. It confirms nothing yet; it is a screening of its own."
-    )
-
-
-def _shown(result: Confirmation) -> str:
-    """What the passes of the first candidate that stands leave room for."""
-    tail = "this is screening evidence, not a certificate."
-    stands = result.verdicts.loc[result.verdicts["verdict"] == STANDS, "candidate"]
-    if stands.empty:
-        return f"Nothing is proved by what did not stand or is not settled; {tail}"
-    rows = result.passes[result.passes["candidate"] == stands.iloc[0]]
-    row = rows.iloc[-1]  # both together, where they count together
-    both = ", screening and confirmation together," if row["round"] == TOGETHER else ""
-    failed = "without a failure" if not row["n_failed"] else f"with {row['n_failed']} failed"
-    return (
-        f"{row['n_passed']} candles of {stands.iloc[0]}{both} {failed} still leave room for a "
-        f"failure rate of up to {row['failure_rate_up_to_pct']:.0f} % (one-sided, 95 % "
-        f"confidence): {tail}"
     )
 
 
@@ -93,35 +151,27 @@ def trust(result: Confirmation) -> list[str]:
         for f in result.predicted
         if f.why_not
     ]
-    lines += round_notes(result.screening, result.confirmation)
-    lines.append(
-        "The ranges know how candles of one round differ. They do not know what a new lot, another "
-        "season or another hand does: an alarm may come from those as well, and the table of the "
-        "two rounds shows what changed."
-    )
-    return lines
+    return [*lines, *round_notes(result.screening, result.confirmation)]
 
 
 def _meanings(result: Confirmation, n_ranges: int) -> list[str]:
-    """What stands, a range and enough candles mean."""
+    """What stands, a range, the allowance for pours and enough candles mean."""
     alarm = 100.0 * (1.0 - result.confidence)
-    # tests/benchmarks/verdict_calibration.py: 101 of 2,335 pairs, four ranges each
-    measured = "; in 2,335 simulated ones in which nothing had changed it was 4.3 of 100"
-    measured = measured if result.confidence == 0.95 else ""
     return [
         (
-            "Stands means: every fresh candle met every deciding criterion, none of them and no "
-            "mean of them fell outside of what the screening predicted, and they are enough to "
-            "have noticed a change that matters. Not enough candles is not a failure, and not a "
-            "pass."
+            "Stands means: nothing of it failed in either round, no fresh candle and no mean of "
+            "them fell outside of what the screening predicted, and enough fresh candles passed "
+            "every safety check to have noticed a change that matters. Burn more candles is not a "
+            "failure, and not a pass."
         ),
         (
-            "A range is where fresh candles should fall if nothing has changed, with the spread "
-            "between candles and the few candles screened both allowed for (a prediction interval, "
-            f"Student's t), as if candles scattered like a bell curve. All {n_ranges} ranges on "
-            "this page together, for every candle and for the mean, are meant to give a false "
-            f"alarm in at most {alarm:.3g} of 100 confirmations{measured}."
+            "Each range shows where fresh candles should land if nothing has changed (a prediction "
+            "interval, Student's t), with the variation between candles, the few candles screened "
+            f"and the allowance for pours in it. All {n_ranges} ranges on this page together, for "
+            "every candle and for the mean, are meant to give a false alarm in at most "
+            f"{alarm:.3g} of 100 confirmations{MEASURED if result.confidence == 0.95 else ''}."
         ),
+        _pours(result),
         (
             f"Enough candles: a change of the burn rate by {result.shift_pct:g} % would be noticed "
             f"with a chance of {100 * result.power:g} % at least, and never fewer than 3 (common "
@@ -129,6 +179,29 @@ def _meanings(result: Confirmation, n_ranges: int) -> list[str]:
             "identical."
         ),
     ]
+
+
+def _pours(result: Confirmation) -> str:
+    """The allowance from pour to pour, and what it costs in candles."""
+    asked = {"shift_pct": result.shift_pct, "error": result.error, "power": result.power}
+    cost = []
+    for f in result.predicted:
+        if f.metric == RATE and not f.why_not:
+            with_it, without = (
+                candles_needed(one, **asked) for one in (f, replace(f, batch_sd=0.0))
+            )
+            cost.append(f"{f.candidate} {_many(with_it)}, without it {_many(without)}")
+    costs = f" Candles that it takes: {'; '.join(cost)}." if cost else ""
+    return (
+        f"Allowance for pours: pours of one recipe are taken to differ by {result.batch_sd_pct:g} "
+        "% (standard deviation, of a wall the rise over the room). It is an assumption with "
+        "no source; where your own pours show another number, set it (--batch-sd-pct)."
+        f"{costs}"
+    )
+
+
+def _many(n: int | None) -> str:
+    return "no number" if n is None else f"{n}"
 
 
 def _scale_words(result: Confirmation, made) -> list[str]:
@@ -209,19 +282,11 @@ def round_notes(first: Round, second: Round) -> list[str]:
             "The confirmation was lit before the screening had ended: are the two folders the "
             "right way round?"
         )
-    changes = limit_changes(old, new)
-    if changes:
+    every = [batch.settings.protocol.check_every_min for batch in (old, new)]
+    if every[0] != every[1]:
         lines.append(
-            "The two rounds were judged by limits that differ, so their passes are not counted "
-            f"together: {'; '.join(changes)}."
-        )
-    poured = [batch.candles.set_index("candle")["poured_on"] for batch in (old, new)]
-    both = set(poured[0].index) & set(poured[1].index)
-    undated = [name for name in both if any(pd.isna(days[name]) for days in poured)]
-    if undated:
-        lines.append(
-            f"{listed(sorted(undated), 4)}: the same name in both rounds, and no pouring day that "
-            "tells them apart. They are taken for fresh candles."
+            f"Checks were due every {every[0]:g} min in the screening and every {every[1]:g} min "
+            "in the confirmation; each round is judged by its own."
         )
     return lines
 
@@ -239,7 +304,7 @@ def _lit_earlier(first: Round, second: Round) -> bool:
 def tables(result: Confirmation) -> dict[str, tuple[str, pd.DataFrame]]:
     """Each table by its name, with what one row of it is."""
     facts = round_facts(result.screening, result.confirmation)
-    not_again = "a candidate of the screening that was not burnt again"
+    not_again = "a candidate of the screening that was not burned again"
     no_life = "a candle that is no fresh evidence, or measured no whole life"
     return {
         "verdicts": ("a candidate carried forward", result.verdicts),
@@ -278,9 +343,10 @@ def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
     'Does the pick stand?'
     """
     rounds = {"screening": result.screening.batch, "confirmation": result.confirmation.batch}
-    named = {f"{name}_folder": b.folder.resolve().name for name, b in rounds.items()}
+    folders = {f"{name}_folder": b.folder.resolve().name for name, b in rounds.items()}
     more = {
         "trust": trust(result),
+        "batch_sd_pct": float(result.batch_sd_pct),
         "false_alarm_of_all": float(np.round(1.0 - result.confidence, 9)),
         "false_alarm_of_one_range": float(result.error),
     }
@@ -291,6 +357,7 @@ def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
         answer(result),
         tables(result),
         tuple(row for name, b in rounds.items() for row in inputs_of([b], round=name)),
-        named | {"candidates": list(candidates)},
+        folders | {"candidates": list(candidates)},
         more,
+        decisions(result),
     )

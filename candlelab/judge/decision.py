@@ -88,7 +88,7 @@ def _incident(part: pd.DataFrame) -> str:
     more = int(part["n_readings"].sum()) - 1
     again = f", and at {counted(more, 'more check')}" if more else ""
     when = f"in burn {row.burn}, {clock_words(row.elapsed_min)} after lighting"
-    return f"{row.words} {when}{again}.{note_words(row.note)}"
+    return f"{row.words} {when}{again}.{note_words(part['note'])}"
 
 
 def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
@@ -140,6 +140,7 @@ def _on_target(worked, row) -> str:
         return ""
     missed = table[table["n_inside"] < table["n_candles"]]
     they = "They were" if row.n_passed > 1 else "It was"
+    they = "Its candles were" if row.n_gaps else they
     if missed.empty:
         return f" {they} on target for everything you asked for."
     what = [
@@ -209,20 +210,19 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Seri
 
 
 def _how_sure(best: pd.DataFrame) -> str:
-    if best.empty:
+    return proof_words(int(best["n_passed"].min()) if len(best) else 0)
+
+
+def proof_words(n: int) -> str:
+    """How much so many good candles prove; nothing is said of none."""
+    if n < 1:
         return _NO_CERTIFICATE
-    n = int(best["n_passed"].min())
     share = float(failure_rate_upper(0, n))
     tens = min(round(10 * share), 9)
     room = f"{tens} in 10" if tens >= 1 else f"{max(int(np.ceil(100 * share)), 1)} in 100"
-    proof, them = (
-        ("One good candle is", "it") if n == 1 else (f"{_good(n)} good candles are", "them")
-    )
+    good = number_word(n).capitalize()
+    proof, them = ("One good candle is", "it") if n == 1 else (f"{good} good candles are", "them")
     return f"{proof} not proof: as many as {room} like {them} could still fail. {_NO_CERTIFICATE}"
-
-
-def _good(n: int) -> str:
-    return number_word(n).capitalize()
 
 
 def gaps_in_words(worked, candidates) -> list[str]:

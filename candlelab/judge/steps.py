@@ -38,8 +38,8 @@ class Steps:
         """What to do next, and the wick that it is done with; empty for none."""
         failed = self._failed(row.candidate)
         if failed["incident"].any():
-            where = f"{named(row.candidate)} in the {row.vessel}"
-            return f"{STOP} {where}. Find out why before another is lit.", ""
+            where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
+            return f"{STOP} {named(row.candidate)}{where}. Find out why before another is lit.", ""
         if row.fate == RULED_OUT:
             return self._elsewhere(row)
         if row.fate == BURNING:

@@ -16,7 +16,15 @@ _GROWING = ("wall_max_c", "flame_max_mm", "pool_depth_max_mm", "mushroom_max_mm"
 
 
 def targets_of(settings: Settings, vessel: str) -> tuple[Target, ...]:
-    """The targets that hold for a vessel: its own, and the general ones that it has none for."""
+    """The targets that hold for a vessel: its own, and the general ones that it has none for.
+
+    Parameters
+    ----------
+    settings : Settings
+        What ``batch.toml`` says.
+    vessel : str
+        The vessel's name; the general targets for any other name.
+    """
     every = {t.quantity: t for t in settings.targets if not t.vessel}
     own = {t.quantity: t for t in settings.targets if t.vessel == vessel}
     return tuple((every | own).values())

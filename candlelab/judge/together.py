@@ -191,13 +191,13 @@ def side_by_side(batches: Iterable[Batch | WorkedBatch]) -> list[WorkedBatch]:
     Parameters
     ----------
     batches : iterable of Batch or WorkedBatch
-        In any order; none of them is changed.
+        In their order; none of them is changed.
 
     Returns
     -------
     list of WorkedBatch
         Names that look alike are one name in all of them, and a candle that two logs have is set
-        aside in the shorter or later one. A batch that needs neither is handed back as it is.
+        aside in the later one. A batch that needs neither is handed back as it is.
     """
     worked = [worked_batch(batch) for batch in batches]
     ready = set_aside_repeats(in_one_spelling([one.batch for one in worked]))

@@ -35,9 +35,10 @@ def clock_words(minutes: float) -> str:
     return " ".join([f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or hours == 0))
 
 
-def note_words(note: str) -> str:
-    """What was written down, quoted, with a space before it; nothing where nothing was."""
-    return f" Note: “{clip(note, _MOST_OF_A_NOTE)}”." if note else ""
+def note_words(notes) -> str:
+    """What was written down, each once, with a space before it; nothing where nothing was."""
+    told = "; ".join(dict.fromkeys(note for note in notes if note))
+    return f" Note: “{clip(told, _MOST_OF_A_NOTE)}”." if told else ""
 
 
 def against(value: float, limit: float, unit: str, whose: str) -> str:
@@ -85,9 +86,8 @@ def failure_words(failed) -> list[str]:
         others = [c for c in dict.fromkeys(part["candle"]) if c and c != row.candle]
         also = f"; also {listed(others, _MOST_NAMED)}" if others else ""
         where = f": {place_words(row)}{also}" if row.candle else ""
-        said.append(
-            f"{row.words}{where}.{note_words(row.note)}{_aside_words(part)}{_used_words(part)}"
-        )
+        note = note_words(part.loc[part["candle"] == row.candle, "note"])
+        said.append(f"{row.words}{where}.{note}{_aside_words(part)}{_used_words(part)}")
     return said
 
 

@@ -91,7 +91,7 @@ def read_batch(folder: str | Path) -> Batch:
     >>> from candlelab import demo_folder, read_batch
     >>> batch = read_batch(demo_folder("screening"))
     >>> len(batch.candles), len(batch.burns), len(batch.checks)
-    (18, 143, 534)
+    (18, 141, 530)
     >>> batch.burns.groupby("candle").size().head(3).to_dict()
     {'S01': 11, 'S02': 11, 'S03': 3}
     """

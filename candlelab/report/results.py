@@ -265,8 +265,8 @@ def batch_results(batch: Batch) -> BatchResults:
     --------
     >>> from candlelab import batch_results, demo_folder, read_batch
     >>> results = batch_results(read_batch(demo_folder("confirmation")))
-    >>> len(results.answer), results.counts["candles"]
-    (3, 9)
+    >>> results.decisions[0].pick, results.counts["candles"]
+    ('square braid 2', 9)
     """
     return BatchResults(batch)
 

@@ -16,6 +16,7 @@ import pandas as pd
 
 from candlelab.compare.pooled import Pooled, pool
 from candlelab.glossary import GLOSSARY, heading, in_words
+from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
@@ -155,14 +156,14 @@ def size_wicks(
 
 def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
     sizes, faults = sizes_of(pooled)
-    targets = {target.quantity: target for target in pooled.first.settings.targets}
-    target = targets.get(metric)
+    general = _targets(pooled, list(pooled.fresh["vessel"].unique()))
+    target = general.get(metric)
     points, decided = candle_values(pooled, metric), fates_of_sizes(pooled)
     lines = tuple(
-        series_line(name, own, sizes, decided, metric, target, confidence)
+        series_line(name, own, sizes, decided, metric, _of(pooled, own).get(metric), confidence)
         for name, own in points.groupby("series", sort=False)
     )
-    others = {name: other for name, other in targets.items() if name != metric}
+    others = {name: other for name, other in general.items() if name != metric}
     also = _other_targets(pooled, lines, sizes, decided, others, confidence)
     notes = [*faults, *(f"{line.series}: {note}" for line in lines for note in line.notes)]
     if len({batch.settings.targets or () for batch in pooled.batches.values()}) > 1:
@@ -180,6 +181,17 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
         points=points,
         pooled=pooled,
     )
+
+
+def _targets(pooled: Pooled, vessels: list[str]) -> dict[str, Target]:
+    """The first batch's targets of one vessel; the general ones where there are several."""
+    vessel = vessels[0] if len(vessels) == 1 else ""
+    return {t.quantity: t for t in targets_of(pooled.first.settings, vessel)}
+
+
+def _of(pooled: Pooled, points: pd.DataFrame) -> dict[str, Target]:
+    """The targets of the vessel that a series was poured in."""
+    return _targets(pooled, list(points["vessel"].unique()))
 
 
 def _answer(lines, also: pd.DataFrame, metric: str, target: Target | None) -> tuple[str, ...]:

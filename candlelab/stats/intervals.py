@@ -22,6 +22,7 @@ APART = 0.01  # level of Cochran's test for an outlying spread, as in ISO 5725-2
 MOST_CANDLES = 60  # a studio burns no more to confirm one candidate; common practice, no source
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _FAR = 8.5
+_ALL_KNOWN = 1000.0  # squares of the spread, beside which that of candles is nothing
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def each_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> f
     chance of ``error``; ``known`` as in `reaches`.
     """
     share = 1.0 + 1.0 / n
-    if m == 1:
+    if m == 1 or known > _ALL_KNOWN:
         return mean_reach(n, 1, df, error, known)
     return _solve(lambda r: _any_outside(r, 0.0, n, m, df, known), error, df, m, share + known)
 
@@ -164,11 +165,19 @@ def _any_outside(
     are independent; all are integrated over.
     """
     found = _found_spreads(df)[:, None]
-    z = _NODES * _FAR
-    weight = _WEIGHTS * _FAR * np.exp(-(z**2) / 2.0) / np.sqrt(2.0 * np.pi)
+    z, weight = _grid(math.sqrt(1.0 / n + known * float(found.max()) ** 2))
+    weight = weight * np.exp(-(z**2) / 2.0) / np.sqrt(2.0 * np.pi)
     centre = z[None, :] * np.sqrt(1.0 / n + known * found**2) - shift * found
     inside = special.ndtr(centre + reach * found) - special.ndtr(centre - reach * found)
     return float(1.0 - (_WEIGHTS / 2.0) @ (inside**m @ weight))
+
+
+def _grid(scale: float) -> tuple[np.ndarray, np.ndarray]:
+    """Places and weights for what changes within a spread, where the middle varies by ``scale``."""
+    if scale <= 2.0:
+        return _NODES * _FAR, _WEIGHTS * _FAR
+    z = np.linspace(-_FAR, _FAR, math.ceil(6.0 * _FAR * scale))
+    return z, np.full(len(z), z[1] - z[0])
 
 
 @dataclass(frozen=True)

@@ -1,17 +1,14 @@
 """Is the verdict of a confirmation worth its name? Seeded pairs of screening and confirmation with
 known truth.
 
-Each pair: a screening batch on the simulated bench; its suited wick, if it passed, is burnt again
-on as many fresh
-candles as
-the screening says would settle it: with the truth unchanged, and with a burn rate 20 % higher and
-20 % lower. Asked
-for:
-"does not stand" in at most 7 % with the truth unchanged, in at least 80 % with a shift. Nothing is
-written. The wicks of a
-pair have a series of their own, so that one simulated batch holds many pairs; each pair is judged
-by itself.
-Command: python tests/benchmarks/verdict_calibration.py [pairs] [number of a design ...]
+Each pair: a screening batch on the simulated bench; its suited wick, if it passed, is burned again
+on as many fresh candles as the screening says would settle it: with the truth unchanged, and with a
+burn rate 20 % higher and 20 % lower. Every round is a pour of its own, whose burn rates are off by
+a standard deviation of so many percent. Asked for: "does not stand" in at most 7 % with the truth
+unchanged, in at least 80 % with a shift. Nothing is written. The wicks of a pair have a series of
+their own, so that one simulated batch holds many pairs; each pair is judged by itself.
+Command: python tests/benchmarks/verdict_calibration.py [pairs] [sd of pours, %] [allowance, %]
+[number of a design ...]
 """
 
 import sys
@@ -22,14 +19,13 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import batches
-import pandas as pd
+import numpy as np
 
-from candlelab.burns.burns import burn_cycles
-from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.confirm.confirmation import candles_to_settle, confirm_rounds
-from candlelab.confirm.rounds import RATE, Round, fresh_values, read_round
-from candlelab.confirm.verdict import FALLS, STANDS, TOO_FEW
-from candlelab.judge.safety import MET
+from candlelab.confirm.rounds import RATE, Round, fresh_values
+from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
+from candlelab.judge.fates import RULED_OUT
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 
@@ -62,6 +58,12 @@ def wicks(pair: int, factor: float = 1.0) -> tuple[WickTruth, ...]:
     )
 
 
+def pours(pairs, sd_pct: float, seed: int) -> dict[int, float]:
+    """How far each pour is off, as a factor of its burn rates."""
+    rng = np.random.default_rng(seed)
+    return {pair: float(1.0 + rng.normal(0.0, sd_pct / 100.0)) for pair in pairs}
+
+
 def simulated(truths, candles, seed: int, **bench) -> Batch:
     plan = BatchPlan(truths, tuple(candles), Bench(wall_stop_c=65.0, **bench))
     return batches.in_memory(plan, seed=seed, toml=TOML)
@@ -70,47 +72,29 @@ def simulated(truths, candles, seed: int, **bench) -> Batch:
 def split(batch: Batch, pairs) -> dict[int, Round]:
     """A round for each pair of a batch. Safety is judged for the suited wick only: no other
     verdict is asked for."""
-    suited = batch.candles.loc[batch.candles["wick_size"] == SUITED, "candle"]
-    tables = {name: getattr(batch, name) for name in ("candles", "burns", "checks")}
-    own = replace(
-        batch,
-        **{
-            name: table[table["candle"].isin(suited)].reset_index(drop=True)
-            for name, table in tables.items()
-        },
-    )
-    verdicts, burns = read_round(own).verdicts, burn_cycles(batch)
-    runs = wick_runs(batch, burns)
-    values = fresh_values(burns, runs, candle_summary(batch, burns, runs))
-    return {
-        pair: _one(Round(batch, burns, values, verdicts, None), f"pair {pair}") for pair in pairs
+    whole = WorkedBatch(batch)
+    values = fresh_values(whole.burns, whole.fresh)
+    series = batch.candles.set_index("candle")["wick_series"]
+    return {pair: _one(batch, values, series, f"pair {pair}") for pair in pairs}
+
+
+def _one(batch: Batch, values, series, name: str) -> Round:
+    candles = batch.candles
+    own = candles[(candles["wick_series"] == name) & (candles["wick_size"] == SUITED)]
+    tables = {
+        table: getattr(batch, table)[getattr(batch, table)["candle"].isin(own["candle"])]
+        for table in ("candles", "burns", "checks")
     }
+    tables = {table: rows.reset_index(drop=True) for table, rows in tables.items()}
+    wicks = batch.wicks[batch.wicks["wick_series"] == name].reset_index(drop=True)
+    worked = WorkedBatch(replace(batch, wicks=wicks, **tables))
+    return Round(worked, values[values["candle"].map(series) == name].reset_index(drop=True))
 
 
-def _one(whole: Round, series: str) -> Round:
-    name = f"{series} {SUITED}"
-    batch, v = whole.batch, whole.verdicts
-    only = {
-        key: table[table["candidate"] == name]
-        for key, table in vars(v).items()
-        if "candidate" in table
-    }
-    return Round(
-        batch=replace(
-            batch,
-            candles=batch.candles[batch.candles["wick_series"] == series],
-            wicks=batch.wicks[batch.wicks["wick_series"] == series],
-        ),
-        burns=whole.burns[whole.burns["wick_series"] == series],
-        values=whole.values[whole.values["candidate"].str.startswith(series + " ")],
-        verdicts=replace(v, **only),
-        ranks=pd.Series({name: 1}),
-    )
-
-
-def screenings(design, pairs, seed: int) -> dict[int, Round]:
+def screenings(design, pairs, sd_pct: float, seed: int) -> dict[int, Round]:
     sizes, each = design
-    truths = [w for pair in pairs for w in wicks(pair)]
+    off = pours(pairs, sd_pct, seed)
+    truths = [w for pair in pairs for w in wicks(pair, off[pair])]
     candles = [
         (f"S{pair}-{size}-{n}", f"pair {pair}", size)
         for pair in pairs
@@ -120,9 +104,12 @@ def screenings(design, pairs, seed: int) -> dict[int, Round]:
     return split(simulated(tuple(truths), candles, seed), pairs)
 
 
-def confirmations(numbers: dict[int, int], factor: float, seed: int) -> dict[int, Round]:
+def confirmations(
+    numbers: dict[int, int], factor: float, sd_pct: float, seed: int
+) -> dict[int, Round]:
     """Fresh candles, as many as ``numbers`` says for each pair."""
-    truths = [w for pair in numbers for w in wicks(pair, factor)]
+    off = pours(numbers, sd_pct, seed)
+    truths = [w for pair in numbers for w in wicks(pair, factor * off[pair])]
     candles = [
         (f"C{pair}-{n}", f"pair {pair}", SUITED)
         for pair, many in numbers.items()
@@ -133,31 +120,35 @@ def confirmations(numbers: dict[int, int], factor: float, seed: int) -> dict[int
     )
 
 
-def planned(first: Round, name: str) -> int | str:
-    """Fresh candles that settle it, or why this wick is not burnt again."""
-    row = first.verdicts.candidates.set_index("candidate").loc[name]
-    if (row["standard_verdict"], row["studio_verdict"]) != (MET, MET):
-        return "out in the screening"
-    return candles_to_settle(first, [name])[name] or "no number of fresh candles settles it"
+def planned(first: Round, name: str, allowance: float) -> int | str:
+    """Fresh candles that settle it, or why this wick is not burned again."""
+    fates = first.worked.fates.set_index("candidate")
+    if fates.at[name, "fate"] == RULED_OUT:
+        return "ruled out in the screening"
+    needed = candles_to_settle(first, [name], batch_sd_pct=allowance)[name]
+    return needed or "no number of fresh candles settles it"
 
 
-def main(pairs: int, designs: list[int]) -> None:
+def main(pairs: int, sd_pct: float, allowance: float, designs: list[int]) -> None:
     for d in designs:
         design = list(DESIGNS)[d]
         began, numbers, aside, why = time.process_time(), Counter(), Counter(), Counter()
         found = {truth: Counter() for truth in TRUTHS}
         for start in range(0, pairs, CHUNK):
             seed = 1_000_000 * (d + 1) + start
-            firsts = screenings(DESIGNS[design], range(start, min(start + CHUNK, pairs)), seed)
-            plan = {pair: planned(first, f"pair {pair} {SUITED}") for pair, first in firsts.items()}
+            of = range(start, min(start + CHUNK, pairs))
+            firsts = screenings(DESIGNS[design], of, sd_pct, seed)
+            plan = {
+                pair: planned(first, f"pair {pair} {SUITED}", allowance)
+                for pair, first in firsts.items()
+            }
             aside.update(n for n in plan.values() if isinstance(n, str))
             plan = {pair: n for pair, n in plan.items() if isinstance(n, int)}
             numbers.update(plan.values())
             for t, (truth, factor) in enumerate(TRUTHS.items()):
-                for pair, second in confirmations(
-                    plan, factor, 100_000_000 + 10 * seed + t
-                ).items():
-                    result = confirm_rounds(firsts[pair], second)
+                seconds = confirmations(plan, factor, sd_pct, 100_000_000 + 10 * seed + t)
+                for pair, second in seconds.items():
+                    result = confirm_rounds(firsts[pair], second, batch_sd_pct=allowance)
                     outside = result.ranges.loc[
                         result.ranges["held"] == "outside", "metric"
                     ].tolist()
@@ -166,6 +157,7 @@ def main(pairs: int, designs: list[int]) -> None:
                     found[truth]["rate"] += RATE in outside
                     if truth == "unchanged" and verdict == FALLS:
                         why.update(outside or ["a criterion"])
+        print(f"pours differ by {sd_pct:g} %, {allowance:g} % allowed for; ", end="")
         _print(design, numbers, found, aside, why, time.process_time() - began)
 
 
@@ -183,14 +175,17 @@ def _print(design, numbers, found, aside, why, seconds) -> None:
         print(
             f"  {truth:12s} does not stand {count[FALLS]:4d} = {100 * share:5.1f} % (give or "
             f"take {error:.1f}), by the burn rate alone "
-            f"{100 * count['rate'] / used:5.1f} %; stands {count[STANDS]:4d}; not enough candles "
-            f"{count[TOO_FEW]:3d}"
+            f"{100 * count['rate'] / used:5.1f} %; stands {count[STANDS]:4d}; burn more candles "
+            f"{count[BURN_MORE]:3d}"
         )
     print(f"  false alarms by measurement: {dict(why)}", flush=True)
 
 
 if __name__ == "__main__":
+    given = sys.argv[1:]
     main(
-        int(sys.argv[1]) if len(sys.argv) > 1 else 1000,
-        [int(a) for a in sys.argv[2:]] or list(range(len(DESIGNS))),
+        int(given[0]) if given else 1000,
+        float(given[1]) if len(given) > 1 else 3.0,
+        float(given[2]) if len(given) > 2 else 3.0,
+        [int(a) for a in given[3:]] or list(range(len(DESIGNS))),
     )

@@ -95,18 +95,16 @@ def test_unsafe_candles_carry_no_claim(tmp_path):
     )
     assert found.outcome == NONE
     assert found.declared.empty
-    assert (
-        found.answer[0]
-        == "No burn time can be printed for flat braid 2: its candles did not meet: flame height. "
-        "Nothing is claimed for a candle that broke a criterion."
+    assert found.answer[0].startswith(
+        "No burn time can be printed for flat braid 2: it was ruled out. Its flame was too tall "
+        "(80 mm, the EN 15493 limit is 75 mm): "
     )
-    assert not any("at most" in line for line in found.answer[:1])
 
 
 def test_the_studios_own_limit_is_named_as_such(tmp_path):
     found = claim_label([made(tmp_path / "b", [28, 29, 30], wall_c=70)], "flat braid 2")
     assert found.outcome == NONE
-    assert "wall stop, the studio's own limit" in found.answer[0]
+    assert "Its wall got too hot (70 °C, your limit is 65 °C)" in found.answer[0]
 
 
 def test_gaps_limit_a_claim(tmp_path):
@@ -114,13 +112,13 @@ def test_gaps_limit_a_claim(tmp_path):
         [made(tmp_path / "b", [28, 28.5, 29, 29.5, 30, 30.5], tipped="")], "flat braid 2"
     )
     assert found.outcome == LIMITED
-    assert "not known to be safe" in " ".join(found.answer)
+    assert "it is not fully checked." in " ".join(found.answer)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("hours", "words"),
-    [([28, 30], "2 candles were burnt to the end"), ([28], "1 candle was burnt to the end")],
+    [([28, 30], "2 candles were burned to the end"), ([28], "1 candle was burned to the end")],
 )
 def test_too_few_candles(tmp_path, hours, words):
     found = claim_label([made(tmp_path / "b", hours)], "flat braid 2")
@@ -141,7 +139,7 @@ def test_uneven_candles(tmp_path):
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
     found = claim_label([read_batch(DEMO / "confirmation")], "square braid 2")
     why = (
-        "the screening that came before is not among the folders, and what failed there is not "
+        "no screening of this candidate is among the folders, and what failed there is not "
         "counted. Give both rounds"
     )
     assert found.outcome == LIMITED

@@ -68,7 +68,8 @@ def test_columns_lists_every_column_and_every_setting():
     assert "  burn *: number of the burn of this candle: 1, 2, 3 ..." in lines
     assert "  ended_by: what ended the burn (timer, self, stopped)" in lines
     assert "  [limits] wall_caution_c = 60, wall_stop_c = 65, flame_mm, pool_depth_mm" in lines
-    assert "  title, question, stage, confirms, studio, time_zone, slash_dates, load_basis" in lines
+    top = "  title, question, stage, confirms, studio, time_zone, slash_dates, standard, load_basis"
+    assert top in lines
 
 
 def test_check_as_json(tmp_path):

@@ -85,7 +85,7 @@ def test_the_page_loads_nothing_and_runs_nothing(report):
 def test_the_page_can_be_read_by_everybody(report):
     name, out = report
     page = Page((out / "batch_report.html").read_text(encoding="utf-8"))
-    assert len(page.all("img")) == (6 if name == "screening" else 5)
+    assert len(page.all("img")) == (7 if name == "screening" else 6)
     assert all(len(image["alt"]) > 80 for image in page.all("img"))
     assert len(page.all("caption")) == len(page.all("table")) >= 10
     assert all(head.get("scope") in ("col", "row") for head in page.all("th"))
@@ -100,10 +100,12 @@ def test_the_page_opens_with_the_answer_and_shows_the_cautions(report):
     _name, out = report
     text = "".join(Page((out / "batch_report.html").read_text(encoding="utf-8")).text)
     parts = [
-        "comes first: all",
-        "Never leave a test burn unattended",
-        "Which candidate is safe",
+        "Pick square braid 2.",
+        "not proof",
+        words.CAUTION,
+        "How did each candle burn?",
         words.CAUTIONS[-1],
+        "How this was worked out",
     ]
     assert sorted(parts, key=text.index) == parts
     assert "screening evidence" in text
@@ -178,7 +180,7 @@ def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
     page = Page(make_report(folder, out).read_text(encoding="utf-8"))
     assert not page.all("script")
     assert not page.all("b")
-    assert len(page.all("img")) == 5
+    assert len(page.all("img")) == 6
     assert EVIL in "".join(page.text)
     assert "<b>$Tumbler$</b>" in "".join(page.text)
     assert {p.name: p.read_bytes() for p in folder.iterdir()} == before

@@ -173,19 +173,6 @@ def test_a_target_of_one_vessel_is_blank_for_the_candidates_of_another(shown):
     assert ">life (h): at least 24</th>" in html
 
 
-def test_a_target_of_one_vessel_is_blank_for_the_candidates_of_another(shown):
-    row = {"candidate": "a", "target": "life_h", "low": 32.0, "high": np.nan, "mean": 33.0}
-    row |= {"n_inside": 3, "n_candles": 3}
-    page.show_targets(
-        pd.DataFrame([row, row | {"candidate": "b", "low": 24.0, "mean": 25.0}]),
-        "Targets",
-        nothing="none",
-    )
-    html = _html(shown)
-    assert html.count("(3 of 3)") == 2
-    assert ">life (h): at least 32</th>" in html
-    assert ">life (h): at least 24</th>" in html
-
 
 def test_a_figure_needs_words(shown):
     figure = plt.figure()

@@ -42,7 +42,7 @@ def test_walls_show_every_burn_and_both_limits(results):
     (ax,) = figure.axes
     assert [len(c.get_offsets()) for c in ax.collections] == [len(results.burns)] * 2
     assert [line.get_xdata()[0] for line in ax.lines] == [60, 65]
-    assert "Candles over the stop limit: 2." in figure.get_label()
+    assert "Candles over the stop limit: 1." in figure.get_label()
 
 
 def test_pools_show_every_check(results):

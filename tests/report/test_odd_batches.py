@@ -150,7 +150,7 @@ def test_a_candle_without_a_burn_is_named(tmp_path):
     batch = read_batch(
         write(tmp_path / "batch", [candle("A"), candle("B", "flat braid 3")], LIFE, SEEN)
     )
-    assert batch_results(batch).answer[1] == "No burn is logged of B."
+    assert "Next: Light what is not burned yet: B." in batch_results(batch).answer
 
 
 def test_nothing_can_be_judged_when_every_candle_is_left_out(tmp_path):
@@ -158,8 +158,8 @@ def test_nothing_can_be_judged_when_every_candle_is_left_out(tmp_path):
         write(tmp_path / "batch", A, LIFE, SEEN, exclusions=[{"candle": "A", "reason": "x"}])
     )
     assert batch_results(batch).answer[:2] == (
-        "No candidate can be judged: every candle is left out.",
-        "Still open: flat braid 2 (no fresh candle counted).",
+        "No wick can be picked yet: no candle has passed every safety check.",
+        "Not fully checked: flat braid 2. Every candle of it was set aside.",
     )
 
 

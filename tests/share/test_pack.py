@@ -114,7 +114,7 @@ def test_the_first_page_is_for_somebody_without_python(pack):
     text = files["READ-ME-FIRST.txt"].decode()
     for words in (
         "Burn tests of Saltmarsh Lane Candles",
-        "comes first: all 6 of its fresh candles",
+        "Pick square braid 2. All six candles passed every safety check.",
         "The report: reports/confirmation/batch_report.html",
         "sha256sum -c manifest-sha256.txt",
         "What was left out",
