@@ -283,14 +283,17 @@ def _respell(log, column, spelling) -> bool:
 @edit
 def spell_the_series_otherwise(log, rng):
     ways = (
-        lambda s: (
-            s.replace(" ", "-") if " " in s else s.replace("-", " ").replace("wooden", "Wooden")
-        ),
-        lambda s: s.replace(" ", "_").capitalize(),
-        lambda s: s + "s",
-        lambda s: s.replace(" ", "").replace("-", "") + ("" if " " in s or "-" in s else " "),
+        lambda s: s.replace("-", "_") if "-" in s else s.replace(" ", "-"),
+        lambda s: s.replace(" ", "  ").replace("-", "\u2011"),
+        lambda s: s.replace(" ", "").replace("-", ""),
+        str.capitalize,
     )
-    return _respell(log, "wick_series", ways[rng.integers(3)])
+    return _respell(log, "wick_series", ways[rng.integers(4)])
+
+
+@edit
+def spell_the_series_with_a_letter_more(log, _rng):
+    return _respell(log, "wick_series", lambda s: s + "s")
 
 
 @edit

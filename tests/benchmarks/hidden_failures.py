@@ -19,6 +19,8 @@ import hidden
 import hidden_edits
 import numpy as np
 
+BAD, UNKNOWABLE = (hidden.SILENT, hidden.BROKEN), "not in files"
+
 
 def main(n=5000, seed=20261126, n_whole=2000):
     with tempfile.TemporaryDirectory() as folder:
@@ -30,8 +32,8 @@ def search(n, seed, folder):
     counts, shown = defaultdict(Counter), {}
     for i in range(n):
         kinds = hidden_edits.drawn(np.random.default_rng([seed, i, 0]))
-        word, said, least = _tried(seed, i, kinds, folder)
-        for kind in kinds:
+        word, said, made, least = _tried(seed, i, kinds, folder)
+        for kind in made:
             counts[kind]["tried"] += 1
             counts[kind][word] += word not in (*BAD, UNKNOWABLE)
         counts[least[0]][word] += word in (*BAD, UNKNOWABLE)
@@ -46,24 +48,21 @@ def search(n, seed, folder):
     return sum(count[word] for count in counts.values() for word in BAD)
 
 
-BAD, UNKNOWABLE = (hidden.SILENT, hidden.BROKEN), "not in files"
-
-
 def _tried(seed, i, kinds, folder):
-    """What became of a log, and the fewest of its edits that leave it silent."""
+    """What became of a log, the edits that could be made, the fewest that leave it silent."""
     log, made = hidden_edits.edited(seed, i, kinds)
     found = hidden.outcome(log, folder)
     if found.word not in BAD:
-        return found.word, found.said, made
+        return found.word, found.said, made, made
     if found.word == hidden.SILENT and not hidden.knowable(log):
-        return UNKNOWABLE, "", made
+        return UNKNOWABLE, "", made, made
     for size in range(1, len(made)):
         for fewer in combinations(made, size):
             log, left = hidden_edits.edited(seed, i, fewer)
             again = hidden.outcome(log, folder)
             if again.word == found.word and hidden.knowable(log):
-                return again.word, again.said, left
-    return found.word, found.said, made
+                return again.word, again.said, made, left
+    return found.word, found.said, made, made
 
 
 def whole(n, seed, folder):

@@ -11,15 +11,12 @@ import pytest
 from judged import Log, lines
 
 SEED, EACH = 20261126, 4
-# Edits that still hide a failure, and what would have to ask about them.
+# Edits that still hide a failure, and who would have to ask about them.
 OPEN = {
-    "write numbers of another unit": "readings that cannot be what they say",
-    "spell the series otherwise": "names that look alike",
-    "spell the series with letters of another script": "names that look alike",
-    "spell the size otherwise": "names that look alike",
-    "write the load a little otherwise": "loads that look alike",
+    "write numbers of another unit": "readings that cannot be what they say are not asked about",
+    "spell the series with a letter more": "a series with one letter more is not asked about",
 }
-CLOSED = [kind for kind in hidden_edits.EDITS if kind not in OPEN]
+CLOSED = [kind for kind in hidden_edits.EDITS if kind not in {*OPEN, *hidden_edits.BOTH}]
 
 
 def _kinds():
@@ -51,6 +48,17 @@ def test_several_edits_together_hide_no_failure(part, tmp_path):
     for i in range(10):
         kinds = hidden_edits.drawn(np.random.default_rng([SEED, part, i]), CLOSED)
         said.append(_hidden(SEED, 1000 * (part + 1) + i, kinds, tmp_path))
+    assert not any(said), said
+
+
+@pytest.mark.slow
+@pytest.mark.xfail(reason="the claim does not name a gap in a wick that is safe", strict=True)
+def test_a_gap_and_a_second_batch_hide_no_failure(tmp_path):
+    both = sorted(hidden_edits.BOTH)
+    said = [
+        _hidden(SEED, 5000 + i, ("blank the failing cell", both[i % len(both)]), tmp_path)
+        for i in range(8)
+    ]
     assert not any(said), said
 
 
