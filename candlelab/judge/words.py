@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.text import clip, listed
+from candlelab.units import convert
 
 SAFE, BURNING, UNCHECKED, RULED_OUT = (
     "safe so far", "still burning", "not fully checked", "ruled out"
@@ -39,6 +40,11 @@ def note_words(notes) -> str:
     """What was written down, each once, with a space before it; nothing where nothing was."""
     told = "; ".join(dict.fromkeys(note for note in notes if note))
     return f" Note: “{clip(told, _MOST_OF_A_NOTE)}”." if told else ""
+
+
+def degrees(value_c: float) -> str:
+    """A temperature in both scales, as the limit of safety that it is: "65 °C (149 °F)"."""
+    return f"{value_c:.4g} °C ({convert(value_c, 'c', 'f'):.0f} °F)"
 
 
 def against(value: float, limit: float, unit: str, whose: str) -> str:
