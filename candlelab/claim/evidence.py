@@ -12,9 +12,8 @@ from candlelab.burns.candidates import other_spellings
 from candlelab.claim.lives import lives_of
 from candlelab.claim.rounds import Confirmed, Given, batch_of, confirmed, find_batches
 from candlelab.compare.pooled import UNIT, Pooled, pool, with_load
+from candlelab.judge.failures import failed_alike
 from candlelab.judge.limits import by_the_stricter
-from candlelab.judge.words import RULED_OUT
-from candlelab.logs.names import one_letter_apart
 from candlelab.size.line import with_group
 from candlelab.stats.intervals import LowerBounds, lower_bounds, other_pours_bound
 
@@ -92,7 +91,7 @@ def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:
         other_pours=other,
         depth=_bounds(lives[lives["depth_h"].notna()], "depth_h", asked)[0],
         walls=(burns["wall_max_c"].max(), burns["wall_max_warm_room_c"].max(), limit),
-        alike=_alike(judged.fates, name),
+        alike=tuple(failed_alike(judged.failures, name)),
         notes=tuple(notes),
         asked=asked,
         pooled=pooled,
@@ -121,8 +120,3 @@ def _bounds(rows: pd.DataFrame, column: str, asked: Asked) -> tuple[LowerBounds 
     pour_sd = asked.batch_sd_pct / 100.0 * found.mean
     other = other_pours_bound(values, rows["batch"], pour_sd=pour_sd, **shares)
     return found, min(other, found.tolerance)
-
-
-def _alike(fates: pd.DataFrame, name: str) -> tuple[str, ...]:
-    out = fates.loc[fates["fate"] == RULED_OUT, "candidate"]
-    return tuple(one for one in out if one_letter_apart(one, name))

@@ -10,7 +10,15 @@ from candlelab.claim.evidence import LEAST, Evidence
 from candlelab.claim.tables import DECLARED_TOLERANCE
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
-from candlelab.judge.words import degrees, failure_words, gap_words, in_row, named, number_word
+from candlelab.judge.words import (
+    alike_words,
+    degrees,
+    failure_words,
+    gap_words,
+    in_row,
+    named,
+    number_word,
+)
 from candlelab.text import amount, counted
 
 SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
@@ -133,13 +141,9 @@ def _still_wanting(e: Evidence, lost: int) -> int:
 
 
 def _alike(e: Evidence) -> Told:
-    if not e.alike:
-        return [], []
-    names = in_row(e.alike)
-    return [
-        f"{names} was ruled out, and its name is a letter off: if they are one wick, its failure "
-        "counts."
-    ], [f"Write {named(e.name)} and {names} alike in the logs, if they are one thing."]
+    others = list(e.alike)
+    step = f"Write {named(e.name)} and {in_row(others)} alike in the logs, if they are one wick."
+    return alike_words(others), [step] if others else []
 
 
 def _uneven(e: Evidence) -> Told:

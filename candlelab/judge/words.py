@@ -134,3 +134,15 @@ def gap_words(gaps, at_most: int = 3) -> list[str]:
 
 def _is(names: list[str]) -> str:
     return "is" if len(names) == 1 else "are"
+
+
+def alike_words(others: list[str]) -> list[str]:
+    """That something that was ruled out may be the same wick, by its name."""
+    return [
+        f"{in_row(others)} {_was(others)} ruled out, and the name is a letter off: if they are one "
+        "wick, that failure counts. Write both alike."
+    ] if others else []
+
+
+def _was(names: list[str]) -> str:
+    return "was" if len(names) == 1 else "were"
