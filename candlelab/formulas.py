@@ -1,7 +1,8 @@
 """The trade's formulas: numbers or arrays in, numbers or arrays out.
 
 Each docstring gives units, source and range of validity. Nothing here knows tables or files;
-arrays broadcast as in NumPy, and a missing number (NaN) gives a missing number.
+arrays broadcast as in NumPy, and a missing number (NaN) gives a missing number. Over 400 lines,
+because the docstrings of all formulas stand in one place.
 """
 
 from __future__ import annotations
@@ -235,6 +236,25 @@ def warm_room_wall(wall_c, room_c, warm_room_c=30.0):
         Wall temperature in the warm room [degC].
     """
     return np.add(wall_c, np.subtract(warm_room_c, room_c))
+
+
+def wax_of_depth(depth_mm, inner_diameter_mm, wax_g_per_ml=0.9):
+    """Wax that stands so deep in a straight vessel, as if it lay level.
+
+    Parameters
+    ----------
+    depth_mm, inner_diameter_mm : array_like
+        Depth of the wax, and width of the vessel at the height of the wax [mm].
+    wax_g_per_ml : array_like
+        Density of the wax [g/ml]. Common practice, no source.
+
+    Returns
+    -------
+    array_like
+        Wax [g].
+    """
+    area_cm2 = np.pi / 4.0 * np.square(np.divide(inner_diameter_mm, 10.0))
+    return np.multiply(depth_mm, 0.1) * area_cm2 * wax_g_per_ml
 
 
 def failure_rate_upper(failures, candles, confidence=0.95):

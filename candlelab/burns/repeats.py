@@ -137,12 +137,16 @@ def set_aside_repeats(batches: Sequence[Batch]) -> list[Batch]:
     found = repeats(batches)
     marked = list(batches)
     for n, own in found.groupby("batch"):
+        known = batches[n].exclusions
+        again = known["reason"].str.startswith(SAME_CANDLE)
+        own = own[~own["candle"].isin(known.loc[again, "candle"])]
+        if own.empty:
+            continue
         rows = pd.DataFrame({"candle": own["candle"], "burn": np.nan})
         names = zip(own["of_batch"], own["of_candle"], strict=True)
         rows["reason"] = [
             f"{SAME_CANDLE} {name} in {batches[m].folder.resolve().name}" for m, name in names
         ]
-        known = batches[n].exclusions
         more = rows.astype(known.dtypes.to_dict())
         marked[n] = replace(batches[n], exclusions=pd.concat([known, more], ignore_index=True))
     return marked

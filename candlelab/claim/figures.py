@@ -28,7 +28,7 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     figure, ax = plt.subplots(figsize=(8.6, 0.3 * len(lives) + 1.6), layout="constrained")
     table = lives.reset_index(drop=True)
     rows = table[table["counts"]]
-    ax.scatter(rows["life_h"], rows.index, s=30, color=BLUE, label="burnt to its end", zorder=3)
+    ax.scatter(rows["life_h"], rows.index, s=30, color=BLUE, label="burned to its end", zorder=3)
     ahead = table[table["life_projected_h"].notna()]
     if len(ahead):
         life = ahead["life_projected_h"]
@@ -52,7 +52,7 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     ax.set_xlabel(heading("life_h"))
     figure.legend(loc="outside lower center", ncols=3)
     seen = ", ".join(f"{row.candle} {amount(row.life_h, 'h')}" for row in rows.itertuples())
-    said = [f"Life of every candle: {seen or 'none was burnt to its end'}"]
+    said = [f"Life of every candle: {seen or 'none was burned to its end'}"]
     if bounds is not None:
         said.append(
             f"mean {amount(bounds.mean, 'h')}, prediction bound {amount(bounds.prediction, 'h')}, "

@@ -26,16 +26,22 @@ def claim_page(found: Claims) -> Page:
     >>> claim_page(claims).title
     'What can be printed?'
     """
-    batches = found.pooled.batches
+    batches, asked = found.pooled.batches, found.evidence.asked
     titles = "; ".join(batch.settings.title for batch in batches.values())
+    parameters = {
+        "batch_folders": list(batches),
+        "candidate": found.candidate,
+        "leave_mm": float(asked.leave_mm),
+        "batch_sd_pct": float(asked.batch_sd_pct),
+    }
     return Page(
         "claims",
         "What can be printed?",
         (f"{found.candidate}: {found.outcome}", titles),
-        found.answer,
+        (),
         found.tables(),
         inputs_of(batches),
-        {"batch_folders": list(batches), "candidate": found.candidate},
+        parameters,
         {"notes": list(found.notes), "outcome": found.outcome},
-        found.pooled.judged.decisions,
+        (found.decision,),
     )

@@ -1,4 +1,4 @@
-"""What can be printed, in sentences: the answer, the times that might be declared, the notes."""
+"""What can be printed, in sentences: the box, the times that might be declared, the notes."""
 
 from __future__ import annotations
 
@@ -7,69 +7,156 @@ import math
 import numpy as np
 import pandas as pd
 
+from candlelab.burns.repeats import SAME_CANDLE
+from candlelab.claim.evidence import Evidence
+from candlelab.claim.lives import ASIDE, BURNING, STOPPED, WAX_G_PER_ML
+from candlelab.claim.outcome import CONDITION, NOT_YET, Outcome, settled
 from candlelab.claim.tables import BUY, DECLARED_SOURCE, DECLARED_TOLERANCE
+from candlelab.judge.decision import Decision, incident_words, proof_words
+from candlelab.judge.words import degrees, gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
 from candlelab.stats.proportions import claim_words
-from candlelab.text import amount, counted, listed
+from candlelab.text import amount, listed
 
-CONFIDENCE, RELIABILITY = 0.95, 0.90
+RELIABILITY = 0.90
+LAW = "What a label must say, the purchased standard and local law decide."
 
 
-def answer(
-    candidate, limited: bool, why: str, bounds: LowerBounds | None, safety, lives, declared
-) -> tuple[str, ...]:
-    """What can be promised, or why nothing can; how safe it was; what does not count."""
-    if bounds is None:
-        lines = [f"No burn time can be printed for {candidate}: {why}."]
-    else:
-        lines = [*_bound_words(candidate, bounds), _band_words(declared.iloc[0], bounds.n)]
-        lines += [f"With a limit: {why}."] if limited else []
-    lines.append(_safety_words(int(safety["n_passed"]), int(safety["n_failed"])))
-    ahead = int(lives["life_projected_h"].notna().sum())
-    if ahead:
-        lines.append(
-            f"{counted(ahead, 'candle')} {'has' if ahead == 1 else 'have'} a projected life only; "
-            "it is listed and marked, and does not count."
-        )
-    lines.append(
-        "This is screening evidence. What a label must say, the purchased standard and local law "
-        "decide."
+def box(e: Evidence, found: Outcome, declared: pd.DataFrame) -> Decision:
+    """What can be promised, or why nothing can; what it rests on; what to do next."""
+    why = list(found.why)
+    hours, steps = [], list(found.steps)
+    if len(declared) and e.bounds is not None:
+        hours = [*_time_words(e, e.bounds), *_band_words(declared, e.bounds.n)]
+        first = "Then print" if steps else "Print"
+        steps.append(_print_words(e, e.bounds, first))
+    reasons = [*why[1:], *hours, *_wall_words(e)]
+    return Decision(
+        str(e.fate["vessel"]),
+        "" if found.outcome == NOT_YET else e.name,
+        tuple(incident_words(e.failed)),
+        _headline(e, found),
+        (*reasons, *_not_in_it(e), *_made_up_for(e, found), *e.notes, *_safety_words(e)),
+        tuple(dict.fromkeys(step for step in steps if step)),
+        f"{proof_words(0 if found.outcome == NOT_YET else int(e.fate['n_passed']))} {LAW}",
     )
-    return tuple(lines)
 
 
-def _bound_words(candidate, bounds: LowerBounds) -> list[str]:
-    sure = f"{100 * bounds.confidence:g} % confidence"
-    return [
-        f"For {candidate} at most “{whole_hours(bounds.tolerance)} h” can be promised: with {sure} "
-        f"at least {100 * bounds.coverage:g} of 100 such candles burn {_h(bounds.tolerance)} or "
-        f"longer ({bounds.n} candles, mean {_h(bounds.mean)}, shortest {_h(bounds.smallest)}).",
-        f"The next single candle burns {_h(bounds.prediction)} or longer, with {sure}.",
+def _headline(e: Evidence, found: Outcome) -> str:
+    name = named(e.name)
+    first = found.why[0] if found.why else ""
+    small = f"{first[:1].lower()}{first[1:]}"
+    if found.outcome == NOT_YET or e.bounds is None:
+        yet = "" if len(e.failed) else " yet"
+        return f"No burn time can be printed for {name}{yet}: {small}"
+    hours = f"{whole_hours(e.bounds.tolerance)} h"
+    if found.outcome == CONDITION:
+        return f"{hours} is supported with a condition for {_pours(e)} of {name}: {small}"
+    return f"{hours} is supported for {_pours(e)} by {e.bounds.n} test candles of {name}."
+
+
+def _pours(e: Evidence) -> str:
+    n = e.lives.loc[e.lives["counts"], "batch"].nunique()
+    return "this pour" if n == 1 else f"these {number_word(n)} pours"
+
+
+def _time_words(e: Evidence, b: LowerBounds) -> list[str]:
+    """The bounds: of these pours, of others, of the next candle, and to the wax that is left."""
+    asked = e.asked
+    sure = f"{100 * b.confidence:g} % confidence"
+    said = [
+        f"With {sure} at least {100 * b.coverage:g} of 100 candles of {_pours(e)} burn "
+        f"{_h(b.tolerance)} or longer ({b.n} candles, mean {_h(b.mean)}, shortest "
+        f"{_h(b.smallest)}).",
+        f"Candles of another pour: {_h(e.other_pours)} or longer, if pours differ by "
+        f"{asked.batch_sd_pct:g} % (an assumption; more where these pours do). A new lot of wax or "
+        "wicks may burn differently.",
+        f"The next single candle burns {_h(b.prediction)} or longer, with {sure}.",
     ]
+    return [*said[:2], *_depth_words(e), *said[2:]]
+
+
+def _depth_words(e: Evidence) -> list[str]:
+    depth = f"{e.asked.leave_mm:g} mm ({e.asked.leave_mm / 25.4:.2g} in)"
+    if e.asked.leave_mm <= 0.0:
+        return []
+    if e.depth is None:
+        return [f"No time can be given to the last {depth} of wax: too few candles show it."]
+    return [
+        f"To the last {depth} of wax, where a label tells to stop: {_h(e.depth.tolerance)} or "
+        f"longer, mean {_h(e.depth.mean)} (wax of {WAX_G_PER_ML:g} g/ml, as if it lay level)."
+    ]
+
+
+def _print_words(e: Evidence, b: LowerBounds, first: str) -> str:
+    least = min(b.tolerance, e.other_pours)
+    end = "to the last flame"
+    hours = f"{whole_hours(least)} h {end} where other pours are sold under one label."
+    text = f"{first} at most {hours}"
+    if e.depth is None or e.asked.leave_mm <= 0.0:
+        return text
+    left = f"{e.asked.leave_mm:g} mm"
+    return f"{text} A label that tells to leave {left} of wax: {whole_hours(e.depth.tolerance)} h."
 
 
 def _h(value: float) -> str:
     return amount(value, "h")
 
 
-def _safety_words(passed: int, failed: int) -> str:
-    if failed:
-        return f"Safety: {passed} of {passed + failed} passed."
-    if passed:
-        return f"Safety: {claim_words(passed, failed, reliability=RELIABILITY)}"
-    return (
-        "Safety: no candle has both passed and been watched completely, so no share of passes is "
-        "shown."
-    )
+def _wall_words(e: Evidence) -> list[str]:
+    read, warm, limit = e.walls
+    if pd.isna(read):
+        return ["Its wall was never read."]
+    said = f"Its hottest wall was {degrees(round(read, 1))} as read"
+    if not pd.isna(warm):
+        said += f", {degrees(round(warm, 1))} worked out for a {degrees(30.0)} room"
+    return [f"{said}; your stop limit is {degrees(limit)}."]
 
 
-def _band_words(row, n: int) -> str:
+def _not_in_it(e: Evidence) -> list[str]:
+    """The candles that were lit and are not in the bounds, and why."""
+    aside = e.lives[e.lives["how"] == ASIDE]
+    again = aside["why"].str.contains(SAME_CANDLE, regex=False)
+    said = [
+        f"{row.candle} was {row.why}. It is not in the bound." for row in aside[~again].itertuples()
+    ]
+    if twice := in_row(dict.fromkeys(aside.loc[again, "candle"])):
+        said.append(f"{twice}: in more than one of the folders, and counted once.")
+    stopped = e.lives[e.lives["how"] == STOPPED]
+    for row in stopped.itertuples():
+        short = e.bounds is not None and row.hours_h < e.bounds.tolerance
+        more = " Whether it would have reached that time is not known." if short else ""
+        said.append(f"{row.candle} was {row.why}. It is not in the bound.{more}")
+    ahead = in_row(e.lives.loc[e.lives["how"] == BURNING, "candle"])
+    if ahead:
+        said.append(f"{ahead}: a projected life is listed, marked, and does not count.")
+    return said
+
+
+def _made_up_for(e: Evidence, found: Outcome) -> list[str]:
+    """Gaps that fresh candles settled, named all the same."""
+    lost = e.gaps[~e.gaps["burning"]]
+    if found.outcome == NOT_YET or lost.empty or not settled(e):
+        return []
+    n = int(e.rounds.verdicts()["n_passed"].sum())
+    return [*gap_words(lost), f"Fresh candles settled it: {n} passed every safety check since."]
+
+
+def _safety_words(e: Evidence) -> list[str]:
+    passed = int(e.fate["n_passed"])
+    if len(e.failed) or not passed:
+        return []
+    return [f"Safety: {claim_words(passed, 0, reliability=RELIABILITY)}"]
+
+
+def _band_words(declared: pd.DataFrame, n: int) -> list[str]:
+    row = declared.iloc[0]
     longer = f"; {row['n_above']} burn longer" if row["n_above"] else ""
     shorter = f"; {row['n_below']} burn shorter" if row["n_below"] else ""
-    return (
+    return [
         f"Declared as {row['declared_h']:.0f} h, {row['n_inside']} of {n} candles are within 10 % "
         f"of it ({row['band_low_h']:.1f} to {row['band_high_h']:.1f} h){longer}{shorter}."
-    )
+    ]
 
 
 def whole_hours(value: float) -> int:
@@ -77,69 +164,86 @@ def whole_hours(value: float) -> int:
     return max(math.floor(value + 1e-9), 0)
 
 
-def declared_times(bounds: LowerBounds, lives: np.ndarray) -> pd.DataFrame:
+def declared_times(e: Evidence) -> pd.DataFrame:
     """Times that might be printed, and how the candles stand to each with 10 % either way."""
-    sure = f"with {100 * bounds.confidence:g} % confidence"
-    many = f"at least {100 * bounds.coverage:g} of 100 candles burn so long"
-    ways = (
-        ("tolerance bound", f"{sure} {many}", bounds.tolerance),
-        ("prediction bound", f"{sure} the next candle burns so long", bounds.prediction),
-        ("mean", "half of the candles burn shorter: not a time to promise", bounds.mean),
-    )
-    rows = []
-    for bound, meaning, value in ways:
-        hours = whole_hours(value)
-        low, high = hours * (1.0 - DECLARED_TOLERANCE), hours * (1.0 + DECLARED_TOLERANCE)
-        below, above = int((lives < low).sum()), int((lives > high).sum())
-        rows.append(
-            {
-                "bound": bound,
-                "what_it_means": meaning,
-                "bound_h": value,
-                "declared_h": float(hours),
-                "band_low_h": low,
-                "band_high_h": high,
-                "n_below": below,
-                "n_inside": len(lives) - below - above,
-                "n_above": above,
-            }
-        )
-    return pd.DataFrame(rows)
+    b = e.bounds
+    if b is None:
+        return pd.DataFrame()
+    sure = f"with {100 * b.confidence:g} % confidence"
+    many = f"at least {100 * b.coverage:g} of 100 candles"
+    lives = e.lives.loc[e.lives["counts"], "life_h"].to_numpy(dtype=float)
+    ways = [
+        ("tolerance bound", f"{sure} {many} of {_pours(e)} burn so long", b.tolerance, lives),
+        (
+            "other pours",
+            f"{sure} {many} of other pours burn so long, if pours differ by "
+            f"{e.asked.batch_sd_pct:g} %",
+            e.other_pours,
+            lives,
+        ),
+        ("prediction bound", f"{sure} the next candle burns so long", b.prediction, lives),
+        ("mean", "half of the candles burn shorter: not a time to promise", b.mean, lives),
+    ]
+    if e.depth is not None:
+        times = e.lives["depth_h"].dropna().to_numpy(dtype=float)
+        left = f"{e.asked.leave_mm:g} mm of wax left"
+        words = f"{sure} {many} of {_pours(e)} burn so long to {left}"
+        ways.append((left, words, e.depth.tolerance, times))
+    return pd.DataFrame([_declared(*way) for way in ways])
 
 
-def notes(own: pd.DataFrame, lives: pd.DataFrame) -> tuple[str, ...]:
+def _declared(bound: str, meaning: str, value: float, lives: np.ndarray) -> dict:
+    hours = whole_hours(value)
+    low, high = hours * (1.0 - DECLARED_TOLERANCE), hours * (1.0 + DECLARED_TOLERANCE)
+    below, above = int((lives < low).sum()), int((lives > high).sum())
+    return {
+        "bound": bound,
+        "what_it_means": meaning,
+        "bound_h": value,
+        "declared_h": float(hours),
+        "band_low_h": low,
+        "band_high_h": high,
+        "n_below": below,
+        "n_inside": len(lives) - below - above,
+        "n_above": above,
+    }
+
+
+def notes(e: Evidence) -> tuple[str, ...]:
     """What the numbers rest on, and where the words that count stand."""
-    n = int(lives["counts"].sum())
+    n = int(e.lives["counts"].sum())
     normal = (
         "The bounds take the lives of candles to be normally distributed; so few candles cannot "
         "show whether they are."
     )
     if n:
-        share = f"{100 * (1 - CONFIDENCE) ** (1 / n):.0f} of 100"
+        share = f"{100 * (1 - e.asked.confidence) ** (1 / n):.0f} of 100"
         normal += (
             f" Without that, {n} candles show that {share} last as long as the shortest of them."
         )
     return (
         normal,
+        "A candle that the maker put out for good is not in a bound: its life is only known to be "
+        "longer. One that went out early by itself bars the claim.",
+        _batches_words(e),
+        f"Wax that is left: {WAX_G_PER_ML:g} g/ml, common practice, no source, and as if it lay "
+        "level in a straight vessel.",
         f"Declared times with 10 % either way: {DECLARED_SOURCE}. It is shown beside the bound and "
         "does not replace it.",
         "Tolerance of the wick: half the way to the next size is common practice, no source; agree "
         "on it with the supplier in writing.",
-        _batches_words(own, lives),
         BUY,
     )
 
 
-def _batches_words(own: pd.DataFrame, lives: pd.DataFrame) -> str:
-    found = own["batch"].nunique()
-    if found == 1:
-        return (
-            "All candles come from one batch: what another pouring, lot or season does is not in "
-            "the bound."
-        )
-    means = lives[lives["counts"]].groupby("batch")["life_h"].mean()
-    named = listed([f"{_h(value)} in {name}" for name, value in means.items()])
-    return (
-        f"Candles of {found} batches are taken together (means {named}); so few batches hardly "
-        "show what another lot does."
+def _batches_words(e: Evidence) -> str:
+    counts = e.lives[e.lives["counts"]]
+    rest = (
+        f"For other pours {e.asked.batch_sd_pct:g} % from pour to pour is allowed for, an "
+        "assumption with no source, or what these pours show where that is more."
     )
+    if counts["batch"].nunique() < 2:
+        return f"All candles come from one pour, and the bound is of that pour. {rest}"
+    means = counts.groupby("batch")["life_h"].mean()
+    told = listed([f"{_h(value)} in {name}" for name, value in means.items()])
+    return f"The bound is of {_pours(e)}, taken together (means {told}). {rest}"

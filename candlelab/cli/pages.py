@@ -90,17 +90,35 @@ def size(folders: tuple[Path, ...], metric: str, out: Path | None) -> None:
 @click.option(
     "--candidate", required=True, help='The wick that a label is for, such as "square braid 2".'
 )
+@click.option(
+    "--leave-mm",
+    type=click.FloatRange(0, 1000),
+    default=12.7,
+    show_default=True,
+    help="Depth of wax that the label tells to leave; 0 for none.",
+)
+@_BATCH_SD
 @_out("claim-CANDIDATE")
-def claim(folders: tuple[Path, ...], candidate: str, out: Path | None) -> None:
+def claim(
+    folders: tuple[Path, ...],
+    candidate: str,
+    leave_mm: float,
+    batch_sd_pct: float,
+    out: Path | None,
+) -> None:
     """What can a label say of a candidate: burn time, wick, when to test again, what to caution
     of?
     """
     from candlelab.pages.run import slug
     from candlelab.report.make import make_claim
+    from candlelab.text import clip
 
     place = out or Path("out") / slug(f"claim-{candidate}")
-    page = make_claim(folders, place, candidate=candidate, progress=_progress())
-    click.echo(f"{candidate}: {_record(page)['outcome']}", err=True)
+    asked = {"candidate": candidate, "leave_mm": leave_mm, "batch_sd_pct": batch_sd_pct}
+    page = make_claim(folders, place, **asked, progress=_progress())
+    record = _record(page)
+    click.echo(f"{candidate}: {record['outcome']}", err=True)
+    click.echo(clip(record["decisions"][0]["headline"], 400), err=True)
     click.echo(page)
 
 

@@ -75,7 +75,7 @@ OWN = (
     ("not_chosen",
      text("reason", "why not", "why it cannot be chosen")),
     # confirmation
-    ("verdicts",
+    ("verdicts rounds_held",
      text("because", "because", "what the verdict rests on")),
     ("not_counted",
      text("because", "why not", "why it is no fresh evidence, or measured no whole life")),

@@ -39,6 +39,7 @@ from candlelab.confirm.tables import (
     recipes,
 )
 from candlelab.confirm.verdict import VERDICT_COLUMNS, Held, verdict
+from candlelab.judge.failures import failed_alike
 from candlelab.judge.limits import by_the_stricter
 from candlelab.judge.together import Together, side_by_side
 from candlelab.judge.worked import WorkedBatch
@@ -201,6 +202,7 @@ def confirm_rounds(
                 second=second,
                 failed=failed[failed["candidate"] == named.get(name, name)],
                 gaps=gaps[gaps["candidate"] == named.get(name, name)],
+                alike=failed_alike(failed, named.get(name, name)),
                 predicted=[f for f in predicted if f.candidate == name],
                 ranges=table[table["candidate"] == name],
                 fresh=fresh[fresh["candidate"] == name],

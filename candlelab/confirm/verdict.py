@@ -23,7 +23,7 @@ from candlelab.confirm.ranges import (
     span,
 )
 from candlelab.confirm.rounds import POOL, RATE, Round, pass_counts
-from candlelab.judge.words import failure_words, gap_words, number_word
+from candlelab.judge.words import alike_words, failure_words, gap_words, number_word
 from candlelab.text import counted, listed
 
 STANDS, FALLS, BURN_MORE = "stands", "does not stand", "burn more candles"
@@ -36,8 +36,8 @@ class Held:
     """One candidate of the screening, as it was held against its fresh candles.
 
     ``own`` is its name in the confirmation, empty when it was not burned again as it was.
-    ``failed`` and ``gaps`` are those of both rounds, ``ranges`` and ``fresh`` its rows of these
-    tables of a confirmation. ``asked`` holds shift_pct, error and power.
+    ``failed`` and ``gaps`` are those of both rounds, ``alike`` names a letter off that failed.
+    ``ranges`` and ``fresh`` are its rows of these tables; ``asked`` is shift_pct, error and power.
     """
 
     name: str
@@ -45,6 +45,7 @@ class Held:
     second: Round
     failed: pd.DataFrame
     gaps: pd.DataFrame
+    alike: list[str]
     predicted: list[Predicted]
     ranges: pd.DataFrame
     fresh: pd.DataFrame
@@ -66,7 +67,9 @@ def verdict(held: Held) -> tuple[tuple, list[str]]:
     if not said:
         said, more = _wanting(held, counts, needed)
         outcome = BURN_MORE if said else STANDS
-        said = [*(said or _passed(held, counts, needed)), *gap_words(held.gaps)]
+        asked = alike_words(held.alike)
+        said = [*said, *asked] if said else [*asked, *_passed(held, counts, needed)]
+        said += gap_words(held.gaps)
     seen = (counts["n_candles"], counts["n_passed"], needed, more)
     return (held.name, outcome, " ".join(said), *seen), said
 
@@ -105,9 +108,8 @@ def _outside(held: Held) -> list[str]:
         for place in (BELOW, ABOVE):
             out = own.loc[own["fell"] == place, "candle"]
             if len(out):
-                verb = "is" if len(out) == 1 else "are"
                 said.append(
-                    f"{what} of {listed(out)} {verb} {place} the range predicted, "
+                    f"{what} of {listed(out)} is {place} the range predicted, "
                     f"{span(row.metric, row.range_low, row.range_high)}."
                 )
         if not row.n_outside:

@@ -10,6 +10,7 @@ from candlelab.judge.criteria import AFTERSMOKE, CHECK, KEEPS_BURNING, Criterion
 from candlelab.judge.safety import NOT_MET, Verdicts, smoke_groups
 from candlelab.judge.words import failed_words
 from candlelab.logs.batch import Batch
+from candlelab.logs.names import one_letter_apart
 from candlelab.text import listed
 
 COLUMNS = [
@@ -117,3 +118,8 @@ def _which(smoke: pd.DataFrame, candidate: str, value: float) -> str:
                 return f": {candles}, with what you set aside"
             return f": {candles}, part-used on this wick" if kind else f": {candles}"
     return ""
+
+
+def failed_alike(failed: pd.DataFrame, name: str) -> list[str]:
+    """Candidates that failed and whose names are a letter off: they may be the same one."""
+    return [one for one in failed["candidate"].unique() if one_letter_apart(one, name)]

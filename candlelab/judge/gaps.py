@@ -9,7 +9,7 @@ from candlelab.burns.candidates import natural_order
 from candlelab.glossary import column
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
 from candlelab.judge.remaining import still_burning
-from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unwatched
+from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unlogged, unwatched
 from candlelab.judge.words import BURNING, clock_words
 from candlelab.logs.batch import Batch
 from candlelab.text import counted, listed
@@ -48,7 +48,7 @@ def gaps(
     own = burns[(burns["run"] == 1) & burns["candle"].isin(of["candle"])]
     checks = batch.checks.merge(own[["candle", "burn"]], on=["candle", "burn"])
     parts = [
-        _unchecked(own), _blank(checks, verdicts), _unwatched(own), _smoke(own),
+        _unchecked(own), _blank(checks, verdicts), _unwatched(own), _unlogged(own), _smoke(own),
         _no_end(batch, own, of, still_burning(burns, verdicts), remaining),
     ]  # fmt: skip
     table = pd.concat([part for part in parts if len(part)] or [_rows([])], ignore_index=True)
@@ -127,6 +127,21 @@ def _unwatched(own: pd.DataFrame) -> pd.DataFrame:
             f"{hours.unseen_h:.1f} of its {hours.hours_h:.1f} h were in burns too short for a check"
         )
         rows.append((candle, pd.NA, np.nan, _EVERY, why, _FRESH))
+    return _rows(rows)
+
+
+def _unlogged(own: pd.DataFrame) -> pd.DataFrame:
+    """Burns before which about a burn's wax went that no row of the log tells of."""
+    lost = unlogged(own)
+    rows = [
+        (
+            burn.candle, burn.burn, np.nan, _EVERY,
+            f"{lost[burn.Index]:.1f} g of wax went before burn {burn.burn}, as much as in a burn "
+            "that is not in the log",
+            _OR_WRITE,
+        )
+        for burn in own[lost > 0].itertuples()
+    ]  # fmt: skip
     return _rows(rows)
 
 

@@ -7,10 +7,10 @@ from dataclasses import fields, replace
 from typing import Any
 
 from candlelab.judge.criteria import FLAME_LIMITS_MM
+from candlelab.judge.words import degrees
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Limits
-from candlelab.text import amount, listed
-from candlelab.units import convert
+from candlelab.text import listed
 
 _WITHIN = 0.002  # rounding of a limit that was written in other units
 _NAMES = {
@@ -86,5 +86,4 @@ def _differs(name: str, batches: Sequence[Batch], of: list[float | None]) -> str
 def _value(value: float | None, unit: str) -> str:
     if value is None:
         return "not set"
-    text = f"{value:.4g} {unit}"
-    return f"{text} ({amount(convert(value, 'c', 'f'), '°F', 0)})" if unit == "°C" else text
+    return degrees(value) if unit == "°C" else f"{value:.4g} {unit}"

@@ -156,6 +156,18 @@ def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
     return table.assign(unwatched=table["unseen_h"] > 0.5 * table["hours_h"])
 
 
+def unlogged(burns: pd.DataFrame) -> pd.Series:
+    """Wax that went between a burn and the one before it [g], where it is about a burn's; else 0.
+
+    Half of the wax of a usual burn of that candle, and 1.5 g, at least: a burn that is not in the
+    log may have failed anything. Common practice, no source.
+    """
+    same = (burns[_RUN] == burns[_RUN].shift()).all(axis=1)
+    lost = (burns["mass_after_g"].shift() - burns["mass_before_g"]).where(same, 0.0)
+    usual = burns["wax_used_g"].groupby(burns["candle"]).transform("median")
+    return lost.where(lost > np.maximum(0.5 * usual, 1.5), 0.0)
+
+
 def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
     """One row per wick run and criterion: the worst of its burns, its end, or its mean."""
     table = _each(criteria, runs[["candle", "run", "candidate", "wick", "excluded"]])
@@ -165,7 +177,9 @@ def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
     missing = (burn_table["outcome"] == NOT_RECORDED).groupby([burn_table[c] for c in by]).any()
     complete = ~missing.reindex(key, fill_value=False).to_numpy(dtype=bool)
     own = pd.MultiIndex.from_frame(runs[_RUN])
-    complete &= ~np.tile(unwatched(burns)["unwatched"].reindex(own).to_numpy(), len(criteria))
+    gone = (unlogged(burns) > 0).groupby([burns[c] for c in _RUN]).any()
+    unseen = unwatched(burns)["unwatched"] | gone
+    complete &= ~np.tile(unseen.reindex(own).to_numpy(), len(criteria))
     for n, c in enumerate(criteria):
         at = slice(n * len(runs), (n + 1) * len(runs))
         if c.level == CANDIDATE:

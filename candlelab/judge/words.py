@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.text import clip, listed
+from candlelab.units import convert
 
 SAFE, BURNING, UNCHECKED, RULED_OUT = (
     "safe so far", "still burning", "not fully checked", "ruled out"
@@ -39,6 +40,11 @@ def note_words(notes) -> str:
     """What was written down, each once, with a space before it; nothing where nothing was."""
     told = "; ".join(dict.fromkeys(note for note in notes if note))
     return f" Note: “{clip(told, _MOST_OF_A_NOTE)}”." if told else ""
+
+
+def degrees(value_c: float) -> str:
+    """A temperature in both scales, as the limit of safety that it is: "65 °C (149 °F)"."""
+    return f"{value_c:.4g} °C ({convert(value_c, 'c', 'f'):.0f} °F)"
 
 
 def against(value: float, limit: float, unit: str, whose: str) -> str:
@@ -128,3 +134,19 @@ def gap_words(gaps, at_most: int = 3) -> list[str]:
 
 def _is(names: list[str]) -> str:
     return "is" if len(names) == 1 else "are"
+
+
+def alike_words(others: list[str]) -> list[str]:
+    """That something that was ruled out may be the same wick, by its name."""
+    return (
+        [
+            f"{in_row(others)} {_was(others)} ruled out, and the name is a letter off: if they are "
+            "one wick, that failure counts. Write both alike."
+        ]
+        if others
+        else []
+    )
+
+
+def _was(names: list[str]) -> str:
+    return "was" if len(names) == 1 else "were"

@@ -161,7 +161,13 @@ def make_sizing(
 
 
 def make_claim(
-    folders: Iterable[str | Path], out: str | Path, *, candidate: str, progress: bool = False
+    folders: Iterable[str | Path],
+    out: str | Path,
+    *,
+    candidate: str,
+    leave_mm: float = 12.7,
+    batch_sd_pct: float = 3.0,
+    progress: bool = False,
 ) -> Path:
     """What can be printed of a candidate: burn time, wick, cautions.
 
@@ -173,6 +179,10 @@ def make_claim(
         Folder that gets the page, its notebook and results.json, whole or not at all.
     candidate : str
         The wick that the label is for, such as "square braid 2".
+    leave_mm : float
+        Depth of wax [mm] that the label tells to leave; 0 for none.
+    batch_sd_pct : float
+        How much pours of one recipe differ: standard deviation from pour to pour, in percent.
     progress : bool
         Show a bar while the notebook runs.
 
@@ -195,7 +205,12 @@ def make_claim(
     >>> make_claim(folders, "claim", candidate="square braid 2").name  # doctest: +SKIP
     'label_claims.html'
     """
-    return _make(CLAIM, {"batch_folders": list(folders)}, out, progress, candidate=candidate)
+    asked = {
+        "candidate": candidate,
+        "leave_mm": float(leave_mm),
+        "batch_sd_pct": float(batch_sd_pct),
+    }
+    return _make(CLAIM, {"batch_folders": list(folders)}, out, progress, **asked)
 
 
 def make_confirmation(

@@ -30,7 +30,7 @@ def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]
     """Files of a readable batch with their remarks emptied, and what was emptied, in words.
 
     Emptied are the cells of every column ``note``, the cells of columns that candlelab does not
-        know (a misspelt ``Notes`` is one of those), the comments of ``batch.toml``, and the notes and
+    know (a misspelt ``Notes`` is one of those), the comments of ``batch.toml``, and the notes and
     photos of the bench's journal. Raises NotesStay.
     """
     emptied, said = {}, []

@@ -330,3 +330,49 @@ def lower_bounds(values, *, coverage: float = 0.90, confidence: float = 0.95) ->
         coverage,
         confidence,
     )
+
+
+def other_pours_bound(
+    values, pour, *, pour_sd: float, coverage: float = 0.90, confidence: float = 0.95
+) -> float:
+    """Tolerance bound over candles of other pours, from candles of one or a few.
+
+    Parameters
+    ----------
+    values, pour : array_like
+        One value for each candle, two at least, and the pour that it comes from.
+    pour_sd : float
+        Standard deviation from pour to pour, in the unit of the values; where the pours at hand
+        differ more, what they show (the method of moments) takes its place.
+    coverage, confidence : float
+        The share of all candles of all pours that reaches the bound, and how sure that is.
+
+    Returns
+    -------
+    float
+        Mean less so much that both the mean, off by candles and by pours, and the spread within a
+        pour are allowed for; the true spread is drawn from what the found one says of it.
+    """
+    values = np.asarray(values, dtype=float)
+    _, at = np.unique(np.asarray(pour), return_inverse=True)
+    n = np.bincount(at)
+    means = np.bincount(at, values) / n
+    df = len(values) - len(n)
+    if df < 1:  # one candle of each pour: what they differ by is all there is
+        at, n = np.zeros_like(at), np.array([len(values)])
+        means, df = values.mean(keepdims=True), len(values) - 1
+    inside = values - means[at]
+    sd = math.sqrt(float(inside @ inside) / df)
+    found = float(np.var(means, ddof=1)) - sd**2 * float(np.mean(1.0 / n)) if len(n) > 1 else 0.0
+    between = max(pour_sd**2, found)
+    true = np.square(sd / _found_spreads(df))
+    reach = np.sqrt(true / len(values) + between * float(n @ n) / len(values) ** 2)
+    below = stats.norm.ppf(coverage) * np.sqrt(true + between)
+    if reach.max() <= 0.0:
+        return float(values.mean())
+
+    def short(t: float) -> float:
+        return float((_WEIGHTS / 2.0) @ special.ndtr((t - below) / reach)) - confidence
+
+    most = 2.0 * float((below + 10.0 * reach).max())
+    return float(values.mean() - optimize.brentq(short, -most, most))

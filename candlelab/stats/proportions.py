@@ -231,7 +231,12 @@ def claim_words(passed: int, failed: int, *, reliability: float, confidence: flo
     )
     claim = f"{100 * reliability:g} %"
     if not more:
-        return f"{first} That carries a claim of {claim}."
+        return f"{first} That supports a claim of {claim}."
+    if failed:
+        return (
+            f"{first} After a failure a claim of {claim} takes a new count from zero, with its "
+            "number of candles fixed beforehand."
+        )
     return f"{first} A claim of {claim} needs {counted(more, 'more candle')}, all of them passed."
 
 

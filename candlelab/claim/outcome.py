@@ -1,0 +1,167 @@
+"""How far a claim goes: supported, supported with a condition, or not yet, and why no further."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from candlelab.claim.evidence import LEAST, Evidence
+from candlelab.claim.tables import DECLARED_TOLERANCE
+from candlelab.confirm.verdict import FALLS, STANDS
+from candlelab.confirm.words import decisions
+from candlelab.judge.words import (
+    alike_words,
+    degrees,
+    failure_words,
+    gap_words,
+    in_row,
+    named,
+    number_word,
+)
+from candlelab.text import amount, counted
+
+SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """``why`` are sentences: what bars the claim, or the conditions; ``steps`` what to do."""
+
+    outcome: str
+    why: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
+
+
+def decide(e: Evidence) -> Outcome:
+    """How far the evidence goes: what failed anywhere first, then the rounds, then how many."""
+    for barred in (_failed, _fell, _too_few):
+        why, steps = barred(e)
+        if why:
+            return Outcome(NOT_YET, tuple(why), tuple(dict.fromkeys(steps)))
+    why, steps = [], []
+    for condition in (_not_confirmed, _open, _alike, _uneven, _warm_room):
+        said, step = condition(e)
+        why += said
+        steps += step
+    steps = list(dict.fromkeys(steps))
+    return Outcome(CONDITION if why else SUPPORTED, tuple(why), tuple(steps))
+
+
+Told = tuple[list[str], list[str]]
+
+
+def _failed(e: Evidence) -> Told:
+    return failure_words(e.failed), [str(e.fate["next_step"])]
+
+
+def _fell(e: Evidence) -> Told:
+    """A confirmation in which the candles burned otherwise."""
+    for result in e.rounds.results:
+        if (result.verdicts["verdict"] == FALLS).any():
+            box = decisions(result)[0]
+            return [box.headline, *box.reasons], list(box.next_steps)
+    return [], []
+
+
+def _too_few(e: Evidence) -> Told:
+    n, name = int(e.lives["counts"].sum()), named(e.name)
+    if n < LEAST:
+        who = {0: "No candle", 1: "1 candle"}.get(n, f"{n} candles")
+        why = (
+            f"{who} burned to the end by {'themselves' if n > 1 else 'itself'} on this wick, and "
+            f"it takes {LEAST} at least to say how much candles differ."
+        )
+        fresh = counted(LEAST - n, "fresh candle")
+        return [why], [f"Burn {fresh} of {name} to the end, with every check."]
+    if e.bounds is None or e.bounds.tolerance < 1.0:
+        sd = 0.0 if e.bounds is None else e.bounds.sd
+        why = (
+            f"{n} candles differ so much (standard deviation {amount(sd, 'h')}) that no time above "
+            "zero can be promised."
+        )
+        return [why], [f"Find out why candles of {name} differ so much."]
+    return [], []
+
+
+def _not_confirmed(e: Evidence) -> Told:
+    name = named(e.name)
+    if not e.rounds.confirmations:
+        return ["These are candles of a screening, and it was not confirmed on fresh ones."], [
+            f"Confirm {name} on fresh candles before anything is printed."
+        ]
+    if not e.rounds.screenings:
+        return ["No screening of it is among the folders, and what failed there is not known."], [
+            f"Give the folder of the screening that picked {name} as well."
+        ]
+    said: list[str] = []
+    steps: list[str] = []
+    for result in e.rounds.results:
+        if (result.verdicts["verdict"] != STANDS).any():
+            box = decisions(result)[0]
+            said.append(box.headline)
+            steps += box.next_steps
+    return said, steps
+
+
+def settled(e: Evidence) -> bool:
+    """Whether fresh candles made up for those that are not fully checked.
+
+    As many passed as the confirmation needs, and one more for each of them.
+    """
+    lost = e.gaps.loc[~e.gaps["burning"], "candle"].nunique()
+    rows = e.rounds.verdicts()
+    if not len(rows) or (rows["verdict"] != STANDS).any():
+        return lost == 0
+    return int(rows["n_passed"].sum()) >= int(rows["n_needed"].max()) + lost
+
+
+def _open(e: Evidence) -> Told:
+    """Candles that are not fully checked and were not made up for, and those that still burn."""
+    said, steps = [], []
+    burning = in_row(dict.fromkeys(e.gaps.loc[e.gaps["burning"], "candle"]))
+    if burning:
+        said += gap_words(e.gaps[e.gaps["burning"]])
+        steps.append(f"Wait for the end of {burning}.")
+    if not settled(e):
+        lost = e.gaps[~e.gaps["burning"]]
+        said += gap_words(lost)
+        n = _still_wanting(e, lost["candle"].nunique())
+        steps.append(
+            f"Burn {counted(n, 'fresh candle')} of {named(e.name)} to the end, with every check, "
+            "in place of what was not fully checked."
+        )
+    return said, steps
+
+
+def _still_wanting(e: Evidence, lost: int) -> int:
+    rows = e.rounds.verdicts()
+    if not len(rows) or (rows["verdict"] != STANDS).any():
+        return lost
+    return int(rows["n_needed"].max()) + lost - int(rows["n_passed"].sum())
+
+
+def _alike(e: Evidence) -> Told:
+    others = list(e.alike)
+    step = f"Write {named(e.name)} and {in_row(others)} alike in the logs, if they are one wick."
+    return alike_words(others), [step] if others else []
+
+
+def _uneven(e: Evidence) -> Told:
+    if e.bounds is None or e.bounds.tolerance >= e.bounds.mean * (1.0 - DECLARED_TOLERANCE):
+        return [], []
+    n = number_word(e.bounds.n).capitalize()
+    return [
+        f"{n} candles are so few, or so uneven, that the time to promise lies more than 10 % below "
+        "their mean."
+    ], ["Burn more candles to the end if that is too short: they bring it up."]
+
+
+def _warm_room(e: Evidence) -> Told:
+    read, warm, limit = e.walls
+    if pd.isna(warm) or warm <= limit + 1e-9:
+        return [], []
+    return [
+        f"Worked out for a {degrees(30.0)} room its hottest wall is {degrees(round(warm, 1))}, "
+        f"over your stop limit of {degrees(limit)}; as read it was {degrees(round(read, 1))}."
+    ], [f"Wick {named(e.name)} down, or burn it in a warm room before it is sold for one."]
