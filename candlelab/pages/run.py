@@ -140,7 +140,8 @@ def _own_kernel(own: str) -> type:
     from jupyter_client.manager import AsyncKernelManager
 
     home = Path(__file__).resolve().parents[2]
-    env = {"IPYTHONDIR": own, "MPLBACKEND": "agg"}
+    # matrices here are small: more threads cost more than they give
+    env = {"IPYTHONDIR": own, "MPLBACKEND": "agg", "OPENBLAS_NUM_THREADS": "1"}
     if home.name not in ("site-packages", "dist-packages"):
         # the kernel drops the first place when it is the current folder, as it is for who stands in
         # a checkout
@@ -149,7 +150,11 @@ def _own_kernel(own: str) -> type:
 
     # not by -m ipykernel_launcher, which takes the current folder off the path even where
     # PYTHONPATH names it
-    start = "from ipykernel.kernelapp import launch_new_instance; launch_new_instance()"
+    # it lives for seconds: less is spent on looking for garbage
+    start = (
+        "import gc; gc.set_threshold(50_000, 50, 50); "
+        "from ipykernel.kernelapp import launch_new_instance; launch_new_instance()"
+    )
     options = ["-f", "{connection_file}", "--IPKernelApp.ignore_cwd=True"]
     command = [sys.executable, "-P", "-c", start, *options]
 
@@ -209,7 +214,7 @@ def _make_portable(book, parameters: dict) -> None:
 
 def page_of(book, title: str) -> str:
     """One HTML page of an executed notebook: no script, nothing loaded from elsewhere."""
-    from nbconvert import HTMLExporter
+    from nbconvert import HTMLExporter, TemplateExporter
 
     exporter = HTMLExporter(
         extra_template_basedirs=[str(Path(__file__).resolve().parent / "templates")],
@@ -219,7 +224,10 @@ def page_of(book, title: str) -> str:
         exclude_output_prompt=True,
         exclude_anchor_links=True,
     )
-    body, _ = exporter.from_notebook_node(book, resources={"page_title": html.unescape(title)})
+    # not HTMLExporter's own, which parses the finished page again for alt texts that ours has
+    body, _ = TemplateExporter.from_notebook_node(
+        exporter, book, resources={"page_title": html.unescape(title)}
+    )
     return body
 
 
