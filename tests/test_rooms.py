@@ -10,7 +10,7 @@ from places import ROOT
 PACKAGE = ROOT / "candlelab"
 # A room may use those before it; rooms on one line do not know each other.
 FLOORS = [
-    {"text", "units", "formulas"},
+    {"text", "units", "candle_formulas"},
     {"columns"},
     {"glossary"},
     {"logs", "stats"},
@@ -24,7 +24,7 @@ FLOORS = [
     {"cli"},
 ]
 # These stand aside: statistics know no batch, and the simulator never sees what reads its logs.
-ALLOWED = {"stats": {"text"}, "simulate": {"glossary", "units", "formulas", "logs.writer"}}
+ALLOWED = {"stats": {"text"}, "simulate": {"glossary", "units", "candle_formulas", "logs.writer"}}
 USES_SIMULATE = {"plan", "cli"}
 FACE = {"__init__", "__main__"}  # what is handed out, and the command; they may use everything
 ONE_USER = {
@@ -85,11 +85,11 @@ def allowed(name):
 
 def test_imports_are_found_wherever_they_stand():
     source = (
-        "import numpy as np\nfrom candlelab import formulas\ndef f():\n    from "
+        "import numpy as np\nfrom candlelab import candle_formulas\ndef f():\n    from "
         "candlelab.logs.batch import Batch\n"
     )
     assert imports(source + "import candlelab.stats\n") == (
-        {"formulas", "logs.batch.Batch", "stats"},
+        {"candle_formulas", "logs.batch.Batch", "stats"},
         {"numpy"},
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab import formulas
+from candlelab import candle_formulas as formulas
 from candlelab.burns.candidates import RECIPE, natural_order, recipe_words, wick_names
 from candlelab.logs.batch import Batch, refuse_unburnt
 from candlelab.logs.burn_log import burn_places

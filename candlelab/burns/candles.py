@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab import formulas
+from candlelab import candle_formulas as formulas
 from candlelab.burns.candidates import RECIPE
 from candlelab.logs.batch import Batch
 

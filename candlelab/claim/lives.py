@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from candlelab.candle_formulas import wax_of_depth
 from candlelab.compare.pooled import UNIT, Pooled
-from candlelab.formulas import wax_of_depth
 from candlelab.text import amount
 
 LEAVE_MM = (

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import pandas as pd
 
 from candlelab.burns.candidates import in_one_spelling, natural_order, recipe_words, wick_names
+from candlelab.candle_formulas import load_on_basis
 from candlelab.compare.pooled import Pooled
 from candlelab.confirm.confirmation import Confirmation, confirm_rounds
 from candlelab.confirm.rounds import read_round
-from candlelab.formulas import load_on_basis
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart

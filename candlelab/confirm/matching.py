@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab import formulas
+from candlelab import candle_formulas as formulas
 from candlelab.burns.candidates import LOAD_WITHIN_PCT, RECIPE, candidate_names
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import candidate_names
-from candlelab.formulas import failure_rate_upper
+from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.safety import Verdicts
 from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.formulas import failure_rate_upper
+from candlelab.candle_formulas import failure_rate_upper
 from candlelab.glossary import column
 from candlelab.judge.steps import STOP, burn_on_words
 from candlelab.judge.words import (

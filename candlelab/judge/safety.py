@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.formulas import failure_rate_upper
+from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.criteria import (
     AFTERSMOKE,
     CANDIDATE,

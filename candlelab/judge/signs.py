@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candles import that_count
-from candlelab.formulas import grouped_line
+from candlelab.candle_formulas import grouped_line
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
 from candlelab.logs.batch import Batch

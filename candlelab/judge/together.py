@@ -13,18 +13,15 @@ import pandas as pd
 
 from candlelab.burns.candidates import in_one_spelling, recipe_words
 from candlelab.burns.repeats import repeats, set_aside_repeats
-from candlelab.formulas import load_on_basis
-from candlelab.judge.decision import Decision, decisions
-from candlelab.judge.fates import decide
-from candlelab.judge.ranking import rank_candidates
-from candlelab.judge.worked import WorkedBatch, worked_batch
+from candlelab.candle_formulas import load_on_basis
+from candlelab.judge.worked import Decided, WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 
 _SUMS = ["n_candles", "n_part_used", "n_passed", "n_open"]
 _RUN = ["batch", "candle", "run"]
 
 
-class Together:
+class Together(Decided):
     """What a `WorkedBatch` says, over several of them.
 
     Candidates are named anew, by what differs over all batches, so that one recipe has one name and
@@ -168,21 +165,6 @@ class Together:
             candles=pd.concat([b.candles for b in batches], ignore_index=True),
             burns=pd.concat([b.burns for b in batches], ignore_index=True),
         )
-
-    @cached_property
-    def fates(self) -> pd.DataFrame:
-        """As in `WorkedBatch`."""
-        return decide(self)
-
-    @cached_property
-    def ranking(self) -> pd.DataFrame:
-        """As in `WorkedBatch`."""
-        return rank_candidates(self.verdicts, self.fates, self.targets)
-
-    @cached_property
-    def decisions(self) -> tuple[Decision, ...]:
-        """As in `WorkedBatch`."""
-        return decisions(self)
 
 
 def side_by_side(batches: Iterable[Batch | WorkedBatch]) -> list[WorkedBatch]:

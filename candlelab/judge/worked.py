@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
+from typing import Any
 
 import pandas as pd
 
@@ -21,7 +22,26 @@ from candlelab.judge.targets import target_results
 from candlelab.logs.batch import Batch
 
 
-class WorkedBatch:
+class Decided:
+    """What follows from verdicts and targets, of one batch or of several side by side."""
+
+    verdicts: Any
+    targets: Any
+
+    @cached_property
+    def fates(self) -> pd.DataFrame:
+        return decide(self)
+
+    @cached_property
+    def ranking(self) -> pd.DataFrame:
+        return rank_candidates(self.verdicts, self.fates, self.targets)
+
+    @cached_property
+    def decisions(self) -> tuple[Decision, ...]:
+        return decisions(self)
+
+
+class WorkedBatch(Decided):
     """The tables of one batch, worked out on first use and kept.
 
     Parameters
@@ -107,18 +127,6 @@ class WorkedBatch:
     @cached_property
     def diagnosis(self) -> Diagnosis:
         return diagnose(self.batch, self.burns, self.runs, self.candles)
-
-    @cached_property
-    def fates(self) -> pd.DataFrame:
-        return decide(self)
-
-    @cached_property
-    def ranking(self) -> pd.DataFrame:
-        return rank_candidates(self.verdicts, self.fates, self.targets)
-
-    @cached_property
-    def decisions(self) -> tuple[Decision, ...]:
-        return decisions(self)
 
 
 def worked_batch(batch: Batch | WorkedBatch) -> WorkedBatch:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab import formulas
+from candlelab import candle_formulas as formulas
 from candlelab.logs.burn_log import burn_column
 from candlelab.logs.burn_rules import Broken
 from candlelab.logs.csv_table import ReadTable

@@ -19,7 +19,7 @@ from IPython.display import HTML, display
 from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
-from candlelab.formulas import failure_rate_upper
+from candlelab.candle_formulas import failure_rate_upper
 from candlelab.glossary import GLOSSARY, Column, column, heading
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.text import NONE, amount, rounded

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from candlelab.formulas import fragrance_fraction
+from candlelab.candle_formulas import fragrance_fraction
 from candlelab.plan.settings import Plan, PlannedCandidate, PlannedVessel
 from candlelab.plan.weighing import fill_density
 

@@ -10,7 +10,7 @@ import itertools
 import math
 from dataclasses import dataclass
 
-from candlelab.formulas import fragrance_fraction
+from candlelab.candle_formulas import fragrance_fraction
 
 
 @dataclass(frozen=True)
@@ -22,7 +22,7 @@ class Weighed:
     fragrance_g: float
 
     def load_pct(self, basis: str) -> float:
-        """The load [%] of the rounded masses, on a basis as in ``formulas.fragrance_fraction``."""
+        """The load [%] of the rounded masses, on a basis as `fragrance_fraction` has it."""
         return 100.0 * self.fragrance_g / (self.wax_g if basis == "wax" else self.total_g)
 
 

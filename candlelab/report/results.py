@@ -9,7 +9,7 @@ import pandas as pd
 
 from candlelab.burns.candidates import RECIPE
 from candlelab.burns.candles import wick_change_effects
-from candlelab.formulas import full_pool_width, pool_share
+from candlelab.candle_formulas import full_pool_width, pool_share
 from candlelab.glossary import in_words
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch

@@ -9,12 +9,12 @@ from claimed import CONFIRMED, made
 from matplotlib import pyplot as plt
 from places import DEMO
 
+from candlelab.candle_formulas import wax_of_depth
 from candlelab.claim import figures as claim_figures
 from candlelab.claim.claims import CannotClaim, claim_label
 from candlelab.claim.outcome import CONDITION, NOT_YET, SUPPORTED
 from candlelab.claim.page import claim_page
 from candlelab.claim.tables import CAUTIONARY_TOPICS
-from candlelab.formulas import wax_of_depth
 from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from judged import Log, because, fates
 
-from candlelab.formulas import unchecked
+from candlelab.candle_formulas import unchecked
 
 HOURS = [60, 120, 180, 240]
 

@@ -11,7 +11,7 @@ from matplotlib import pyplot as plt
 from places import DEMO
 
 from candlelab.logs.batch import read_batch
-from candlelab.report import figures
+from candlelab.report import figures, panels
 from candlelab.report.results import batch_results
 
 
@@ -31,7 +31,7 @@ def _points(ax):
 
 
 def test_burn_rates_show_every_burn(results):
-    figure = figures.draw_burn_rates(results.burns)
+    figure = panels.draw_burn_rates(results.burns)
     assert sum(_points(ax) for ax in figure.axes) == len(results.burns)
     assert {ax.get_title(loc="left") for ax in figure.axes} == set(results.burns["candidate"])
     assert "square braid 2 5.7" in figure.get_label()
@@ -46,16 +46,16 @@ def test_walls_show_every_burn_and_both_limits(results):
 
 
 def test_pools_show_every_check(results):
-    figure = figures.draw_pool_growth(results.pool_checks, full_pct=results.full_pool_pct)
-    panels = [ax for ax in figure.axes if ax.get_title(loc="left")]
+    figure = panels.draw_pool_growth(results.pool_checks, full_pct=results.full_pool_pct)
+    axes = [ax for ax in figure.axes if ax.get_title(loc="left")]
     later = sum(
         len(path.vertices) - 1
-        for ax in panels
+        for ax in axes
         for group in ax.collections
         for path in group.get_paths()
     )
     drawn = later + sum(
-        len(line.get_xdata()) - 1 for ax in panels for line in ax.lines if line.get_marker() == "o"
+        len(line.get_xdata()) - 1 for ax in axes for line in ax.lines if line.get_marker() == "o"
     )
     assert drawn == len(results.pool_checks)
     assert results.full_pool_pct == pytest.approx(100 * 68 / 74)
@@ -77,7 +77,7 @@ def test_wick_changes_show_every_change(results):
 @pytest.mark.parametrize("name", ["$x_1$ & <b>", "50 % {braid}", "läng\u00adere_^Δ", "a" * 60])
 def test_names_are_drawn_as_they_are(results, name):
     burns = results.burns.assign(candidate=name, candle="$" + results.burns["candle"])
-    figure = figures.draw_burn_rates(burns)
+    figure = panels.draw_burn_rates(burns)
     figure.canvas.draw()
     assert figure.axes[0].get_title(loc="left") == name
 
@@ -85,25 +85,25 @@ def test_names_are_drawn_as_they_are(results, name):
 def test_one_burn_of_one_candle_and_missing_readings_can_be_drawn(results):
     one = results.burns.head(1).assign(wall_max_c=np.nan, wall_max_warm_room_c=np.nan)
     for figure in (
-        figures.draw_burn_rates(one),
+        panels.draw_burn_rates(one),
         figures.draw_wall_temperatures(one, caution_c=60, stop_c=65),
     ):
         figure.canvas.draw()
     pools = results.pool_checks.head(1)
-    figures.draw_pool_growth(pools, full_pct=90).canvas.draw()
+    panels.draw_pool_growth(pools, full_pct=90).canvas.draw()
 
 
 def test_tables_are_not_changed_and_the_style_stays_inside(results):
     before, style = results.burns.copy(), dict(matplotlib.rcParams)
-    figures.draw_burn_rates(results.burns)
+    panels.draw_burn_rates(results.burns)
     pd.testing.assert_frame_equal(results.burns, before)
     assert dict(matplotlib.rcParams) == style
 
 
 def test_long_names_are_shortened_in_the_middle_and_wrapped():
-    assert figures._short("flat braid 2", 20) == "flat braid 2"
-    assert figures._short("abcdefghij", 7) == "abc\u2026hij"
-    assert len(figures._short("x" * 99, 20)) == 20
+    assert panels.short("flat braid 2", 20) == "flat braid 2"
+    assert panels.short("abcdefghij", 7) == "abc\u2026hij"
+    assert len(panels.short("x" * 99, 20)) == 20
 
 
 @pytest.mark.slow
@@ -113,7 +113,7 @@ def test_long_names_leave_room_for_the_drawing(results, name):
         candidate=name + results.burns["candidate"], candle=name + results.burns["candle"]
     )
     for figure in (
-        figures.draw_burn_rates(burns),
+        panels.draw_burn_rates(burns),
         figures.draw_wall_temperatures(burns, caution_c=60, stop_c=65),
     ):
         figure.canvas.draw()
@@ -123,7 +123,7 @@ def test_long_names_leave_room_for_the_drawing(results, name):
 def test_the_key_of_many_candles_gives_way_to_their_number(results):
     one = results.burns[results.burns["candle"] == "S10"]
     burns = pd.concat([one.assign(candle=f"K{n}") for n in range(30)])
-    (ax,) = figures.draw_burn_rates(burns).axes
+    (ax,) = panels.draw_burn_rates(burns).axes
     assert ax.get_legend() is None
     assert ax.texts[0].get_text() == "30 candles"
 

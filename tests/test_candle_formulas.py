@@ -6,7 +6,7 @@ from places import REFERENCE
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from candlelab import formulas
+from candlelab import candle_formulas as formulas
 
 # ---------------------------------------------------------------- burn rate, heat, fragrance
 
