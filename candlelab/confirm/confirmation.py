@@ -184,9 +184,7 @@ def confirm_rounds(
     matches = match_candidates(first.batch, second.batch)
     names, matches = _chosen(matches, first, list(candidates))
     same = {m.near: m.candidate for m in matches if m.same}
-    values = second.values[second.values["candidate"].isin(list(same.values()))]
-    wall = wall_metric(pd.concat([first.values[first.values["candidate"].isin(names)], values]))
-    predicted = predict(first, names, wall, batch_sd_pct)
+    predicted = predict(first, names, _wall(first, second, names, same), batch_sd_pct)
     error = error_each(predicted, confidence)
     found = [hold(f, second, same.get(f.candidate, ""), error) for f in predicted]
     table = pd.DataFrame([row for row, _ in found], columns=RANGE_COLUMNS)
@@ -194,28 +192,18 @@ def confirm_rounds(
     judged = Together({_FIRST: first.worked, _SECOND: second.worked})
     named = _names_of(judged, _FIRST)
     failed, gaps = _of_rounds(judged.failures), _of_rounds(judged.gaps)
+    asked = {"shift_pct": shift_pct, "error": error, "power": power}
+    measured = (predicted, table, fresh)
     found_out = {
-        name: verdict(
-            Held(
-                name=name,
-                own=same.get(name, ""),
-                second=second,
-                failed=failed[failed["candidate"] == named.get(name, name)],
-                gaps=gaps[gaps["candidate"] == named.get(name, name)],
-                alike=failed_alike(failed, named.get(name, name)),
-                predicted=[f for f in predicted if f.candidate == name],
-                ranges=table[table["candidate"] == name],
-                fresh=fresh[fresh["candidate"] == name],
-                asked={"shift_pct": shift_pct, "error": error, "power": power},
-            )
-        )
-        for name in names
+        name: _verdict(name, same.get(name, ""), second, measured, failed, gaps, known, asked)
+        for name, known in ((name, named.get(name, name)) for name in names)
     }
     others = [not_counted(first, SCREENING), not_counted(second, CONFIRMATION)]
+    rows = [row for row, _ in found_out.values()]
     return Confirmation(
         screening=first,
         confirmation=second,
-        verdicts=pd.DataFrame([row for row, _ in found_out.values()], columns=VERDICT_COLUMNS),
+        verdicts=pd.DataFrame(rows, columns=VERDICT_COLUMNS),
         reasons={name: tuple(said) for name, (_, said) in found_out.items()},
         ranges=table,
         candles=fresh,
@@ -236,6 +224,35 @@ def confirm_rounds(
         power=power,
         batch_sd_pct=batch_sd_pct,
     )
+
+
+def _wall(first: Round, second: Round, names: list[str], same: dict[str, str]) -> str:
+    """The measurement of the wall that both rounds have."""
+    values = second.values[second.values["candidate"].isin(list(same.values()))]
+    return wall_metric(pd.concat([first.values[first.values["candidate"].isin(names)], values]))
+
+
+def _verdict(name, own, second, measured, failed, gaps, known, asked):
+    """The verdict on one candidate; ``known`` is its name over both rounds."""
+    predicted, table, fresh = measured
+    return verdict(
+        Held(
+            name=name,
+            own=own,
+            second=second,
+            failed=_of(failed, known),
+            gaps=_of(gaps, known),
+            alike=failed_alike(failed, known),
+            predicted=[f for f in predicted if f.candidate == name],
+            ranges=_of(table, name),
+            fresh=_of(fresh, name),
+            asked=asked,
+        )
+    )
+
+
+def _of(table: pd.DataFrame, candidate: str) -> pd.DataFrame:
+    return table[table["candidate"] == candidate]
 
 
 def _names_of(judged: Together, batch: str) -> dict[str, str]:
