@@ -5,8 +5,7 @@ from datetime import timedelta
 NAMES = tuple(f"A{n}" for n in range(1, 9))
 CHECKS = {
     60: {"flame_height_mm": "28", "wall_c": "38", "pool_diameter_mm": "30", "pool_depth_mm": "3"},
-    120: {"flame_height_mm": "30", "wall_c": "44,5",
-          "pool_diameter_mm": "50", "pool_depth_mm": "5"},
+    120: {"flame_height_mm": "9", "wall_c": "44,5", "pool_diameter_mm": "50", "pool_depth_mm": "5"},
     180: {"flame_height_mm": "31", "wall_c": "47", "pool_diameter_mm": "64", "pool_depth_mm": "7"},
     240: {"flame_height_mm": "30", "wall_c": "49", "pool_diameter_mm": "tap", "pool_depth_mm": "8"},
 }  # fmt: skip

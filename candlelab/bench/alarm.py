@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from candlelab.bench.desk import Desk
 from candlelab.bench.rows import hours_words
-from candlelab.bench.standing import ALIGHT, next_due
+from candlelab.bench.standing import next_due
 from candlelab.bench.state import alarm_of
 from candlelab.bench.table_form import CannotAdd
 
@@ -41,13 +41,14 @@ def calls_of(desk: Desk, now: datetime) -> dict[tuple[str, int], str]:
     """What each candle asks for now, by candle and burn."""
     reading, calls = desk.reader.reading(), {}
     for one in reading.standings(desk.reader.book()).values():
-        if one.status != ALIGHT:
+        burn = one.alight
+        if burn is None:
             continue
-        due = next_due(one.going, reading.settings.protocol)
+        due = next_due(burn, reading.settings.protocol)
         late = hours_words((now - due.at).total_seconds() / 60)
         place = f"{one.candle}{f' ({one.place})' if one.place else ''}"
         clock = f"{now.astimezone(reading.zone):%H:%M}"
-        if stop := alarm_of(one.going, reading):
+        if stop := alarm_of(burn, reading):
             calls[one.candle, one.burn] = f"{clock}  {place}: PUT IT OUT. {stop.happened} {stop.do}"
         elif due.at <= now:
             what = "put it out, its time is up" if due.end else "check it"

@@ -17,7 +17,7 @@ import pandas as pd
 
 from candlelab.bench.append import append, contents, locked
 from candlelab.bench.drafts import problems_of
-from candlelab.bench.reading import Reader
+from candlelab.bench.reading import Reader, Reading
 from candlelab.bench.rows import plain_values
 from candlelab.bench.scale import ScaleReader
 from candlelab.bench.tables import bring_up, line_of, mark_line
@@ -103,8 +103,7 @@ class Desk:
         entry = self._entry(data)
         if entry is None or self._unfit(entry):
             return []
-        reading, book = self.reader.reading(), self.reader.book()
-        return _plain(problems_of(self.folder, reading, book, entry))
+        return self._asked(self.reader.reading(), self.reader.book(), entry)
 
     def record(self, data: dict, device_at: datetime | None = None) -> Answer:
         """Write an entry down. It is saved when the answer says so, and only then."""
@@ -128,14 +127,20 @@ class Desk:
         reading = self.reader.reading()
         if why := why_not(entry, book, reading):
             return Answer(entry.id, REFUSED, why)
-        found = problems_of(self.folder, reading, book, entry)
-        if (
-            entry.kind != OUT and (found["level"] == MUST_FIX).any()
-        ):  # a flame is out, come what may
+        problems = self._asked(reading, book, entry)
+        must_fix = any(one["level"] == MUST_FIX for one in problems)
+        if must_fix and entry.kind != OUT:  # a flame that is out is out
             why = "Something must be fixed before it can be saved."
-            return Answer(entry.id, REFUSED, why, _plain(found))
+            return Answer(entry.id, REFUSED, why, problems)
         append(journal, line_of(self._line(data | {"values": entry.values}, device_at)))
-        return Answer(entry.id, SAVED, problems=_plain(found), tables=self._bring_up(journal))
+        return Answer(entry.id, SAVED, problems=problems, tables=self._bring_up(journal))
+
+    def _asked(self, reading: Reading, book: Logbook, entry: Entry) -> list[dict]:
+        """The problems of an entry's row; none where the question itself fails."""
+        try:
+            return _plain(problems_of(self.folder, reading, book, entry))
+        except Exception:  # no room for the copy, a fault of ours: the entry is kept all the same
+            return []
 
     def _line(self, data: dict, device_at: datetime | None) -> dict:
         """What is kept of an entry, with how far the device's clock was off, where it was."""
@@ -154,8 +159,8 @@ class Desk:
                 if done.marks:
                     append(journal, mark_line(done.marks, self.now()))
                 self.behind += done.reasons
-        except (OSError, ValueError) as error:  # the entry is safe; the tables follow later
-            self.behind.append(str(error))
+        except Exception as error:  # the entry is safe in the journal; the tables follow later
+            self.behind.append(f"The tables were not added to: {error}")
         return self.behind
 
     def _entry(self, data: object) -> Entry | None:
@@ -163,15 +168,14 @@ class Desk:
         entry = entry_of(data)
         if entry is None or not entry.values:
             return entry
-        table: Entry | None = entry
-        reading = self.reader.reading()
-        if entry.kind == CORRECT:
+        kind, reading = entry.kind, self.reader.reading()
+        if kind == CORRECT:
             known = self.reader.book().entries
-            table = next((known[one] for one in entry.of if one in known), None)
-        if table is None or table.kind not in TABLE_OF:
+            kind = next((known[one].kind for one in entry.of if one in known), kind)
+        if kind not in TABLE_OF:
             return entry
-        shaped = replace(entry, kind=table.kind)
-        return replace(entry, values=plain_values(shaped, reading.form(table.table)))
+        form = reading.form(TABLE_OF[kind])
+        return replace(entry, values=plain_values(replace(entry, kind=kind), form))
 
     def _unfit(self, entry: Entry) -> str:
         """Why an entry cannot be one of this batch, whatever the journal holds."""

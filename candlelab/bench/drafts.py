@@ -64,8 +64,8 @@ def problems_of(folder: Path, reading: Reading, book: Logbook, entry: Entry) -> 
     burn = _with(book.burns.get((entry.candle, entry.burn)), entry)
     if burn is None and entry.kind not in (WICK_CHANGE, SET_ASIDE):
         return _none()
-    with tempfile.TemporaryDirectory(prefix="candlelab-") as own:
-        shadow = Path(own)
+    with tempfile.TemporaryDirectory(prefix="candlelab-") as temporary:
+        shadow = Path(temporary)
         for name in FILES:
             if (folder / name).is_file():
                 shutil.copyfile(folder / name, shadow / name)
@@ -78,8 +78,8 @@ def problems_of(folder: Path, reading: Reading, book: Logbook, entry: Entry) -> 
     waits = here["column"].isin(_headers(reading, _LATER.get(entry.kind, ())))
     here = here[~(waits & (here["problem"] == "empty cell"))]
     if entry.kind in _OWN:  # what was said when it was lit is not said again
-        said = ["", *_headers(reading, _OWN[entry.kind])]
-        here = here[here["column"].isin(said) | (here["level"] == MUST_FIX)]
+        own = ["", *_headers(reading, _OWN[entry.kind])]
+        here = here[here["column"].isin(own) | (here["level"] == MUST_FIX)]
     return here.reset_index(drop=True)
 
 

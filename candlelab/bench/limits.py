@@ -112,12 +112,12 @@ def _value(entry: Entry, column: str) -> float | None:
         meant = column_of(entry.table, name)
         if meant is None or meant[0].name != column:
             continue
+        own, unit = split_unit(column)[1], meant[1]
         if meant[0].kind == "flag":
             return {"yes": 1.0, "no": 0.0}.get(text)
         try:
             number = float(text)
         except ValueError:
             return None
-        own = split_unit(column)[1]
-        return convert(number, meant[1], own) if meant[1] and own else number
+        return convert(number, unit, own) if unit and own else number
     return None

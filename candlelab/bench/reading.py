@@ -105,18 +105,18 @@ class Reader:
 
 def _read(folder: Path) -> Reading:
     logs = read_logs(folder)
-    settings = logs.settings
     problems = logs.problems.table()
     must_fix = problems[problems["level"] == MUST_FIX]
     lacks = [TABLES[name].file for name in _NEEDED if not (folder / TABLES[name].file).is_file()]
+    settings = logs.settings
     lacks += [] if settings else [SETTINGS_FILE]
     if lacks or settings is None or "candles" not in logs.tables:
         what = ", ".join(lacks) or TABLES["candles"].file
         raise CannotAdd(f"The bench needs {what}. “candlelab check” says what is wrong with it.")
     forms = forms_of(folder, slash_dates=settings.slash_dates)
     limits = limits_of(settings)
-    standings = from_tables(logs, settings, forms, limits)
-    return Reading(logs, settings, forms, limits, standings, must_fix)
+    tables = from_tables(logs, settings, forms, limits)
+    return Reading(logs, settings, forms, limits, tables, must_fix)
 
 
 def _planned(file: Path) -> PlannedBatch | None:

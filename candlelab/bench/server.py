@@ -21,7 +21,7 @@ from tornado.netutil import bind_sockets
 
 from candlelab.bench.alarm import BELL, LOOK_EVERY_MS, Alarm
 from candlelab.bench.desk import Desk
-from candlelab.bench.handlers import HANDLERS, MOST_BYTES, policy
+from candlelab.bench.handlers import ANSWERS, HANDLERS, MOST_BYTES, policy
 
 PORT = 8765
 _PORTS = 20  # tried one after the other
@@ -139,8 +139,9 @@ async def _serve(folder: Path, keep: Path, phone: bool, port: int, say) -> None:
 
 
 def _catch_up(desk: Desk) -> None:
+    """Try again what a table did not take."""
     if desk.behind:
-        desk.catch_up()
+        ANSWERS.submit(desk.catch_up)
 
 
 def _welcome(folder: Path, names: list[str], port: int, token: str, *, phone: bool) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 
 import pandas as pd
 
@@ -44,10 +44,9 @@ class Standing:
     wick: Entry | None = None
 
     @property
-    def going(self) -> LoggedBurn:
-        """The open burn of a candle that is alight, or out and not weighed."""
-        assert self.open, f"{self.candle} has no open burn"
-        return self.open
+    def alight(self) -> LoggedBurn | None:
+        """Its burn, as long as the flame is not out."""
+        return self.open if self.open and not self.open.out else None
 
     @property
     def status(self) -> str:
@@ -70,7 +69,10 @@ def from_tables(
         for name, own in frame.groupby("candle", sort=False):
             if name in standings:
                 fill = float(candles.at[name, "fill_mass_g"])
-                _after_burns(standings[name], own.sort_values("burn"), forms, logs, settings, fill)
+                in_order = own.sort_values("burn")
+                _after_burns(standings[name], in_order, forms, bench_zone(settings))
+                if in_order["ended_by"].iloc[-1] == "self":
+                    _after_its_end(standings[name], in_order, fill, logs, settings)
     if "checks" in logs.tables:
         for one in passed_in(logs.tables["checks"].frame, limits).itertuples():
             if one.candle in standings and not standings[one.candle].stop:
@@ -90,23 +92,23 @@ def stop_sentence(happened: str, burn: float, minutes: float) -> str:
 
 
 def _after_burns(
-    standing: Standing,
-    own: pd.DataFrame,
-    forms: dict[str, TableForm],
-    logs: Logs,
-    settings: Settings,
-    fill: float,
+    standing: Standing, own: pd.DataFrame, forms: dict[str, TableForm], zone: tzinfo | None
 ) -> None:
     last = own.iloc[-1]
     standing.burn = int(last["burn"]) + 1
     standing.mass = forms["burns"].last("mass_after_g", list(own.index))
-    standing.out_at = on_the_clock(last["out_at"], bench_zone(settings))
-    if last["ended_by"] != "self":
-        return
-    changed = logs.tables.get("wick_changes")
-    if changed is not None:
-        later = changed.frame["before_burn"] > last["burn"]
-        if (later & (changed.frame["candle"] == standing.candle)).any():
+    standing.out_at = on_the_clock(last["out_at"], zone)
+
+
+def _after_its_end(
+    standing: Standing, own: pd.DataFrame, fill: float, logs: Logs, settings: Settings
+) -> None:
+    """What a candle that went out by itself is: burned to its end, or a failure to burn."""
+    last = own.iloc[-1]
+    if "wick_changes" in logs.tables:
+        changed = logs.tables["wick_changes"].frame
+        later = changed["before_burn"] > last["burn"]
+        if (later & (changed["candle"] == standing.candle)).any():
             return
     used = (own["mass_before_g"] - own["mass_after_g"]).sum(min_count=1)
     left = 100 * (1 - used / fill)
@@ -135,9 +137,7 @@ def with_journal(
             if wrong and not one.stop:
                 minutes = (check.at - burn.light.at).total_seconds() / 60
                 one.stop = stop_sentence(wrong[0].happened, number, minutes)
-    for entry in book.others.values():
-        if entry.candle not in now:
-            continue
+    for entry in (entry for entry in book.others.values() if entry.candle in now):
         one = now[entry.candle]
         if entry.kind == SET_ASIDE and not entry.burn:
             one.over = f"Set aside: {entry.values.get('reason', '')}"

@@ -52,6 +52,11 @@ class TableForm:
     times: Times = Times()
     yes_no: tuple[str, str] = ("yes", "no")
 
+    @property
+    def has_rows(self) -> bool:
+        """Whether the table has a row to take after."""
+        return self.records is not None and len(self.records.lines) > 0
+
     def unit(self, column: str) -> str | None:
         """The unit in which the file has a column."""
         return self.found[column].unit if column in self.found else split_unit(column)[1]
@@ -169,9 +174,9 @@ def forms_of(folder: Path, *, slash_dates: str = "") -> dict[str, TableForm]:
         for spec in TABLES.values()
         if (folder / spec.file).is_file()
     }
-    full = [form for form in forms.values() if form.records and len(form.records.lines)]
+    full = [form for form in forms.values() if form.has_rows]
     for name, form in forms.items():
-        if form not in full and full:
+        if not form.has_rows and full:
             comma = form.delimiter != "," and any(other.comma for other in full)
             yes_no = next((other.yes_no for other in full if other.yes_no != _YES_NO["yes"]), None)
             times = next((other.times for other in full if other.times != Times()), form.times)

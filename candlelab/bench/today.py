@@ -20,6 +20,7 @@ from candlelab.bench.standing import (
     next_due,
     unseen_from,
 )
+from candlelab.logs.journal import LoggedBurn
 from candlelab.text import counted, listed
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def day_of(
     return Today(
         now.astimezone(reading.zone),
         reading.settings.title,
-        burning=[_burning(one, reading, now) for one in of[ALIGHT]],
+        burning=[_burning(one, one.alight, reading, now) for one in of[ALIGHT] if one.alight],
         weigh=[_to_weigh(one) for one in of[OUT]],
         burn_next=_burn_next(of[READY], planned, reading, now),
         missed=_missed(of, planned, reading, now),
@@ -110,23 +111,19 @@ def _clock(moment: datetime, reading: Reading, now: datetime) -> str:
     return f"{local.day} {local:%B}, {local:%H:%M}"
 
 
-def _burning(one: Standing, reading: Reading, now: datetime) -> Item:
-    due = next_due(one.going, reading.settings.protocol)
+def _burning(one: Standing, burn: LoggedBurn, reading: Reading, now: datetime) -> Item:
+    due = next_due(burn, reading.settings.protocol)
     what = "put it out" if due.end else "check it"
     late = "" if due.at > now else ", overdue"
-    words = f"lit at {_clock(one.going.light.at, reading, now)}; {what} at "
+    words = f"lit at {_clock(burn.light.at, reading, now)}; {what} at "
     words += f"{_clock(due.at, reading, now)}{late}."
     stop = one.stop.removeprefix("Do not light it again. ")
     return Item(one.candle, one.burn, f"Put it out now. {stop}" if stop else words, due.at)
 
 
 def _to_weigh(one: Standing) -> Item:
-    return Item(
-        one.candle,
-        one.burn,
-        "weigh it when it has cooled.",
-        one.going.out.at if one.going.out else None,
-    )
+    at = one.open.out.at if one.open and one.open.out else None
+    return Item(one.candle, one.burn, "weigh it when it has cooled.", at)
 
 
 def _burn_next(
@@ -160,8 +157,7 @@ def _missed(
             more = f", and {counted(len(past) - 1, 'more burn')}" if len(past) > 1 else ""
             words = f"planned for {_clock(lit, reading, now)}, not burned{more}."
             items.append(Item(one.candle, one.burn, words, lit))
-    for one in (*of[ALIGHT], *of[OUT]):
-        burn = one.going
+    for one, burn in ((one, one.open) for one in (*of[ALIGHT], *of[OUT]) if one.open):
         until = burn.out.at if burn.out else now
         if unseen_from(burn, reading.settings.protocol) < until:
             seen = max([burn.light.at, *(check.at for check in burn.checks)])

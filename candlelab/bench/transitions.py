@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from candlelab.bench.reading import Reading
-from candlelab.bench.standing import ALIGHT, OUT, Standing
+from candlelab.bench.standing import OUT, Standing
 from candlelab.logs import journal
 from candlelab.logs.journal import Entry, Logbook, LoggedBurn
 
@@ -54,8 +54,8 @@ def _why_no_change(entry: Entry, book: Logbook) -> str:
 
 def _light(case: _Case) -> str:
     one = case.one
-    if one.status == ALIGHT:
-        return f"{one.candle} is burning already, since {case.clock(one.going.light.at)}."
+    if burn := one.alight:
+        return f"{one.candle} is burning already, since {case.clock(burn.light.at)}."
     if one.status == OUT:
         return f"Weigh {one.candle} first: its burn {one.burn} is not weighed."
     if one.stop or one.over:
@@ -76,7 +76,7 @@ def _check(case: _Case) -> str:
 def _out(case: _Case) -> str:
     if problem := _check(case):
         return problem
-    out = case.burn.out if case.burn else None
+    out = case.burn and case.burn.out
     return f"{case.one.candle} is out already, since {case.clock(out.at)}." if out else ""
 
 

@@ -60,9 +60,11 @@ def test_check_knows_an_open_burn_from_its_journal(bench):
         "look at this", "burn not finished", "bench.jsonl"
     )  # fmt: skip
     assert row["candle"] == "A2"
-    assert row["found"].startswith("burn 1, lit 2026-06-01 16:00, still alight")
-    assert row["found"].endswith("vessel damaged: yes")  # what went wrong does not wait unseen
-    assert "(1 check so far)" in row["what_to_do"]
+    assert row["found"] == "burn 1, lit 2026-06-01 16:00, still alight"
+    assert row["what_to_do"] == (  # what went wrong does not wait unseen
+        "Seen: vessel damaged. Put it out and weigh it on the bench page. Until then it is not in "
+        "the tables and not judged (1 check so far)."
+    )
     bench.saved("out", "A2", ended_by="self")
     assert "went out by itself after 1.02 h, not weighed" in check_batch(bench.folder)["found"][0]
     assert read_batch(bench.folder).problems["problem"].tolist() == ["burn not finished"]
@@ -400,6 +402,47 @@ def test_a_device_whose_clock_is_wrong_is_noted(bench):
     bench.desk.record(entry, START.replace(minute=7))
     assert journal_of(bench.folder)[0]["device_s"] == 420
     assert journal_of(bench.folder)[0]["written"] == START.isoformat()
+
+
+def test_an_entry_is_kept_when_its_question_or_its_table_fails(bench, monkeypatch):
+    def fail(*_):
+        raise KeyError("a fault of ours")
+
+    monkeypatch.setattr("candlelab.bench.desk.problems_of", fail)
+    monkeypatch.setattr("candlelab.bench.desk.bring_up", fail)
+    answer = bench.send("light", **LIT)
+    assert (answer.status, answer.problems) == ("saved", [])
+    assert answer.tables == ["The tables were not added to: 'a fault of ours'"]
+    assert len(journal_of(bench.folder)) == 1
+
+
+def test_a_table_that_cannot_be_written_to_waits(bench, monkeypatch):
+    bench.saved("light", **LIT)
+    bench.clock.move(240)
+    bench.saved("out", ended_by="timer")
+    real = os.open
+
+    def refuse(path, *args, **more):
+        if str(path).endswith("burns.csv"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path, *args, **more)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "open", refuse)
+        answer = bench.send("weigh", mass_after_g="380")
+    assert answer.status == "saved"
+    assert answer.tables == [
+        "burns.csv cannot be added to: Permission denied. Close it in other programs."
+    ]
+    assert "put out after 4.00 h, not in burns.csv" in check_batch(bench.folder)["found"].iloc[0]
+    assert bench.desk.catch_up() == []
+    assert len(rows(bench.folder, "burns")) == 1
+
+
+def test_the_line_of_the_scale_is_kept(bench):
+    entry = bench.entry("light", **LIT) | {"scale": "S S      400.00 g"}
+    assert bench.desk.record(entry).status == "saved"
+    assert journal_of(bench.folder)[0]["scale"] == "S S      400.00 g"
 
 
 def test_two_desks_on_one_folder_see_each_other(bench):

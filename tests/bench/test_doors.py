@@ -33,10 +33,6 @@ def light(client):
     return {"entry": entry | {"values": LIT}}
 
 
-def folder_of_served(served):
-    return served.desk.folder
-
-
 def test_with_address_token_and_origin_an_entry_is_written(served, client):
     status, _, text = client.ask("POST", "entries", light(client), **client.headers())
     assert status == 200
@@ -124,6 +120,7 @@ def test_what_is_no_entry_is_no_error_of_ours(served, client, body):
     assert not (served.desk.folder / "bench.jsonl").exists()
 
 
+@pytest.mark.slow
 def test_a_body_that_is_too_large_is_not_taken(tmp_path):
     folder = folder_of(tmp_path / "batch")
     process, url = start_bench(folder, tmp_path / "home")
@@ -140,6 +137,7 @@ def test_a_body_that_is_too_large_is_not_taken(tmp_path):
         end(process)
 
 
+@pytest.mark.slow
 def test_the_command_serves_this_computer_alone_and_keeps_its_address(tmp_path):
     folder, home = folder_of(tmp_path / "batch"), tmp_path / "home"
     process, url = start_bench(folder, home)
@@ -167,6 +165,7 @@ def process_connections(pid):
     return [c for c in psutil.Process(pid).net_connections() if c.status == "LISTEN"]
 
 
+@pytest.mark.slow
 def test_a_phone_comes_in_when_asked_and_with_the_token_only(tmp_path):
     import psutil
 
@@ -199,6 +198,7 @@ def test_a_phone_comes_in_when_asked_and_with_the_token_only(tmp_path):
         end(process)
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_it_in_order(tmp_path):
     process, _ = start_bench(folder_of(tmp_path / "batch"), tmp_path / "home")
     process.send_signal(signal.SIGINT)
@@ -218,6 +218,7 @@ def test_a_folder_in_utf_16_is_refused_at_once(tmp_path):
     assert "checks.csv is UTF-16 text." in result.output
 
 
+@pytest.mark.slow
 def test_the_server_rings_in_its_terminal(tmp_path):
     """The clock of this test is the computer's: a candle that was lit 61 minutes ago."""
     from datetime import UTC, datetime, timedelta
@@ -237,6 +238,7 @@ def test_the_server_rings_in_its_terminal(tmp_path):
         end(process)
 
 
+@pytest.mark.slow
 def test_clocks_are_moments_also_after_the_server_stood_still(tmp_path):
     process, url = start_bench(folder_of(tmp_path / "batch"), tmp_path / "home")
     try:

@@ -15,6 +15,7 @@ from candlelab.cli import main as cli
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.pages.run import shipped
 
+pytestmark = pytest.mark.slow
 TOKEN = "a-token-of-the-tests"
 START = datetime(2026, 6, 1, 9, 0, tzinfo=UTC)
 
@@ -97,7 +98,6 @@ def light(lab, id_="entry-0001", name="A1"):
     return {"entry": entry | {"values": LIT}}
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", ["", "state", "static/main.js", "scale"])
 def test_who_is_not_logged_in_reads_nothing(lab, name):
     status, _, text = Client(lab.url).ask("GET", name)
@@ -105,7 +105,6 @@ def test_who_is_not_logged_in_reads_nothing(lab, name):
     assert b"A1" not in text
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     "headers",
     [{}, {"X-XSRFToken": "x"}, {"Origin": "http://evil.example"}, {"Authorization": "token no"}],
@@ -117,7 +116,6 @@ def test_who_is_not_logged_in_writes_nothing(lab, headers):
     assert not (lab.batch / "bench.jsonl").exists()
 
 
-@pytest.mark.slow
 def test_another_page_of_a_browser_that_is_logged_in_writes_nothing(lab, client):
     """The cookie of the log-in comes along by itself; the token and the origin do not."""
     login = Client(f"{lab.origin}/lab?token={TOKEN}")
@@ -135,14 +133,12 @@ def test_another_page_of_a_browser_that_is_logged_in_writes_nothing(lab, client)
     assert not (lab.batch / "bench.jsonl").exists()
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("folder", ["/", "", "/nowhere", "."])
 def test_a_folder_without_a_batch_is_not_served(lab, folder):
     client = Client(f"{lab.origin}/candlelab/bench/?folder={folder}")
     assert client.ask("GET", "state", Authorization=f"token {TOKEN}")[0] == 404
 
 
-@pytest.mark.slow
 def test_the_page_may_stand_in_a_frame_of_this_server_only(lab):
     _, headers, _ = Client(lab.url).ask("GET", "", Authorization=f"token {TOKEN}")
     assert "frame-ancestors 'self'" in headers["Content-Security-Policy"]
@@ -178,7 +174,6 @@ def context(browser):
     made.close()
 
 
-@pytest.mark.slow
 def test_a_session_of_eight_candles_inside_jupyterlab(context, lab):
     from candlelab.report.make import make_report
 
@@ -197,7 +192,6 @@ def test_a_session_of_eight_candles_inside_jupyterlab(context, lab):
     make_report(lab.batch, lab.folder / "report")
 
 
-@pytest.mark.slow
 def test_the_kernel_is_not_in_the_path(context, lab, client):
     page, *_ = in_lab(context, lab, "busy")
     run_all(page)
@@ -230,7 +224,6 @@ def test_the_kernel_is_not_in_the_path(context, lab, client):
     assert client.state()["candles"]
 
 
-@pytest.mark.slow
 def test_after_a_stop_of_the_server_a_page_goes_on(context, lab):
     page = context.new_page()
     page.goto(f"{lab.url}&token={TOKEN}")
@@ -250,7 +243,6 @@ def test_after_a_stop_of_the_server_a_page_goes_on(context, lab):
     assert lines[-1]["values"] == {"note": "while it was away"}
 
 
-@pytest.mark.slow
 def test_the_command_opens_the_folder_of_the_notebook_for_any_account(tmp_path):
     """`candlelab lab` as it is, but for a browser: the account of the tests may be root."""
     folder = folder_of(tmp_path / "batch")

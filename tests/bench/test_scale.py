@@ -225,6 +225,7 @@ def test_two_lines_at_once_are_two_lines(fakes):
     assert weight(reader(fake, "asks").read())[0] == "312.4"
 
 
+@pytest.mark.slow
 def test_a_scale_that_talks_is_steady_when_it_stays_the_same(fakes):
     fake = fakes()
     fake.say(b"+   312.40 g  \r\n")
@@ -238,12 +239,14 @@ def test_the_rest_of_a_line_under_way_is_not_a_weight(fakes):
     assert not isinstance(scale.read(wait_s=0.8), Weight)
 
 
+@pytest.mark.slow
 def test_a_number_that_moves_is_not_taken(fakes):
     fake = fakes()
     fake.say(*(b"+   %d.40 g\r\n" % n for n in range(300, 320)))
     assert reader(fake, "talks").read(wait_s=1.5) == UNSTEADY
 
 
+@pytest.mark.slow
 def test_a_scale_that_leaves_the_unit_out_while_it_moves(fakes):
     fake = fakes()
     fake.say(*[b"+   312.90   \r\n"] * 30, *[b"+   312.40 g\r\n"] * 80)

@@ -9,7 +9,7 @@ const PHOTO = { ...NOTE, name: "photo", column: "photo", header: "photo", label:
 
 export class Fields {
   constructor(one, kind, state, changed) {
-    Object.assign(this, { one, kind, state, changed, scale: "", opened: now() });
+    Object.assign(this, { one, kind, state, changed, scale: "", scaleSays: new Map(), opened: now() });
     this.made = this.wanted().map((field) => this.field(field));
   }
 
@@ -75,7 +75,7 @@ export class Fields {
     const set = (text) => { input.value = text; };
     const label = el("label", { for: id }, field.label, field.unit ? el("span", { class: "unit" }, ` ${field.unit}`) : "");
     const box = el("div", { class: `field ${number ? "number" : "words"}` }, label, el("div", { class: "line" }, input, ...this.taps(field, set, input)), wrong);
-    return { field, box, set, value: () => input.value.trim(), mark: (words) => { say(wrong, words); input.setAttribute("aria-invalid", words ? "true" : "false"); }, focus: input };
+    return { field, box, set, value: () => input.value.trim(), mark: (words) => { say(wrong, words || this.scaleSays.get(field.column) || ""); input.setAttribute("aria-invalid", words ? "true" : "false"); }, focus: input };
   }
 
   /** What a tap fills in. It is offered, never filled in by itself. */
@@ -95,6 +95,7 @@ export class Fields {
   async weigh(field, set, tap) {
     tap.disabled = true;
     say(tap, "Reading …");
+    let why = "";
     try {
       const query = new URLSearchParams(location.search);
       query.set("column", field.name);
@@ -102,13 +103,15 @@ export class Fields {
       if (answer.weight) {
         set(this.state.comma ? answer.weight.replace(".", ",") : answer.weight);
         this.scale = answer.line;
-      } else this.find(field.column).mark(answer.why);
+      } else why = answer.why;
     } catch {
-      this.find(field.column).mark("The computer does not answer.");
+      why = "The computer does not answer.";
     }
+    this.scaleSays.set(field.column, why);
+    this.find(field.column).mark("");
     say(tap, "Read the scale");
     tap.disabled = false;
-    if (this.scale) this.changed();
+    if (!why) this.changed();
   }
 
   choices(field, choices) {
