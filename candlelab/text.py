@@ -91,3 +91,13 @@ def suggest(word: str, known, otherwise: str) -> str:
     if close:
         return f"Did you mean {close!r}? Else {otherwise}"
     return otherwise[0].upper() + otherwise[1:]
+
+
+def small(sentence: str) -> str:
+    """A sentence with a small first letter, to go on after a colon; a candle's name stays.
+
+    A first word with a digit in it, or of capitals alone, is taken for a name.
+    """
+    word = sentence.partition(" ")[0].rstrip(".,:;")
+    named = any(sign.isdigit() for sign in word) or (len(word) > 1 and word.isupper())
+    return sentence if named else sentence[:1].lower() + sentence[1:]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from hidden import Failure, safe_calls, words_of
 
-from candlelab.claim.claims import NONE, CannotClaim, claim_label
+from candlelab.claim.claims import CannotClaim, claim_label
+from candlelab.claim.outcome import NOT_YET
 from candlelab.confirm.confirmation import CannotConfirm, confirm_pick
 from candlelab.confirm.verdict import STANDS
 from candlelab.judge.together import side_by_side, together
@@ -17,7 +18,7 @@ def safe_of_both(worked: list[WorkedBatch], failure: Failure) -> list[str]:
     said = safe_calls(together(side_by_side(worked)), failure)
     try:
         claim = claim_label(worked, wick)
-        if claim.outcome != NONE and failure.candle not in words_of(" ".join(claim.answer)):
+        if claim.outcome != NOT_YET and failure.candle not in words_of(" ".join(claim.answer)):
             said.append(f"claim, {claim.outcome}: {' '.join(claim.answer)}")
     except CannotClaim:
         pass

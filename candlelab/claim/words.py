@@ -16,7 +16,7 @@ from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import degrees, gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
 from candlelab.stats.proportions import claim_words
-from candlelab.text import amount, listed
+from candlelab.text import amount, listed, small
 
 RELIABILITY = 0.90
 LAW = "What a label must say, the purchased standard and local law decide."
@@ -45,13 +45,12 @@ def box(e: Evidence, found: Outcome, declared: pd.DataFrame) -> Decision:
 def _headline(e: Evidence, found: Outcome) -> str:
     name = named(e.name)
     first = found.why[0] if found.why else ""
-    small = f"{first[:1].lower()}{first[1:]}"
     if found.outcome == NOT_YET or e.bounds is None:
         yet = "" if len(e.failed) else " yet"
-        return f"No burn time can be printed for {name}{yet}: {small}"
+        return f"No burn time can be printed for {name}{yet}: {small(first)}"
     hours = f"{whole_hours(e.bounds.tolerance)} h"
     if found.outcome == CONDITION:
-        return f"{hours} is supported with a condition for {_pours(e)} of {name}: {small}"
+        return f"{hours} is supported with a condition for {_pours(e)} of {name}: {small(first)}"
     return f"{hours} is supported for {_pours(e)} by {e.bounds.n} test candles of {name}."
 
 

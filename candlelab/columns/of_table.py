@@ -75,8 +75,6 @@ OWN = (
     ("not_chosen",
      text("reason", "why not", "why it cannot be chosen")),
     # confirmation
-    ("verdicts rounds_held",
-     text("because", "because", "what the verdict rests on")),
     ("not_counted",
      text("because", "why not", "why it is no fresh evidence, or measured no whole life")),
     ("fresh_candles screened_candles",

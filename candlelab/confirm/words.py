@@ -16,7 +16,7 @@ from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import named
 from candlelab.pages.page import Page, inputs_of
-from candlelab.text import counted, listed
+from candlelab.text import counted, listed, small
 
 _MOST = 6
 MEASURED = ""
@@ -82,18 +82,14 @@ def _verdict_words(row, reasons: tuple[str, ...]) -> tuple[str, list[str]]:
         return f"{_capital(name)} stands.", list(reasons)
     why, rest = reasons[0], list(reasons[1:])
     if row.verdict == FALLS:
-        return f"{_capital(name)} does not stand: {_small(why)}", rest
+        return f"{_capital(name)} does not stand: {small(why)}", rest
     if pd.isna(row.n_more):
-        return f"Fresh candles alone cannot settle {name}: {_small(why)}", rest
-    return f"Burn {counted(int(row.n_more), 'more candle')} of {name}: {_small(why)}", rest
+        return f"Fresh candles alone cannot settle {name}: {small(why)}", rest
+    return f"Burn {counted(int(row.n_more), 'more candle')} of {name}: {small(why)}", rest
 
 
 def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
-
-
-def _small(text: str) -> str:
-    return text[0].lower() + text[1:]
 
 
 def _next_step(row, fates: pd.DataFrame, told: str, failed: bool) -> str:

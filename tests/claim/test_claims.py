@@ -198,7 +198,7 @@ def test_a_confirmation_that_does_not_stand_bars_a_claim(rounds):
     assert found.outcome == NOT_YET
     assert found.decision.headline.startswith(
         "No burn time can be printed for flat braid 2 yet: flat braid 2 does not stand: burn rate "
-        "of C0, C1 and C2 are above the range predicted, "
+        "of C0, C1 and C2 is above the range predicted, "
     )
     assert "more candle" not in said(found)
 

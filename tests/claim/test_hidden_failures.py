@@ -143,7 +143,7 @@ def test_a_gap_that_fresh_candles_stand_in_for_is_named_all_the_same(tmp_path, s
     assert said == "Flat braid 2 stands."
     assert f"C1 is not fully checked: {GAPS[shape]}" in whole
     assert outcome == CONDITION
-    assert f"c1 is not fully checked: {GAPS[shape]}" in claimed.lower()
+    assert f"C1 is not fully checked: {GAPS[shape]}" in claimed
 
 
 def test_any_folder_called_a_screening_is_not_the_screening_of_it(tmp_path):

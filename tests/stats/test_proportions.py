@@ -152,7 +152,7 @@ def test_claims_in_words():
         "A claim of 90 % needs 1 more candle, all of them passed."
     )
     assert claim_words(29, 0, reliability=0.9).endswith(
-        "at least 90.1 % of such candles would pass. That carries a claim of 90 %."
+        "at least 90.1 % of such candles would pass. That supports a claim of 90 %."
     )
     assert claim_words(0, 2, reliability=0.9) == "None of 2 passed: nothing can be claimed."
     for wrong in (
