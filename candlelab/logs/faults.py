@@ -192,8 +192,8 @@ FAULTS = {
     # the bench's journal
     "burn not finished": (
         LOOK, "", "{found}", "a burn that was put out and weighed",
-        "{do} on the bench page. Until then it is not in the tables and not judged ({checks} so "
-        "far)."),
+        "{seen}{do} on the bench page. Until then it is not in the tables and not judged ({checks} "
+        "so far)."),
     "corrected at the bench": (
         LOOK, "{column}", "{found}", "{text}, as corrected at the bench",
         "Change the cell yourself if the correction is right: the bench never changes a row."),

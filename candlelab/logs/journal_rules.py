@@ -69,14 +69,14 @@ def _tell_open(burn: LoggedBurn, zone: tzinfo | None, problems: ProblemList) -> 
     if out:
         how = {"self": "went out by itself", "stopped": "stopped"}
         ended = how.get(out.values.get("ended_by", ""), "put out")
-        weighed = "weighed, but not in burns.csv" if burn.weigh else "not weighed"
-        state = f"{ended} after {(out.at - light.at).total_seconds() / 3600:.2f} h, {weighed}"
-    lit = f"{light.at.astimezone(zone):%Y-%m-%d %H:%M}"
+        lacks = "not in burns.csv" if burn.weigh else "not weighed"
+        state = f"{ended} after {(out.at - light.at).total_seconds() / 3600:.2f} h, {lacks}"
     texts = said(
         "burn not finished",
-        found="; ".join([f"burn {light.burn}, lit {lit}, {state}", *_seen(burn)]),
-        checks=counted(len(burn.checks), "check"),
+        found=f"burn {light.burn}, lit {light.at.astimezone(zone):%Y-%m-%d %H:%M}, {state}",
+        seen=f"Seen: {', '.join(seen)}. " if (seen := _seen(burn)) else "",
         do="Weigh it" if out else "Put it out and weigh it",
+        checks=counted(len(burn.checks), "check"),
     )
     place = {"line": light.line, "row": light.line, "candle": light.candle}
     problems.add(file=JOURNAL, **place, **texts)
@@ -86,7 +86,7 @@ def _seen(burn: LoggedBurn) -> list[str]:
     """What was answered with yes at a check of an open burn: it shall not wait unseen."""
     labels = {column.name: column.label for column in TABLES["checks"].columns}
     yes = (name for check in burn.checks for name, text in check.values.items() if text == "yes")
-    return [f"{labels.get(name, name)}: yes" for name in dict.fromkeys(yes)]
+    return [labels.get(name, name) for name in dict.fromkeys(yes)]
 
 
 def _late(book: Logbook, tables: dict[str, ReadTable]) -> dict[tuple[ReadTable, int, str], object]:
