@@ -13,8 +13,7 @@ from judged import Log, lines
 SEED, EACH = 20261126, 4
 # Edits that still hide a failure, and who would have to ask about them.
 OPEN = {
-    "write numbers of another unit": "readings that cannot be what they say are not asked about",
-    "spell the series with a letter more": "a series with one letter more is not asked about",
+    "write numbers of another unit": "readings that cannot be what they say are not asked about"
 }
 CLOSED = [kind for kind in hidden_edits.EDITS if kind not in {*OPEN, *hidden_edits.BOTH}]
 
@@ -52,7 +51,6 @@ def test_several_edits_together_hide_no_failure(part, tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.xfail(reason="the claim does not name a gap in a wick that is safe", strict=True)
 def test_a_gap_and_a_second_batch_hide_no_failure(tmp_path):
     both = sorted(hidden_edits.BOTH)
     said = [
