@@ -33,7 +33,7 @@ def test_pages_are_made_and_their_places_printed(pages):
     out, size, label = pages
     assert (size.exit_code, size.stdout.strip()) == (0, str(out / "size" / "size_wick.html"))
     assert (label.exit_code, label.stdout.strip()) == (0, str(out / "claim" / "label_claims.html"))
-    assert label.stderr.startswith("square braid 2: carried by these candles")
+    assert label.stderr.startswith("square braid 2: supported")
     for folder, name in (("size", "size_wick"), ("claim", "label_claims")):
         assert sorted(p.name for p in (out / folder).iterdir()) == sorted(
             [f"{name}.html", f"{name}.ipynb", "results.json"]
@@ -49,12 +49,14 @@ def test_the_record_holds_what_direct_calls_give(pages):
     found = [row[names.index("predicted")] for row in record["tables"]["sizes"]["data"]]
     assert found == pytest.approx(direct.sizes["predicted"].tolist(), rel=1e-9)
     record = json.loads((pages[0] / "claim" / "results.json").read_text())
-    assert record["outcome"] == "carried by these candles"
+    assert record["outcome"] == "supported"
     said = claim_label(batches, "square braid 2").answer
     assert record["answer"][-len(said) :] == list(said)
     assert record["parameters"] == {
         "batch_folders": ["screening", "confirmation"],
         "candidate": "square braid 2",
+        "leave_mm": 12.7,
+        "batch_sd_pct": 3.0,
     }
 
 
