@@ -165,21 +165,21 @@ def fit(rows: Rows, first: np.ndarray, *, what: str) -> Model:
 def _orthonormal(rows, first, what) -> tuple[np.ndarray, np.ndarray]:
     """The first columns, then numbers about their mean and blocks with a sum of zero, all of it
     orthonormal, and what turns weights accordingly; refuses what is confounded."""
-    parts = {what: first}
-    for name, values in rows.numbers.items():
-        parts[name] = ((values - values.mean()) / values.std())[:, None]
-    for name, (codes, levels) in rows.blocks.items():
+    parts = [first]
+    for values in rows.numbers.values():
+        parts.append(((values - values.mean()) / values.std())[:, None])
+    for codes, levels in rows.blocks.values():
         indicator = (codes[:, None] == np.arange(len(levels))).astype(float)
-        parts[name] = indicator[:, :-1] - indicator[:, -1:]
-    q, turn, tied = _qr(np.column_stack(list(parts.values())))
+        parts.append(indicator[:, :-1] - indicator[:, -1:])
+    q, turn, tied = _qr(np.column_stack(parts))
     if not tied:
         return q, turn
-    ends = np.cumsum([part.shape[1] for part in parts.values()])
+    ends = np.cumsum([part.shape[1] for part in parts])
     place = int(np.searchsorted(ends, tied[0], side="right"))
-    name, before = list(parts)[place], list(parts)[1:place]
     if not place:
         raise CannotCompare(f"{_capital(what)} cannot be told apart in this table.")
-    alone = _qr(np.column_stack((first, parts[name])))[2]
+    *before, name = [*rows.numbers, *rows.blocks][:place]
+    alone = _qr(np.column_stack((first, parts[place])))[2]
     raise CannotCompare(
         f"{_capital(what) if alone else listed(before)} and {name} cannot be told apart in this "
         f"table: where one changes the other changes with it. Leave out {name}, or burn candles "

@@ -182,3 +182,10 @@ def test_columns_that_say_the_same_cannot_be_told_apart():
     rows = read_rows(candles([1, 2], [3, 4]), metric="rate", by="wick", unit="candle")
     with pytest.raises(CannotCompare, match=r"^Candidates cannot be told apart in this table\.$"):
         fit(rows, np.ones((4, 2)), what="candidates")
+
+
+def test_a_covariate_may_have_the_name_of_what_is_compared():
+    named = burns().rename(columns={"burn": "candidates"})
+    found = compare_candidates(named, metric="rate", by="wick", covariates="candidates")
+    expected = compare_candidates(burns(), metric="rate", by="wick", covariates="burn")
+    pd.testing.assert_frame_equal(found.differences, expected.differences)
