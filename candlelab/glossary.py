@@ -12,10 +12,19 @@ import re
 
 from candlelab.columns import report, steps
 from candlelab.columns.column import Column, Table
-from candlelab.columns.logs import TABLES, TARGET_QUANTITIES
+from candlelab.columns.logs import PLANNED, TABLES, TARGET_QUANTITIES
 from candlelab.columns.of_table import OWN
 
-__all__ = ["GLOSSARY", "TABLES", "TARGET_QUANTITIES", "Column", "Table", "column", "heading"]
+__all__ = [
+    "GLOSSARY",
+    "PLANNED",
+    "TABLES",
+    "TARGET_QUANTITIES",
+    "Column",
+    "Table",
+    "column",
+    "heading",
+]
 __all__ += ["in_words"]
 
 # What a column means where its table says nothing of its own.

@@ -109,7 +109,9 @@ def write(folder, candles, burns, checks=(), toml=TOML, wicks=WICKS, **more) -> 
     (folder / "batch.toml").write_text(toml, encoding="utf-8")
     for name, rows in tables.items():
         with open(folder / f"{name}.csv", "w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, [c.name for c in TABLES[name].columns])
+            writer = csv.DictWriter(
+                file, [c.name for c in TABLES[name].columns if c.name != "due_at"]
+            )
             writer.writeheader()
             writer.writerows(rows)
     return folder

@@ -115,7 +115,9 @@ def _write_rows(shadow: Path, reading: Reading, burn: LoggedBurn | None, entry: 
         for row in check_rows(burn, reading.form("checks")).values():
             lines["checks"] = _add(shadow, reading, "checks", row)
     elif entry.burn:
-        row = {"candle": entry.candle, "burn": str(entry.burn)}
+        form = reading.form("burns")
+        lit = form.moment(entry.at, reading.zone, exact=False, offset=False)
+        row = {"candle": entry.candle, "burn": str(entry.burn), "lit_at": lit}
         _add(shadow, reading, "burns", row)
     if entry.kind in (WICK_CHANGE, SET_ASIDE):
         row = other_row(entry, reading.form(entry.table))

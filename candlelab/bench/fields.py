@@ -5,13 +5,16 @@ from __future__ import annotations
 from candlelab.bench.limits import STOP, Limit
 from candlelab.bench.reading import Reading
 from candlelab.bench.table_form import TableForm
-from candlelab.glossary import TABLES
+from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.journal import CHECK, LIGHT, OUT, SET_ASIDE, WEIGH, WICK_CHANGE
 from candlelab.units import UNITS, split_unit, unit_symbol
 
+_ASKED_AT_CHECKS = tuple(
+    c.name for c in TABLES["checks"].columns if c.name not in PLANNED["checks"]
+)
 _ASKED = {
     LIGHT: ("burns", ("wick_length_mm", "mass_before_g", "room_c", "note")),
-    CHECK: ("checks", tuple(c.name for c in TABLES["checks"].columns[3:])),
+    CHECK: ("checks", _ASKED_AT_CHECKS),
     OUT: ("burns", ("ended_by", "aftersmoke_s", "note")),
     WEIGH: ("burns", ("mass_after_g", "aftersmoke_s", "note")),
     WICK_CHANGE: ("wick_changes", ("wick_series", "wick_size", "reason", "rest_days", "note")),

@@ -70,7 +70,8 @@ def from_tables(
             if name in standings:
                 fill = float(candles.at[name, "fill_mass_g"])
                 in_order = own.sort_values("burn")
-                _after_burns(standings[name], in_order, forms, bench_zone(settings))
+                mass = forms["burns"].last("mass_after_g", burns.lines[in_order.index])
+                _after_burns(standings[name], in_order, mass, bench_zone(settings))
                 if in_order["ended_by"].iloc[-1] == "self":
                     _after_its_end(standings[name], in_order, fill, logs, settings)
     if "checks" in logs.tables:
@@ -91,12 +92,10 @@ def stop_sentence(happened: str, burn: float, minutes: float) -> str:
     return f"Do not light it again. {happened} ({place})"
 
 
-def _after_burns(
-    standing: Standing, own: pd.DataFrame, forms: dict[str, TableForm], zone: tzinfo | None
-) -> None:
+def _after_burns(standing: Standing, own: pd.DataFrame, mass: str, zone: tzinfo | None) -> None:
     last = own.iloc[-1]
     standing.burn = int(last["burn"]) + 1
-    standing.mass = forms["burns"].last("mass_after_g", list(own.index))
+    standing.mass = mass
     standing.out_at = on_the_clock(last["out_at"], zone)
 
 

@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
 
+import numpy as np
+
 from candlelab.glossary import TABLES, Table
 from candlelab.logs.csv_table import uses_comma
 from candlelab.logs.csv_text import Records, decode, read_records
@@ -70,13 +72,13 @@ class TableForm:
         """A plain number as the file writes it."""
         return text.replace(".", ",") if self.comma else text
 
-    def last(self, column: str, rows) -> str:
-        """The text of a column in the last of some rows that has one, with a decimal point."""
+    def last(self, column: str, lines) -> str:
+        """The text of a column in the last of some lines that has one, with a decimal point."""
         match = self.found.get(column)
         if not match or self.records is None:
             return ""
         cells = self.records.columns[match.place]
-        texts = [cells.at(n) for n in rows]
+        texts = [cells.at(n) for n in np.searchsorted(self.records.lines, lines)]
         return next((text.replace(",", ".") for text in reversed(texts) if text), "")
 
     def row(self, values: dict[str, str]) -> bytes:

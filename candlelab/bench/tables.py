@@ -128,9 +128,7 @@ def _in_table(entry: Entry, burn: LoggedBurn | None, mark: str, logs: Logs) -> s
     table = logs.tables.get(entry.table)
     if table is None:
         return ""
-    keys = [name for name in table.spec.key if name in table.frame]
-    given = table.frame.drop(columns=keys).replace("", None).notna().any(axis=1)
-    frame = table.frame[given & ~table.muted]  # a row that only names its burn holds nothing yet
+    frame = table.frame[~table.muted]
     number = "before_burn" if "before_burn" in frame else "burn"
     there = (frame["candle"] == entry.candle) & (frame[number].fillna(0) == entry.burn)
     if entry.kind == CHECK:

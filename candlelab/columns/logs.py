@@ -9,6 +9,7 @@ from candlelab.columns.column import Table, choice, date, flag, number, text, ti
 
 _CANDLE = text("candle", "candle", "name of the candle, the same in every table", required=True)
 _BURN = whole("burn", "burn", "number of the burn of this candle: 1, 2, 3 ...", 1, 200, True)
+_DUE = text("due_at", "due at", "when the plan has it; nothing is worked out from it")
 _NOTE = text("note", "note", "anything worth keeping")
 _SERIES = text("wick_series", "wick series", "wick series, as in wicks.csv", required=True)
 _SIZE = text("wick_size", "wick size", "size within the series, as in wicks.csv", required=True)
@@ -33,6 +34,7 @@ _CANDLES = Table("candles", "a candle", ("candle",), (
 _BURNS = Table("burns", "a burn", ("candle", "burn"), (
     _CANDLE,
     _BURN,
+    _DUE,
     time("lit_at", "lit at", "moment the wick was lit", required=True),
     time("out_at", "out at", "moment the flame was out", required=True),
     number("mass_before_g", "mass before", "candle with vessel, before lighting", 30, 5000, True),
@@ -48,6 +50,7 @@ _CHECKS = Table("checks", "a check", ("candle", "burn", "elapsed_min"), (
     _CANDLE,
     _BURN,
     number("elapsed_min", "elapsed", "time since lighting", 0, 1500, required=True),
+    _DUE,
     number("flame_height_mm", "flame height",
            "height of the flame above the wick's foot", 3, 100),
     number("wall_c", "wall temperature", "hottest place on the outside of the vessel", 15, 110),
@@ -104,6 +107,12 @@ _THROW = Table("throw", "a panel score", ("candle", "burn", "assessor", "place",
 TABLES = {
     table.name: table
     for table in (_CANDLES, _BURNS, _CHECKS, _WICKS, _WICK_CHANGES, _EXCLUSIONS, _THROW)
+}
+
+# What a plan can write before anything is burned. A row that holds nothing else is not burned yet.
+PLANNED = {
+    "burns": ("candle", "burn", "due_at"),
+    "checks": ("candle", "burn", "elapsed_min", "due_at"),
 }
 
 # Quantities that batch.toml may name a target for.

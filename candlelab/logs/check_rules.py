@@ -26,7 +26,8 @@ def known_burns(
 ) -> None:
     """Rows of burns that are not in burns.csv (at place -1).
 
-    A number below the candle's last is a gap there, reported there.
+    A number below the candle's last is a gap there, reported there. A wick may be changed before a
+    burn that is due.
     """
     if (at >= 0).all():
         return
@@ -38,10 +39,15 @@ def known_burns(
         missing &= names.isin(candles.frame["candle"])
     if not missing.any():
         return
-    problem = "burn that does not exist"
-    if column == "before_burn":
-        problem = f"wick change before a {problem}"
+    due = set(burns.waiting.itertuples(index=False, name=None))
     for n, times in table.first_of_each(names + "\n" + number.astype(str), missing):
+        problem = "burn that does not exist"
+        if column == "before_burn":
+            problem = f"wick change before a {problem}"
+        if (names.iat[n], number.iat[n]) in due:
+            if column == "before_burn":
+                continue  # the wick is changed, and the candle not lit again yet
+            problem = "burn that is not filled in"
         values = {"column": column, "number": number.iat[n], "times": times, "last": last[n]}
         table.tell(problems, problem, n, **values)
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import Column, Table
+from candlelab.glossary import PLANNED, Column, Table
 from candlelab.logs.cells import Style, comma_or_dot, read_column
 from candlelab.logs.csv_text import DELIMITERS, Cells, Records, read_records
 from candlelab.logs.faults import said
@@ -39,7 +39,8 @@ class ReadTable:
     ``found`` holds the columns that the file has; another column is in the frame, all missing, and
     if a problem already explains why, its name is in ``excused``. ``muted`` marks rows already
     reported as broken, ``unsure`` rows whose key has a gap or is given twice, ``offsets`` rows in
-    which no time lacks its offset from UTC.
+    which no time lacks its offset from UTC. ``waiting`` holds candle and burn of the rows that a
+    plan wrote and in which nothing has been filled in: they are in no other field.
     """
 
     spec: Table
@@ -51,6 +52,7 @@ class ReadTable:
     muted: np.ndarray
     unsure: np.ndarray
     offsets: np.ndarray
+    waiting: pd.DataFrame
 
     def add(self, problems: ProblemList, n: int, *, column: str, **texts) -> None:
         """Note a problem in row place ``n``; ``texts`` as in ``ProblemList.add``."""
@@ -120,7 +122,8 @@ def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) ->
     for c in spec.columns:
         if c.required and c.name not in found and c.name not in excused:
             header.tell("missing column", column=c.name, meaning=c.meaning)
-    if spec.required and not len(records.lines):
+    records, waiting = _not_filled_in(spec, records, found, style)
+    if spec.required and not len(records.lines) and not len(waiting):
         level = LOOK if spec.name in _WITHOUT_ROWS else MUST_FIX
         do = _WITHOUT_ROWS.get(spec.name, "Fill the table in.")
         header.tell("table without rows", level=level, do=do)
@@ -132,7 +135,7 @@ def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) ->
     twice, unsure = _repeated(spec, frame, found)
     places = records.lines, records.row_numbers
     offsets = _with_offsets(records, found)
-    table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets)
+    table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets, waiting)
     _tell_sums(table, problems)
     for n, name, text, fault in faults:
         if not muted[n]:
@@ -141,6 +144,28 @@ def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) ->
     if (twice & ~muted).any():
         _tell_repeated(table, twice & ~muted, problems)
     return table
+
+
+def _not_filled_in(
+    spec: Table, records: Records, found: dict[str, Match], style: Style
+) -> tuple[Records, pd.DataFrame]:
+    """The rows with something in them, and candle and burn of those that only say what is due."""
+    planned = PLANNED.get(spec.name, ())
+    seen = [match.place for name, match in found.items() if planned and name not in planned]
+    none = pd.DataFrame(columns=["candle", "burn"])
+    if not seen or not set(spec.key) <= found.keys():
+        return records, none
+    waits = records.widths == len(records.header)
+    waits[list(records.broken)] = False
+    for place in seen:
+        waits &= records.columns[place].blank()
+    for name in spec.key:
+        waits &= ~records.columns[found[name].place].blank()
+    if not waits.any():
+        return records, none
+    keys = {name: match for name, match in found.items() if name in none}
+    due = _read_cells(spec, records.only(waits), keys, style)[0]
+    return records.only(~waits), due[list(none)].dropna()
 
 
 def _check_widths(

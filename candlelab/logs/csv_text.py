@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -70,6 +70,18 @@ class Records:
     row_numbers: np.ndarray
     widths: np.ndarray
     broken: dict[int, tuple[str, str]]
+
+    def only(self, keep: np.ndarray) -> Records:
+        """The rows that a mask holds."""
+        place = np.cumsum(keep) - 1
+        return replace(
+            self,
+            columns=[Cells(column.codes[keep], column.texts) for column in self.columns],
+            lines=self.lines[keep],
+            row_numbers=self.row_numbers[keep],
+            widths=self.widths[keep],
+            broken={int(place[n]): fault for n, fault in self.broken.items() if keep[n]},
+        )
 
 
 def line_of_byte(data: bytes, place: int) -> int:

@@ -177,6 +177,9 @@ FAULTS = {
         MUST_FIX, "{column}", "{number:g}{times}",
         "at most {last:g}, the candle's last burn in burns.csv",
         "Correct the number, or add the burn to burns.csv."),
+    "burn that is not filled in": (
+        MUST_FIX, "{column}", "{number:g}{times}", "a burn whose row in burns.csv is filled in",
+        "Fill in the row of this burn in burns.csv, or correct the number."),
     "wick change before a burn that does not exist": (
         MUST_FIX, "{column}", "{number:g}{times}",
         "at most {last:g}, the candle's last burn in burns.csv",

@@ -104,7 +104,12 @@ def _check_burns(
         return
     log = burn_log(burns, tables.get("wick_changes"), candles, doubted)
     if candles:
-        logged = (table.frame["candle"].unique() for table in (burns, checks) if table)
+        logged = (
+            names
+            for table in (burns, checks)
+            if table
+            for names in (table.frame["candle"].unique(), table.waiting["candle"])
+        )
         _unburnt(candles, doubted.union(lit, *logged), problems)
     _tell(burns, log, broken_order(log), problems)
     plausible = GLOSSARY["burn_rate_g_per_h"]

@@ -12,8 +12,6 @@ import math
 import os
 from pathlib import Path
 
-import pandas as pd
-
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, problem_lines
@@ -136,17 +134,11 @@ def _digests(folder: Path) -> dict[str, str]:
 
 
 def _write_batch(planned: PlannedBatch, folder: Path) -> None:
-    """``batch.toml``, ``candles.csv``, and the logs without a row."""
+    """``batch.toml``, ``candles.csv``, and the logs with all that the plan knows."""
     step = planned.plan.settings.instruments.scale_resolution_g
-    logs = {name: _no_rows(name) for name in _TABLES if name != "candles"}
-    tables, toml = {"candles": planned.candles} | logs, batch_toml(planned.plan.settings)
-    write_batch(tables, toml, folder, style=WritingStyle(decimals={"g": _decimals(step)}))
-
-
-def _no_rows(name: str) -> pd.DataFrame:
-    types = {"time": "datetime64[us]", "number": "float"}
-    kinds = {column.name: types.get(column.kind, "object") for column in TABLES[name].columns}
-    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds.items()})
+    tables = {"candles": planned.candles, "burns": planned.burns, "checks": planned.checks}
+    style = WritingStyle(decimals={"g": _decimals(step)})
+    write_batch(tables, batch_toml(planned.plan.settings), folder, style=style)
 
 
 def _decimals(step: float) -> int:

@@ -23,7 +23,7 @@ from candlelab.text import clip
 
 # Name for a printer, width and height [mm], landscape.
 PAPERS = {"a4": ("A4", 297.0, 210.0), "letter": ("letter", 279.4, 215.9)}
-_KEYS = {"candle", "burn"}  # on the sheet already
+_KEYS = {"candle", "burn", "due_at"}  # on the sheet already
 # Of a burn, in the order in which it is done; a column that is not named here comes last.
 _FIRST = (
     "lit_at", "wick_length_mm", "mass_before_g", "room_c",

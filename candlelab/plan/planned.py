@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.glossary import TABLES
+from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.cells import Style
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.faults import said
@@ -158,6 +158,29 @@ class PlannedBatch:
         protocol, timetable = self.plan.settings.protocol, self.plan.timetable
         return schedule.check_rounds(self.sessions, protocol, timetable)
 
+    @cached_property
+    def due(self) -> pd.DataFrame:
+        """One row per burn of a candle, in the order of lighting: when it is to be lit."""
+        step = pd.Timedelta(minutes=schedule.stagger_min(self.plan.timetable))
+        own = self.layout[["day_group", "candle"]]
+        own = own.assign(after=own.groupby("day_group").cumcount() * step)
+        due = self.sessions.merge(own, on="day_group").sort_values(["session", "after"])
+        return due.assign(due_at=due["lit_from"] + due["after"]).reset_index(drop=True)
+
+    @cached_property
+    def burns(self) -> pd.DataFrame:
+        """The rows of ``burns.csv``: what is known before anything is burned."""
+        return _log("burns", self.due)
+
+    @cached_property
+    def checks(self) -> pd.DataFrame:
+        """The rows of ``checks.csv``, in the order of the rounds."""
+        rounds = self.rounds[["session", "elapsed_min"]]
+        due = self.due.merge(rounds, on="session")
+        due = due.sort_values(["session", "elapsed_min", "after"], kind="stable")
+        due["due_at"] += pd.to_timedelta(due["elapsed_min"], unit="min")
+        return _log("checks", due)
+
     @property
     def cured(self) -> date:
         """First day on which all candles are cured."""
@@ -257,6 +280,22 @@ def _bytes(file: Path) -> bytes:
     if file.stat().st_size > _MOST_BYTES:
         raise OSError(f"{file} is larger than {_MOST_BYTES:,} bytes; is it another file?")
     return file.read_bytes()
+
+
+def _log(name: str, due: pd.DataFrame) -> pd.DataFrame:
+    """A log with all of its columns, and in them only what a plan knows."""
+    known = due.assign(due_at=due["due_at"].dt.strftime("%Y-%m-%d %H:%M"))
+    types = {"time": "datetime64[us]", "number": "float"}
+    rows = pd.RangeIndex(len(due))
+    return pd.DataFrame(
+        {
+            c.name: known[c.name].array
+            if c.name in PLANNED[name]
+            else pd.Series(index=rows, dtype=types.get(c.kind, "object"))
+            for c in TABLES[name].columns
+        },
+        index=rows,
+    )
 
 
 def tables(planned: PlannedBatch) -> dict[str, tuple[str, pd.DataFrame]]:

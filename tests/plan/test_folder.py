@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from plans import DEMO_PLAN, digests, plan_file
 
 from candlelab.cli import main as cli
-from candlelab.glossary import TABLES
+from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX, BurnLogError, ProblemList
 from candlelab.logs.settings_reader import read_settings
@@ -73,16 +73,38 @@ def test_the_folder_is_whole_and_reads(made):
     assert sorted(path.name for path in made.iterdir()) == sorted(FILES)
     batch = read_batch(made)
     assert (len(batch.candles), len(batch.burns), len(batch.checks)) == (16, 0, 0)
-    assert [(p.level, p.problem, p.file) for p in check_batch(made).itertuples()] == [
-        ("look at this", "table without rows", "burns.csv"),
-        ("look at this", "table without rows", "checks.csv"),
-    ]
-    for name in ("burns", "checks"):
-        assert (made / f"{name}.csv").read_text(encoding="utf-8") == ",".join(
-            c.name for c in TABLES[name].columns
-        ) + "\n"
+    assert check_batch(made).to_dict("records") == []
     assert (made / "wicks.csv").read_bytes() == (DEMO_PLAN / "wicks.csv").read_bytes()
     assert (made / "plan.toml").read_bytes() == (DEMO_PLAN / "plan.toml").read_bytes()
+
+
+def test_the_logs_hold_every_row_that_the_plan_knows_and_nothing_else(made):
+    planned = read_plan(DEMO_PLAN / "plan.toml")
+    tables = {
+        name: pd.read_csv(made / f"{name}.csv", dtype="str", keep_default_na=False)
+        for name in ("burns", "checks")
+    }
+    for name, table in tables.items():
+        assert list(table.columns) == [c.name for c in TABLES[name].columns]
+        assert (table.drop(columns=list(PLANNED[name])) == "").all(axis=None)
+        assert not (table[list(PLANNED[name])] == "").any(axis=None)
+        assert not table.duplicated(list(TABLES[name].key)).any()
+    burns, checks = tables["burns"], tables["checks"]
+    of = planned.layout.set_index("candle")["day_group"]
+    first = burns[burns["burn"] == "1"]
+    assert sorted(first["candle"]) == sorted(of.index)
+    for session in planned.sessions.itertuples():
+        own = burns[
+            (burns["burn"] == str(session.burn)) & (burns["candle"].map(of) == session.day_group)
+        ]
+        assert len(own) == session.n_candles
+        lit = pd.to_datetime(own["due_at"]).dt.tz_localize(session.lit_from.tz)
+        assert lit.min() == session.lit_from  # then one after the other, as on the log sheets
+        assert set(lit.diff().dropna()) == {pd.Timedelta(minutes=4)}
+        rows = checks.merge(own[["candle", "burn", "due_at"]], on=["candle", "burn"])
+        after = pd.to_datetime(rows["due_at_x"]) - pd.to_datetime(rows["due_at_y"])
+        assert (after == pd.to_timedelta(rows["elapsed_min"].astype(int), unit="min")).all()
+        assert len(rows) == 4 * session.n_candles
 
 
 def test_nothing_can_be_said_of_it_before_the_first_burn(made, tmp_path):
