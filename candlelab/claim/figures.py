@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import matplotlib.pyplot as plt
 import pandas as pd
 
@@ -33,13 +35,13 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     if len(ahead):
         life = ahead["life_projected_h"]
         reach = [(life - ahead["life_low_h"]).fillna(0), (ahead["life_high_h"] - life).fillna(0)]
-        look = {"fmt": "o", "markerfacecolor": "white", "color": INK, "capsize": 3}
+        look: dict[str, Any] = {"fmt": "o", "markerfacecolor": "white", "color": INK, "capsize": 3}
         ax.errorbar(life, ahead.index, xerr=reach, label="projected: does not count", **look)
     if len(declared):
         row = declared.iloc[0]
-        look = {"color": SAND, "alpha": 0.6, "linewidth": 0, "zorder": 0}
         words = f"{amount(row['declared_h'], 'h', 0)}, 10 % either way"
-        ax.axvspan(row["band_low_h"], row["band_high_h"], label=words, **look)
+        band = row["band_low_h"], row["band_high_h"]
+        ax.axvspan(*band, label=words, color=SAND, alpha=0.6, linewidth=0, zorder=0)
     if bounds is not None:
         for value, style, words in (
             (bounds.mean, "-", "mean"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -65,7 +66,7 @@ def compare(folders, by: str, metric: str, against: str, margin: float, out: Pat
     from candlelab.report.make import make_comparison
 
     place = out or Path("out") / f"compare-{by}"
-    asked = {"by": by, "metric": metric, "against": against, "margin": margin}
+    asked: dict[str, Any] = {"by": by, "metric": metric, "against": against, "margin": margin}
     click.echo(make_comparison(folders, place, **asked, progress=_progress()))
 
 
@@ -114,7 +115,11 @@ def claim(
     from candlelab.text import clip
 
     place = out or Path("out") / slug(f"claim-{candidate}")
-    asked = {"candidate": candidate, "leave_mm": leave_mm, "batch_sd_pct": batch_sd_pct}
+    asked: dict[str, Any] = {
+        "candidate": candidate,
+        "leave_mm": leave_mm,
+        "batch_sd_pct": batch_sd_pct,
+    }
     page = make_claim(folders, place, **asked, progress=_progress())
     record = _record(page)
     click.echo(f"{candidate}: {record['outcome']}", err=True)
@@ -150,7 +155,7 @@ def confirm(
     from candlelab.report.make import make_confirmation
 
     place = out or Path("out") / f"confirm-{slug(confirmation.resolve().name)}"
-    asked = {"candidates": candidates, "batch_sd_pct": batch_sd_pct}
+    asked: dict[str, Any] = {"candidates": candidates, "batch_sd_pct": batch_sd_pct}
     page = make_confirmation(screening, confirmation, place, **asked, progress=_progress())
     tables = _record(page)["tables"]
     for row in _rows(tables["verdicts"]):

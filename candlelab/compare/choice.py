@@ -251,7 +251,7 @@ def _pareto(separate: np.ndarray) -> np.ndarray:
     """True for the candidates that no other one equals in everything and beats in something."""
     at_least = (separate[:, None] >= separate[None]).all(axis=2)
     better = (separate[:, None] > separate[None]).any(axis=2)
-    return ~(at_least & better).any(axis=0)
+    return np.logical_not((at_least & better).any(axis=0))
 
 
 def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.DataFrame:

@@ -49,10 +49,10 @@ def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.
         _panel(ax, metric, names, shown, candles, screened)
     for ax in list(axes.flat)[len(metrics) :]:
         ax.set_axis_off()
-    handles = {}
+    handles: dict = {}
     for ax in axes.flat:
         handles |= dict(zip(*reversed(ax.get_legend_handles_labels()), strict=True))
-    figure.legend(handles.values(), handles.keys(), loc="outside lower center", ncols=3)
+    figure.legend(list(handles.values()), list(handles), loc="outside lower center", ncols=3)
     figure.set_label(_words(shown))
     return figure
 

@@ -80,13 +80,13 @@ def match_candidates(first: Batch, second: Batch) -> list[Match]:
         for b in (first, second)
         for w in b.wicks.itertuples()
     }
-    found = []
+    found: list[Match] = []
     for candidate, recipe in new.iterrows():
         compared = {name: _parts(old.loc[name], recipe) for name in old.index}
         far = {
             name: _distance(parts, old.loc[name], recipe, ranks) for name, parts in compared.items()
         }
-        near = min(far, key=far.get, default="")
+        near = min(far, key=far.__getitem__, default="")
         parts = compared[near] if near else pd.DataFrame(columns=_PART_COLUMNS)
         differs = parts[parts["sameness"].isin([CHANGED, UNKNOWN])]
         changes = tuple(_change(row, old.loc[near], recipe, ranks) for row in differs.itertuples())

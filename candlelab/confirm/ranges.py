@@ -167,7 +167,7 @@ def _predicted(
     )
 
 
-def ranges(f: Predicted, m: int, error: float) -> tuple[float, float, float, float]:
+def ranges(f: Predicted, m: int, error: float) -> tuple[float, ...]:
     """Range of each of ``m`` fresh candles, and of their mean; together they miss by ``error``.
 
     ``error`` is the largest chance that any of them lies outside. What the checks leave open, and
@@ -254,8 +254,9 @@ def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[dict, lis
     of_all = [*places, _place(*bracket, *ends[2:]) if known else UNMEASURED]
     any_out = any(place in (BELOW, ABOVE) for place in of_all)
     same = {"candidate": f.candidate, "metric": f.metric, "quantity": heading(f.metric)}
-    same |= {"range_low": ends[0], "range_high": _finite(ends[1])}
-    row = same | {
+    row: dict[str, object] = same | {
+        "range_low": ends[0],
+        "range_high": _finite(ends[1]),
         "n_screened": f.n,
         "middle": f.value,
         "n_measured": m,

@@ -79,7 +79,7 @@ def pass_counts(one: Round, candidate: str) -> dict[str, int]:
     return {name: int(table.at[candidate, name]) if known else 0 for name in COUNTS}
 
 
-def pass_row(counts: dict[str, int]) -> tuple[int, int, int, int, float]:
+def pass_row(counts: dict[str, int]) -> tuple[float, ...]:
     """The counts as a row of a table, with the failure rate that they cannot rule out [%]."""
     judged = counts["n_passed"] + counts["n_failed"]
     bound = 100.0 * float(failure_rate_upper(counts["n_failed"], judged))

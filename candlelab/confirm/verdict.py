@@ -7,6 +7,7 @@ whether enough fresh candles passed everything. A gap in one candle leaves the o
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -49,7 +50,7 @@ class Held:
     predicted: list[Predicted]
     ranges: pd.DataFrame
     fresh: pd.DataFrame
-    asked: dict[str, float]
+    asked: dict[str, Any]
 
     @property
     def rate(self) -> Predicted:

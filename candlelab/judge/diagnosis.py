@@ -70,7 +70,8 @@ def _finding(small: int, large: int, enough: bool) -> str:
 
 def _run_findings(seen: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
     """One row per wick run: a finding, what speaks for it, and what speaks against it."""
-    rows, of_run = [], {}
+    rows: list[tuple] = []
+    of_run: dict[tuple, list] = {}
     columns = ["candle", "run", "points_to", "words", "weak"]
     for candle, run, *sign in signs[columns].itertuples(index=False, name=None):
         of_run.setdefault((candle, run), []).append(sign)
@@ -148,7 +149,8 @@ def _together(own: pd.DataFrame, signs: pd.DataFrame) -> str:
 
 def _told(signs: pd.DataFrame, own: pd.DataFrame) -> str:
     """Each sign once, with the range of the readings and the candles that showed it."""
-    parts, everybody, seen = [], set(own["candle"]), {}
+    parts, everybody = [], set(own["candle"])
+    seen: dict[str, list[tuple]] = {}
     for rule, candle, value in zip(signs["rule"], signs["candle"], signs["value"], strict=True):
         seen.setdefault(rule, []).append((candle, value))
     for rule in RULES:

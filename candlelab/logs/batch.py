@@ -197,7 +197,7 @@ def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
         needed = ", ".join(name for name, required in known.items() if required)
         _no_batch(folder, ", ".join(present), needed, problems)
         return {}
-    data = {}
+    data: dict[str, bytes] = {}
     strays = [name for name in present if name not in known]
     for name, required in known.items():
         if name in present:

@@ -55,8 +55,8 @@ def doubted_candles(table: ReadTable, candles: ReadTable | None) -> set[str]:
     unknown = given - known
     if "" in unknown or set(names[table.muted]) & unknown or len(unknown) > MOST_HINTS:
         return given | known
-    meant = {closest(name, known) for name in unknown}
-    return set(names[table.unsure]) | unknown | (meant - {None})
+    meant = {near for name in unknown if (near := closest(name, known))}
+    return set(names[table.unsure]) | unknown | meant
 
 
 def burn_log(

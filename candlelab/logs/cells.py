@@ -100,8 +100,8 @@ def _with_number(
     if fault is not _NO_NUMBER:
         return fault
     m = _WITH_UNIT.fullmatch(text)
-    own = m and unit and split_unit(normalise_header(f"x {m[2]}"))[1] == unit
-    bare = m[1] if own else text
+    own = unit and m and split_unit(normalise_header(f"x {m[2]}"))[1] == unit
+    bare = m[1] if m and own else text
     if (fraction := _fraction(bare)) is not None:
         bare = f"{fraction:.6g}"
         bare = bare.replace(".", ",") if decimal_comma else bare
@@ -218,7 +218,7 @@ def _series(values: list, codes: np.ndarray, column: Column, unit: str | None) -
         return pd.Series(_taken([value or "" for value in values], codes), dtype="str")
     numbers = np.array(values, dtype=float)
     canonical = split_unit(column.name)[1]
-    if unit is not None and unit != canonical:
+    if unit and canonical and unit != canonical:
         numbers = convert(numbers, unit, canonical)
     return pd.Series(numbers[codes])
 

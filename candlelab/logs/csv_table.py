@@ -79,7 +79,7 @@ class ReadTable:
             for n, times in sorted(zip(first, count, strict=True))
         ]
 
-    def show(self, column: str, *values: float) -> str:
+    def show(self, column: str, *values: float | None) -> str:
         """Canonical values in the unit of the file: ``17.8 oz``, or ``3 to 100 mm`` for two."""
         found = self.found.get(column)
         return _in_unit(column, found.unit if found else split_unit(column)[1], *values)
@@ -99,10 +99,10 @@ class _AsInTheFile(string.Formatter):
         return super().format_field(value, format_spec)
 
 
-def _in_unit(column: str, unit: str | None, *values: float) -> str:
+def _in_unit(column: str, unit: str | None, *values: float | None) -> str:
     own = split_unit(column)[1]
     if own and unit:
-        values = [convert(value, own, unit) for value in values]
+        values = tuple(convert(value, own, unit) for value in values)
     text = " to ".join(f"{value:.4g}" if len(values) > 1 else f"{value:.6g}" for value in values)
     return f"{text} {unit_symbol('_' + unit)}" if unit else text
 
@@ -177,7 +177,7 @@ def _check_widths(
     broken[list(records.broken)] = True
     wrong = (records.widths != width) | broken
     candles = records.columns[found["candle"].place] if "candle" in found else None
-    for n in np.flatnonzero(wrong):
+    for n in np.flatnonzero(wrong).tolist():
         cells = int(records.widths[n])
         problem, text = records.broken.get(n, ("row of another width", ""))
         more = cells > width
@@ -230,7 +230,7 @@ def _read_cells(
         faults += [(n, name, cells.at(n), fault) for n, fault in wrong.items()]
         if match and column.required:
             blank = Fault("empty cell", column.meaning, "Fill the cell in.")
-            faults += [(n, name, "", blank) for n in np.flatnonzero(cells.blank())]
+            faults += [(n, name, "", blank) for n in np.flatnonzero(cells.blank()).tolist()]
     return pd.DataFrame(columns), faults
 
 
@@ -323,14 +323,14 @@ def _tell_repeated(table: ReadTable, twice: np.ndarray, problems: ProblemList) -
     keys = table.frame[key]
     group = keys.groupby(key, dropna=False, sort=False).ngroup().to_numpy()
     first = dict(zip(group[::-1], table.lines[::-1], strict=True))
-    left_out = {}
+    left_out: dict[str, int] = {}
     if table.spec.name == "burns":
         left_out = _left_out(keys[keys["candle"].isin(keys["candle"][twice])])
-    for n in np.flatnonzero(twice):
+    for n in np.flatnonzero(twice).tolist():
         parts = ((name, _plain(keys[name].iat[n])) for name in key)
         found = ", ".join(f"{name} {value}" for name, value in parts if value)
-        gap = left_out.get(keys["candle"].iat[n]) if left_out else None
-        gap = f": burn {gap} is missing" if gap else ""
+        missing = left_out.get(keys["candle"].iat[n])
+        gap = f": burn {missing} is missing" if missing else ""
         texts = {"column": key[-1], "found": found, "first": first[group[n]], "gap": gap}
         table.tell(problems, "row given twice", n, **texts)
 

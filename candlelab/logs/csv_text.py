@@ -146,9 +146,9 @@ def read_records(data: bytes, file: str, problems: ProblemList) -> Records | Non
     if first is None:
         _tell("empty file", file, 1, problems)
         return None
-    first = re.sub(r'"[^"]*"', "", first[0])
-    delimiter = named.group(1) if named else max(DELIMITERS, key=first.count)
-    rows, lines, broken = _rows(text, skip, delimiter, first.count(delimiter) + 1)
+    bare = re.sub(r'"[^"]*"', "", first[0])
+    delimiter = named.group(1) if named else max(DELIMITERS, key=bare.count)
+    rows, lines, broken = _rows(text, skip, delimiter, bare.count(delimiter) + 1)
     header = re.compile(f"[^\n]*[^\n{_CELL}{_BREAK} \t\xa0][^\n]*").search(rows)
     if header is None:
         _tell("empty file", file, 1, problems)

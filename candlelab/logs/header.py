@@ -49,7 +49,7 @@ class Header:
             own = split_unit(column.name)[1] if column else None
             if column is None:
                 unknown += [header] if normalise_header(header) else []
-            elif own and UNITS[unit].dimension != UNITS[own].dimension:
+            elif own and unit and UNITS[unit].dimension != UNITS[own].dimension:
                 values = {"dimension": UNITS[own].dimension, "column": column.name}
                 self.tell("unit of another kind", header=header, **values)
                 excused.add(column.name)
@@ -92,11 +92,11 @@ class Header:
             column = self._quantities[stem]
             if column.name in free and stem in (name, name.rpartition("_")[0]):
                 problem = "unit missing" if name == stem else "unknown unit"
-                units = _units_like(split_unit(column.name)[1])
+                units = _units_like(split_unit(column.name)[1] or "")
                 self.tell(problem, header=header, column=column.name, units=units)
                 return {column.name}
         stems = {split_unit(n)[0]: n for n in free if split_unit(n)[1]}
-        close = closest(name, free) or stems.get(closest(split_unit(name)[0], stems))
+        close = closest(name, free) or stems.get(closest(split_unit(name)[0], stems) or "")
         if close is None:
             self.tell("column not known", header=header)
             return set()

@@ -56,8 +56,8 @@ _NOT_A_DAY = Fault("not a date", "a date as in 2026-03-02", "Write the date with
 
 def _iso(year: str, month: str, day: str, clock: str, half: str | None) -> str:
     """A date and time as in ISO 8601; nothing when the hour does not go with am or pm."""
-    hour, minute, *second = clock.split(":")
-    hour = int(hour)
+    written, minute, *second = clock.split(":")
+    hour = int(written)
     if half and hour > 12:
         return ""
     if half:

@@ -79,8 +79,8 @@ def _check_names(
             known_vessels(candles, settings, problems)
         if settings and settings.waxes:
             known_waxes(candles, settings, problems)
-    for name in ("candles", "wick_changes") if wicks else ():
-        if name in tables:
+    if wicks:
+        for name in {"candles", "wick_changes"} & tables.keys():
             known_wicks(tables[name], wicks, problems)
 
 
@@ -95,7 +95,7 @@ def _check_burns(
 ) -> None:
     """The rules that need the numbers of the burns."""
     doubted = doubted_candles(burns, candles)
-    places = {}
+    places: dict[str, np.ndarray] = {}
     for table in (tables[name] for name in _OF_CANDLES[1:] if name in tables):
         at = burn_places(burns.frame, table.frame, burn_column(table))
         places[table.spec.name] = at
@@ -114,9 +114,10 @@ def _check_burns(
     _tell(burns, log, broken_order(log), problems)
     plausible = GLOSSARY["burn_rate_g_per_h"]
     _tell(burns, log, broken_weights(log, settings), problems, plausible=plausible)
-    at = places.get("checks")
-    outside = checks_inside(checks, at, log, problems) if checks else set()
+    outside: Set[str] = set()
     if checks:
+        at = places["checks"]
+        outside = checks_inside(checks, at, log, problems)
         _tell(burns, *lit_again(checks, at, log, settings), problems)
         cold_readings(checks, at, burns, log, problems)
         for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):

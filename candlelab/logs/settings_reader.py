@@ -79,7 +79,8 @@ class Reader:
         demo = "the demo batch's batch.toml" if file == SETTINGS_FILE else "the demo's plan.toml"
         self.see_example = f"See {demo} for its form."
         self._lines = ["" if line.lstrip().startswith("#") else line for line in text.split("\n")]
-        self._sections, section, times = [], "", Counter()
+        self._sections: list[str] = []
+        section, times = "", Counter[str]()
         for line in self._lines:
             head = re.match(r"\s*(\[+)([^\]]*)\]", line)
             if head:
@@ -134,7 +135,7 @@ class Reader:
 
     def words(self, data: dict) -> dict:
         """The keys at the top of the file."""
-        values = {}
+        values: dict = {}
         for key, value in data.items():
             if key not in ALL and (do := meant_limit(key)):
                 self.fault("unknown setting", key, found=key, known=", ".join(ALL), do=do)
@@ -202,7 +203,8 @@ class Reader:
             expected = "a positive number"
             self.fault("impossible value", key, section, found=value, expected=expected)
             return None
-        number = float(convert(value, unit, split_unit(name)[1]) if unit else value)
+        own = split_unit(name)[1]
+        number = float(convert(value, unit, own) if unit and own else value)
         low, high = _PLAUSIBLE.get(name, (-math.inf, math.inf))
         if not low <= number <= high:
             ends = {"name": name, "low": low, "high": high}
@@ -380,9 +382,9 @@ def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
         if isinstance(data.get(name), dict):
             values[name] = reader.section(kind, data[name], name)
     for name, kind in named.items():
-        entries = data.get(name) if isinstance(data.get(name), dict) else {}
+        entries = data.get(name)
         values[name] = {}
-        for key, entry in entries.items():
+        for key, entry in entries.items() if isinstance(entries, dict) else ():
             if isinstance(entry, dict):
                 values[name][key] = reader.section(kind, entry, f"{name}.{key}")
             elif key in TOP:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import functools
 import warnings
+from typing import cast
 
 import matplotlib.pyplot as plt
 from matplotlib import font_manager
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.font_manager import FontProperties
 
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
@@ -57,7 +59,8 @@ def rows_axes(names: list[str], *, above: float, each: float = 0.27):
     width, height = 8.6, each * len(names) + 0.85 + above
     figure, ax = plt.subplots(figsize=(width, height))
     family, size = plt.rcParams["font.family"], plt.rcParams["ytick.labelsize"]
-    font, pen = FontProperties(family=family, size=size), figure.canvas.get_renderer()
+    font = FontProperties(family=family, size=size)
+    pen = cast(FigureCanvasAgg, figure.canvas).get_renderer()
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", "Glyph .* missing from")  # drawn as a box, as wide as any
         widths = [pen.get_text_width_height_descent(name, font, False)[0] for name in names]

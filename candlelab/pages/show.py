@@ -59,7 +59,7 @@ def format_value(name: str, value) -> str:
     if isinstance(value, pd.Timestamp):
         return f"{value:%Y-%m-%d}" if name.endswith("_on") else f"{value:%Y-%m-%d %H:%M}"
     if isinstance(value, float | np.floating):
-        return _number(name, value)
+        return _number(name, float(value))
     return heading(value) if name == "target" else str(value)
 
 
@@ -113,7 +113,7 @@ def show_table(
         show_sentences(nothing)
         return
     names = list(table.columns) if columns is None else columns
-    heads = [
+    heads: list[dict] = [
         {"label": c.heading, "meaning": c.meaning, "number": _is_number(table[c.name])}
         for c in (column(own, name) for own in names)
     ]

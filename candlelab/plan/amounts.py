@@ -23,7 +23,7 @@ def candidate_table(plan: Plan) -> pd.DataFrame:
     rows, burn_h, margin = [], plan.settings.protocol.burn_h, plan.timetable.margin_pct
     for c in plan.candidates:
         fill, rate = weighed(c, plan).total_g, c.burn_rate_g_per_h
-        life = schedule.planned_life(fill, rate)
+        life = schedule.planned_life(fill, rate or math.nan)
         wick = (c.wick_series, c.wick_size, c.wick_count or 1)
         load = c.fragrance_load_pct if c.fragrance else math.nan
         recipe = (c.vessel, c.wax, c.fragrance or "", load, c.dye or "")
@@ -45,7 +45,7 @@ def weighed(candidate: PlannedCandidate, plan: Plan) -> weighing.Weighed:
 
 def recipe_table(plan: Plan) -> pd.DataFrame:
     """One row per recipe: wax and fragrance of a candle, and how full its vessel is."""
-    rows = {}
+    rows: dict[tuple, tuple] = {}
     for c in plan.candidates:
         one = weighed(c, plan)
         volume, brim = liquid_volume(one.total_g, c, plan), plan.vessels[c.vessel].brim_ml
@@ -54,8 +54,8 @@ def recipe_table(plan: Plan) -> pd.DataFrame:
         n = c.candles + (rows[recipe][-1] if recipe in rows else 0)
         full = 100 * volume / brim if brim else math.nan
         rows[recipe] = (*recipe, *masses, volume, full, n)
-    masses = ["fill_mass_g", "wax_g", "fragrance_g", "load_weighed_pct"]
-    columns = [*RECIPE, *masses, "room_ml", "brim_pct", "n_candles"]
+    weights = ["fill_mass_g", "wax_g", "fragrance_g", "load_weighed_pct"]
+    columns = [*RECIPE, *weights, "room_ml", "brim_pct", "n_candles"]
     return pd.DataFrame(list(rows.values()), columns=columns)
 
 
@@ -73,7 +73,7 @@ def pour_table(candles: pd.DataFrame, layout: pd.DataFrame, plan: Plan) -> pd.Da
         for mix, own in mixes
         for part in _jugs(own, plan.pour.losses_pct, plan.pour.jug_g)
     ]
-    rows = [_pour(n, *pour, plan) for n, pour in enumerate(pours, start=1)]
+    rows = [_pour(n, *(*pour, plan)) for n, pour in enumerate(pours, start=1)]
     columns = ["pour", *_MIX, "n_candles", "poured_g", "losses_g", "weighed_out_g"]
     return pd.DataFrame(rows, columns=[*columns, "wax_g", "fragrance_g", "candles"])
 

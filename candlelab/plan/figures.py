@@ -5,6 +5,8 @@ Computes nothing; carries its words.
 
 from __future__ import annotations
 
+from typing import Any
+
 import matplotlib.dates as mdates
 import matplotlib.pyplot as plt
 import pandas as pd
@@ -148,10 +150,15 @@ def draw_sessions(sessions: pd.DataFrame):
     for s, start, end in zip(sessions.itertuples(), lit, over, strict=True):
         low, long = start.hour + start.minute / 60.0, (end - start) / pd.Timedelta(hours=1)
         colour, day = colours[groups.index(s.day_group)], start.normalize()
-        edge = {"edgecolor": "white", "linewidth": 0.5}
-        ax.bar(day, long, bottom=low, width=0.8, color=colour, **edge)
+        ax.bar(day, long, bottom=low, width=0.8, color=colour, edgecolor="white", linewidth=0.5)
         if days <= _MOST_NUMBERED:
-            how = {"ha": "center", "va": "center", "size": 6.5, "rotation": 90, "weight": "bold"}
+            how: dict[str, Any] = {
+                "ha": "center",
+                "va": "center",
+                "size": 6.5,
+                "rotation": 90,
+                "weight": "bold",
+            }
             middle, text = (day, low + long / 2), f"{s.day_group}.{s.burn}"
             ax.annotate(text, middle, color=_ink_on(colour), **how)
     low, high = lit.dt.hour.min(), min(24, over.dt.hour.max() + 1)

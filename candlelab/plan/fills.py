@@ -23,8 +23,9 @@ def fill_of(vessel: PlannedVessel, candidate: PlannedCandidate, plan: Plan) -> f
         return vessel.fill_mass_g
     wax = plan.waxes.get(candidate.wax)
     load = candidate.fragrance_load_pct or 0.0
-    known = vessel.fill_volume_ml is not None and wax and wax.density_g_per_ml
-    if not known or not 0.0 <= fragrance_share(load, plan) < 1.0:
+    if vessel.fill_volume_ml is None or wax is None or not wax.density_g_per_ml:
+        return math.nan
+    if not 0.0 <= fragrance_share(load, plan) < 1.0:
         return math.nan
     return vessel.fill_volume_ml * _density(wax.density_g_per_ml, candidate, plan)
 

@@ -105,7 +105,8 @@ def _deal(
     joins as many rounds, drawn by lot. A round that does not fit takes those with the most
     left, then those with the fewest here, ties by lot.
     """
-    dealt, number = [], 1
+    dealt: list[tuple[str, int]] = []
+    number = 1
     while len(dealt) < size:
         rounds = max(left.values())
         names = [name for name, n in left.items() if n and rng.random() * rounds < n]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import jinja2
 import pandas as pd
@@ -167,7 +168,7 @@ def _session_sheets(planned: PlannedBatch, session) -> list[Sheet]:
         f"{step} min; burn {planned.plan.settings.protocol.burn_h:g} h; all over at "
         f"{session.over_at:%H:%M}"
     )
-    common = {
+    common: dict[str, Any] = {
         "title": f"Session {session.session}: burn {session.burn} of group {session.day_group}",
         "under": under,
         "stop": _stop_words(planned),
@@ -186,7 +187,8 @@ def _session_sheets(planned: PlannedBatch, session) -> list[Sheet]:
 def _check_pages(places: list[dict], rounds: list[float]) -> list[list[dict]]:
     """The blocks of rows of every round of checks, on as many pages as they take."""
     most = math.floor((_FOOT_MM - _BLOCKS_MM - _BLOCK_HEAD_MM) / _ROW_MM)
-    pages, room = [], 0.0
+    pages: list[list[dict]] = []
+    room = 0.0
     for minute in rounds:
         for part in _parts(places, most):
             after = pd.Timedelta(minutes=minute)

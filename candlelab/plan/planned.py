@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
+from typing import cast
 
 import pandas as pd
 
@@ -101,7 +102,7 @@ class PlannedBatch:
         )
         spread = None
         if aim.candle_sd_g_per_h is not None:
-            spread = Spread(aim.candle_sd_g_per_h, aim.burn_sd_g_per_h, "[aim] of the plan")
+            spread = Spread(aim.candle_sd_g_per_h, aim.burn_sd_g_per_h or 0.0, "[aim] of the plan")
         return plan_candles(wanted=wanted, spread=spread)
 
     @cached_property
@@ -182,9 +183,13 @@ class PlannedBatch:
         return _log("checks", due)
 
     @property
+    def _poured_on(self) -> date:
+        return cast(date, self.plan.pour.poured_on)  # a plan without it is refused
+
+    @property
     def cured(self) -> date:
         """First day on which all candles are cured."""
-        return schedule.cured_on(self.plan.pour.poured_on, self.plan.cure_days)
+        return schedule.cured_on(self._poured_on, self.plan.cure_days)
 
     @property
     def first_day(self) -> date:
@@ -207,7 +212,7 @@ class PlannedBatch:
         """The calendar file."""
         of_group = self.layout.groupby("day_group")["candle"]
         names = {int(group): ", ".join(own) for group, own in of_group}
-        title, poured = self.plan.settings.title, self.plan.pour.poured_on
+        title, poured = self.plan.settings.title, self._poured_on
         when = self.sessions, self.rounds
         return schedule.calendar(title, poured, self.cured, *when, names)
 
@@ -249,12 +254,12 @@ def read_plan(file: str | Path) -> PlannedBatch:
         )
     problems, files = ProblemList(), {PLAN_FILE: _bytes(file)}
     text = decode_settings(files[PLAN_FILE], file.name, problems)
-    plan, reader = read_plan_text(text, file.name, problems) if text is not None else (None, None)
+    plan, reader = (None, None) if text is None else read_plan_text(text, file.name, problems)
     beside = file.parent / WICKS_FILE
     if beside.is_file():
         files[WICKS_FILE] = _bytes(beside)
     wicks = _wicks(files.get(WICKS_FILE), file.name, problems)
-    if plan is not None:
+    if plan is not None and reader is not None:
         check_plan(plan, wicks, reader)
     found = problems.table()
     if plan is None or (found["level"] == MUST_FIX).any():

@@ -219,8 +219,8 @@ def _usual(
     usual = 10 if metric in BURN_METRICS else 1
     if spread is None:
         spread, usual = spread_of(batches, metric) if batches else (DEFAULT_SPREAD, usual)
-    asked = wanted.burns is not None and metric in BURN_METRICS
-    return spread, wanted.burns if asked else usual
+    asked = wanted.burns if metric in BURN_METRICS else None
+    return spread, usual if asked is None else asked
 
 
 def _worked_out(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import pandas as pd
@@ -13,6 +14,12 @@ MOST = 400
 _NOISE = 0.005  # of the simulation
 _FOUND = ("found_simulated_pct", "found_formula_pct")
 _SHOWN = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30)
+
+
+_POWER: dict[str, tuple[Callable[..., float], Callable[..., float]]] = {
+    "difference": (power.difference_found_formula, power.difference_found),
+    "equivalence": (power.equivalence_shown_formula, power.equivalence_shown),
+}
 
 
 @dataclass(frozen=True)
@@ -48,6 +55,13 @@ class Wanted:
     confidence: float = 0.95
 
 
+def given(value: float | None) -> float:
+    """What was asked for. A table and its words are made of nothing else."""
+    if value is None:
+        raise ValueError("This was not asked for.")
+    return value
+
+
 def plan_of(wanted: Wanted, burns: int, candles: int) -> Plan:
     """The balanced batch that is planned."""
     return Plan(candles, wanted.candidates, burns, wanted.confidence)
@@ -58,10 +72,8 @@ def candles_for(what: str, wanted: Wanted, burns: int, spread: Spread) -> int | 
 
     Found by the formula, settled by simulation.
     """
-    formula, simulated, size = {
-        "difference": (power.difference_found_formula, power.difference_found, wanted.difference),
-        "equivalence": (power.equivalence_shown_formula, power.equivalence_shown, wanted.margin),
-    }[what]
+    formula, simulated = _POWER[what]
+    size = given(wanted.difference if what == "difference" else wanted.margin)
 
     def by_formula(n: int) -> bool:
         return formula(plan_of(wanted, burns, n), spread, size) >= wanted.power
@@ -96,8 +108,8 @@ def difference_table(
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)
-        found = 100 * power.difference_found(plan, spread, wanted.difference)
-        formula = 100 * power.difference_found_formula(plan, spread, wanted.difference)
+        found = 100 * power.difference_found(plan, spread, given(wanted.difference))
+        formula = 100 * power.difference_found_formula(plan, spread, given(wanted.difference))
         smallest = power.smallest_difference(plan, spread, wanted.power)
         known_to = plan.critical_t() * plan.std_error(spread)
         rows.append((n, n * wanted.candidates, found, formula, smallest, known_to))
@@ -113,8 +125,8 @@ def equivalence_table(
     rows = []
     for n in _rows(wanted, needed):
         plan = plan_of(wanted, burns, n)
-        shown = 100 * power.equivalence_shown(plan, spread, wanted.margin)
-        formula = 100 * power.equivalence_shown_formula(plan, spread, wanted.margin)
+        shown = 100 * power.equivalence_shown(plan, spread, given(wanted.margin))
+        formula = 100 * power.equivalence_shown_formula(plan, spread, given(wanted.margin))
         smallest = power.smallest_margin(plan, spread, wanted.power)
         rows.append((n, n * wanted.candidates, shown, formula, smallest))
     return pd.DataFrame(rows, columns=["n_each", "n_in_all", *_FOUND, "smallest_margin"])
@@ -122,15 +134,15 @@ def equivalence_table(
 
 def good_truth(wanted: Wanted) -> float:
     """A candle far better than claimed: a tenth of the failures that the claim allows."""
-    return 1.0 - (1.0 - wanted.reliability) / 10.0
+    return 1.0 - (1.0 - given(wanted.reliability)) / 10.0
 
 
 def claim_table(wanted: Wanted) -> pd.DataFrame:
     """One row per number of failures allowed: candles, and how often they carry the claim."""
     rows, truth = [], good_truth(wanted)
     for failures in range(4):
-        n = proportions.candles_needed(wanted.reliability, wanted.confidence, failures)
-        carried = power.claim_carried(n, wanted.reliability, wanted.confidence, truth=truth)
+        n = proportions.candles_needed(given(wanted.reliability), wanted.confidence, failures)
+        carried = power.claim_carried(n, given(wanted.reliability), wanted.confidence, truth=truth)
         formula = power.claim_carried_formula(n, failures, truth=truth)
         rows.append((failures, n, 100 * carried, 100 * formula))
     return pd.DataFrame(rows, columns=["failures_allowed", "n_each", *_FOUND])

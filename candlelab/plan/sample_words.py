@@ -8,7 +8,7 @@ from scipy import stats
 
 from candlelab.compare.metrics import BURN_METRICS
 from candlelab.glossary import GLOSSARY, in_words
-from candlelab.plan.sample_tables import MOST, Wanted, candles_for, good_truth, plan_of
+from candlelab.plan.sample_tables import MOST, Wanted, candles_for, given, good_truth, plan_of
 from candlelab.stats import power, proportions
 from candlelab.stats.power import Plan, Spread
 from candlelab.text import amount, counted
@@ -32,8 +32,8 @@ def _quantity(metric: str, value: float) -> str:
     return amount(value, unit, digits=2 if unit in ("g/h", "h") else 1)
 
 
-def _given(metric: str, value: float) -> str:
-    return f"{value:g} {GLOSSARY[metric].unit}".strip()
+def _given(metric: str, value: float | None) -> str:
+    return f"{given(value):g} {GLOSSARY[metric].unit}".strip()
 
 
 def _share(value: float) -> str:
@@ -64,8 +64,9 @@ def answer(metric: str, wanted: Wanted, spread: Spread, burns: int, needed: dict
     if "claim" in needed:
         lines.append(
             f"To claim with {100 * wanted.confidence:g} % confidence that at least "
-            f"{100 * wanted.reliability:g} % of such candles pass, {needed['claim']} candles of "
-            "the candidate must all pass; each failure that is allowed for costs more."
+            f"{100 * given(wanted.reliability):g} % of such candles pass, "
+            f"{needed['claim']} candles of the candidate must all pass; each failure that is "
+            "allowed for costs more."
         )
     if "difference" in needed and spread.df:
         lines += _if_wider(wanted, spread, burns, needed["difference"])
@@ -111,7 +112,7 @@ def cannot(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str]
 def _difference_shown(metric: str, wanted: Wanted, spread: Spread, burns: int) -> str:
     n = wanted.affordable
     plan = plan_of(wanted, burns, n)
-    found = power.difference_found(plan, spread, wanted.difference)
+    found = power.difference_found(plan, spread, given(wanted.difference))
     smallest = power.smallest_difference(plan, spread, wanted.power)
     return (
         f"With {n} candles of each, a true difference of {_given(metric, wanted.difference)} is "
@@ -125,7 +126,7 @@ def _difference_shown(metric: str, wanted: Wanted, spread: Spread, burns: int) -
 def _equivalence_shown(metric: str, wanted: Wanted, spread: Spread, burns: int) -> str:
     n = wanted.affordable
     plan = plan_of(wanted, burns, n)
-    shown = power.equivalence_shown(plan, spread, wanted.margin)
+    shown = power.equivalence_shown(plan, spread, given(wanted.margin))
     return (
         f"With {n} candles of each, that two burn alike within ±{_given(metric, wanted.margin)} is "
         f"shown in {_share(shown)} of such batches even when they are truly alike; the narrowest "
@@ -135,7 +136,7 @@ def _equivalence_shown(metric: str, wanted: Wanted, spread: Spread, burns: int) 
 
 
 def _claim_shown(wanted: Wanted) -> str:
-    n, claim = wanted.affordable, 100 * wanted.reliability
+    n, claim = wanted.affordable, 100 * given(wanted.reliability)
     shown = math.floor(1000 * proportions.reliability_shown(n, 0, wanted.confidence)) / 10
     carries = "That carries" if shown >= claim else "They do not carry"
     return (

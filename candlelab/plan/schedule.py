@@ -98,7 +98,8 @@ def burn_sessions(
     starts, days = sorted(t for t in map(clock, timetable.lit_at) if t), set(timetable.burn_days)
     rest = timedelta(hours=protocol.rest_h, minutes=protocol.burn_tolerance_min)
     done, ready = dict.fromkeys(groups, 0), dict.fromkeys(groups, datetime.min.replace(tzinfo=UTC))
-    rows, day, free = [], first_day, datetime.min.replace(tzinfo=UTC)
+    rows: list[tuple] = []
+    day, free = first_day, datetime.min.replace(tzinfo=UTC)
     while any(done[group] < burns[group] for group in groups):
         for start in starts if WEEK[day.weekday()] in days else ():
             lit = datetime.combine(day, start, ZoneInfo(zone))
@@ -196,9 +197,9 @@ def _event(key: str, stamp: datetime, summary: str, start, end, text: str, remin
     event.add("uid", f"{uuid.uuid5(_NAMESPACE, key)}@candlelab")
     event.add("dtstamp", stamp)
     for name, moment in (("dtstart", start), ("dtend", end)):
-        event.add(
-            name, moment.to_pydatetime().astimezone(UTC) if isinstance(moment, datetime) else moment
-        )
+        if isinstance(moment, pd.Timestamp):
+            moment = moment.to_pydatetime().astimezone(UTC)
+        event.add(name, moment)
     event.add("summary", summary)
     event.add("description", text)
     if remind:

@@ -63,16 +63,16 @@ class CandleRecipe:
     guess: it sets how many burns are planned.
     """
 
-    vessel: str = None
-    wax: str = None
-    fragrance: str = None
+    vessel: str = None  # type: ignore[assignment]  # filled in once read
+    wax: str = None  # type: ignore[assignment]  # filled in once read
+    fragrance: str = None  # type: ignore[assignment]  # filled in once read
     fragrance_load_pct: float | None = None
     fragrance_density_g_per_ml: float | None = None
-    dye: str = None
-    wax_lot: str = None
+    dye: str = None  # type: ignore[assignment]  # filled in once read
+    wax_lot: str = None  # type: ignore[assignment]  # filled in once read
     burn_rate_g_per_h: float | None = None
-    candles: int = None
-    wick_count: int = None
+    candles: int = None  # type: ignore[assignment]  # filled in once read
+    wick_count: int = None  # type: ignore[assignment]  # filled in once read
 
 
 @dataclass(frozen=True)

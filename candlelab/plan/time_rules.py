@@ -90,7 +90,7 @@ def _flames(plan: Plan, reader: Reader) -> None:
     if layout.edge_mm < EDGE_MM and not reader.noted("edge_mm", "layout"):
         found = f"{layout.edge_mm:g} mm"
         reader.fault("candles near an edge", "edge_mm", "layout", found=found, least=EDGE_MM)
-    width = max((vessel.width_mm for _, _, vessel in plan.in_vessels), default=None)
+    width = max((vessel.width_mm or 0.0 for _, _, vessel in plan.in_vessels), default=0.0)
     for name, bench in plan.benches.items() if width else ():
         fits = 0 < bench.length_mm <= MOST_MM and 0 < bench.depth_mm <= MOST_MM
         rows = bench_positions({name: bench}, layout, width)["y_mm"].nunique() if fits else 0
@@ -144,12 +144,18 @@ def _sessions(plan: Plan, length: timedelta, reader: Reader) -> None:
     minutes = length / _MINUTE
     for before, after in itertools.pairwise(starts):
         if _since_midnight(after) - _since_midnight(before) < length:
-            values = {"length": minutes, "stagger": stagger_min(timetable), "burn_h": burn_h}
-            where = "lit_at", "schedule"
-            reader.fault("sessions overlap", *where, found=f"{after:%H:%M}", **values)
+            reader.fault(
+                "sessions overlap",
+                "lit_at",
+                "schedule",
+                found=f"{after:%H:%M}",
+                length=minutes,
+                stagger=stagger_min(timetable),
+                burn_h=burn_h,
+            )
     if starts and _since_midnight(starts[-1]) + length >= timedelta(days=1):
-        values = {"found": f"{starts[-1]:%H:%M}", "length": minutes}
-        reader.fault("session past midnight", "lit_at", "schedule", **values)
+        found = f"{starts[-1]:%H:%M}"
+        reader.fault("session past midnight", "lit_at", "schedule", found=found, length=minutes)
 
 
 def _since_midnight(moment: time) -> timedelta:

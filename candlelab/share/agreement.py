@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import dataclass
+from typing import TypeGuard
 
 import pandas as pd
 
@@ -83,9 +84,9 @@ def _has_texts(value, *names: str) -> bool:
 def _is_table(table) -> bool:
     if not isinstance(table, dict):
         return False
-    columns = table.get("columns")
+    columns, rows = table.get("columns", ()), table.get("data")
     return _is_list(columns, lambda column: _has_texts(column, "name")) and _is_list(
-        table.get("data"), lambda row: _is_list(row, _plain) and len(row) == len(columns)
+        rows, lambda row: _is_list(row, _plain) and len(row) == len(columns)
     )
 
 
@@ -150,9 +151,8 @@ def _compare_row(table: str, key: str, one: dict, other: dict, numbers: list, wo
     for name in [*one, *(n for n in other if n not in one)]:
         a, b = one.get(name), other.get(name)
         if _number(a) or _number(b):
-            both = _number(a) and _number(b)
-            inside = both and math.isclose(a, b, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
             values = [float(v) if _number(v) else math.nan for v in (a, b)]
+            inside = math.isclose(*values, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
             numbers.append((table, key, name, *values, values[1] - values[0], inside))
         if (not _number(a) and a is not None and a != b) or (
             not _number(b) and b is not None and a != b
@@ -160,7 +160,7 @@ def _compare_row(table: str, key: str, one: dict, other: dict, numbers: list, wo
             words.append(f"{where}: {name} is {_said(a)} against {_said(b)}.")
 
 
-def _number(value) -> bool:
+def _number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 

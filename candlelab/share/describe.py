@@ -171,7 +171,7 @@ def _field(
         limits["enum"] = sorted({*column.choices, *texts})
     if limits:
         field["constraints"] = limits
-    if column.low is not None and column.kind in ("number", "whole"):
+    if column.low is not None and column.high is not None and column.kind in ("number", "whole"):
         field["plausible"] = {
             "minimum": _converted(column, column.low, match.unit),
             "maximum": _converted(column, column.high, match.unit),
@@ -231,7 +231,8 @@ def _pattern(texts: list[str], kind: str, slash_dates: str) -> str | None:
 def _limits(column: Column, unit: str | None, written: str) -> dict:
     """What cannot be: the reader refuses it, whatever the plausible range says."""
     if column.kind == "whole" and written != "string":
-        return {"minimum": int(column.low) if written == "integer" else column.low}
+        low = column.low or 0
+        return {"minimum": int(low) if written == "integer" else low}
     if column.kind != "number" or written != "number":
         return {}
     own = split_unit(column.name)[1]
@@ -327,7 +328,7 @@ def _add_files(crate, runs: list[Run], names: dict[str, str]) -> dict:
     notebooks, files = {run.notebook: run.version for run in runs}, {}
     for path, words in sorted(names.items()):
         media_type = _MEDIA_TYPES["." + path.rpartition(".")[2]]
-        properties = {"name": words, "encodingFormat": media_type}
+        properties: dict[str, object] = {"name": words, "encodingFormat": media_type}
         if path in notebooks:
             properties |= {
                 "@type": ["File", "SoftwareSourceCode"],

@@ -83,8 +83,8 @@ def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:
 
 
 def _packages(one: dict[str, bytes], other: dict[str, bytes]) -> list[str]:
-    texts = (files[REQUIREMENTS].decode("utf-8", "replace") for files in (one, other))
-    return _versions(*map(pinned_versions, texts), "packed beside ")
+    a, b = (files[REQUIREMENTS].decode("utf-8", "replace") for files in (one, other))
+    return _versions(pinned_versions(a), pinned_versions(b), "packed beside ")
 
 
 def _pairs(
@@ -138,7 +138,7 @@ def _settings(a: Settings, b: Settings) -> list[str]:
 
 def _flat(values: dict, before: str = "") -> dict:
     """Nested settings as ``limits.wall_stop_c``."""
-    flat = {}
+    flat: dict = {}
     for key, value in values.items():
         if key == "targets":
             value = {

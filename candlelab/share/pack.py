@@ -151,7 +151,8 @@ def make_pack(
 def _sources(folders: list[Path]) -> list[_Source]:
     if not folders:
         raise CannotPack("No batch is given. Give the folder of a batch, or of a report.")
-    sources, taken = [], set()
+    sources: list[_Source] = []
+    taken = set()
     for folder in folders:
         batch, report = _batch_and_report(folder)
         if any(batch == source.folder for source in sources):
@@ -269,9 +270,9 @@ def _pack_one(
     copy, report = work / BATCHES / source.name, work / REPORTS / source.name
     write_files(copy, files)
     batch = read_batch(copy)
-    as_it_was = source.report is not None and not without_notes
-    if as_it_was:
-        made = _report_as_it_is(source, batch)
+    earlier = None if without_notes else source.report
+    if earlier is not None:
+        made = _report_as_it_is(source, earlier, batch)
     else:
         make_report(copy, report, progress=progress)
         made = {name: (report / name).read_bytes() for name in OUTPUTS}
@@ -279,31 +280,31 @@ def _pack_one(
     entry = {
         "name": source.name,
         "title": batch.settings.title,
-        "report": "as it was" if as_it_was else "made for this pack",
+        "report": "as it was" if earlier else "made for this pack",
         "emptied": emptied,
     }
     return PackedBatch(source.name, files, batch, made, record), entry
 
 
-def _report_as_it_is(source: _Source, batch) -> dict[str, bytes]:
+def _report_as_it_is(source: _Source, report: Path, batch) -> dict[str, bytes]:
     """The files of a report that was there; its notebook looks for the batch in the pack."""
-    made = {name: (source.report / name).read_bytes() for name in OUTPUTS}
+    made = {name: (report / name).read_bytes() for name in OUTPUTS}
     try:
         record = read_record(made[RESULTS])
     except NotResults as error:
         raise CannotPack(
-            f"{source.report / RESULTS}: {error}. Make the report again with “candlelab report”."
+            f"{report / RESULTS}: {error}. Make the report again with “candlelab report”."
         ) from error
     then = {entry["file"]: entry["sha256"] for entry in record["inputs"]}
     now = dict(zip(batch.files["file"], batch.files["sha256"], strict=True))
     changed = sorted(name for name in then.keys() | now.keys() if then.get(name) != now.get(name))
     if changed:
         raise CannotPack(
-            f"{source.report} was made from another state of {source.folder} ({listed(changed)}). "
+            f"{report} was made from another state of {source.folder} ({listed(changed)}). "
             "Make it again with “candlelab report”."
         )
     book = json.loads(made[NOTEBOOK])
-    cell = _parameters_cell(book)
+    cell = _parameters_cell(book) or {}
     cell["source"] = f"# Parameters\nbatch_folder = {json.dumps(f'../../{BATCHES}/{source.name}')}"
     made[NOTEBOOK] = (json.dumps(book, indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode(
         "utf-8"

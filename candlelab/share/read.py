@@ -168,8 +168,9 @@ def read_contents(
     for name in sorted(known - files.keys()):
         if not name.startswith(f"{BATCHES}/"):
             found.problem("contents", name, "Missing: every pack holds it.")
-    batches = [_read_one(files, name, work, found) for name in entries]
-    if found.fails("contents") or not batches or None in batches:
+    read = [_read_one(files, name, work, found) for name in entries]
+    batches = [one for one in read if one is not None]
+    if found.fails("contents") or not batches or len(batches) < len(read):
         found.note("numbers", "", "Not worked out again, since the pack is not whole.")
         return [], {}
     return batches, parameters

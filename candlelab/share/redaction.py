@@ -106,21 +106,21 @@ def _emptied(text: str, records: Records, places: set[int], file: str) -> str:
     return "".join(parts)
 
 
+def _same_but_for(places: set[int], before: Records, after: Records) -> bool:
+    """Whether the columns at ``places`` are empty now, and all others are as they were."""
+    if before.header != after.header or len(before.lines) != len(after.lines):
+        return False
+    return all(
+        new.blank().all()
+        if n in places
+        else [old.texts[code] for code in old.codes] == [new.texts[code] for code in new.codes]
+        for n, (old, new) in enumerate(zip(before.columns, after.columns, strict=True))
+    )
+
+
 def _compare(before: Records, after: Records | None, places: set[int], file: str) -> None:
     """Raise NotesStay unless the two differ in the emptied cells only."""
-    same = (
-        after is not None
-        and before.header == after.header
-        and len(before.lines) == len(after.lines)
-    )
-    for n, column in enumerate(before.columns):
-        if same and n in places:
-            same = bool(after.columns[n].blank().all())
-        elif same:
-            same = [column.texts[code] for code in column.codes] == [
-                after.columns[n].texts[code] for code in after.columns[n].codes
-            ]
-    if not same:
+    if after is None or not _same_but_for(places, before, after):
         raise NotesStay(
             f"{file}: the notes cannot be taken out without touching something else; take them out "
             "by hand"

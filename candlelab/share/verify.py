@@ -279,12 +279,12 @@ def _unlike_description(made: dict, given: dict | None) -> list[str]:
         for name in ("hash", "bytes", "rows", "encoding", "dialect")
         if made[name] != given.get(name)
     ]
-    schema = given.get("schema") if isinstance(given.get("schema"), dict) else {}
-    fields = schema.get("fields") if isinstance(schema.get("fields"), list) else []
+    schema = given.get("schema")
+    fields = schema.get("fields") if isinstance(schema, dict) else None
     keys = ("name", "type", "format", "decimalChar", "unit")
     parts = [
         [{key: field.get(key) for key in keys} for field in side if isinstance(field, dict)]
-        for side in (made["schema"]["fields"], fields)
+        for side in (made["schema"]["fields"], fields if isinstance(fields, list) else [])
     ]
     return points + (["columns"] if parts[0] != parts[1] else [])
 
@@ -383,7 +383,8 @@ def _book(data: bytes):
     for cell in cells:
         if not isinstance(cell, dict):
             return data
-        for output in cell.get("outputs") if isinstance(cell.get("outputs"), list) else []:
+        outputs = cell.get("outputs")
+        for output in outputs if isinstance(outputs, list) else ():
             if isinstance(output, dict) and isinstance(output.get("data"), dict):
                 output["data"].pop("image/png", None)
                 if isinstance(output["data"].get("application/json"), dict):

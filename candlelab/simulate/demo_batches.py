@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from candlelab.simulate.batch import SimulatedBatch, simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, Event, Recipe, WickChange, WickTruth
 from candlelab.units import UNITS
@@ -181,7 +183,7 @@ LOAD_RECIPES = tuple(
     )
     for place, load in enumerate(LOADS)
 )
-LOAD_THROW = {
+LOAD_THROW: dict[str, Any] = {
     "throw_burns": (2, 5), "throw_candles": 4, "throw_slope": 40.0, "throw_half_g_per_h": 0.2,
 }  # fmt: skip
 LOAD_EVENTS = (

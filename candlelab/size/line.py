@@ -60,7 +60,8 @@ class SizeLine:
         """The x at which the mean is ``aim``; None without an aim, or for a level line."""
         if not np.isfinite(aim) or self.slope[0] == 0.0:
             return None
-        found = inverse_prediction(*self.model.coef[:2], self.model.cov[:2, :2], aim, self.t)
+        level, slope = self.model.coef[:2]
+        found = inverse_prediction(level, slope, self.model.cov[:2, :2], aim, self.t)
         ends = (found.conf_low + self.middle, found.conf_high + self.middle)
         return Inverse(found.estimate + self.middle, found.std_error, *ends, found.g)
 
@@ -122,7 +123,8 @@ def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
 
 def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
     """The line, its interval and the range of one fresh candle, over the sizes predicted."""
-    x = np.linspace(*table.loc[table["predicted"].notna(), "x"].agg(["min", "max"]), 50)
+    over = table.loc[table["predicted"].notna(), "x"]
+    x = np.linspace(over.min(), over.max(), 50)
     mean, error = line.at(x)
     candle = line.t * np.sqrt(error**2 + line.candle_variance)
     return pd.DataFrame(

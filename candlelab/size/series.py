@@ -74,7 +74,7 @@ def series_line(name, points, sizes, decided, metric, target, confidence) -> Ser
     shown = line is not None and line.shown
     slope = pd.DataFrame() if line is None else _slope_row(name, against, line, points)
     meets = None if line is None else line.meets(aim)
-    trusted = shown and _expected(line, metric)
+    trusted = line is not None and shown and _expected(line, metric)
     said = details(name, table, metric, target, against, shown, slope, meets, confidence, way)
     return SeriesLine(
         series=name,
@@ -156,7 +156,7 @@ def _size_table(name, points, own, decided, line, metric, target) -> pd.DataFram
     trusted = line is not None and line.shown and _expected(line, metric)
     ends = table[["predicted" if trusted else "mean", "candle_low", "candle_high"]]
     return table.assign(
-        in_target=[_in_target(*row, target) for row in ends.itertuples(index=False)],
+        in_target=[_in_target(*(*row, target)) for row in ends.itertuples(index=False)],
         barred=_barred(table),
         x=own["x"],
     )

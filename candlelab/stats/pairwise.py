@@ -364,7 +364,7 @@ def _weights(k, pairs) -> np.ndarray:
 
 def _pairs_table(rows, pairs, *answer) -> pd.DataFrame:
     n_candles = pd.Series([rows.candles_of(*pair) for pair in pairs], dtype="int64")
-    table = answer_table(*answer, n_candles)
+    table = answer_table(*(*answer, n_candles))
     for place, name in enumerate(("candidate", "reference")):
         table.insert(place, name, pd.Series([rows.name(p[place]) for p in pairs], dtype="str"))
     return table
