@@ -28,7 +28,7 @@ __all__ = [
 __all__ += ["in_words"]
 
 # What a column means where its table says nothing of its own.
-GLOSSARY = {c.name: c for table in TABLES.values() for c in table.columns} | {
+GLOSSARY = {c.name: c for table in reversed(TABLES.values()) for c in table.columns} | {
     c.name: c for c in (*report.COLUMNS, *steps.COLUMNS)
 }
 _OF_TABLE = {(table.name, c.name): c for table in TABLES.values() for c in table.columns} | {

@@ -109,7 +109,7 @@ def columns() -> None:
     click.echo(f"batch.toml\n  {', '.join(TOP)}")
     for name, kind in SECTIONS.items():
         said = [
-            f.name + ("" if f.default in (None, "", MISSING) else f" = {f.default:g}")
+            f.name + ("" if f.default in (None, "", (), MISSING) else f" = {f.default:g}")
             for f in fields(kind)
         ]
         click.echo(f"  [{name}] {', '.join(said)}")

@@ -94,20 +94,71 @@ _EXCLUSIONS = Table("exclusions", "a candle or burn left out", ("candle", "burn"
     text("reason", "reason", "why it is left out", required=True),
 ), required=False)  # fmt: skip
 
-_THROW = Table("throw", "a panel score", ("candle", "burn", "assessor", "place", "lit"), (
-    _CANDLE,
-    _BURN,
-    text("assessor", "assessor", "who scored, by a code and not a name", required=True),
-    number("score", "score", "scent strength on the panel's scale", 0, 10, required=True),
+_ASSESSOR = text("assessor", "assessor", "who smelled, by a code and not a name", required=True)
+_SESSION = text(
+    "session", "session", "the sitting, by a name: what is smelled in one goes together"
+)
+_ORDER = whole(
+    "order", "place in the session", "place in the session, 1 for what was smelled first", 1, 40
+)
+_BLOCKED = flag("blocked_nose", "blocked nose", "the nose was blocked; the row does not count")
+_SMELLED = whole(
+    "burn",
+    "burn",
+    "the burn in which it was smelled; empty for cold throw before the first",
+    1,
+    200,
+)
+_LIT = flag("lit", "lit", "yes for hot throw, no for cold throw")
+
+_THROW = Table(
+    "throw", "a panel score",
+    ("candle", "burn", "assessor", "place", "lit", "session", "order", "code"), (
+    text("candle", "candle", "name of the candle; empty where its code stands for it"),
+    text("code", "code", "code that hides the candle, as in codes.csv"),
+    _SMELLED,
+    _ASSESSOR,
+    number("score", "score", "scent strength on the panel's scale, as a number or one of its words",
+           0, 1000),
+    whole("rank", "rank", "place by strength within the session, 1 the strongest",
+          1, 40),
+    _SESSION,
+    _ORDER,
+    number("since_lit_min", "lit for", "time since lighting", 0, 1500),
     text("place", "place", "room or seat"),
     number("distance_m", "distance", "distance from the candle", 0, 20),
-    flag("lit", "lit", "yes for hot throw, no for cold throw"),
+    _LIT,
+    date("smelled_on", "smelled on", "day on which it was smelled"),
+    _BLOCKED,
+    _NOTE,
+), required=False)  # fmt: skip
+
+_PAIRS = Table(
+    "pairs", "two candles smelled side by side",
+    ("assessor", "first", "second", "session", "order", "burn", "lit"), (
+    _ASSESSOR,
+    text("first", "first", "what was smelled first, by candle or code", required=True),
+    text("second", "second", "what was smelled second, by candle or code", required=True),
+    text("stronger", "stronger", "which of the two was stronger, by candle or code", required=True),
+    _SESSION,
+    _ORDER,
+    _SMELLED,
+    _LIT,
+    _BLOCKED,
+    _NOTE,
+), required=False)  # fmt: skip
+
+_CODES = Table("codes", "a code that hides a candle", ("code",), (
+    text("code", "code", "what the panel reads, such as three digits", required=True),
+    _CANDLE,
 ), required=False)  # fmt: skip
 
 TABLES = {
     table.name: table
-    for table in (_CANDLES, _BURNS, _CHECKS, _WICKS, _WICK_CHANGES, _EXCLUSIONS, _THROW)
-}
+    for table in (
+        _CANDLES, _BURNS, _CHECKS, _WICKS, _WICK_CHANGES, _EXCLUSIONS, _THROW, _PAIRS, _CODES,
+    )
+}  # fmt: skip
 
 # What a plan can write before anything is burned. A row that holds nothing else is not burned yet.
 PLANNED = {

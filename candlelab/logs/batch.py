@@ -23,6 +23,7 @@ from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, BurnLogError, Probl
 from candlelab.logs.rules import cross_check
 from candlelab.logs.settings import Settings
 from candlelab.logs.settings_reader import decode_settings, read_settings
+from candlelab.logs.throw_rules import open_codes
 from candlelab.text import closest
 
 # Common practice, no source: a year of a busy studio is some 10 MB, and a
@@ -44,7 +45,7 @@ class Batch:
     folder : pathlib.Path
     settings : candlelab.logs.settings.Settings
         What ``batch.toml`` says.
-    candles, burns, checks, wicks, wick_changes, exclusions, throw : pandas.DataFrame
+    candles, burns, checks, wicks, wick_changes, exclusions, throw, pairs, codes : pandas.DataFrame
         One row per row of the file of that name, in its order.
     problems : pandas.DataFrame
         What to look at and what left the protocol, as :func:`check_batch` gives it.
@@ -63,6 +64,8 @@ class Batch:
     wick_changes: pd.DataFrame
     exclusions: pd.DataFrame
     throw: pd.DataFrame
+    pairs: pd.DataFrame
+    codes: pd.DataFrame
     problems: pd.DataFrame
     files: pd.DataFrame
     lines: dict[str, np.ndarray]
@@ -174,10 +177,15 @@ def read_logs(folder: Path) -> Logs:
     settings = _settings(data[SETTINGS_FILE], problems) if SETTINGS_FILE in data else None
     style = Style()
     if settings:
-        style = Style(slash_dates=settings.slash_dates, time_zone=settings.time_zone)
+        style = Style(
+            slash_dates=settings.slash_dates,
+            time_zone=settings.time_zone,
+            words=settings.scent.words if settings.scent else (),
+        )
     here = [spec for spec in TABLES.values() if spec.file in data]
     read = {spec.name: read_table(spec, data[spec.file], style, problems) for spec in here}
     tables = {name: table for name, table in read.items() if table is not None}
+    open_codes(tables, problems)
     if (folder / JOURNAL).is_file() and (written := _content(folder / JOURNAL, problems)):
         data[JOURNAL] = written
     book = read_logbook(data.get(JOURNAL, b""), problems)

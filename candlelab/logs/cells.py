@@ -23,6 +23,7 @@ class Style:
     decimal_comma: bool = False
     slash_dates: str = ""
     time_zone: str = ""
+    words: tuple[str, ...] = ()  # of the scale of scores, from nothing up
 
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
@@ -163,6 +164,18 @@ def whole(text: str, decimal_comma: bool) -> float | Fault:
     return value
 
 
+def on_scale(text: str, words: tuple[str, ...], decimal_comma: bool) -> float | Fault:
+    """A score from its text: the number of a step, or its word."""
+    folded = [word.casefold() for word in words]
+    if text.casefold() in folded:
+        return float(folded.index(text.casefold()))
+    value = number(text, decimal_comma)
+    if not isinstance(value, Fault):
+        return value
+    expected = f"a word of the scale or its number: {listed(words, len(words), last='or')}"
+    return Fault("no word of the scale", expected, suggest(text, words, "use one of these words."))
+
+
 def read_column(
     cells: Cells, column: Column, unit: str | None, style: Style
 ) -> tuple[pd.Series, dict[int, Fault]]:
@@ -193,6 +206,8 @@ def _read_texts(
         "flag": flag,
         "choice": lambda t: choice(t, column.choices),
     }
+    if column.name == "score" and style.words:
+        readers["number"] = lambda t: on_scale(t, style.words, style.decimal_comma)
     if unit == "pct":
         texts = [_PERCENT.sub("", text) for text in texts]
     read = [readers[column.kind](text) if text else None for text in texts]

@@ -164,6 +164,51 @@ FAULTS = {
         "about {end_before:mass_before_g}, as after burn {burn_before:g}",
         'Check the weights; if the top was levelled, say so in the note with the word "levelled"; '
         "if the wick was changed, log it in wick_changes.csv."),
+    # scores of scent
+    "neither candle nor code": (
+        MUST_FIX, "{column}", "", "a candle, or a code of codes.csv", "Fill one of the two in."),
+    "code of no candle": (MUST_FIX, "{column}", "{found}", "a code of codes.csv", "{do}"),
+    "key still closed": (
+        LOOK, "code", "{times}", "codes.csv, which says whose codes these are",
+        "Put it in when all scores are in. Until then these rows are not used."),
+    "candle and code do not agree": (
+        MUST_FIX, "code", "{code} beside {found}", "{meant}, as codes.csv has it",
+        "Correct the candle or the code."),
+    "code that hides nothing": (
+        LOOK, "code", "{found}", "a code that does not tell the candle",
+        "Use three digits drawn by lot: a name that is known is scored for itself."),
+    "no score in this row": (
+        MUST_FIX, "score", "", "a score or a rank", "Fill it in, or take the row out."),
+    "score off the scale": (
+        MUST_FIX, "score", "{found:g}", "0 to {top:g}{words}",
+        "Correct the score, or the scale in [scent] of batch.toml."),
+    "score between two steps": (
+        LOOK, "score", "{found:g}", "a whole step of the scale", "It counts as it stands."),
+    "hot throw without its burn": (
+        MUST_FIX, "burn", "", "the burn in which it was smelled",
+        "Fill in the burn, or write no in the column lit."),
+    "cold throw after a burn": (
+        PROTOCOL, "lit", "no, with burn {found:g}", "cold throw before the first burn, burn empty",
+        _COUNTS + "smell cold throw before the candle is lit."),
+    "time since lighting of a cold candle": (
+        LOOK, "since_lit_min", "{found:since_lit_min}", "nothing where lit is no",
+        "Correct one of the two."),
+    "two candles at one place": (
+        MUST_FIX, "order", "{found:g} for {assessor} in session {session}", "each place once",
+        "Number what was smelled in the order in which it was smelled."),
+    "ranks that are no order": (
+        MUST_FIX, "rank", "{found} by {assessor}", "1 to {many}, each once; ties share the middle",
+        "Correct the ranks of this session."),
+    "name in place of a code": (
+        LOOK, "assessor", "{found}", "a code such as P1",
+        "Use a code: names of people do not belong in a file that may be shared."),
+    "assessor spelled in two ways": (
+        MUST_FIX, "assessor", "{found}", "one spelling; there is also {other}",
+        "Write both alike if they are one person."),
+    "smelled beside itself": (
+        MUST_FIX, "second", "{found}", "another candle than the first", "Correct one of the two."),
+    "neither of the two": (
+        MUST_FIX, "stronger", "{found}", "{first} or {second}", "Name one of the two."),
     # clocks
     "no time zone given": (
         LOOK, "time_zone", "", 'time_zone = "Europe/Lisbon", say',

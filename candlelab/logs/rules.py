@@ -29,8 +29,9 @@ from candlelab.logs.oddities import cold_readings, notes_say_more
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, ProblemList
 from candlelab.logs.safety_rules import lit_again
 from candlelab.logs.settings import Settings
+from candlelab.logs.throw_rules import check_pairs, check_throw
 
-_OF_CANDLES = ("burns", "checks", "wick_changes", "exclusions", "throw")
+_OF_CANDLES = ("burns", "checks", "wick_changes", "exclusions", "throw", "codes")
 
 
 def cross_check(
@@ -53,6 +54,10 @@ def cross_check(
     candles = with_columns("candles", "candle")
     wicks = with_columns("wicks", "wick_series", "wick_size")
     _check_names(tables, candles, wicks, settings, problems)
+    if "throw" in tables:
+        check_throw(tables["throw"], settings, problems)
+    if "pairs" in tables:
+        check_pairs(tables["pairs"], candles, problems)
     if "burns" in tables:
         _watch_the_clock(tables["burns"], settings, problems)
     checks = with_columns("checks", "candle", "burn", "elapsed_min")
@@ -96,7 +101,7 @@ def _check_burns(
     """The rules that need the numbers of the burns."""
     doubted = doubted_candles(burns, candles)
     places: dict[str, np.ndarray] = {}
-    for table in (tables[name] for name in _OF_CANDLES[1:] if name in tables):
+    for table in (tables[name] for name in _OF_CANDLES[1:-1] if name in tables):
         at = burn_places(burns.frame, table.frame, burn_column(table))
         places[table.spec.name] = at
         known_burns(table, at, burns, candles, doubted, problems)

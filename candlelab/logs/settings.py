@@ -89,6 +89,64 @@ class Scale:
 
 
 @dataclass(frozen=True)
+class Scent:
+    """How a panel scores scent, and how it is to be planned.
+
+    ``words`` name the steps of the scale from nothing up; without them scores are numbers from 0 to
+    ``highest``. ``margin`` is the largest difference that does not matter, ``step`` one that does,
+    both in steps of the scale. The rest is for a plan: noses, sessions, candles that a nose smells
+    in a session before it tires (practice, no source), hidden repeats, rest between candles, and
+    where and how far away they sit.
+    """
+
+    words: tuple[str, ...] = ()
+    highest: float = 10.0
+    margin: float | None = None
+    step: float = 1.0
+    noses: int = 4
+    sessions: int = 2
+    candles_a_session: int = 6
+    repeats: int = 1
+    rest_min: float = 3.0
+    place: str = ""
+    distance_m: float = 2.0
+
+    @property
+    def top(self) -> float:
+        """The highest score of the scale."""
+        return len(self.words) - 1.0 if self.words else self.highest
+
+    @property
+    def alike(self) -> float:
+        """The largest difference that does not matter: half a step of words, a twentieth of the
+        scale in numbers, where no margin is set."""
+        if self.margin is not None:
+            return self.margin
+        return 0.5 if self.words else self.highest / 20.0
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What is paid, for how much of it, and what a candle is sold at; in one currency.
+
+    ``wax_price`` is what ``wax_bought_g`` costs, and so on. What has no price is left out.
+    """
+
+    currency: str = ""
+    wax_price: float | None = None
+    wax_bought_g: float = 1000.0
+    fragrance_price: float | None = None
+    fragrance_bought_g: float = 1000.0
+    wick_price: float | None = None
+    wicks_bought: float = 1.0
+    vessel_price: float | None = None
+    vessels_bought: float = 1.0
+    label_price: float | None = None
+    labels_bought: float = 1.0
+    sold_at: float | None = None
+
+
+@dataclass(frozen=True)
 class Target:
     """What the studio wants of one quantity; either end may be open.
 
@@ -124,6 +182,8 @@ class Settings:
     protocol: Protocol = Protocol()
     instruments: Instruments = Instruments()
     scale: Scale = Scale()
+    scent: Scent = Scent()
+    prices: Prices = Prices()
     targets: tuple = ()
 
 
@@ -141,6 +201,7 @@ CHOICES = {
 
 PLAIN_SECTIONS = {
     "limits": Limits, "protocol": Protocol, "instruments": Instruments, "scale": Scale,
+    "scent": Scent, "prices": Prices,
 }  # fmt: skip
 NAMED_SECTIONS = {"vessels": Vessel, "waxes": Wax}
 SECTIONS = {f"{name}.NAME": kind for name, kind in NAMED_SECTIONS.items()} | PLAIN_SECTIONS

@@ -179,7 +179,7 @@ class Reader:
                 if (typed := fields[name].type) in _TYPES:
                     read = self._chosen(self._typed(typed, key, section, value), key, section)
                 else:
-                    above = issubclass(kind, Vessel)
+                    above = issubclass(kind, Vessel) or "bought" in name
                     read = self._number(name, unit, key, section, value, above_zero=above)
                 values |= {} if read is None else {name: read}
         missing = [

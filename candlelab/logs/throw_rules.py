@@ -1,0 +1,167 @@
+"""Rules on scores of scent, and the codes that hide candles from whoever smells them."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pandas as pd
+
+from candlelab.logs.csv_table import ReadTable
+from candlelab.logs.faults import said
+from candlelab.logs.names import bare
+from candlelab.logs.problems import MUST_FIX, ProblemList
+from candlelab.logs.settings import Scent, Settings
+from candlelab.text import listed, suggest
+
+_NAME = re.compile(r"[^\W\d_]{2,}[ .]+[^\W\d_]{2,}")
+_SIDES = ("first", "second", "stronger")
+
+
+def open_codes(tables: dict[str, ReadTable], problems: ProblemList) -> None:
+    """Put the candle in the place of its code, wherever the key codes.csv is there."""
+    key = tables.get("codes")
+    known = {}
+    if key is not None and {"code", "candle"} <= set(key.found):
+        known = dict(zip(key.frame["code"], key.frame["candle"], strict=True))
+        for n in key.where((key.frame["code"] == key.frame["candle"]) & (key.frame["code"] != "")):
+            key.tell(problems, "code that hides nothing", n, found=key.frame["code"].iat[n])
+    if "throw" in tables:
+        _open_throw(tables["throw"], known, key is not None, problems)
+    if "pairs" in tables and known:
+        for side in _SIDES:
+            names = tables["pairs"].frame[side]
+            tables["pairs"].frame[side] = names.map(lambda name: known.get(name, name))
+
+
+def _open_throw(throw: ReadTable, known: dict, there: bool, problems: ProblemList) -> None:
+    code, candle = throw.frame["code"], throw.frame["candle"]
+    meant = pd.Series([known.get(name, "") for name in code], index=code.index, dtype="str")
+    given = candle != ""
+    if not {"candle", "code"} & {*throw.found, *throw.excused}:
+        _lacks(throw, "candle", "a column candle, or a column code with codes.csv", problems)
+        return
+    column = "candle" if "candle" in throw.found else "code"
+    for n in throw.where((code == "") & ~given):
+        throw.tell(problems, "neither candle nor code", n, column=column)
+    if there:
+        for n, times in throw.first_of_each(code, (code != "") & (meant == "")):
+            do = suggest(code.iat[n], known, "add the code to codes.csv.")
+            found = code.iat[n] + times
+            throw.tell(problems, "code of no candle", n, column="code", found=found, do=do)
+    elif len(rows := throw.where((code != "") & ~given)):
+        times = f"{len(rows)} rows with a code"
+        throw.tell(problems, "key still closed", rows[0], times=times)
+    for n in throw.where(given & (meant != "") & (meant != candle)):
+        values = {"code": code.iat[n], "found": candle.iat[n], "meant": meant.iat[n]}
+        throw.tell(problems, "candle and code do not agree", n, **values)
+    throw.frame["candle"] = candle.where(given, meant)
+
+
+def _lacks(throw: ReadTable, column: str, expected: str, problems: ProblemList) -> None:
+    texts = said("missing column", column=column, meaning="") | {"expected": expected}
+    problems.add(file=throw.spec.file, line=1, row=1, **texts)
+
+
+def check_throw(throw: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
+    """What contradicts itself in throw.csv."""
+    frame = throw.frame
+    if not {"score", "rank"} & {*throw.found, *throw.excused}:
+        _lacks(throw, "score", "a column score, or a column rank", problems)
+    if "score" in throw.found and not problems.noted(throw.spec.file, "score", [MUST_FIX]):
+        for n in throw.where(frame["score"].isna() & frame["rank"].isna()):
+            throw.tell(problems, "no score in this row", n)
+    _on_scale(throw, settings.scent if settings else None, problems)
+    cold = frame["lit"].eq(False).fillna(False).to_numpy(dtype=bool)
+    hot = frame["lit"].eq(True).fillna(False).to_numpy(dtype=bool)
+    if not problems.noted(throw.spec.file, "burn", [MUST_FIX]):
+        for n in throw.where(hot & frame["burn"].isna()):
+            throw.tell(problems, "hot throw without its burn", n)
+    for n in throw.where(cold & frame["burn"].notna()):
+        throw.tell(problems, "cold throw after a burn", n, found=frame["burn"].iat[n])
+    for n in throw.where(cold & (frame["since_lit_min"] > 0)):
+        found = frame["since_lit_min"].iat[n]
+        throw.tell(problems, "time since lighting of a cold candle", n, found=found)
+    _places(throw, problems)
+    _ranks(throw, problems)
+    check_assessors(throw, problems)
+
+
+def _on_scale(throw: ReadTable, scent: Scent | None, problems: ProblemList) -> None:
+    if scent is None:
+        return
+    score = throw.frame["score"]
+    words = f" ({listed(scent.words, len(scent.words))})" if scent.words else ""
+    for n in throw.where(score > scent.top):
+        values = {"found": score.iat[n], "top": scent.top, "words": words}
+        throw.tell(problems, "score off the scale", n, **values)
+    if scent.words:
+        for n in throw.where((score % 1 != 0) & (score <= scent.top)):
+            throw.tell(problems, "score between two steps", n, found=score.iat[n])
+
+
+def _sittings(throw: ReadTable) -> pd.DataFrame:
+    """What sets one sitting of one assessor apart."""
+    return throw.frame[["assessor", "session", "burn", "smelled_on", "lit"]].astype(object)
+
+
+def _places(throw: ReadTable, problems: ProblemList) -> None:
+    keys = _sittings(throw).assign(order=throw.frame["order"])
+    twice = keys.duplicated() & throw.frame["order"].notna() & ~throw.unsure
+    for n in throw.where(twice):
+        row = throw.frame.iloc[n]
+        values = {"found": row["order"], "assessor": row["assessor"]}
+        values["session"] = row["session"] or "without a name"
+        throw.tell(problems, "two candles at one place", n, **values)
+
+
+def _ranks(throw: ReadTable, problems: ProblemList) -> None:
+    """Ranks of a sitting have to be 1 to n, or share their middle where they are tied."""
+    if throw.frame["rank"].isna().all():
+        return
+    keys = _sittings(throw).map(str).agg("\n".join, axis=1)
+    for _, own in throw.frame["rank"].dropna().groupby(keys, sort=False):
+        if len(own) > 1 and own.sum() != len(own) * (len(own) + 1) / 2:
+            n = own.index[0]
+            if throw.muted[n]:
+                continue
+            found = listed([f"{rank:g}" for rank in np.sort(own)], 12)
+            values = {"found": found, "assessor": throw.frame["assessor"].iat[n], "many": len(own)}
+            throw.tell(problems, "ranks that are no order", n, **values)
+
+
+def check_assessors(table: ReadTable, problems: ProblemList) -> None:
+    """Names of people where codes belong, and one code in two spellings."""
+    names = table.frame["assessor"]
+    named = names.map(lambda name: _NAME.search(name) is not None).astype(bool)
+    for n, times in table.first_of_each(names, named):
+        table.tell(problems, "name in place of a code", n, found=names.iat[n] + times)
+    usual: dict[str, str] = {}
+    for n, _ in table.first_of_each(names, names != ""):
+        other = usual.setdefault(bare(names.iat[n]), names.iat[n])
+        if other != names.iat[n]:
+            values = {"found": names.iat[n], "other": other}
+            table.tell(problems, "assessor spelled in two ways", n, **values)
+
+
+def check_pairs(pairs: ReadTable, candles: ReadTable | None, problems: ProblemList) -> None:
+    """What contradicts itself in pairs.csv."""
+    if not {*_SIDES} <= set(pairs.found):
+        return
+    frame = pairs.frame
+    first, second, stronger = (frame[side] for side in _SIDES)
+    if candles is not None and not candles.unsure.any():
+        known = set(candles.frame["candle"])
+        for side in _SIDES[:2]:
+            strange = ~frame[side].isin(known) & (frame[side] != "")
+            for n, times in pairs.first_of_each(frame[side], strange):
+                do = suggest(frame[side].iat[n], known, "add the code to codes.csv.")
+                values = {"column": side, "found": frame[side].iat[n] + times, "do": do}
+                pairs.tell(problems, "code of no candle", n, **values)
+    for n in pairs.where((first == second) & (first != "")):
+        pairs.tell(problems, "smelled beside itself", n, found=second.iat[n])
+    odd = (stronger != first) & (stronger != second) & (stronger != "") & (first != second)
+    for n in pairs.where(odd):
+        values = {"found": stronger.iat[n], "first": first.iat[n], "second": second.iat[n]}
+        pairs.tell(problems, "neither of the two", n, **values)
+    check_assessors(pairs, problems)
