@@ -329,7 +329,7 @@ def _tell_repeated(table: ReadTable, twice: np.ndarray, problems: ProblemList) -
     for n in np.flatnonzero(twice).tolist():
         parts = ((name, _plain(keys[name].iat[n])) for name in key)
         found = ", ".join(f"{name} {value}" for name, value in parts if value)
-        missing = left_out.get(keys["candle"].iat[n])
+        missing = left_out.get(keys["candle"].iat[n]) if left_out else None
         gap = f": burn {missing} is missing" if missing else ""
         texts = {"column": key[-1], "found": found, "first": first[group[n]], "gap": gap}
         table.tell(problems, "row given twice", n, **texts)
