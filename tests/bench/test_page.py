@@ -260,10 +260,10 @@ def test_a_half_filled_form_is_there_again(context, served):
     assert page.locator("#f-mass_before_g").input_value() == "400.5"
 
 
-def test_entries_wait_for_a_computer_that_is_away(context, served):
+def _checked_while_away(context, served):
+    """A page on which A1 was checked while its computer could not be reached."""
     send(served, "light", **LIT)
     served.clock.move(60)
-    context = context()
     page = opened(context, served)
     person = person_at(page, served)
     context.set_offline(True)
@@ -272,6 +272,12 @@ def test_entries_wait_for_a_computer_that_is_away(context, served):
     person.click("Save check")
     page.clock.run_for(4000)
     person.saved()
+    return page, person
+
+
+def test_entries_wait_for_a_computer_that_is_away(context, served):
+    context = context()
+    page, person = _checked_while_away(context, served)
     page.locator("#status", has_text="1 entry waits here").wait_for()
     assert "1 entry waits here" in person.card("A1").inner_text()
     assert page.evaluate("Object.values(localStorage).join()").count('"wall_c":"41"') == 1
@@ -282,17 +288,8 @@ def test_entries_wait_for_a_computer_that_is_away(context, served):
 
 
 def test_a_browser_that_was_killed_sends_what_waited(context, served):
-    send(served, "light", **LIT)
-    served.clock.move(60)
     context = context()
-    page = opened(context, served)
-    person = person_at(page, served)
-    context.set_offline(True)
-    person.click("Check A1")
-    person.type("wall_c", "41")
-    person.click("Save check")
-    page.clock.run_for(4000)
-    person.saved()
+    page, _ = _checked_while_away(context, served)
     page.close(run_before_unload=False)
     context.set_offline(False)
     page = opened(context, served)

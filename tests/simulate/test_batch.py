@@ -6,28 +6,7 @@ import pytest
 
 from candlelab.glossary import TABLES
 from candlelab.simulate import batch as simulate
-from candlelab.simulate import demo
 from candlelab.simulate.model import BatchPlan, Bench, Event, Model, Recipe, WickChange, WickTruth
-
-
-@pytest.fixture(scope="module")
-def screening():
-    return demo.demo_screening()
-
-
-@pytest.fixture(scope="module")
-def confirmation():
-    return demo.demo_confirmation()
-
-
-@pytest.fixture(scope="module")
-def waxes():
-    return demo.demo_waxes()
-
-
-@pytest.fixture(scope="module")
-def loads():
-    return demo.demo_loads()
 
 
 @pytest.fixture(scope="module")

@@ -18,16 +18,6 @@ from candlelab.simulate import demo_batches as demo_plans
 from candlelab.simulate.model import Model
 
 
-@pytest.fixture(scope="module")
-def screening():
-    return demo.demo_screening()
-
-
-@pytest.fixture(scope="module")
-def confirmation():
-    return demo.demo_confirmation()
-
-
 def test_the_committed_demo_is_written_again_byte_for_byte(tmp_path):
     subprocess.run(
         [sys.executable, "-W", "error", "-m", "candlelab.simulate.demo", tmp_path],
@@ -42,16 +32,6 @@ def test_the_committed_demo_is_written_again_byte_for_byte(tmp_path):
         assert content == (DEMO / name).read_bytes(), (
             f"{name}: run python -m candlelab.simulate.demo data/demo"
         )
-
-
-@pytest.fixture(scope="module")
-def waxes():
-    return demo.demo_waxes()
-
-
-@pytest.fixture(scope="module")
-def loads():
-    return demo.demo_loads()
 
 
 @pytest.mark.parametrize("name", ["screening", "confirmation", "waxes", "loads"])
