@@ -90,7 +90,12 @@ def suggest(word: str, known, otherwise: str) -> str:
     close = closest(word, known)
     if close:
         return f"Did you mean {close!r}? Else {otherwise}"
-    return otherwise[0].upper() + otherwise[1:]
+    return capital(otherwise)
+
+
+def capital(text: str) -> str:
+    """A text with a capital first letter; the others stay as they are written."""
+    return text[:1].upper() + text[1:]
 
 
 def small(sentence: str) -> str:

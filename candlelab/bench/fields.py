@@ -7,6 +7,7 @@ from candlelab.bench.reading import Reading
 from candlelab.bench.table_form import TableForm
 from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.journal import CHECK, LIGHT, OUT, SET_ASIDE, WEIGH, WICK_CHANGE
+from candlelab.text import capital
 from candlelab.units import UNITS, split_unit, unit_symbol
 
 _ASKED_AT_CHECKS = tuple(
@@ -45,10 +46,10 @@ def _field(form: TableForm, name: str, limits: list[Limit]) -> dict:
         "name": form.column(name),
         "column": name,
         "header": form.found[name].header,
-        "label": column.label[:1].upper() + column.label[1:],
+        "label": capital(column.label),
         "unit": unit_symbol(f"_{unit}") if unit else "",
         "kind": column.kind,
-        "hint": column.meaning[:1].upper() + column.meaning[1:] + ".",
+        "hint": capital(column.meaning) + ".",
         "required": column.required,
         "weight": name in MASSES,
     }

@@ -18,6 +18,7 @@ from candlelab.logs.csv_text import Records, decode, read_records
 from candlelab.logs.header import Header, Match
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.writer import guarded
+from candlelab.text import capital
 from candlelab.units import convert, split_unit
 
 _YES_NO = {
@@ -201,7 +202,7 @@ def header_line(form: TableForm, like: TableForm) -> bytes:
     names = [match.header for match in form.found.values()]
     first = like.found["candle"].header if "candle" in like.found else ""
     if first[:1].isupper():
-        names = [name.replace("_", " ").capitalize() for name in names]
+        names = [capital(name.replace("_", " ")) for name in names]
     mark = codecs.BOM_UTF8 if form.encoding == "utf-8-sig" else b""
     return mark + form.line(names)
 
@@ -263,4 +264,4 @@ def _flags(records: Records, found: dict[str, Match]) -> tuple[str, str]:
     yes, no = _YES_NO[texts[0].casefold()]
     if len(texts[0]) > 1 and texts[0].isupper():
         return yes.upper(), no.upper()
-    return (yes.capitalize(), no.capitalize()) if texts[0][0].isupper() else (yes, no)
+    return (capital(yes), capital(no)) if texts[0][0].isupper() else (yes, no)

@@ -21,7 +21,7 @@ from candlelab.bench.standing import (
     unseen_from,
 )
 from candlelab.logs.journal import LoggedBurn
-from candlelab.text import counted, listed
+from candlelab.text import capital, counted, listed
 
 if TYPE_CHECKING:
     from candlelab.plan.planned import PlannedBatch
@@ -138,7 +138,7 @@ def _burn_next(
         words = f"planned for {_clock(at, reading, now)}" if at else ""
         if rested and rested > now and not (at and at > rested):
             words = f"cooling until {_clock(rested, reading, now)}"
-        said = [words.capitalize() + "." if words else "", one.remark]
+        said = [capital(words) + "." if words else "", one.remark]
         items.append(Item(one.candle, one.burn, " ".join(filter(None, said)), at))
     first = min((item.burn for item in items), default=0)
     return sorted(items, key=lambda item: (item.at or now, item.burn - first))

@@ -19,7 +19,7 @@ from candlelab.judge.words import (
     named,
     number_word,
 )
-from candlelab.text import amount, counted
+from candlelab.text import amount, capital, counted
 
 SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
 
@@ -150,7 +150,7 @@ def _alike(e: Evidence) -> Told:
 def _uneven(e: Evidence) -> Told:
     if e.bounds is None or e.bounds.tolerance >= e.bounds.mean * (1.0 - DECLARED_TOLERANCE):
         return [], []
-    n = number_word(e.bounds.n).capitalize()
+    n = capital(number_word(e.bounds.n))
     return [
         f"{n} candles are so few, or so uneven, that the time to promise lies more than 10 % below "
         "their mean."

@@ -17,6 +17,7 @@ import pandas as pd
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.logs.settings import Target
 from candlelab.stats.desirability import desirability, draw_means, together
+from candlelab.text import capital
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,7 +181,7 @@ def _known(number, over, under, name, target):
     lost = int((number.isna() & ~ended).sum())
     if lost == n:
         return f"no candle has a number for {heading(target.quantity)}", [], False
-    subject = f"{label.capitalize()} of {{}} of {n} candles of {name}"
+    subject = f"{capital(label)} of {{}} of {n} candles of {name}"
     others = "is not recorded: the mean is that of the others."
     told = [f"{subject.format(lost)} {others}"] if lost else []
     if not ended.any():

@@ -12,7 +12,7 @@ import seaborn as sns
 
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.pages.figure_style import INK, MARKERS, rows_axes, styled
-from candlelab.text import rounded
+from candlelab.text import capital, rounded
 
 
 def _reach(rows: pd.DataFrame) -> np.ndarray:
@@ -74,7 +74,7 @@ def draw_estimates(points: pd.DataFrame, estimates: pd.DataFrame, *, by: str, me
     ax.set_xlabel(heading(metric))
     figure.legend(loc="outside lower center", ncols=2)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each "
+        f"{capital(GLOSSARY[metric].label)} of every candle and the estimate of each "
         "candidate with its 95 % interval: "
         + ", ".join(f"{row.candidate} {_said(row)}" for row in table.itertuples())
         + "."
@@ -180,7 +180,7 @@ def draw_crossed(
     ax.set_ylabel(heading(metric))
     figure.legend(loc="outside lower center", ncols=2)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle and the estimate of each "
+        f"{capital(GLOSSARY[metric].label)} of every candle and the estimate of each "
         "combination with its 95 % interval: "
         + ", ".join(
             f"{a} with {b} {rounded(e, digits=2)}"
@@ -227,7 +227,7 @@ def draw_trend(points: pd.DataFrame, levels: pd.DataFrame, *, against: str, metr
     ax.set(xlabel=heading(against), ylabel=heading(metric))
     figure.legend(loc="outside lower center", ncols=3)
     figure.set_label(
-        f"{GLOSSARY[metric].label.capitalize()} of every candle against "
+        f"{capital(GLOSSARY[metric].label)} of every candle against "
         f"{GLOSSARY[against].label}, with a straight line: "
         + ", ".join(
             f"{x:g} {GLOSSARY[against].unit}: {rounded(e, digits=2)}"

@@ -10,7 +10,7 @@ from candlelab.compare.pooled import UNIT
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.pages.quantity import quantity
-from candlelab.text import counted, listed
+from candlelab.text import capital, counted, listed
 
 NO_CHOICE = (
     "Candidates are put in order only when they are compared by wick and batch.toml names targets."
@@ -25,7 +25,7 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
         "A difference that is not shown may still be there; these are numbers of candles burnt "
         "here, and screening evidence, not a certificate."
     )
-    return tuple(line[0].upper() + line[1:] for line in lines)
+    return tuple(map(capital, lines))
 
 
 def _number(asked: Asked, value: float) -> str:

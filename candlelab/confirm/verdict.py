@@ -25,7 +25,7 @@ from candlelab.confirm.ranges import (
 )
 from candlelab.confirm.rounds import POOL, RATE, Round, pass_counts
 from candlelab.judge.words import alike_words, failure_words, gap_words, number_word
-from candlelab.text import counted, listed
+from candlelab.text import capital, counted, listed
 
 STANDS, FALLS, BURN_MORE = "stands", "does not stand", "burn more candles"
 VERDICT_COLUMNS = ["candidate", "verdict", "because", "n_fresh", "n_passed", "n_needed", "n_more"]
@@ -78,17 +78,13 @@ def verdict(held: Held) -> tuple[tuple, list[str]]:
 def _passed(held: Held, counts: dict[str, int], needed: int | None) -> list[str]:
     """What speaks for a candidate that stands, and what would have passed as well."""
     n, of, least = counts["n_passed"], counts["n_candles"], needed or 0
-    who = (
-        f"All {number_word(n)}"
-        if n == of
-        else f"{number_word(n).capitalize()} of {number_word(of)}"
-    )
+    who = f"All {number_word(n)}" if n == of else f"{capital(number_word(n))} of {number_word(of)}"
     inside = listed([label(f.metric) for f in held.predicted if not f.why_not])
     chance = chance_to_pass(held.rate, n, shift_pct=SMALL_SHIFT_PCT, error=held.asked["error"])
     return [
         f"{who} fresh candles passed every safety check; {counted(least, 'candle')} "
         f"{'was' if least == 1 else 'were'} needed.",
-        f"{inside[0].upper()}{inside[1:]} fell where the screening predicted.",
+        f"{capital(inside)} fell where the screening predicted.",
         "It stands for this pour: a new lot of wax or wicks, or another season, may burn "
         f"differently. A burn rate {SMALL_SHIFT_PCT:g} % higher or lower would still have passed "
         f"{_of_100(chance)}.",
@@ -105,7 +101,7 @@ def _outside(held: Held) -> list[str]:
     for row in held.ranges[held.ranges["held"] == OUTSIDE].itertuples():
         own = held.fresh[held.fresh["metric"] == row.metric]
         what = label(row.metric)
-        what = f"{what[0].upper()}{what[1:]}"
+        what = capital(what)
         for place in (BELOW, ABOVE):
             out = own.loc[own["fell"] == place, "candle"]
             if len(out):
@@ -145,7 +141,7 @@ def _wanting(
         if row.middle == row.middle and row.n_measured < min(needed, counts["n_passed"]):
             what = label(row.metric)
             said.append(
-                f"{what[0].upper()}{what[1:]} was measured on {row.n_measured} of "
+                f"{capital(what)} was measured on {row.n_measured} of "
                 f"{counted(counts['n_candles'], 'fresh candle')}."
             )
             more = max(more, needed - row.n_measured)

@@ -16,7 +16,7 @@ from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import named
 from candlelab.pages.page import Page, inputs_of
-from candlelab.text import counted, listed, small
+from candlelab.text import capital, counted, listed, small
 
 _MOST = 6
 MEASURED = ""
@@ -79,17 +79,13 @@ def _verdict_words(row, reasons: tuple[str, ...]) -> tuple[str, list[str]]:
     """The verdict as a sentence, and the sentences that it rests on."""
     name = named(row.candidate)
     if row.verdict == STANDS:
-        return f"{_capital(name)} stands.", list(reasons)
+        return f"{capital(name)} stands.", list(reasons)
     why, rest = reasons[0], list(reasons[1:])
     if row.verdict == FALLS:
-        return f"{_capital(name)} does not stand: {small(why)}", rest
+        return f"{capital(name)} does not stand: {small(why)}", rest
     if pd.isna(row.n_more):
         return f"Fresh candles alone cannot settle {name}: {small(why)}", rest
     return f"Burn {counted(int(row.n_more), 'more candle')} of {name}: {small(why)}", rest
-
-
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]
 
 
 def _next_step(row, fates: pd.DataFrame, told: str, failed: bool) -> str:

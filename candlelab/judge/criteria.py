@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from candlelab.logs.settings import Limits, Settings
+from candlelab.logs.settings import FLAME_LIMITS_MM, Limits, Settings
 
 STANDARD, STUDIO = "standard", "studio"
 CHECK, CANDLE, CANDIDATE = "check", "candle", "candidate"
@@ -43,7 +43,6 @@ class Criterion:
     whose: str = ""
 
 
-FLAME_LIMITS_MM = {EN: 75.0, ASTM: 76.2}
 STANDARDS = (
     Criterion("soot", "no steady black smoke", "soot", 2, "grade",
               "ASTM F2417, hourly record, read second-hand", "It gave off steady black smoke"),

@@ -27,7 +27,7 @@ from candlelab.judge.words import (
     note_words,
     number_word,
 )
-from candlelab.text import counted, listed
+from candlelab.text import capital, counted, listed
 
 _MOST_INCIDENTS = 12  # candles told one by one
 _NO_CERTIFICATE = "This is screening evidence, not a certificate."
@@ -165,7 +165,7 @@ def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
         said += [f"Also safe so far: {named(r.candidate)}. {r.because}" for r in rest.itertuples()]
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
-        said += [f"{fate.capitalize()}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
+        said += [f"{capital(fate)}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
     return said + _set_aside(worked, ranked)
 
 
@@ -220,7 +220,7 @@ def proof_words(n: int) -> str:
     share = float(failure_rate_upper(0, n))
     tens = min(round(10 * share), 9)
     room = f"{tens} in 10" if tens >= 1 else f"{max(int(np.ceil(100 * share)), 1)} in 100"
-    good = number_word(n).capitalize()
+    good = capital(number_word(n))
     proof, them = ("One good candle is", "it") if n == 1 else (f"{good} good candles are", "them")
     return f"{proof} not proof: as many as {room} like {them} could still fail. {_NO_CERTIFICATE}"
 

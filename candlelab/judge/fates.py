@@ -20,6 +20,7 @@ from candlelab.judge.words import (
     in_row,
     number_word,
 )
+from candlelab.text import capital
 
 FATES = (SAFE, BURNING, UNCHECKED, RULED_OUT)
 COLUMNS = [
@@ -95,5 +96,5 @@ def _passed(n: int, of: int) -> str:
     if n == of:
         who = {1: "The one candle", 2: "Both candles"}.get(n, f"All {number_word(n)} candles")
     else:
-        who = f"{number_word(n).capitalize()} of {number_word(of)} candles"
+        who = f"{capital(number_word(n))} of {number_word(of)} candles"
     return f"{who} passed every safety check."

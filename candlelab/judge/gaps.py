@@ -12,13 +12,13 @@ from candlelab.judge.remaining import still_burning
 from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unlogged, unwatched
 from candlelab.judge.words import BURNING, clock_words
 from candlelab.logs.batch import Batch
-from candlelab.text import counted, listed
+from candlelab.text import counted, listed, small
 
 COLUMNS = [
     "candidate", "candle", "burn", "elapsed_min", "criteria", "why", "cost", "to_settle", "burning",
 ]  # fmt: skip
 _FRESH = "Burn a fresh candle with every check."
-_OR_WRITE = f"Write it in if your sheet has it. Else: {_FRESH[0].lower()}{_FRESH[1:]}"
+_OR_WRITE = f"Write it in if your sheet has it. Else: {small(_FRESH)}"
 _TO_END = "Burn a fresh candle to its end."
 _EVERY = "everything that is looked at"
 

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.words import degrees
 from candlelab.logs.batch import Batch
-from candlelab.logs.settings import Limits
+from candlelab.logs.settings import FLAME_LIMITS_MM, Limits
 from candlelab.text import listed
 
 _WITHIN = 0.002  # rounding of a limit that was written in other units

@@ -8,7 +8,7 @@ from candlelab.burns.candidates import candidate_names
 from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, in_row, named, number_word
-from candlelab.text import counted, listed
+from candlelab.text import capital, counted, listed
 
 FRESH = 3  # candles for a first look at a wick; common practice, no source
 STOP = "Stop testing"
@@ -54,7 +54,7 @@ class Steps:
         way = self.way(row.candidate)
         if way and not self._found.at[row.candidate, "weak"]:
             step, wick = self._elsewhere(row)
-            return f"{step} {row.wick.capitalize()} looks too {_side(way)}.", wick
+            return f"{step} {capital(row.wick)} looks too {_side(way)}.", wick
         fresh = f"Burn {number_word(FRESH)} fresh candles of {named(row.candidate)} to the end"
         return f"{fresh}, with every check.", row.wick
 
@@ -96,7 +96,7 @@ class Steps:
             confirm = f"compare {name} with its screening to see whether it stands."
         if row.n_burning:
             return f"{self._burn_on(row)} Then {confirm}"
-        steps = [confirm[0].upper() + confirm[1:]]
+        steps = [capital(confirm)]
         if row.n_gaps:
             what = "candle" if row.n_gaps == 1 else "candles"
             steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what} with every check.")

@@ -187,7 +187,7 @@ class Settings:
     targets: tuple = ()
 
 
-# The tallest flame that a standard allows, as candlelab.judge.criteria has it.
+# The tallest flame that a standard allows.
 FLAME_LIMITS_MM = {"EN 15493": 75.0, "ASTM F2417": 76.2}
 
 CHOICES = {

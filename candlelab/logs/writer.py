@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from candlelab.glossary import TABLES
+from candlelab.text import capital
 from candlelab.units import UNITS, convert, split_unit
 
 
@@ -90,7 +91,7 @@ def _header(name, style):
     if not style.spoken_headers:
         return name
     stem, unit = split_unit(name)
-    words = stem.replace("_", " ").capitalize()
+    words = capital(stem.replace("_", " "))
     return f"{words} [{UNITS[unit].symbol}]" if unit else words
 
 

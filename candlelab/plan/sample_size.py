@@ -27,7 +27,7 @@ from candlelab.stats import proportions
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import compare_candidates
 from candlelab.stats.power import Plan, Spread
-from candlelab.text import counted
+from candlelab.text import capital, counted
 
 __all__ = [
     "DEFAULT_SPREAD",
@@ -268,4 +268,4 @@ def _check(wanted: Wanted, metric: str, has_spread: bool) -> None:
         faults.append("nothing is asked for: give a difference, a margin or a reliability")
     if faults:
         text = "; ".join(faults)
-        raise CannotPlan(f"{text[0].upper()}{text[1:]}.")
+        raise CannotPlan(f"{capital(text)}.")

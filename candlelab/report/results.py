@@ -19,7 +19,7 @@ from candlelab.logs.problems import LOOK, PROTOCOL
 from candlelab.pages.page import Page
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison, compare_candidates
-from candlelab.text import counted
+from candlelab.text import capital, counted
 
 FORMAT = "candlelab results 1"
 _WALLS = [
@@ -143,7 +143,7 @@ class BatchResults(WorkedBatch):
         confirms = f", confirms {s.confirms}" if s.confirms else ""
         return (
             s.question,
-            f"{s.stage.capitalize()} batch{of_studio}{confirms}",
+            f"{capital(s.stage)} batch{of_studio}{confirms}",
             f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} left out), "
             f"{counted(counts['burns'], 'burn')} ({counts['burns_left_out']} left out), "
             f"{counted(counts['checks'], 'check')}",

@@ -16,7 +16,7 @@ from candlelab.share.agreement import compare_records
 from candlelab.share.contents import ENVIRONMENT, REQUIREMENTS, PackedBatch
 from candlelab.share.environment import pinned_versions
 from candlelab.share.read import load_pack
-from candlelab.text import listed
+from candlelab.text import capital, listed
 from candlelab.units import unit_symbol
 
 SECTIONS = ("recipe", "settings", "data", "parameters", "versions", "numbers")
@@ -112,7 +112,7 @@ def _recipe(a: PackedBatch, b: PackedBatch) -> list[str]:
         values = [sorted({_shown(name, value) for value in table[name]}) for table in (one, other)]
         if values[0] != values[1]:
             said.append(
-                f"{GLOSSARY[name].label.capitalize()}: {listed(values[0], 99)} in A, "
+                f"{capital(GLOSSARY[name].label)}: {listed(values[0], 99)} in A, "
                 f"{listed(values[1], 99)} in B."
             )
     wicks = [set(table["wick_series"] + " " + table["wick_size"]) for table in (one, other)]

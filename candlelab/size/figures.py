@@ -11,7 +11,7 @@ import pandas as pd
 
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, styled
-from candlelab.text import rounded
+from candlelab.text import capital, rounded
 
 
 @styled
@@ -138,6 +138,6 @@ def _sizing_words(sizing) -> str:
             + (f"size {line.pick} is advised" if line.pick else "no size is advised")
         )
     return (
-        f"{GLOSSARY[sizing.metric].label.capitalize()} of every candle against the size of its "
+        f"{capital(GLOSSARY[sizing.metric].label)} of every candle against the size of its "
         "wick. " + ". ".join(parts) + "."
     )

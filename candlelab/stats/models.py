@@ -17,7 +17,7 @@ from scipy import linalg, stats
 from candlelab.stats.columns import CannotCompare
 from candlelab.stats.designs import Rows
 from candlelab.stats.mixed_model import MixedFit, NotConverged, fit_mixed, triangle
-from candlelab.text import counted, listed
+from candlelab.text import capital, counted, listed
 
 _TIED = 1e-7  # least share of a column that the columns before it do not explain
 _ROUNDING = 1e-8  # least part of a column within candles that is more than rounding
@@ -177,11 +177,11 @@ def _orthonormal(rows, first, what) -> tuple[np.ndarray, np.ndarray]:
     ends = np.cumsum([part.shape[1] for part in parts])
     place = int(np.searchsorted(ends, tied[0], side="right"))
     if not place:
-        raise CannotCompare(f"{_capital(what)} cannot be told apart in this table.")
+        raise CannotCompare(f"{capital(what)} cannot be told apart in this table.")
     *before, name = [*rows.numbers, *rows.blocks][:place]
     alone = _qr(np.column_stack((first, parts[place])))[2]
     raise CannotCompare(
-        f"{_capital(what) if alone else listed(before)} and {name} cannot be told apart in this "
+        f"{capital(what) if alone else listed(before)} and {name} cannot be told apart in this "
         f"table: where one changes the other changes with it. Leave out {name}, or burn candles "
         "that break the tie."
     )
@@ -301,10 +301,6 @@ def _unit_means(values, unit) -> np.ndarray:
     if values.ndim == 1:
         return np.bincount(unit, values) / count
     return np.column_stack([np.bincount(unit, column) / count for column in values.T])
-
-
-def _capital(text) -> str:
-    return text[0].upper() + text[1:]
 
 
 def _unstable(rows) -> str:
