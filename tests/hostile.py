@@ -13,7 +13,8 @@ from places import TESTS
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
 from candlelab.logs.problems import MUST_FIX, BurnLogError
-from candlelab.report.results import batch_results, report_page
+from candlelab.report.page import report_page
+from candlelab.report.results import batch_results
 from candlelab.share import verify as verifying
 from candlelab.share.agreement import compare_records, read_record
 

@@ -3,7 +3,34 @@
 from __future__ import annotations
 
 from candlelab.claim.claims import Claims
-from candlelab.pages.page import Page, inputs_of
+from candlelab.pages.page import Page, Shown, inputs_of
+
+SHOWN = {
+    "declared": Shown(
+        "Times, and how the candles stand to them",
+        note="Printed as: rounded down to whole hours. Less and plus 10 %: RAL-GZ 041, read "
+        "second-hand.",
+        nothing="No time can be printed: see the decision above.",
+    ),
+    "lives": Shown(
+        "Every candle poured with this wick",
+        "candle batch fill_mass_g life_h depth_h life_projected_h life_low_h life_high_h counts "
+        "why",
+        "Set aside, put out for good or still burning: listed, and not in the bound.",
+    ),
+    "conditions": Shown("A label that says otherwise is not covered by these candles"),
+    "wick": Shown("The wick"),
+    "safety": Shown("Safety of the candidate"),
+    "rounds_held": Shown(
+        "Each confirmation against its screening",
+        nothing="No confirmation and screening of it to hold against each other.",
+    ),
+    "triggers": Shown("Changes that ask for another test"),
+    "cautions": Shown(
+        "Topics, and the standard that holds the words",
+        note="Not the text of any standard: topics in our own words.",
+    ),
+}
 
 
 def claim_page(found: Claims) -> Page:
@@ -44,4 +71,6 @@ def claim_page(found: Claims) -> Page:
         parameters,
         {"notes": list(found.notes), "outcome": found.outcome},
         (found.decision,),
+        SHOWN,
+        tuple(found.notes),
     )

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 
-import numpy as np
 import pandas as pd
 
 from candlelab.confirm.confirmation import Confirmation
 from candlelab.confirm.ranges import candles_needed, label
-from candlelab.confirm.rounds import POOL, RATE, WALL, Round, round_facts
+from candlelab.confirm.rounds import POOL, RATE, WALL, Round
 from candlelab.confirm.tables import TOGETHER
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import named
-from candlelab.pages.page import Page, inputs_of
 from candlelab.text import capital, counted, listed, small
 
 _MOST = 6
@@ -291,64 +288,3 @@ def _lit_earlier(first: Round, second: Round) -> bool:
         return bool(second.burns["lit_at"].min() < first.burns["out_at"].max())
     except TypeError:  # one log has a time zone, the other none
         return False
-
-
-def tables(result: Confirmation) -> dict[str, tuple[str, pd.DataFrame]]:
-    """Each table by its name, with what one row of it is."""
-    facts = round_facts(result.screening, result.confirmation)
-    not_again = "a candidate of the screening that was not burned again"
-    no_life = "a candle that is no fresh evidence, or measured no whole life"
-    return {
-        "verdicts": ("a candidate carried forward", result.verdicts),
-        "ranges": ("a candidate and a measurement", result.ranges),
-        "fresh_candles": ("a fresh candle and a measurement", result.candles),
-        "screened_candles": ("a screening candle and a measurement", result.screened),
-        "passes": ("a candidate and a round", result.passes),
-        "new_evidence": ("a candidate that is not what was screened", result.new_evidence),
-        "recipes": ("a candidate and a part of its recipe", result.recipes),
-        "rounds": ("something that may differ between the rounds", facts),
-        "not_carried": (not_again, result.not_carried),
-        "not_counted": (no_life, result.not_counted),
-    }
-
-
-def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
-    """The page of a confirmation: title, answer, tables, how far to trust it.
-
-    Parameters
-    ----------
-    result : Confirmation
-        What `confirm_pick` gives.
-    candidates : iterable of str
-        Those that were asked for.
-
-    Returns
-    -------
-    Page
-        Shown by its ``head``, ``table`` and ``end`` in a notebook.
-
-    Examples
-    --------
-    >>> from candlelab import confirm_page, confirm_pick, demo_folder, read_batch
-    >>> rounds = [read_batch(demo_folder(name)) for name in ("screening", "confirmation")]
-    >>> confirm_page(confirm_pick(*rounds)).title
-    'Does the pick stand?'
-    """
-    rounds = {"screening": result.screening.batch, "confirmation": result.confirmation.batch}
-    folders = {f"{name}_folder": b.folder.resolve().name for name, b in rounds.items()}
-    more = {
-        "trust": trust(result),
-        "false_alarm_of_all": float(np.round(1.0 - result.confidence, 9)),
-        "false_alarm_of_one_range": float(result.error),
-    }
-    return Page(
-        "confirmation",
-        "Does the pick stand?",
-        (rounds["confirmation"].settings.title,),
-        answer(result),
-        tables(result),
-        tuple(row for name, b in rounds.items() for row in inputs_of([b], round=name)),
-        folders | {"candidates": list(candidates), "batch_sd_pct": float(result.batch_sd_pct)},
-        more,
-        decisions(result),
-    )

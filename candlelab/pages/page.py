@@ -7,9 +7,45 @@ from dataclasses import asdict, dataclass, field
 
 import pandas as pd
 
+from candlelab.columns.column import Column
 from candlelab.judge.decision import Decision
 from candlelab.logs.batch import Batch
 from candlelab.pages.record import table_record, versions
+from candlelab.pages.words import CAUTION
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """How one table stands on a page.
+
+    Parameters
+    ----------
+    caption : str
+        What stands over it.
+    columns : str
+        The columns shown, in this order, with spaces between them; all of them when empty.
+    note : str
+        What stands under it.
+    nothing : str
+        What is said instead of a table without a row.
+    rows : pandas.DataFrame, optional
+        The rows shown, where they are not those of the page's table of that name.
+    of : str
+        The table whose columns these are, where it has another name.
+    at_most : int
+        Rows shown, all of them when 0; what is over that is counted.
+    cards : bool
+        On a phone each row becomes a card.
+    """
+
+    caption: str
+    columns: str = ""
+    note: str = ""
+    nothing: str = "Nothing to show."
+    rows: pd.DataFrame | None = None
+    of: str = ""
+    at_most: int = 0
+    cards: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +70,14 @@ class Page:
         What was asked.
     more : dict
         What the record keeps beside the tables.
+    decisions : tuple of Decision
+        A box for each vessel.
+    shown : dict of str to Shown
+        How each table stands on the page.
+    how : tuple of str
+        How it was worked out, in sentences.
+    words, terms : tuple of str, dict
+        Columns whose meaning the page tells; other words, with their meaning.
     """
 
     kind: str
@@ -45,6 +89,10 @@ class Page:
     parameters: dict
     more: dict = field(default_factory=dict)
     decisions: tuple[Decision, ...] = ()
+    shown: dict[str, Shown] = field(default_factory=dict)
+    how: tuple[str, ...] = ()
+    words: tuple[str | Column, ...] = ()
+    terms: dict[str, str] = field(default_factory=dict)
 
     def record(self) -> dict:
         """Plain data: answer, tables with the unit and meaning of each column, inputs, versions.
@@ -65,8 +113,8 @@ class Page:
         }
 
     def head(self) -> None:
-        """Show the title, the decision for each vessel, and the answer."""
-        from candlelab.pages.show import show_answer, show_decision, show_heading
+        """Show the title, the decision for each vessel, the answer, and one line of caution."""
+        from candlelab.pages.show import show_answer, show_decision, show_heading, show_sentences
 
         show_heading(self.title, *self.under)
         for decision in self.decisions:
@@ -74,18 +122,34 @@ class Page:
             show_decision(f"The decision{several}", decision)
         if self.answer:
             show_answer(self.answer)
+        show_sentences(CAUTION)
 
-    def table(self, name: str, caption: str, **how) -> None:
-        """Show one of the tables, empty if the page has it not; ``how`` as in `show_table`."""
+    def table(self, name: str, caption: str = "", **how) -> None:
+        """Show one of the tables as the page has it; ``caption`` and ``how`` as in `show_table`."""
         from candlelab.pages.show import show_table
 
-        table = self.tables[name][1] if name in self.tables else pd.DataFrame()
-        show_table(table, caption, name=name, **how)
+        as_shown = self.shown.get(name, Shown(caption))
+        rows = as_shown.rows
+        if rows is None:
+            rows = self.tables[name][1] if name in self.tables else pd.DataFrame()
+        asked = {
+            "name": as_shown.of or name,
+            "columns": as_shown.columns.split() or None,
+            "note": as_shown.note,
+            "nothing": as_shown.nothing,
+            "at_most": as_shown.at_most,
+            "cards": as_shown.cards,
+        }
+        show_table(rows, caption or as_shown.caption, **asked | how)
 
     def end(self, file: str = "results.json") -> None:
-        """Show where the numbers come from, and keep the record in the notebook."""
-        from candlelab.pages.show import show_list, show_results, show_table
+        """Show how it was worked out, what words mean, the files read; keep the record."""
+        from candlelab.pages.show import show_glossary, show_list, show_results, show_table
 
+        if self.how:
+            show_list(self.how)
+        if self.words or self.terms:
+            show_glossary(self.words, self.terms)
         files = pd.DataFrame(self.inputs)
         batches = files.groupby("batch", sort=False) if "batch" in files else [("", files)]
         for batch, own in batches:
@@ -95,6 +159,18 @@ class Page:
         record = self.record()
         show_list(f"{name} {version}" for name, version in record["versions"].items())
         show_results(record, file)
+
+
+def not_checked(gaps: pd.DataFrame) -> Shown:
+    """How the table of what was not checked stands on every page."""
+    return Shown(
+        "What keeps a candle from a pass",
+        nothing="Every safety check was made on every fresh candle that counts.",
+        rows=gaps,
+        of="gaps",
+        at_most=8,
+        cards=True,
+    )
 
 
 def inputs_of(batches: dict[str, Batch] | Iterable[Batch], **more) -> tuple[dict, ...]:

@@ -91,6 +91,8 @@ def show_table(
     columns: list[str] | None = None,
     note: str = "",
     nothing: str = "Nothing to show.",
+    at_most: int = 0,
+    cards: bool = False,
 ) -> None:
     """A table with the glossary's headings, the first column as row heads.
 
@@ -108,10 +110,17 @@ def show_table(
         What stands under the table.
     nothing : str
         What is said instead of a table without a row.
+    at_most : int
+        Rows shown, all of them when 0; the note says how many there are.
+    cards : bool
+        On a phone each row becomes a card.
     """
     if table.empty:
         show_sentences(nothing)
         return
+    if 0 < at_most < len(table):
+        said = f"The first {at_most} of {len(table)}; results.json holds them all."
+        note, table = f"{said} {note}".strip(), table.head(at_most)
     names = list(table.columns) if columns is None else columns
     heads: list[dict] = [
         {"label": c.heading, "meaning": c.meaning, "number": _is_number(table[c.name])}
@@ -124,7 +133,7 @@ def show_table(
         ]
         for values in table[names].itertuples(index=False)
     ]
-    _display_table(caption, heads, rows, note)
+    _display_table(caption, heads, rows, note, cards)
 
 
 def _is_number(values: pd.Series) -> bool:
@@ -261,9 +270,11 @@ def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, no
     _display_table(caption, heads, rows, note)
 
 
-def _display_table(caption: str, heads: list[dict], rows: list[list[dict]], note: str) -> None:
+def _display_table(
+    caption: str, heads: list[dict], rows: list[list[dict]], note: str, cards: bool = False
+) -> None:
     label = "table-" + re.sub(r"[^a-z0-9]+", "-", caption.lower()).strip("-")
-    display(HTML(str(_parts().table(caption, label, heads, rows, note))))
+    display(HTML(str(_parts().table(caption, label, heads, rows, note, cards))))
 
 
 def show_heading(title: str, *lines: str) -> None:

@@ -2,7 +2,7 @@
 
 # One line for the top of every page.
 CAUTION = (
-    "Never leave a test burn alone. The cautions below are for the next one who lights a candle."
+    "Never leave a test burn alone. Read the cautions in the appendix before you light a candle."
 )
 
 # What stands beside the flame: short, one thing each.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from candlelab.pages.page import Page
+from candlelab.pages.page import Page, Shown
 from candlelab.plan.planned import PLAN_FILE, PlannedBatch, tables
 from candlelab.plan.words import answer
 
@@ -32,4 +32,47 @@ def plan_page(planned: PlannedBatch) -> Page:
         tuple(planned.inputs.to_dict("records")),
         {"plan_file": PLAN_FILE},
         {"seed": planned.plan.layout.seed},
+        (),
+        shown(planned),
+        tuple(planned.showing.method),
     )
+
+
+def shown(planned: PlannedBatch) -> dict[str, Shown]:
+    """How each table stands on the page."""
+    zone = planned.plan.settings.time_zone
+    return {
+        "candidates": Shown(
+            "Candidates",
+            "candidate n_candles vessel wax fragrance fragrance_load_pct dye fill_mass_g "
+            "burn_rate_g_per_h life_planned_h burns_planned",
+            "The burn rate is what the plan expects, not a result.",
+        ),
+        "problems": Shown(
+            "Worth a look in the plan",
+            "file line problem column found expected what_to_do",
+            nothing="Nothing in the plan asks for a second look.",
+            rows=planned.problems,
+        ),
+        "recipes": Shown(
+            "One candle",
+            "vessel wax fragrance fragrance_load_pct dye wax_g fragrance_g fill_mass_g "
+            "load_weighed_pct room_ml brim_pct n_candles",
+        ),
+        "pours": Shown(
+            "Every pour",
+            "pour wax wax_g fragrance fragrance_g weighed_out_g poured_g losses_g n_candles "
+            "candles",
+            "Every jug fills its share of every candidate, so that a bad jug cannot pass for a bad "
+            "wick.",
+        ),
+        "materials": Shown("Shopping list by weight"),
+        "pieces": Shown("Shopping list by piece"),
+        "layout": Shown("Places, along the bench"),
+        "sessions": Shown(
+            "Burn sessions",
+            note=f"Local times, {zone}. Rounds of checks are in schedule.ics and on the log "
+            "sheets.",
+        ),
+        **{name: Shown(name.replace("_", " ").capitalize()) for name in planned.showing.tables()},
+    }

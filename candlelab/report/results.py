@@ -16,7 +16,6 @@ from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places
 from candlelab.logs.problems import LOOK, PROTOCOL
-from candlelab.pages.page import Page
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison, compare_candidates
 from candlelab.text import capital, counted
@@ -304,39 +303,3 @@ def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
         rows.append((candle, burn, part["exclusion_reason"].iat[0], len(part), not_met))
     columns = ["candle", "burn", "exclusion_reason", "n_burns", "not_met_in_it"]
     return pd.DataFrame(rows, columns=columns).astype({"burn": "Int64"})
-
-
-def report_page(results: BatchResults) -> Page:
-    """The page of a batch's report: title, answer, every table.
-
-    Parameters
-    ----------
-    results : BatchResults
-        What `batch_results` gives.
-
-    Returns
-    -------
-    Page
-        Shown by its ``head``, ``table`` and ``end`` in a notebook.
-
-    Examples
-    --------
-    >>> from candlelab import batch_results, demo_folder, read_batch, report_page
-    >>> page = report_page(batch_results(read_batch(demo_folder("confirmation"))))
-    >>> page.kind, "ranking" in page.tables
-    ('results', True)
-    """
-    settings = results.batch.settings
-    names = ("title", "question", "stage", "confirms", "studio")
-    about = {name: getattr(settings, name) for name in names}
-    return Page(
-        "results",
-        settings.title,
-        results.under_title,
-        (),
-        results.tables(),
-        tuple(results.batch.files.to_dict("records")),
-        {"batch_folder": results.batch.folder.name},
-        {"batch": {**about, **results.counts}},
-        results.decisions,
-    )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from candlelab.pages.page import Page, inputs_of
+from candlelab.glossary import heading
+from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.size.sizing import Sizing
 
 
@@ -36,4 +37,33 @@ def size_page(found: Sizing) -> Page:
         {"batch_folders": list(batches), "metric": found.metric},
         {"notes": list(found.notes), "details": list(found.details), "methods": list(found.method)},
         found.pooled.judged.decisions,
+        shown(found),
+        (*found.details, *found.method),
     )
+
+
+def shown(found: Sizing) -> dict[str, Shown]:
+    """How each table stands on the page."""
+    of_metric = heading(found.metric)
+    return {
+        "gaps": not_checked(found.pooled.judged.gaps),
+        "picks": Shown(
+            "Size that meets the target, and the next test",
+            "series pick next_test aim against size_at size_low size_high",
+            "Met at: where the line reaches the aim, with its 95 % interval; a dash where the "
+            "candles cannot tell.",
+        ),
+        "sizes": Shown(
+            f"Every size of the series burned, {of_metric}",
+            "series wick_size where n_candles mean predicted candle_low candle_high in_target fate "
+            "barred",
+            "Predicted mean and range of one fresh candle by the line. Mean inside: the range of a "
+            "candle is not inside, or is not known. A size further off than one step is not "
+            "predicted.",
+        ),
+        "other_targets": Shown(
+            "Other targets of batch.toml",
+            nothing="No size is advised, or batch.toml names no other target.",
+        ),
+        "candles": Shown(f"Candles on the wick they were poured with, {of_metric}"),
+    }

@@ -13,9 +13,10 @@ from places import DEMO
 from scipy import stats
 
 from candlelab.confirm.confirmation import CannotConfirm, candles_to_confirm, confirm_pick
+from candlelab.confirm.page import confirm_page
 from candlelab.confirm.ranges import chance_to_pass
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
-from candlelab.confirm.words import answer, confirm_page, decisions, trust
+from candlelab.confirm.words import answer, decisions, trust
 from candlelab.judge.fates import RULED_OUT, SAFE
 from candlelab.judge.safety import MET
 from candlelab.judge.worked import WorkedBatch

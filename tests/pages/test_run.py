@@ -22,7 +22,8 @@ from candlelab.pages import words
 from candlelab.pages.publish import NotOurFolder
 from candlelab.pages.run import OUTPUTS, ReportFailed, page_of, run_notebook, shipped, slug
 from candlelab.report.make import make_report
-from candlelab.report.results import batch_results, report_page
+from candlelab.report.page import report_page
+from candlelab.report.results import batch_results
 
 ENV = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
 

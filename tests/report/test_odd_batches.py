@@ -18,7 +18,8 @@ from candlelab.judge.safety import MET
 from candlelab.logs.batch import read_batch
 from candlelab.pages import show as page
 from candlelab.pages.run import shipped
-from candlelab.report.results import batch_results, report_page
+from candlelab.report.page import report_page
+from candlelab.report.results import batch_results
 
 LIFE, SEEN = life("A")
 ODD_NAMES = (
