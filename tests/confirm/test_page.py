@@ -70,18 +70,19 @@ def test_the_command_prints_verdicts_and_the_place(made_page):
     assert sorted(p.name for p in out.iterdir()) == sorted(outputs("confirm_pick"))
 
 
-def test_the_page_says_the_answer_first_then_how_far_to_trust_it(made_page):
+def test_the_page_says_the_answer_first_then_what_it_rests_on(made_page):
     text = (made_page[1] / "confirm_pick.html").read_text(encoding="utf-8")
     places = [
         text.index(words)
         for words in (
             "Square braid 2 stands.",
-            "How far can this be trusted?",
-            "Where did the fresh candles fall?",
-            "Verdicts</caption>",
-            "How many passed?",
+            "<figure>",
+            "How many candles passed?",
             "Is it the same recipe",
+            ">Appendix<",
             "Stay with every flame.",
+            "Verdicts</caption>",
+            "How this was worked out",
             "SHA-256",
         )
     ]
