@@ -13,6 +13,7 @@ import pandas as pd
 
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.glossary import column
+from candlelab.judge.scent import decided_by_scent, scent_line
 from candlelab.judge.steps import STOP, burn_on_words
 from candlelab.judge.words import (
     BURNING,
@@ -95,6 +96,11 @@ def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
     failed = worked.failures[worked.failures["candidate"].isin(ranked["candidate"])]
     safe = ranked[ranked["fate"] == SAFE]
     best = safe[safe["rank"] == safe["rank"].min()]
+    chosen, why = (
+        decided_by_scent(worked.scent, list(best["candidate"])) if len(best) > 1 else ("", "")
+    )
+    level = best
+    best = best[best["candidate"] == chosen] if chosen else best
     candles = worked.batch.candles
     unlit = candles[~candles["candle"].isin(worked.batch.burns["candle"])]
     unlit = unlit.loc[unlit["vessel"] == vessel, "candle"]
@@ -102,7 +108,7 @@ def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
         vessel,
         best["candidate"].iat[0] if len(best) == 1 else "",
         tuple(incident_words(failed)),
-        _headline(worked, ranked, best),
+        _headline(worked, ranked, best) + _by_scent(level, best, why),
         tuple(_reasons(worked, ranked, best)),
         tuple(_next_steps(worked, ranked, best, unlit)),
         _how_sure(best),
@@ -130,6 +136,14 @@ def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
     row = next(best.itertuples())
     pick = f"Pick {named(row.candidate)}{' so far' if alight else ''}."
     return f"{pick} {row.because}{_on_target(worked, row)}"
+
+
+def _by_scent(level: pd.DataFrame, best: pd.DataFrame, why: str) -> str:
+    """That several were level until the panel told them apart."""
+    if not why:
+        return ""
+    others = level.loc[~level["candidate"].isin(best["candidate"]), "candidate"]
+    return f" It is level with {in_row(others)} in safety and targets.{why}"
 
 
 def _on_target(worked, row) -> str:
@@ -166,6 +180,8 @@ def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
         said += [f"{capital(fate)}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
+    if worked.scent is not None and len(best) == 1:
+        said += list(filter(None, [scent_line(worked.scent, best["candidate"].iat[0])]))
     return said + _set_aside(worked, ranked)
 
 

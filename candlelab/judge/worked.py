@@ -18,6 +18,7 @@ from candlelab.judge.gaps import gaps
 from candlelab.judge.ranking import first_wick_values, rank_candidates
 from candlelab.judge.remaining import remaining, still_burning
 from candlelab.judge.safety import Verdicts, judge_safety
+from candlelab.judge.scent import Strength, strength_of
 from candlelab.judge.targets import target_results
 from candlelab.logs.batch import Batch
 
@@ -27,6 +28,7 @@ class Decided:
 
     verdicts: Any
     targets: Any
+    scent: Strength | None = None
 
     @cached_property
     def fates(self) -> pd.DataFrame:
@@ -68,6 +70,8 @@ class WorkedBatch(Decided):
         what to do next.
     decisions : tuple of Decision
         One for each vessel, in words.
+    scent : Strength or None
+        How strong each candidate smells to the panel; None where nobody scored.
     diagnosis : Diagnosis
         Signs of a wick that is too small or too large.
 
@@ -123,6 +127,10 @@ class WorkedBatch(Decided):
     def targets(self) -> pd.DataFrame:
         alight = still_burning(self.burns, self.verdicts)["candle"]
         return target_results(self.batch, self.fresh, frozenset(alight))
+
+    @cached_property
+    def scent(self) -> Strength | None:  # type: ignore[override]
+        return strength_of(self.batch, self.burns)
 
     @cached_property
     def diagnosis(self) -> Diagnosis:

@@ -5,14 +5,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from candlelab.simulate.batch import SimulatedBatch, simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, Event, Recipe, WickChange, WickTruth
+from candlelab.simulate.panel import Nose, PanelPlan, panel_tables
 from candlelab.units import UNITS
 
 SCREENING_SEED, CONFIRMATION_SEED = 20260241, 20260183
-WAXES_SEED, LOADS_SEED = 20260413, 20260518
+WAXES_SEED, LOADS_SEED, PANEL_SEED = 20260413, 20260518, 20260516
 
 _STUDIO = """\
 # Invented demonstration data: no such studio, vessel, wax or wick exists. See ../README.md.
@@ -76,7 +75,25 @@ LOADS_TOML = f"""\
 title = "Stoneware tumbler, square braid 2: how much fig leaf?"
 question = "What does more fragrance do to the burn rate and to the scent?"
 stage = "screening"
-{_STUDIO}{_PROTOCOL}{_METRIC}"""
+{_STUDIO}{_PROTOCOL}{_METRIC}
+[scent]
+words = ["nothing", "faint", "clear", "strong", "very strong", "overpowering"]
+margin = 0.5
+
+[prices]
+currency = "EUR"
+wax_price = 58.0
+wax_bought_kg = 10
+fragrance_price = 47.0
+fragrance_bought_kg = 1
+wick_price = 9.5
+wicks_bought = 50
+vessel_price = 31.2
+vessels_bought = 12
+label_price = 18.0
+labels_bought = 100
+sold_at = 24.0
+"""
 CONFIRMATION_TOML = f"""\
 title = "Stoneware tumbler, coconut and rapeseed wax: the pick on fresh candles"
 question = "Does the picked wick do it again on fresh candles, and better than the next choice?"
@@ -183,9 +200,19 @@ LOAD_RECIPES = tuple(
     )
     for place, load in enumerate(LOADS)
 )
-LOAD_THROW: dict[str, Any] = {
-    "throw_burns": (2, 5), "throw_candles": 4, "throw_slope": 40.0, "throw_half_g_per_h": 0.2,
-}  # fmt: skip
+_SITTINGS = tuple(tuple(f"F{i + j + 1:02d}" for j in range(4)) for i in range(0, 16, 4))
+# Six noses, untrained; one smells nothing and guesses. Each sitting has one candle of each load,
+# one of them twice.
+LOAD_PANEL = PanelPlan(
+    noses=(
+        Nose("P1", 0.2, 1.0), Nose("P2", -0.2, 1.2), Nose("P3", 0.5, 0.8),
+        Nose("P4", 2.0, 0.0, 0.9), Nose("P5", -0.3, 1.0), Nose("P6", 0.1, 1.1),
+    ),
+    hot=((2, _SITTINGS[:2]), (3, _SITTINGS[2:]), (4, _SITTINGS[:2]), (5, _SITTINGS[2:])),
+    cold=_SITTINGS,
+    pairs=((6, "F03", "F04"), (6, "F07", "F08"), (6, "F02", "F03"), (6, "F06", "F07")),
+    blocked=(("P2", "burn 4, sitting 2"),),
+)  # fmt: skip
 LOAD_EVENTS = (
     Event("note", "F04", 2, note="scent strong at the door"),
     Event("draught", "F11", 4, 0.8, note="door stood open during the burn"),
@@ -236,10 +263,10 @@ def demo_waxes() -> SimulatedBatch:
 
 
 def demo_loads() -> SimulatedBatch:
-    """The loads batch: one wick at four loads, four candles each, burnt to their end."""
+    """The loads batch: one wick at four loads, four candles each, smelled by six noses."""
     candles = tuple((f"F{i + 1:02d}", "square braid", "2") for i in range(16))
     bench = Bench(first_day="2026-05-18", wall_stop_c=65.0, wax_lot="L13")
-    plan = BatchPlan(
-        DEMO_WICKS, candles, bench, events=LOAD_EVENTS, recipes=LOAD_RECIPES, **LOAD_THROW
-    )
-    return simulate_batch(plan, seed=LOADS_SEED)
+    plan = BatchPlan(DEMO_WICKS, candles, bench, events=LOAD_EVENTS, recipes=LOAD_RECIPES)
+    made = simulate_batch(plan, seed=LOADS_SEED)
+    smelled = panel_tables(LOAD_PANEL, made.tables, seed=PANEL_SEED)
+    return SimulatedBatch(made.tables | smelled, made.candle_truth)

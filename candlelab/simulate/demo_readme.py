@@ -15,16 +15,18 @@ from candlelab.simulate.demo_batches import (
     CONFIRMATION_SEED,
     DEMO_WICKS,
     EVENTS,
+    LOAD_PANEL,
     LOAD_RECIPES,
     LOAD_SLOPE_G_PER_H,
-    LOAD_THROW,
     LOADS_SEED,
+    PANEL_SEED,
     SCREENING_CHANGES,
     SCREENING_SEED,
     WAX_RECIPES,
     WAXES_SEED,
 )
 from candlelab.simulate.model import EVENT_KINDS, BatchPlan, Model
+from candlelab.simulate.panel import strength
 from candlelab.simulate.state import suited_rate
 
 _TEXT = Path(__file__).with_name("demo_readme.md")
@@ -37,6 +39,8 @@ _CANDLES = (
     "ended by"
 )
 _MODEL = "name|value|unit|tag|meaning"
+_NOSES = "nose|level|use of the scale|noise"
+_STRENGTHS = "load %|fragrance released g/h|hot throw|cold throw"
 _FORMULAS = 6  # lines of the model, from the one of the burn rate
 
 
@@ -58,8 +62,10 @@ def readme(made: dict[str, simulate.SimulatedBatch]) -> str:
         wax_effect=(square + paper) / 2,
         wax_more=paper - square,
         slope=-LOAD_SLOPE_G_PER_H,
-        throw_slope=LOAD_THROW["throw_slope"],
-        throw_half=LOAD_THROW["throw_half_g_per_h"],
+        panel=LOAD_PANEL,
+        panel_seed=PANEL_SEED,
+        noses=_markdown(_NOSES, [dataclasses.astuple(nose) for nose in LOAD_PANEL.noses]),
+        strengths=_markdown(_STRENGTHS, _strengths(made["loads"].tables)),
         wicks=_markdown(_WICKS, _wicks(suited)),
         kitchen_wicks=_markdown(_KITCHEN_WICKS, _kitchen_wicks()),
         recipes=_markdown(_RECIPES, _recipes(made)),
@@ -95,6 +101,21 @@ def _wick(series, size, count):
 
 def _model():
     return [(f.name, f"{f.default:.4g}", *f.metadata.values()) for f in dataclasses.fields(Model)]
+
+
+def _strengths(tables):
+    """A row for each load: what it releases, and how strong it truly smells, hot and cold."""
+    burns = tables["burns"].merge(tables["candles"][["candle", "fragrance_load_pct"]])
+    burns = burns[burns["burn"].isin([burn for burn, _ in LOAD_PANEL.hot])]
+    used = burns["mass_before_g"] - burns["mass_after_g"]
+    hours = (burns["out_at"] - burns["lit_at"]).dt.total_seconds() / 3600
+    load = burns["fragrance_load_pct"]
+    released = (used / hours * load / (100 + load)).groupby(load).mean()
+    return [
+        (f"{pct:g}", f"{x:.2f}", f"{strength(LOAD_PANEL, released_g_per_h=x):.2f}",
+         f"{strength(LOAD_PANEL, load_pct=pct):.2f}")
+        for pct, x in released.items()
+    ]  # fmt: skip
 
 
 def _recipes(made):

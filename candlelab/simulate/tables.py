@@ -10,6 +10,7 @@ from candlelab.simulate.state import of_each_candle
 
 _PLACES = [f"{row}{n}" for row in "ABCDEF" for n in range(1, 7)]
 _ASSESSORS = (("P1", 0.3), ("P2", -0.3))  # and what each adds to a score [invented]
+_THROW = ["candle", "burn", "assessor", "score", "place", "distance_m", "lit"]
 _RECIPE = ["wick_series", "wick_size", "wax", "fragrance_load_pct"]
 
 
@@ -99,4 +100,4 @@ def throw_table(plan, candles, burns, rng):
                 score += 0.0  # no minus zero
                 place = "test room, chair by the door", 2.5, True
                 rows.append((name, burn, assessor, score, *place))
-    return pd.DataFrame(rows, columns=[c.name for c in TABLES["throw"].columns])
+    return pd.DataFrame(rows, columns=_THROW)

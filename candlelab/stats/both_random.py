@@ -95,7 +95,8 @@ class Panel:
         full = np.hstack([with_candle, of_pair])
         self.bases = [_orthonormal(z_candle, with_pair), of_pair, _orthonormal(z_cell, full)]
         self.degrees = np.array([basis.shape[1] for basis in self.bases], dtype=float)
-        self.connected = own.shape[1] == z_candle.shape[1] - 1
+        together = _orthonormal(_dummies(candidate), blocks)
+        self.connected = together.shape[1] == len(np.unique(candidate)) - 1
         levels = z_candle, z_pair, z_cell
         expected = np.array(
             [[np.square(b.T @ z).sum() / max(b.shape[1], 1) for z in levels] for b in self.bases]
@@ -103,20 +104,16 @@ class Panel:
         seen = np.ix_(self.degrees > 0, self.degrees > 0)
         self.solve = np.zeros((3, 3))
         self.solve[seen] = np.linalg.pinv(expected[seen])
-        self.means = self._means(block, candle, np.asarray(candidate_of))
+        self.means = self._means(block, candidate)
         spread = np.array([self.means @ z @ z.T @ self.means.T for z in levels])
         self.weights = np.einsum("vij,vq->ijq", spread, self.solve)
 
-    def _means(self, block, candle, candidate_of) -> np.ndarray:
-        """The mean of each candidate, over its candles, at the middle of the blocks, as weights."""
-        z_block, z_candle = _dummies(block), _dummies(candle)
-        solve = np.linalg.pinv(np.hstack([z_block, z_candle]))
-        n = z_block.shape[1]
-        wanted = np.zeros((candidate_of.max() + 1, n + z_candle.shape[1]))
-        wanted[:, :n] = 1.0 / n
-        for i in range(len(wanted)):
-            own = np.flatnonzero(candidate_of == i)
-            wanted[i, n + own] = 1.0 / len(own)
+    def _means(self, block, candidate) -> np.ndarray:
+        """The mean of each candidate at the middle of the blocks, as weights of the scores."""
+        z_block, z_candidate = _dummies(block), _dummies(candidate)
+        solve = np.linalg.pinv(np.hstack([z_block, z_candidate]))
+        n, k = z_block.shape[1], z_candidate.shape[1]
+        wanted = np.hstack([np.full((k, n), 1.0 / n), np.eye(k)])
         return wanted @ solve
 
     def fit(self, scores: np.ndarray) -> Means:

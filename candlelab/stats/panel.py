@@ -143,8 +143,8 @@ def _refuse(panel: Panel, levels: list, codes: dict) -> None:
         )
     if not panel.connected:
         raise CannotCompare(
-            "Some candles share no session with the others, so their scores cannot be put on one "
-            "scale: let each nose smell candles of several candidates in one session."
+            "Some candidates share no session with the others, so their scores cannot be put on "
+            "one scale: let each nose smell candles of several candidates in one session."
         )
     if panel.degrees[1] == 0:
         raise CannotCompare(
@@ -198,37 +198,35 @@ class Enough:
     top: float
 
 
-def enough(answer: PanelComparison, *, margin: float, blank=0.0) -> Enough:
+def enough(answer: PanelComparison, *, margin: float, blank_weaker: bool = False) -> Enough:
     """The lowest level that smells as strong as the highest one, within a margin.
 
     Levels are tried from the top down, each with a one-sided 95 % bound, and the first that does
-    not hold ends it, so that the chance of a wrong word stays at 5 % (a sequence fixed before).
-    It is called flat only when a lower level, or the blank, is shown to be weaker.
+    not hold ends it, so that the chance of a wrong word stays at 5 % (a sequence fixed before). It
+    is called flat only where something lower is shown to be weaker.
 
     Parameters
     ----------
     answer : PanelComparison
-        Compared by numbers, such as loads.
+        Compared by numbers, such as loads, each above zero.
     margin : float
         The largest difference that does not matter, set before the scores are seen.
-    blank : float
-        The level without anything in it.
+    blank_weaker : bool
+        Whether a candle with nothing in it is shown to be weaker.
     """
-    scented = [level for level in answer.levels if level != blank]
-    top, level, short = scented[-1], scented[-1], 0.0
-    for candidate in reversed(scented[:-1]):
+    levels, top = answer.levels, answer.levels[-1]
+    level, short = top, 0.0
+    for candidate in reversed(levels[:-1]):
         bound = answer.at_least(candidate, top)
         if bound <= -margin:
             break
         level, short = candidate, max(-bound, 0.0)
-    weaker = [one for one in answer.levels if one < level and answer.at_least(level, one) > 0]
-    if level == scented[0] and level != top:
-        return Enough(ENOUGH_AT_FIRST if weaker else UNCLEAR, level, short, top)
-    if level != top:
-        return Enough(FLATTENS if weaker else UNCLEAR, level, short, top)
-    below = scented[-2] if len(scented) > 1 else None
-    rises = below is not None and answer.at_least(top, below) > 0
-    return Enough(RISES if rises else UNCLEAR, top, 0.0, top)
+    weaker = blank_weaker or any(answer.at_least(level, x) > 0 for x in levels if x < level)
+    if level == top:
+        rises = len(levels) > 1 and answer.at_least(top, levels[-2]) > 0
+        return Enough(RISES if rises else UNCLEAR, top, 0.0, top)
+    flat = ENOUGH_AT_FIRST if level == levels[0] else FLATTENS
+    return Enough(flat if weaker else UNCLEAR, level, short, top)
 
 
 def smooth_means(answer: PanelComparison) -> np.ndarray:

@@ -1,0 +1,189 @@
+"""How strong each candidate smells to the panel, and which of those that are level it decides for.
+
+Safety and targets come first: scent chooses only among candidates that these put level.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from candlelab.burns.scents import COLD, HOT, panel_scores
+from candlelab.judge.words import in_row, named
+from candlelab.stats.columns import CannotCompare
+from candlelab.stats.panel import (
+    ENOUGH_AT_FIRST,
+    FLATTENS,
+    RISES,
+    Enough,
+    PanelComparison,
+    compare_panel,
+    enough,
+)
+from candlelab.text import rounded
+
+LOAD = "fragrance_load_pct"
+
+
+@dataclass(frozen=True, eq=False)
+class Strength:
+    """What the scores of one batch say.
+
+    Attributes
+    ----------
+    scores : pandas.DataFrame
+        One row per score that counts.
+    set_aside : dict of str to int
+        Scores that do not count, by the reason.
+    by : str
+        ``fragrance_load_pct`` where candidates differ in nothing else, else ``candidate``.
+    hot, cold : PanelComparison or None
+        The candidates with fragrance compared; None where the scores cannot tell, with why in
+        ``refused``.
+    blank : PanelComparison or None
+        All of them (1) beside the candles without fragrance (0), hot; None where there is no blank.
+    enough : Enough or None
+        Which load is enough, of hot throw.
+    margin : float
+        The largest difference that does not matter.
+    name_of : dict
+        The candidate of each level of ``by``.
+    """
+
+    scores: pd.DataFrame
+    set_aside: dict[str, int]
+    by: str
+    hot: PanelComparison | None
+    cold: PanelComparison | None
+    blank: PanelComparison | None
+    enough: Enough | None
+    margin: float
+    refused: dict[str, str]
+    name_of: dict
+
+
+def strength_of(batch, burns: pd.DataFrame, *, margin: float | None = None) -> Strength | None:
+    """What the panel says of a batch; None where nobody scored.
+
+    Parameters
+    ----------
+    batch : Batch
+    burns : pandas.DataFrame
+        The table of `burn_cycles`.
+    margin : float, optional
+        In place of the batch's own.
+    """
+    scores, set_aside = panel_scores(batch, burns)
+    if scores.empty:
+        return None
+    parts = ["wick", "wax", "vessel"]
+    scented = scores.loc[scores["fragrance"] != "", "fragrance"]
+    alone = all(scores[part].nunique() == 1 for part in parts) and scented.nunique() <= 1
+    by = LOAD if alone and scores[LOAD].nunique() > 1 else "candidate"
+    margin = batch.settings.scent.alike if margin is None else margin
+    refused: dict[str, str] = {}
+    hot, cold = (_compared(scores, state, by, refused) for state in (HOT, COLD))
+    blank = _beside_blank(scores)
+    loads = hot is not None and by == LOAD and 0.0 not in hot.levels
+    level = None
+    if hot is not None and loads and margin > 0:
+        weaker = blank is not None and blank.at_least(1, 0) > 0
+        level = enough(hot, margin=margin, blank_weaker=weaker)
+    names = dict(zip(scores[by], scores["candidate"], strict=True))
+    return Strength(scores, set_aside, by, hot, cold, blank, level, margin, refused, names)
+
+
+def _compared(scores, state: str, by: str, refused: dict[str, str]) -> PanelComparison | None:
+    """Candidates with fragrance compared; with the blank where there is but one of them.
+
+    The blank is apart because noses differ most in how far above nothing they score.
+    """
+    own = scores[scores["state"] == state]
+    scented = own[own[LOAD] != 0]
+    if not len(own):
+        return None
+    try:
+        return compare_panel(scented if scented[by].nunique() > 1 else own, by=by)
+    except CannotCompare as error:
+        refused[state] = str(error)
+        return None
+
+
+def _beside_blank(scores: pd.DataFrame) -> PanelComparison | None:
+    hot = scores[scores["state"] == HOT]
+    if not 0 < (hot[LOAD] == 0).sum() < len(hot):
+        return None
+    try:
+        return compare_panel(hot.assign(scented=(hot[LOAD] != 0).astype(int)), by="scented")
+    except CannotCompare:
+        return None
+
+
+def steps(value: float) -> str:
+    """A difference in steps of the scale, in words."""
+    if abs(value - 0.5) < 1e-9:
+        return "half a step"
+    return f"{rounded(value, digits=1)} step{'' if round(value, 1) == 1 else 's'}"
+
+
+def decided_by_scent(strength: Strength | None, level: list[str]) -> tuple[str, str]:
+    """Of candidates that are level, the one that the panel decides for, and why; empty if none.
+
+    Of loads that smell alike the lowest; where more smells stronger, the strongest.
+    """
+    if strength is None or strength.hot is None:
+        return "", ""
+    if strength.enough is not None and strength.by == LOAD:
+        return _load_decided(strength, level)
+    inside = [name for name in strength.hot.levels if name in level]
+    if len(inside) < len(level) or strength.by == LOAD:
+        return "", ""
+    for name in inside:
+        others = [other for other in inside if other != name]
+        if all(strength.hot.at_least(name, other) > 0 for other in others):
+            return name, f" It smells stronger than {in_row(others)}."
+    return "", ""
+
+
+def _load_decided(strength: Strength, level: list[str]) -> tuple[str, str]:
+    found = strength.enough
+    loads = {load: name for load, name in strength.name_of.items() if name in level}
+    if (
+        found is None
+        or strength.hot is None
+        or len(loads) < len(level)
+        or found.kind not in _DECIDES
+    ):
+        return "", ""
+    if found.kind == RISES:
+        best = max(loads)
+        lower = sorted(load for load in loads if load < best)
+        if lower and strength.hot.at_least(best, lower[-1]) > 0:
+            return loads[best], f" It smells stronger than {lower[-1]:g} %."
+        return "", ""
+    enough_of_it = sorted(load for load in loads if load >= found.level)
+    if not enough_of_it:
+        return "", ""
+    load = enough_of_it[0]
+    if load == found.top:
+        return loads[load], ""
+    why = f" It smells as strong as {found.top:g} % of fragrance, within {steps(strength.margin)}."
+    return loads[load], why
+
+
+_DECIDES = (FLATTENS, RISES, ENOUGH_AT_FIRST)
+
+
+def scent_line(strength: Strength, candidate: str) -> str:
+    """One sentence on how strong a candidate smells, for a decision that scent did not make."""
+    hot = strength.hot
+    if hot is None:
+        return ""
+    row = hot.estimates[[strength.name_of[c] == candidate for c in hot.estimates["candidate"]]]
+    if row.empty:
+        return ""
+    one = row.iloc[0]
+    ends = f"{rounded(one['conf_low'], digits=1)} to {rounded(one['conf_high'], digits=1)}"
+    score = rounded(one["estimate"], digits=1)
+    return f"Hot throw of {named(candidate)}: {score} on the panel's scale ({ends})."
