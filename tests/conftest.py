@@ -40,6 +40,7 @@ def quick(monkeypatch, pack):
 
     import packs
 
+    from candlelab.share import origin
     from candlelab.share import pack as packing
     from candlelab.share import verify as verifying
     from candlelab.share.contents import ENVIRONMENT
@@ -56,8 +57,8 @@ def quick(monkeypatch, pack):
     monkeypatch.setattr(packing, "make_report", report)
     monkeypatch.setattr(verifying, "make_report", report)
     environment = json.loads(files[ENVIRONMENT])
-    monkeypatch.setattr(verifying, "code_digest", lambda: environment["candlelab_code_sha256"])
-    for module in (packing, verifying):
+    monkeypatch.setattr(origin, "code_digest", lambda: environment["candlelab_code_sha256"])
+    for module in (packing, origin):
         monkeypatch.setattr(module, "installed", lambda: environment["packages"])
     return calls
 

@@ -76,5 +76,14 @@ def of_version(files, version, *, imports=OLD_IMPORTS, code=OLD_CODE):
     record, environment = json.loads(files[RECORD]), json.loads(files[ENVIRONMENT])
     record["versions"]["candlelab"] = environment["candlelab"] = version
     environment["candlelab_code_sha256"] = code
-    book = with_code(files, imports)
-    return files | {RECORD: json_bytes(record), ENVIRONMENT: json_bytes(environment), BOOK: book}
+    book = json.loads(with_code(files, imports))
+    files = files | {RECORD: json_bytes(record), ENVIRONMENT: json_bytes(environment)}
+    return files | {BOOK: json_bytes(with_record(book, record))}
+
+
+def with_record(book, record):
+    """A notebook whose last cell shows this record."""
+    outputs = [o for cell in book["cells"] for o in cell.get("outputs", [])]
+    shown = [o["data"] for o in outputs if "application/json" in o.get("data", {})]
+    shown[-1]["application/json"] = record
+    return book

@@ -1,6 +1,7 @@
 """How a command ends: one map from what went wrong to an exit code.
 
-0 fine, 1 problems to fix, 2 wrong usage, 3 the work itself failed, 130 stopped.
+0 fine, 1 problems to fix, 2 wrong usage, 3 the work itself failed, 4 the numbers of a pack follow
+from its logs and its words are those of an earlier version, 130 stopped.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from pathlib import Path
 
 import click
 
-PROBLEMS, USAGE, FAILED, STOPPED = 1, 2, 3, 130
+PROBLEMS, USAGE, FAILED, NUMBERS_ONLY, STOPPED = 1, 2, 3, 4, 130
 PATH = click.Path(path_type=Path)
 # By the names of errors, so that no command has to import what it does not use. The nearest class
 # of an error decides.

@@ -1,6 +1,7 @@
 """The command line.
 
-Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed, 130 stopped.
+Exit codes: 0 fine, 1 problems to fix, 2 wrong usage, 3 the report itself failed, 4 only the
+numbers of a pack are verified, 130 stopped.
 """
 
 from __future__ import annotations
@@ -51,7 +52,8 @@ def main() -> None:
 
     A batch is a folder with batch.toml and the tables candles.csv, burns.csv, checks.csv and
     wicks.csv; "candlelab demo" leaves one to look at. Exit codes: 0 fine, 1 problems to fix, 2
-    wrong usage, 3 the report itself failed, 130 stopped by Ctrl-C.
+    wrong usage, 3 the report itself failed, 4 only the numbers of a pack are verified, 130 stopped
+    by Ctrl-C.
     """
     if hasattr(sys.stdout, "reconfigure"):
         # a name that is no text, or a letter that the terminal has not, is shown by its number

@@ -1,5 +1,4 @@
-"""The commands share, verify and diff. Exit codes: 0 fine, 1 problems or differences, 2 wrong
-usage, 3 the work itself failed."""
+"""The commands share, verify and diff."""
 
 from __future__ import annotations
 
@@ -8,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from candlelab.cli.exits import FAILED, PATH, PROBLEMS
+from candlelab.cli.exits import FAILED, NUMBERS_ONLY, PATH, PROBLEMS
 from candlelab.text import counted
 
 
@@ -73,20 +72,24 @@ def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Pat
     help="Print every number as found, expected and difference, not only those that differ.",
 )
 @click.option(
+    "--page", type=PATH, help="Folder for the reports as they are made here from the pack's logs."
+)
+@click.option(
     "--run-packed-notebook",
     is_flag=True,
     help="Also run the notebook in the pack, after a question: that is running its sender's code.",
 )
-def verify(pack: Path, every_number: bool, run_packed_notebook: bool) -> None:
-    """Check a pack: nothing changed or added, and every number the same when worked out again from
-    its logs.
+def verify(pack: Path, every_number: bool, page: Path | None, run_packed_notebook: bool) -> None:
+    """Check a pack: nothing changed or added, and every number, word and picture the same when made
+    again from its logs.
 
-    Nothing in the pack is run: the numbers are worked out by candlelab's own notebook. A number
+    Nothing in the pack is run: the report is made again by candlelab's own notebook. A number
     agrees when it differs by at most a millionth of its size, or by 0.000000001. Ends with 0 when
-    all is well, 1 when something is not.
+    all is well, 1 when something is not, 4 when the numbers follow from the logs and the words are
+    those of an earlier candlelab that judged otherwise.
     """
+    from candlelab.pages.publish import NotOurFolder
     from candlelab.pages.run import ReportFailed
-    from candlelab.share.read import NOTE, PROBLEM
     from candlelab.share.verify import verify_pack
 
     _file_or_usage(pack)
@@ -94,7 +97,9 @@ def verify(pack: Path, every_number: bool, run_packed_notebook: bool) -> None:
     if refusal:
         click.echo(refusal, err=True)
     try:
-        result = verify_pack(pack, progress=sys.stderr.isatty())
+        result = verify_pack(pack, page=page, progress=sys.stderr.isatty())
+    except NotOurFolder:
+        raise
     except (ReportFailed, OSError, ValueError) as error:
         click.echo(f"The check was not finished: {error}", err=True)
         sys.exit(FAILED)
@@ -104,21 +109,35 @@ def verify(pack: Path, every_number: bool, run_packed_notebook: bool) -> None:
                 click.echo(_number(batch, row))
     for row in result.findings.itertuples():
         click.echo(f"{row.level}: {row.step}: {f'{row.where}: ' if row.where else ''}{row.what}")
-    problems = int((result.findings["level"] == PROBLEM).sum())
-    notes = int((result.findings["level"] == NOTE).sum())
-    click.echo(_verdict(problems, notes), err=True)
-    if problems:
+    click.echo(_verdict(result, pack, page), err=True)
+    if not (result.passed or result.numbers_only):
         sys.exit(PROBLEMS)
     if refusal:
         sys.exit(FAILED)
+    if result.numbers_only:
+        sys.exit(NUMBERS_ONLY)
     if run_packed_notebook:
         _run_packed(pack)
 
 
-def _verdict(problems: int, notes: int) -> str:
-    if problems:
-        return f"Not verified: {counted(problems, 'problem')}."
-    words = "Verified: the numbers follow from the logs."
+def _verdict(result, pack: Path, page: Path | None) -> str:
+    """The last words on a pack, and where its page as it is made here lies or can be had."""
+    counts = result.findings["level"].value_counts()
+    offer = ""
+    if result.numbers:
+        offer = f" The page as it is made here: “candlelab verify {pack} --page FOLDER”."
+    if page is not None and result.numbers:
+        offer = f" The page as it is made here is in {page}."
+    if result.numbers_only:
+        return (
+            "The numbers follow from the logs. The words are not verified: this pack was made by "
+            f"candlelab {result.version}, and what it says is not what is said today ("
+            f"{counted(int(counts['differs']), 'difference')} above).{offer}"
+        )
+    if not result.passed:
+        return f"Not verified: {counted(int(counts['problem']), 'problem')}.{offer}"
+    words = "Verified: every number, word and picture follows from the logs."
+    notes = int(counts.get("note", 0))
     if not notes:
         return words
     say = "says" if notes == 1 else "say"

@@ -38,6 +38,11 @@ class Agreement:
     words: list[str]
 
     @property
+    def same(self) -> bool:
+        """Whether nothing differs."""
+        return bool(self.numbers["inside"].all()) and not self.words
+
+    @property
     def outside(self) -> pd.DataFrame:
         """The numbers that differ by more than the tolerance."""
         return self.numbers[~self.numbers["inside"]].reset_index(drop=True)
@@ -46,9 +51,11 @@ class Agreement:
 def read_record(data: bytes) -> dict:
     """A record from the bytes of ``results.json``. Raises NotResults for anything else."""
     try:
-        record = json.loads(data.decode("utf-8"), parse_constant=_no_constant)
+        record = strict_json(data)
         # half a character, written as \ud800, is no text
         json.dumps(record, ensure_ascii=False).encode("utf-8")
+    except DoubledKey as error:
+        raise NotResults(f"it has {error}") from error
     except (ValueError, RecursionError) as error:
         raise NotResults("it is no JSON text in UTF-8") from error
     if not isinstance(record, dict) or record.get("format") != FORMAT:
@@ -56,6 +63,24 @@ def read_record(data: bytes) -> dict:
     if not _has_shape(record):
         raise NotResults("its tables do not have the form of results")
     return record
+
+
+class DoubledKey(ValueError):
+    """JSON text in which one object names a key twice: two programs may read two things."""
+
+
+def strict_json(data: bytes):
+    """What JSON text in UTF-8 holds. Raises ValueError or RecursionError, for a key twice, too."""
+    return json.loads(data.decode("utf-8"), parse_constant=_no_constant, object_pairs_hook=_once)
+
+
+def _once(pairs: list[tuple]) -> dict:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for key in keys if keys.count(key) > 1)
+        raise DoubledKey(f"the key {_said(twice)} twice in one place")
+    return found
 
 
 def _no_constant(name: str):
@@ -124,6 +149,55 @@ def compare_records(
                 continue
             _compare_row(name, key, one[key], other[key], numbers, words)
     return Agreement(pd.DataFrame(numbers, columns=list(_COLUMNS)).astype(_COLUMNS), words)
+
+
+_COMPARED = ("format", "batch", "answer", "tables", "inputs", "parameters", "versions")
+
+
+def frame_differences(expected: dict, found: dict) -> list[str]:
+    """What differs between two records beside their cells, batch and answer.
+
+    Title and decisions, what a row is, names, units and meanings of columns, the order of rows and
+    columns, the list of inputs, and keys that only one of the two has. Versions and parameters are
+    left to the caller.
+    """
+    rest = [{k: v for k, v in r.items() if k not in _COMPARED} for r in (expected, found)]
+    said = list(_unlike("", *rest))
+    said += _unlike("inputs", expected["inputs"], found["inputs"])
+    for name in [n for n in expected["tables"] if n in found["tables"]]:
+        one, other = expected["tables"][name], found["tables"][name]
+        said += _unlike(f"table {name}", _frame(one), _frame(other))
+        keys = [list(_rows(table) or {}) for table in (one, other)]
+        if keys[0] != keys[1] and sorted(keys[0]) == sorted(keys[1]):
+            said.append(f"table {name}: its rows stand in another order.")
+    return said
+
+
+def _frame(table: dict) -> dict:
+    """A table without its cells, its columns by their places."""
+    columns = {f"column {n}": c for n, c in enumerate(table["columns"], start=1)}
+    return {k: v for k, v in table.items() if k not in ("columns", "data")} | columns
+
+
+def _unlike(where: str, one, other):
+    """Sentences on where two pieces of plain data differ, each with both sides."""
+    pairs = None
+    if isinstance(one, dict) and isinstance(other, dict):
+        pairs = [(k, one.get(k), other.get(k)) for k in dict.fromkeys([*one, *other])]
+    elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        pairs = [(f"number {n}", *both) for n, both in enumerate(zip(one, other, strict=True), 1)]
+    if pairs is None:
+        if not _alike(one, other):
+            yield f"{where} is {_said(one)} against {_said(other)}."
+        return
+    for key, a, b in pairs:
+        yield from _unlike(f"{where}, {key}" if where else str(key), a, b)
+
+
+def _alike(one, other) -> bool:
+    if _number(one) and _number(other):
+        return math.isclose(one, other, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
+    return type(one) is type(other) and one == other
 
 
 def _rows(table: dict | None) -> dict[str, dict] | None:

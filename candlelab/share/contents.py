@@ -35,6 +35,7 @@ MANIFEST, PARAMETERS = "manifest-sha256.txt", "parameters.json"
 DESCRIPTOR, CRATE = "datapackage.json", "ro-crate-metadata.json"
 REQUIREMENTS, ENVIRONMENT = "environment/requirements.txt", "environment/environment.json"
 READ_PAGE, READ_TEXT = "READ-ME-FIRST.html", "READ-ME-FIRST.txt"
+AS_IT_WAS, MADE_FOR_IT = "as it was", "made for this pack"  # what a pack says of a report
 MADE = (READ_PAGE, READ_TEXT, DESCRIPTOR, CRATE, PARAMETERS, REQUIREMENTS, ENVIRONMENT)
 _WORDS = {
     READ_PAGE: "Read this first, as a page",

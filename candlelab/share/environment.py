@@ -93,12 +93,12 @@ def hashes_from(text: str, versions: dict[str, str]) -> dict[str, list[str]]:
 
 
 def requirements_text(
-    versions: dict[str, str], hashes: dict[str, list[str]], candlelab: str
+    versions: dict[str, str], hashes: dict[str, list[str]], candlelab: str, *, python: str = ""
 ) -> str:
-    """The list as pip reads it (``pip install -r``)."""
+    """The list as pip reads it (``pip install -r``); ``python`` is the version here when empty."""
     lines = [
         f"# Beside candlelab {candlelab} itself, which is installed with --no-deps.",
-        f"# Python {platform.python_version()}.",
+        f"# Python {python or platform.python_version()}.",
     ]
     if not hashes:
         lines.append(
@@ -115,6 +115,13 @@ def pinned_versions(text: str) -> dict[str, str]:
     return {
         canonical(m[1]): m[2] for line in text.splitlines() if (m := _PINNED.match(line.strip()))
     }
+
+
+def pinned_hashes(text: str) -> dict[str, list[str]]:
+    """The hashes of each package in such a list; packages without one are left out."""
+    lines = [line.strip() for line in text.replace("\\\n", " ").splitlines()]
+    pairs = [(m, _HASH.findall(line)) for line in lines if (m := _PINNED.match(line))]
+    return {canonical(m[1]): hashes for m, hashes in pairs if hashes}
 
 
 def not_pinned(text: bytes) -> list[str]:

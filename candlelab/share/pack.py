@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import tempfile
 import zipfile
 from dataclasses import dataclass
@@ -26,9 +27,11 @@ from candlelab.share.archive import (
     write_zip,
 )
 from candlelab.share.contents import (
+    AS_IT_WAS,
     BATCHES,
     CRATE,
     FORMAT,
+    MADE_FOR_IT,
     MANIFEST,
     REPORTS,
     PackedBatch,
@@ -157,7 +160,7 @@ def _sources(folders: list[Path]) -> list[_Source]:
         batch, report = _batch_and_report(folder)
         if any(batch == source.folder for source in sources):
             raise CannotPack(f"{batch} is given twice.")
-        name = first = _safe_slug(batch.name)
+        name = first = safe_slug(batch.name)
         n = 1
         while name.casefold() in taken:
             n += 1
@@ -167,10 +170,17 @@ def _sources(folders: list[Path]) -> list[_Source]:
     return sources
 
 
-def _safe_slug(name: str) -> str:
+def safe_slug(name: str) -> str:
     """A batch's name in the pack: safe on every system, at most 60 characters."""
     name = slug(name)[:60].strip("-.") or "batch"
     return f"batch-{name}" if unsafe_name(name) else name
+
+
+def names_batch(folder, name: str) -> bool:
+    """Whether a batch of that name in a pack may come from a folder of that name."""
+    return isinstance(folder, str) and bool(
+        re.fullmatch(rf"{re.escape(safe_slug(folder))}(-\d+)?", name)
+    )
 
 
 def _batch_and_report(folder: Path) -> tuple[Path, Path | None]:
@@ -280,7 +290,7 @@ def _pack_one(
     entry = {
         "name": source.name,
         "title": batch.settings.title,
-        "report": "as it was" if earlier else "made for this pack",
+        "report": AS_IT_WAS if earlier else MADE_FOR_IT,
         "emptied": emptied,
     }
     return PackedBatch(source.name, files, batch, made, record), entry

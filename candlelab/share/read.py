@@ -4,7 +4,6 @@ named."""
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from pathlib import Path
 
@@ -17,13 +16,13 @@ from candlelab.logs.journal import JOURNAL
 from candlelab.logs.problems import BurnLogError, ProblemList, problem_lines
 from candlelab.pages.run import OUTPUTS, RESULTS
 from candlelab.share import contents
-from candlelab.share.agreement import NotResults, read_record
+from candlelab.share.agreement import NotResults, read_record, strict_json
 from candlelab.share.archive import UnsafePack, write_files
 from candlelab.share.contents import BATCHES, REPORTS, PackedBatch
 from candlelab.share.pack import read_pack
 from candlelab.text import clip
 
-PROBLEM, NOTE, FINE = "problem", "note", "fine"
+PROBLEM, DIFFERS, NOTE, FINE = "problem", "differs", "note", "fine"
 MOST_LISTED = 20
 _COLUMNS = {"level": "str", "step": "str", "where": "str", "what": "str"}
 _LOGS = {"batch.toml", JOURNAL, *(spec.file for spec in TABLES.values())}
@@ -39,6 +38,11 @@ class Findings:
     def problem(self, step: str, where: str, what: str) -> None:
         """Something is wrong with the pack."""
         self._add(PROBLEM, step, where, what)
+
+    def differs(self, step: str, where: str, what: str) -> None:
+        """Something is not what is made here, as the earlier candlelab that it names may make
+        it."""
+        self._add(DIFFERS, step, where, what)
 
     def note(self, step: str, where: str, what: str) -> None:
         """Something is not the same, or not compared, and need not be wrong."""
@@ -138,9 +142,9 @@ def described_tables(files: dict[str, bytes]) -> list[dict]:
 
 
 def json_of(data: bytes):
-    """What JSON text holds; None for what is no JSON text."""
+    """What JSON text holds; None for what is no JSON text, or names a key twice."""
     try:
-        return json.loads(data.decode("utf-8"))
+        return strict_json(data)
     except (ValueError, RecursionError):
         return None
 

@@ -51,6 +51,22 @@ def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]
     return emptied, said
 
 
+def emptied_cells(files: dict[str, bytes]) -> set[str]:
+    """What may have been emptied in these files, in the words of `without_notes`."""
+    said = {f"{name}: the comments" for name in files if name.endswith(".toml")}
+    said |= {f"{name}: the notes and the names of photos" for name in files if name == JOURNAL}
+    for spec in TABLES.values():
+        records = read_records(files.get(spec.file, b""), spec.file, ProblemList())
+        for n, column in enumerate(records.columns if records else []):
+            if not any(column.texts):
+                said.add(f"{spec.file}: the cells of the column {_head(records, n)}")
+    return said
+
+
+def _head(records: Records, n: int) -> str:
+    return records.header[n].strip() or f"number {n + 1}, which has no name"
+
+
 def _journal_without_notes(data: bytes) -> bytes:
     """The bench's journal with its remarks emptied; a line that is no entry may be one."""
     lines = []
@@ -79,9 +95,7 @@ def _table_without_notes(spec: Table, data: bytes) -> tuple[bytes, list[str]]:
     text = data.removeprefix(mark).decode(encoding)
     new = mark + _emptied(text, records, places, spec.file).encode(encoding)
     _compare(records, read_records(new, spec.file, ProblemList()), places, spec.file)
-    return new, [
-        records.header[n].strip() or f"number {n + 1}, which has no name" for n in sorted(places)
-    ]
+    return new, [_head(records, n) for n in sorted(places)]
 
 
 def _emptied(text: str, records: Records, places: set[int], file: str) -> str:

@@ -1,56 +1,40 @@
-"""Checks a pack: nothing changed, nothing added, tables as described, and every number the same
-when worked out again.
+"""Checks a pack: nothing changed, nothing added, tables as described, and every number, word and
+picture the same when made again.
 
-Nothing that came in the pack is run: its notebooks are read as text, its numbers are worked out
-again by candlelab's own notebook from the logs. ``packed_notebook`` is a step of its own, for
-whoever trusts the sender.
+Nothing that came in the pack is run: its notebooks are read as text, its report is made again by
+candlelab's own notebook from the logs. ``packed_notebook`` is a step of its own, for whoever trusts
+the sender.
 """
 
 from __future__ import annotations
 
-import re
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
 
-from candlelab.pages.record import versions as versions_here
+from candlelab.pages.publish import whole_folder
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.report.make import make_report
-from candlelab.share import contents
-from candlelab.share.agreement import Agreement, compare_records, read_record
+from candlelab.share import contents, earlier, shown
+from candlelab.share.agreement import Agreement, compare_records, frame_differences, read_record
 from candlelab.share.archive import UnsafePack, sha256_of, write_files, written_by_us
 from candlelab.share.contents import BATCHES, REPORTS, PackedBatch
-from candlelab.share.environment import (
-    candlelab_version,
-    code_digest,
-    installed,
-    not_pinned,
-    pinned_versions,
-)
-from candlelab.share.pack import read_pack
+from candlelab.share.described import check_descriptions
+from candlelab.share.origin import Origin, check_origin, drawn_here
+from candlelab.share.pack import names_batch, read_pack
 from candlelab.share.read import (
+    DIFFERS,
     MOST_LISTED,
-    NOTE,
     PROBLEM,
     Findings,
     check_manifest,
-    described_tables,
-    json_of,
     read_contents,
 )
-from candlelab.text import clip, counted, listed
 
-STEPS = ("file", "manifest", "contents", "schema", "versions", "numbers", "page")
-_PICTURE = re.compile(rb"data:image/png;base64,[A-Za-z0-9+/=]*")
-_DESCRIPTIONS = (
-    contents.DESCRIPTOR,
-    contents.CRATE,
-    contents.READ_PAGE,
-    contents.READ_TEXT,
-    contents.PARAMETERS,
-)
+STEPS = ("file", "manifest", "contents", "versions", "schema", "numbers", "words", "page")
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,28 +44,39 @@ class Verification:
     Attributes
     ----------
     findings : pandas.DataFrame
-        One row per finding, in the order of ``STEPS``: ``level`` (problem, note or fine), ``step``,
-        ``where`` in the pack, and ``what`` in words.
+        One row per finding, in the order of ``STEPS``: ``level`` (problem, differs, note or fine),
+        ``step``, ``where`` in the pack, and ``what`` in words.
     numbers : dict of str to pandas.DataFrame
         For each batch every number of its results: ``table``, ``row``, ``column``, ``expected`` as
         packed, ``found`` when worked out again, ``difference``, and whether it is ``inside`` the
         tolerance.
     sha256 : str or None
         SHA-256 of the whole file; None when it was not opened.
+    version : str
+        The version of candlelab that made the pack, as far as it says.
     """
 
     findings: pd.DataFrame
     numbers: dict[str, pd.DataFrame]
     sha256: str | None
+    version: str = ""
 
     @property
     def passed(self) -> bool:
-        """Whether nothing was found that is a problem."""
-        return not (self.findings["level"] == PROBLEM).any()
+        """Whether every number, word and picture follows from the logs, and nothing was added."""
+        return not self.findings["level"].isin((PROBLEM, DIFFERS)).any()
+
+    @property
+    def numbers_only(self) -> bool:
+        """Whether the numbers follow from the logs, and the words are those of an earlier
+        version."""
+        return not self.passed and not (self.findings["level"] == PROBLEM).any()
 
 
-def verify_pack(path: str | Path, *, progress: bool = False) -> Verification:
-    """Check a pack: nothing changed or added, and every number the same when worked out again.
+def verify_pack(
+    path: str | Path, *, page: str | Path | None = None, progress: bool = False
+) -> Verification:
+    """Check a pack: nothing changed or added, and everything the same when made again.
 
     A step whose ground is not sure is not taken, and that is said. Nothing in the pack is run.
 
@@ -89,6 +84,8 @@ def verify_pack(path: str | Path, *, progress: bool = False) -> Verification:
     ----------
     path : str or Path
         The zip file that `make_pack` made.
+    page : str or Path, optional
+        Folder that gets the reports as they are made here, a folder for each batch.
     progress : bool
         Whether to show how far the notebooks are.
 
@@ -101,6 +98,8 @@ def verify_pack(path: str | Path, *, progress: bool = False) -> Verification:
     ------
     OSError
         When the file cannot be opened.
+    NotOurFolder
+        When ``page`` holds something that is not an earlier output.
     ReportFailed
         When candlelab's own notebook fails.
 
@@ -120,9 +119,22 @@ def verify_pack(path: str | Path, *, progress: bool = False) -> Verification:
     digest = sha256_of(path)
     _check_file(path, files, digest, found)
     check_manifest(files, found)
-    with tempfile.TemporaryDirectory(prefix="candlelab-verify-") as work:
-        numbers = _check_contents(files, Path(work).resolve(), progress, found)
-    return Verification(found.table(), numbers, digest)
+    with tempfile.TemporaryDirectory(prefix="candlelab-verify-") as folder:
+        work = Path(folder).resolve()
+        batches, parameters = read_contents(files, work, found)
+        if not batches:
+            return Verification(found.table(), {}, digest)
+        origin = check_origin(files, batches, parameters, found)
+        check_descriptions(files, batches, parameters, origin, found)
+        numbers = {}
+        if found.fails("manifest"):
+            words = "Not worked out again, since files are not what the manifest says."
+            found.note("numbers", "", words)
+        else:
+            for packed in batches:
+                made = _made_again(packed, work, page and Path(page), progress)
+                numbers[packed.name] = _compare(files, packed, made, origin, found)
+    return Verification(found.table(), numbers, digest, batches[0].version)
 
 
 def _check_file(path: Path, files: dict[str, bytes], digest: str, found: Findings) -> None:
@@ -138,201 +150,71 @@ def _check_file(path: Path, files: dict[str, bytes], digest: str, found: Finding
     )
 
 
-def _check_contents(
-    files: dict[str, bytes], work: Path, progress: bool, found: Findings
-) -> dict[str, pd.DataFrame]:
-    """Descriptions, versions, and every number of each batch, worked out again where files are what
-    the manifest says."""
-    batches, parameters = read_contents(files, work, found)
-    if not batches:
-        return {}
-    same = _check_versions(files, batches, found)
-    _check_descriptions(files, batches, parameters, same, found)
-    if found.fails("manifest"):
-        words = "Not worked out again, since files are not what the manifest says."
-        found.note("numbers", "", words)
-        return {}
-    return {packed.name: _work_out_again(packed, work, same, progress, found) for packed in batches}
-
-
-def _check_versions(files: dict[str, bytes], batches: list[PackedBatch], found: Findings) -> bool:
-    """Whether the pack was made by this candlelab, unchanged, with these packages; what differs is
-    noted."""
-    own, before = candlelab_version(), len(found.rows)
-    for packed in batches:
-        _check_versions_of_report(packed, own, found)
-    requirements = files[contents.REQUIREMENTS]
-    for line in not_pinned(requirements)[:MOST_LISTED]:
-        found.problem(
-            "versions",
-            contents.REQUIREMENTS,
-            f"“{clip(line)}” is not a package at an exact version. Do not install from this list.",
-        )
-    environment = json_of(files[contents.ENVIRONMENT])
-    packages = environment.get("packages") if isinstance(environment, dict) else None
-    pinned = pinned_versions(requirements.decode("utf-8", "replace"))
-    if not isinstance(packages, dict) or packages != pinned:
-        words = f"It does not name the packages of {contents.REQUIREMENTS}."
-        found.problem("versions", contents.ENVIRONMENT, words)
-        return False
-    same = not _noted(found, before)
-    if same and environment.get("candlelab_code_sha256") != code_digest():
-        found.note(
-            "versions",
-            "candlelab",
-            f"Another code under the same version {own}: one of the two was changed after its "
-            "release.",
-        )
-    _check_packages(pinned, found)
-    if _noted(found, before):
-        return False
-    words = f"candlelab {own} and {counted(len(pinned), 'package')}, the same here."
-    found.fine("versions", "candlelab", words)
-    return True
-
-
-def _noted(found: Findings, before: int) -> bool:
-    return any(level == NOTE for level, *_ in found.rows[before:])
-
-
-def _check_versions_of_report(packed: PackedBatch, own: str, found: Findings) -> None:
-    if packed.version != own:
-        found.note(
-            "versions",
-            packed.name,
-            f"Another version: reported with candlelab {packed.version}, checked with {own}.",
-        )
-    then, now = packed.record["versions"], versions_here()
-    changed = [
-        f"{name} {then.get(name, 'none')} ({now.get(name, 'none')} here)"
-        for name in then | now
-        if then.get(name) != now.get(name) and name != "candlelab"
-    ]
-    if changed:
-        words = f"Reported with other versions: {listed(changed, MOST_LISTED)}."
-        found.note("versions", packed.name, words)
-
-
-def _check_packages(pinned: dict[str, str], found: Findings) -> None:
-    here = installed()
-    if strange := [name for name in pinned if name not in here]:
-        words = f"Packages that candlelab does not need here: {listed(strange, MOST_LISTED)}."
-        found.note("versions", contents.REQUIREMENTS, words)
-    other = [
-        f"{name} {version} ({here[name]} here)"
-        for name, version in pinned.items()
-        if here.get(name, version) != version
-    ]
-    if other:
-        words = f"Other versions: {listed(other, MOST_LISTED)}."
-        found.note("versions", contents.REQUIREMENTS, words)
-
-
-def _check_descriptions(
-    files: dict[str, bytes],
-    batches: list[PackedBatch],
-    parameters: dict,
-    same: bool,
-    found: Findings,
-) -> None:
-    """The descriptions and the first page are those that candlelab makes of these logs and
-    results."""
-    made = contents.pack_contents(
-        batches, parameters, files[contents.REQUIREMENTS], files[contents.ENVIRONMENT]
-    )
-    for name in _DESCRIPTIONS:
-        if files[name] == made[name]:
-            continue
-        if same:
-            words = "It is not what candlelab writes for these logs and results."
-            found.problem("schema", name, words)
-        else:
-            found.note(
-                "schema",
-                name,
-                "It is not what candlelab writes here, which may be due to the other version. "
-                "Trust the logs and the numbers.",
-            )
-    described = {resource["path"]: resource for resource in described_tables(files)}
-    for resource in described_tables(made):
-        path = resource["path"]
-        if faults := _unlike_description(resource, described.get(path)):
-            words = f"{contents.DESCRIPTOR} describes it otherwise: {listed(faults)}."
-            found.problem("schema", path, words)
-    for path in sorted(described.keys() - files.keys()):
-        words = f"{contents.DESCRIPTOR} describes it, and the pack does not hold it."
-        found.problem("schema", path, words)
-    if not found.fails("schema"):
-        words = (
-            f"{counted(len(described), 'table')} as described, none with anything that must be "
-            "fixed."
-        )
-        found.fine("schema", contents.DESCRIPTOR, words)
-
-
-def _unlike_description(made: dict, given: dict | None) -> list[str]:
-    """In which points a table differs from its description, whatever the wording of meanings."""
-    if given is None:
-        return ["not at all"]
-    points = [
-        name
-        for name in ("hash", "bytes", "rows", "encoding", "dialect")
-        if made[name] != given.get(name)
-    ]
-    schema = given.get("schema")
-    fields = schema.get("fields") if isinstance(schema, dict) else None
-    keys = ("name", "type", "format", "decimalChar", "unit")
-    parts = [
-        [{key: field.get(key) for key in keys} for field in side if isinstance(field, dict)]
-        for side in (made["schema"]["fields"], fields if isinstance(fields, list) else [])
-    ]
-    return points + (["columns"] if parts[0] != parts[1] else [])
-
-
-def _work_out_again(
-    packed: PackedBatch, work: Path, same: bool, progress: bool, found: Findings
-) -> pd.DataFrame:
-    """Report on the logs of a batch with candlelab's own notebook, and compare."""
+def _made_again(
+    packed: PackedBatch, work: Path, page: Path | None, progress: bool
+) -> dict[str, bytes]:
+    """The report on the logs of a batch by candlelab's own notebook; kept in ``page`` if given."""
     copy, report = work / BATCHES / packed.name, work / REPORTS / packed.name
     write_files(copy, packed.files)
     make_report(copy, report, progress=progress)
     made = {name: (report / name).read_bytes() for name in OUTPUTS}
-    agreement = compare_records(packed.record, read_record(made[RESULTS]))
-    _tell_numbers(packed, agreement, same, found)
-    _check_page(packed, made, same, found)
+    if page is not None:
+        with whole_folder(page / packed.name, OUTPUTS) as new:
+            write_files(new, made)
+    return made
+
+
+def _compare(
+    files: dict[str, bytes],
+    packed: PackedBatch,
+    made: dict[str, bytes],
+    origin: Origin,
+    found: Findings,
+) -> pd.DataFrame:
+    """Hold the report of a batch against the one made here: numbers, words, page, pictures."""
+    record = read_record(made[RESULTS])
+    agreement = compare_records(packed.record, record)
+    before = origin.earlier_report(packed)
+    _tell_numbers(packed, agreement, before is not None, found)
+    if before is None:
+        frame = frame_differences(packed.record, record)
+        _tell_words(packed, [*agreement.words, *frame], found)
+        _check_page(packed, made, found)
+    else:
+        _tell_earlier(files, packed, record, before, found)
     return agreement.numbers
 
 
-def _tell_numbers(packed: PackedBatch, agreement: Agreement, same: bool, found: Findings) -> None:
+def _at_most(tell: Callable[[str, str, str], None], step: str, where: str, said: list[str]) -> None:
+    """Tell the first sentences, and how many more there are."""
+    for words in said[:MOST_LISTED]:
+        tell(step, where, words)
+    if (more := len(said) - MOST_LISTED) > 0:
+        tell(step, where, f"... and {more} more.")
+
+
+def _tell_numbers(packed: PackedBatch, agreement: Agreement, old: bool, found: Findings) -> None:
     where, outside = f"{REPORTS}/{packed.name}/{RESULTS}", agreement.outside
-    for row in outside.head(MOST_LISTED).itertuples():
+    judged = [
+        old and earlier.is_judged(row.table, row.column) for row in outside.itertuples(index=False)
+    ]
+    said = []
+    for row in outside[[not one for one in judged]].itertuples():
         place = ", ".join(filter(None, (row.table, row.row, row.column)))
-        found.problem(
-            "numbers",
-            where,
+        said.append(
             f"{place}: found {_said(row.found)}, expected {_said(row.expected)}, difference "
-            f"{_said(row.difference)}.",
+            f"{_said(row.difference)}."
         )
-    if (more := len(outside) - MOST_LISTED) > 0:
-        differ = "differs" if more == 1 else "differ"
-        words = f"... and {counted(more, 'more number')} that {differ}."
-        found.problem("numbers", where, words)
-    tell = found.problem if same or len(outside) else found.note
-    for words in agreement.words[:MOST_LISTED]:
-        tell("numbers", where, words)
-    if (more := len(agreement.words) - MOST_LISTED) > 0:
-        tell("numbers", where, f"... and {more} more that is not a number.")
-    if len(outside):
-        if not same:
-            words = "The versions differ (see above): check again with the pack's own before you"
-            found.note("numbers", where, f"{words} judge.")
+    _at_most(found.problem, "numbers", where, said)
+    if said:
         return
-    numbers = agreement.numbers
-    largest = numbers["difference"].abs().max() if len(numbers) else 0.0
+    inside = agreement.numbers[agreement.numbers["inside"]]
+    largest = inside["difference"].abs().max() if len(inside) else 0.0
+    but = f", but for {sum(judged)} that come from judging" if sum(judged) else ""
     found.fine(
         "numbers",
         where,
-        f"{len(numbers):,} numbers worked out again, all the same; largest difference "
+        f"{len(inside):,} numbers worked out again, all the same{but}; largest difference "
         f"{largest:.3g}.",
     )
 
@@ -341,54 +223,57 @@ def _said(value: float) -> str:
     return "none" if pd.isna(value) else f"{value:.10g}"
 
 
-def _check_page(packed: PackedBatch, made: dict[str, bytes], same: bool, found: Findings) -> None:
-    """Page and notebook show what candlelab shows, pictures aside."""
-    sides = [
-        {PAGE: _PICTURE.sub(b"", files[PAGE]), NOTEBOOK: _book(files[NOTEBOOK])}
-        for files in (packed.report, made)
-    ]
-    for name, words in ((PAGE, "The page"), (NOTEBOOK, "The notebook")):
-        if sides[0][name] == sides[1][name]:
-            continue
-        where = f"{REPORTS}/{packed.name}/{name}"
-        if same:
-            found.problem(
-                "page",
-                where,
-                f"{words} is not what candlelab makes of these logs. Do not "
-                f"{'trust' if name == PAGE else 'run'} it.",
-            )
-        else:
-            found.note(
-                "page",
-                where,
-                f"{words} is not what candlelab makes here, which may be due to the other version. "
-                f"Trust {RESULTS}.",
-            )
-    if sides[0] == sides[1]:
-        found.fine(
-            "page",
-            f"{REPORTS}/{packed.name}",
-            "Page and notebook show the same, pictures not compared.",
-        )
+def _tell_words(packed: PackedBatch, said: list[str], found: Findings) -> None:
+    where = f"{REPORTS}/{packed.name}/{RESULTS}"
+    own = packed.record["parameters"]
+    if list(own) != ["batch_folder"] or not names_batch(own["batch_folder"], packed.name):
+        said.append(f"Its parameters are {own}. They are not those of this batch.")
+    _at_most(found.problem, "words", where, said)
+    if not said:
+        words = "Every answer, verdict, unit and meaning is what these logs give."
+        found.fine("words", where, words)
 
 
-def _book(data: bytes):
-    """A notebook without what another machine may make otherwise: its pictures, and the place of
-    the batch."""
-    book = json_of(data)
-    cells = book.get("cells") if isinstance(book, dict) else None
-    if not isinstance(cells, list):
-        return data
-    for cell in cells:
-        if not isinstance(cell, dict):
-            return data
-        outputs = cell.get("outputs")
-        for output in outputs if isinstance(outputs, list) else ():
-            if isinstance(output, dict) and isinstance(output.get("data"), dict):
-                output["data"].pop("image/png", None)
-                if isinstance(output["data"].get("application/json"), dict):
-                    output["data"]["application/json"].pop("parameters", None)
-    if isinstance(book.get("metadata"), dict):
-        book["metadata"].pop("language_info", None)
-    return book
+def _check_page(packed: PackedBatch, made: dict[str, bytes], found: Findings) -> None:
+    """Page and notebook show what candlelab shows here."""
+    given, folder, before = packed.report, f"{REPORTS}/{packed.name}", len(found.rows)
+    versions = packed.record["versions"], read_record(made[RESULTS])["versions"]
+    if not shown.same_page(given, made, versions):
+        texts = shown.unlike_texts(given[PAGE], made[PAGE])
+        words = f"The page is not what candlelab makes of these logs. Do not trust it.{texts}"
+        found.problem("page", f"{folder}/{PAGE}", words)
+    if not shown.same_notebook(given, made, versions):
+        words = "The notebook is not what candlelab makes of these logs. Do not run it."
+        found.problem("page", f"{folder}/{NOTEBOOK}", words)
+    elif shown.records_of(shown.book_of(given)) != [packed.record]:
+        words = f"The notebook holds other results than {RESULTS}."
+        found.problem("page", f"{folder}/{NOTEBOOK}", words)
+    tell = found.problem if drawn_here(packed) else found.differs
+    for name, words in shown.unlike_pictures(given, made):
+        tell("page", f"{folder}/{name}", words)
+    if len(found.rows) == before:
+        found.fine("page", folder, "Page, notebook and pictures show the same.")
+
+
+def _tell_earlier(
+    files: dict[str, bytes],
+    packed: PackedBatch,
+    record: dict,
+    before: earlier.Earlier,
+    found: Findings,
+) -> None:
+    """What an earlier version judged and worded otherwise; what its own numbers contradict is
+    wrong."""
+    folder = f"{REPORTS}/{packed.name}"
+    wrong = earlier.contradictions(packed.record, record, before)
+    first = files[contents.READ_PAGE], files[contents.READ_TEXT]
+    wrong += shown.own_contradictions(packed.report, packed.record, first)
+    _at_most(found.problem, "words", folder, wrong)
+    where = f"{folder}/{RESULTS}"
+    _at_most(found.differs, "words", where, earlier.judged_otherwise(packed.record, record))
+    found.differs(
+        "page",
+        f"{folder}/{PAGE}",
+        f"The page is that of candlelab {before.version}. Its words and pictures cannot be made "
+        "again here.",
+    )

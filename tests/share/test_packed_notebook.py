@@ -19,7 +19,7 @@ from packs import (
 from places import ROOT
 
 from candlelab.cli.main import main
-from candlelab.share import packed_notebook, verify
+from candlelab.share import origin, packed_notebook
 from candlelab.share.archive import UnsafePack
 from candlelab.share.environment import code_digest
 from candlelab.share.packed_notebook import OtherCandlelab, run_packed_notebooks
@@ -44,7 +44,7 @@ def ran(monkeypatch):
 def old(tmp_path, pack, quick, monkeypatch):
     """A pack as candlelab 0.1.0 made it, and this candlelab as 0.2.0, whatever is installed."""
     assert quick == []
-    for module in (verify, packed_notebook):
+    for module in (origin, packed_notebook):
         monkeypatch.setattr(module, "candlelab_version", lambda: "0.2.0")
     code = f"{canary(tmp_path)}\n"
     files = of_version(contents_of(pack), "0.1.0")
@@ -88,16 +88,19 @@ def test_a_pack_whose_notebooks_cannot_be_listed_is_not_run(tmp_path, pack):
 # ---------------------------------------------------------------- packs of another candlelab
 
 
-def test_an_old_pack_is_verified(old):
-    """Its numbers are judged, and that it is an older one is noted."""
+def test_the_numbers_of_an_old_pack_are_verified(old):
+    """Its words are not, and that it is an older one is noted."""
     result = verified(old)
-    assert result.exit_code == 0, result.output
+    assert result.exit_code == 4, result.output
     assert (
         "note: versions: confirmation: Another version: reported with candlelab 0.1.0, checked "
         "with 0.2.0.\n" in result.stdout
     )
     assert re.search(r"fine: numbers: .* numbers worked out again, all the same;", result.stdout)
-    assert result.stderr.startswith("Verified: the numbers follow from the logs.")
+    assert result.stderr.startswith(
+        "The numbers follow from the logs. The words are not verified: this pack was made by "
+        "candlelab 0.1.0, "
+    )
 
 
 def test_the_notebook_of_an_old_pack_is_refused_before_anything_runs(old, ran, tmp_path):
