@@ -106,12 +106,14 @@ def _unlike_own_criteria(packed: dict, own: list[dict]) -> list[str]:
             out.add((row.get("candidate"), name, bool(row.get("excluded"))))
             if row.get(name) == MET:
                 said.append(
-                    f"{row.get('candle')}: {name} is “{MET}”, and a criterion of it is not."
+                    f"{row.get('candle')}: {heading(name)} “{MET}”, and a criterion of it is not."
                 )
     for row in rows_of(packed, "ranking"):
         for name in _VERDICTS:
             if row.get(name) == MET and (row.get("candidate"), name, False) in out:
-                said.append(f"{row.get('candidate')}: {name} is “{MET}”, and a candle's is not.")
+                said.append(
+                    f"{row.get('candidate')}: {heading(name)} “{MET}”, and a candle's is not."
+                )
     return said
 
 

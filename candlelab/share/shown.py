@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import base64
 import binascii
-import copy
 import html
 import json
 import re
@@ -107,7 +106,7 @@ def records_of(book: dict) -> list:
 
 
 def _plain_book(book: dict, versions: dict) -> dict:
-    book = copy.deepcopy(book)
+    """The notebook, changed in place, without what need not be the same."""
     for data in outputs_of(book):
         if "image/png" in data:
             data["image/png"] = ""
