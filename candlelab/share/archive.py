@@ -9,7 +9,9 @@ damage.
 from __future__ import annotations
 
 import hashlib
+import os
 import stat
+import struct
 import tempfile
 import unicodedata
 import zipfile
@@ -65,6 +67,7 @@ def read_zip(path: Path) -> dict[str, bytes]:
             entries = archive.infolist()
             _check_names(entries)
             _check_places(archive, entries)
+            _check_other_names(archive, entries)
             return {
                 entry.filename: _content(archive, entry) for entry in entries if not entry.is_dir()
             }
@@ -193,6 +196,35 @@ def _check_places(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> N
         end = entry.header_offset + 30 + len(entry.orig_filename) + entry.compress_size
     if end > archive.start_dir:
         raise UnsafePack("its files reach into its table of contents")
+
+
+_UNICODE_PATH = 0x7075  # a field of Info-ZIP's, by which some programs give a file another name
+
+
+def _check_other_names(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> None:
+    """No file may have a second name, in the table of contents or in front of the file itself."""
+    for entry in entries:
+        archive.fp.seek(entry.header_offset + 26)
+        name_length, extra_length = struct.unpack("<HH", archive.fp.read(4))
+        archive.fp.seek(name_length, os.SEEK_CUR)
+        for extra in (entry.extra, archive.fp.read(extra_length)):
+            if _other_name(extra) not in (None, entry.orig_filename):
+                raise UnsafePack(
+                    f"{clip(entry.orig_filename)}: a field beside it may give it another name"
+                )
+
+
+def _other_name(extra: bytes) -> str | None:
+    """The name in an entry's extra fields, if any; an empty one for fields that cannot be read."""
+    at, name = 0, None
+    while at < len(extra):
+        if at + 4 > len(extra):
+            return ""
+        kind, length = struct.unpack("<HH", extra[at : at + 4])
+        if kind == _UNICODE_PATH:  # behind a version of one byte and a checksum of four
+            name = extra[at + 9 : at + 4 + length].decode("utf-8", "replace")
+        at += 4 + length
+    return name if at == len(extra) else ""
 
 
 def _content(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:

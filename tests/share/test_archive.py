@@ -7,6 +7,7 @@ import stat
 import struct
 import sys
 import zipfile
+import zlib
 
 import pytest
 from hypothesis import example, given
@@ -180,6 +181,43 @@ def test_a_bomb_of_files_over_each_other_is_refused(tmp_path):
         "b: it lies over another file, as in a zip bomb",
         "a: it lies over another file, as in a zip bomb",
     )
+
+
+def _second_name(name, *, checked="a.txt"):
+    """Info-ZIP's field for a name in UTF-8 (APPNOTE 4.6.9): version, checksum of the other name,
+    name."""
+    data = b"\x01" + struct.pack("<I", zlib.crc32(checked.encode())) + name.encode()
+    return struct.pack("<HH", 0x7075, len(data)) + data
+
+
+@pytest.mark.parametrize(
+    ("inside", "local"),
+    [
+        (_second_name("b.txt"), None),
+        (_second_name("../up.txt"), None),
+        (_second_name("b.txt", checked="c.txt"), None),
+        (b"UT\x05\x00\x03aaaa" + _second_name("b.txt"), None),
+        (b"", _second_name("b.txt")),
+        (b"", b"\x75\x70\xff"),
+    ],
+)
+def test_a_field_that_gives_another_name_is_refused(tmp_path, inside, local):
+    entry = zipfile.ZipInfo("a.txt")
+    entry.extra = inside
+    data = raw_zip((entry, b"one"))
+    if local is not None:  # in front of the file only
+        name = data.index(b"a.txt") + 5
+        data = data[:28] + struct.pack("<H", len(local)) + data[30:name] + local + data[name:]
+        end = data.rindex(b"PK\x05\x06") + 16
+        place = struct.unpack("<I", data[end : end + 4])[0] + len(local)
+        data = data[:end] + struct.pack("<I", place) + data[end + 4 :]
+    assert "a.txt: a field beside it may give it another name" in refusal(tmp_path, data)
+
+
+def test_a_field_that_gives_the_same_name_is_fine(tmp_path):
+    entry = zipfile.ZipInfo("a.txt")
+    entry.extra = b"UT\x05\x00\x03aaaa" + _second_name("a.txt")
+    assert read_zip(saved(tmp_path, raw_zip((entry, b"one")))) == {"a.txt": b"one"}
 
 
 def test_encrypted_and_unusual_packing_is_refused(tmp_path):
