@@ -17,6 +17,7 @@ import unicodedata
 import zipfile
 import zlib
 from pathlib import Path
+from typing import IO, cast
 
 from candlelab.text import clip
 
@@ -203,11 +204,12 @@ _UNICODE_PATH = 0x7075  # a field of Info-ZIP's, by which some programs give a f
 
 def _check_other_names(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> None:
     """No file may have a second name, in the table of contents or in front of the file itself."""
+    file = cast(IO[bytes], archive.fp)
     for entry in entries:
-        archive.fp.seek(entry.header_offset + 26)
-        name_length, extra_length = struct.unpack("<HH", archive.fp.read(4))
-        archive.fp.seek(name_length, os.SEEK_CUR)
-        for extra in (entry.extra, archive.fp.read(extra_length)):
+        file.seek(entry.header_offset + 26)
+        name_length, extra_length = struct.unpack("<HH", file.read(4))
+        file.seek(name_length, os.SEEK_CUR)
+        for extra in (entry.extra, file.read(extra_length)):
             if _other_name(extra) not in (None, entry.orig_filename):
                 raise UnsafePack(
                     f"{clip(entry.orig_filename)}: a field beside it may give it another name"

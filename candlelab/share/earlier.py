@@ -8,6 +8,7 @@ when a version is released after which judging or wording changed.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeGuard
 
 from candlelab.glossary import heading
 from candlelab.judge.safety import MET, NOT_MET
@@ -73,7 +74,7 @@ def contradictions(packed: dict, made: dict, earlier: Earlier) -> list[str]:
     own = rows_of(packed, "candle_criteria")
     said = []
     for row in [*rows_of(packed, "criteria"), *own, *rows_of(packed, "candidate_criteria")]:
-        name, limit = row.get("criterion"), row.get("limit")
+        name, limit = str(row.get("criterion")), row.get("limit")
         if name in today and limit not in (today[name], earlier.limits.get(name)):
             said.append(
                 f"{_named(row)} is held to {_value(limit)}. candlelab {earlier.version} held it to "
@@ -81,7 +82,7 @@ def contradictions(packed: dict, made: dict, earlier: Earlier) -> list[str]:
             )
     for row in [*own, *rows_of(packed, "candidate_criteria")]:
         value, limit, outcome = row.get("value"), row.get("limit"), row.get("outcome")
-        if not (_number(value) and _number(limit)):
+        if not _number(value) or not _number(limit):
             continue
         if (value > limit and outcome == MET) or (value <= limit and outcome == NOT_MET):
             said.append(
@@ -163,7 +164,7 @@ def _named(row: dict) -> str:
     return ", ".join(str(row[n]) for n in ("candidate", "candle", "run", "criterion") if n in row)
 
 
-def _number(value) -> bool:
+def _number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 

@@ -57,7 +57,9 @@ def emptied_cells(files: dict[str, bytes]) -> set[str]:
     said |= {f"{name}: the notes and the names of photos" for name in files if name == JOURNAL}
     for spec in TABLES.values():
         records = read_records(files.get(spec.file, b""), spec.file, ProblemList())
-        for n, column in enumerate(records.columns if records else []):
+        if records is None:
+            continue
+        for n, column in enumerate(records.columns):
             if not any(column.texts):
                 said.add(f"{spec.file}: the cells of the column {_head(records, n)}")
     return said

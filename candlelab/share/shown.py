@@ -99,9 +99,9 @@ def outputs_of(book: dict) -> list[dict]:
     return [o["data"] for o in each if isinstance(o, dict) and isinstance(o.get("data"), dict)]
 
 
-def records_of(book: dict) -> list:
+def records_of(book: dict | None) -> list:
     """The records that a notebook holds."""
-    data = outputs_of(book)
+    data = outputs_of(book) if book else []
     return [one["application/json"] for one in data if "application/json" in one]
 
 
@@ -120,7 +120,7 @@ def _plain_book(book: dict, versions: dict) -> dict:
     metadata = book.get("metadata")
     language = metadata.get("language_info") if isinstance(metadata, dict) else None
     if isinstance(language, dict):
-        metadata["language_info"] = {k: v for k, v in language.items() if k != "version"}
+        language.pop("version", None)
     return book
 
 
@@ -173,7 +173,7 @@ def own_contradictions(
     say what the results say. ``first`` is that page, and its text."""
     book = book_of(given)
     said = []
-    if book is None or not records_of(book) or records_of(book)[-1] != record:
+    if records_of(book)[-1:] != [record]:
         said.append("The notebook holds other results than results.json.")
     # since 0.2.0 a page shows its decisions in boxes, not in the sentences of the answer
     page = "" if "decisions" in record else " ".join(texts_of(given[PAGE]))

@@ -132,7 +132,7 @@ def verify_pack(
             found.note("numbers", "", words)
         else:
             for packed in batches:
-                made = _made_again(packed, work, page and Path(page), progress)
+                made = _made_again(packed, work, Path(page) if page else None, progress)
                 numbers[packed.name] = _compare(files, packed, made, origin, found)
     return Verification(found.table(), numbers, digest, batches[0].version)
 
