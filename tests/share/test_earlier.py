@@ -13,7 +13,8 @@ from forgeries import results
 from packs import RECORD, contents_of, forged
 
 from candlelab.logs.batch import read_batch
-from candlelab.report.results import batch_results, report_page
+from candlelab.report.page import report_page
+from candlelab.report.results import batch_results
 from candlelab.share import verify
 from candlelab.share.contents import json_bytes
 from candlelab.share.earlier import EARLIER, earlier_version
