@@ -9,12 +9,14 @@ from __future__ import annotations
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
+from candlelab.judge.failures import failed_alike
 from candlelab.judge.steps import Steps
 from candlelab.judge.words import (
     BURNING,
     RULED_OUT,
     SAFE,
     UNCHECKED,
+    alike_words,
     failure_words,
     gap_words,
     in_row,
@@ -54,7 +56,8 @@ def decide(worked) -> pd.DataFrame:
         fate = _fate(failed, of, burning)
         rows.append({
             "candidate": name, "vessel": about.at[name, "vessel"], "wick": about.at[name, "wick"],
-            "fate": fate, "because": _because(fate, failed, gaps, of),
+            "fate": fate,
+            "because": " ".join([_because(fate, failed, gaps, of), *_alike(worked, fate, name)]),
             "n_passed": int(of["n_passed"]), "n_failed": int(of["n_failed"]),
             "n_gaps": int(of["n_open"]), "n_burning": burning,
         })  # fmt: skip
@@ -89,6 +92,14 @@ def _because(fate: str, failed: pd.DataFrame, gaps: pd.DataFrame, counts) -> str
     elif not counts["n_candles"]:
         said.append("Every candle of it was set aside.")
     return " ".join([*said, *gap_words(gaps)])
+
+
+def _alike(worked, fate: str, name: str) -> list[str]:
+    """That a wick whose name is a letter off has failed, where this one has not."""
+    table = worked.failures
+    others = failed_alike(table, name) if fate != RULED_OUT else []
+    candles = table.loc[table["candidate"].isin(others), "candle"]
+    return alike_words(others, [candle for candle in candles.unique() if candle])
 
 
 def _passed(n: int, of: int) -> str:

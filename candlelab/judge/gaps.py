@@ -19,7 +19,11 @@ COLUMNS = [
 ]  # fmt: skip
 _FRESH = "Burn a fresh candle with every check."
 _OR_WRITE = f"Write it in if your sheet has it. Else: {small(_FRESH)}"
+_OR_CORRECT = (
+    f'Correct it as check says, or write "is right" in the note of its row. Else: {small(_FRESH)}'
+)
 _TO_END = "Burn a fresh candle to its end."
+_SMOKE = "aftersmoke_s"
 _EVERY = "everything that is looked at"
 
 
@@ -48,7 +52,8 @@ def gaps(
     own = burns[(burns["run"] == 1) & burns["candle"].isin(of["candle"])]
     checks = batch.checks.merge(own[["candle", "burn"]], on=["candle", "burn"])
     parts = [
-        _unchecked(own), _blank(checks, verdicts), _unwatched(own), _unlogged(own), _smoke(own),
+        _unchecked(own), _blank(checks, verdicts), _doubted(batch, own), _unwatched(own),
+        _unlogged(own), _smoke(own),
         _no_end(batch, own, of, still_burning(burns, verdicts), remaining),
     ]  # fmt: skip
     table = pd.concat([part for part in parts if len(part)] or [_rows([])], ignore_index=True)
@@ -116,6 +121,24 @@ def _blank(checks: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
         more = f" and at {counted(n - 1, 'more check')}" if n > 1 else ""
         why = f"{what} not written down in burn {burn:.0f} at minute {minute:.0f}{more}"
         rows.append((candle, burn, minute, listed(labels, len(labels)), why, _OR_WRITE))
+    return _rows(rows)
+
+
+def _doubted(batch: Batch, own: pd.DataFrame) -> pd.DataFrame:
+    """Readings that cannot be what they say, alike ones of a candle together."""
+    rows, mine = [], own[["candle", "burn"]]
+    for name, doubt in batch.doubts.items():
+        table = batch.burns if name == _SMOKE else batch.checks
+        seen = table.iloc[doubt].merge(mine, on=["candle", "burn"])
+        for candle, part in seen.groupby("candle", sort=False):
+            burn, n = part["burn"].iat[0], len(part) - 1
+            minute = np.nan if name == _SMOKE else part["elapsed_min"].iat[0]
+            at = "" if name == _SMOKE else f" at minute {minute:.0f}"
+            what = "more burn" if name == _SMOKE else "more check"
+            more = f" and of {counted(n, what)}" if n else ""
+            label = column(name).label
+            why = f"{label} of burn {burn:.0f}{at}{more} cannot be what it says"
+            rows.append((candle, burn, minute, label, why, _OR_CORRECT))
     return _rows(rows)
 
 

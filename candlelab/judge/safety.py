@@ -30,6 +30,7 @@ from candlelab.logs.rules import burn_places
 MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"
 _ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
 _NOISE = 1e-9  # what a change of units may add to a reading
+_NO_ROWS = np.zeros(0, dtype=int)
 _RUN = ["candle", "run"]
 _COUNTS = ["n_candles", "n_part_used", "n_met", "n_not_met", "n_not_recorded"]
 
@@ -107,7 +108,11 @@ def _outcome(value, limit, complete) -> np.ndarray:
 
 
 def _readings(batch: Batch, criterion: Criterion) -> np.ndarray:
-    return batch.checks[criterion.column].to_numpy(dtype=float, na_value=np.nan)
+    """What the checks read; a reading in doubt that is no failure is none."""
+    read = batch.checks[criterion.column].to_numpy(dtype=float, na_value=np.nan, copy=True)
+    doubt = batch.doubts.get(criterion.column, _NO_ROWS)
+    read[doubt[read[doubt] <= criterion.limit + _NOISE]] = np.nan
+    return read
 
 
 def _each(criteria, rows: pd.DataFrame) -> pd.DataFrame:
@@ -183,7 +188,7 @@ def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
     for n, c in enumerate(criteria):
         at = slice(n * len(runs), (n + 1) * len(runs))
         if c.level == CANDIDATE:
-            value[at], complete[at] = _smoke(burns, own)
+            value[at], complete[at] = _smoke(burns, in_doubt(batch, burns), own)
         elif c.criterion == KEEPS_BURNING:
             value[at], complete[at] = _early_out(batch, burns, own), True
         elif c.level == CANDLE:
@@ -191,10 +196,19 @@ def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
     return table.assign(value=value, outcome=_outcome(value, table["limit"], complete))
 
 
-def _smoke(burns: pd.DataFrame, key: pd.MultiIndex) -> tuple[np.ndarray, np.ndarray]:
+def in_doubt(batch: Batch, burns: pd.DataFrame) -> np.ndarray:
+    """Which burns have an aftersmoke in doubt."""
+    doubted = batch.burns.iloc[batch.doubts.get("aftersmoke_s", _NO_ROWS)]
+    return burn_places(doubted, burns) >= 0
+
+
+def _smoke(
+    burns: pd.DataFrame, doubt: np.ndarray, key: pd.MultiIndex
+) -> tuple[np.ndarray, np.ndarray]:
     """Mean aftersmoke of each wick run, and whether it was timed whenever it was put out."""
     smoke, of_run = burns["aftersmoke_s"], [burns[c] for c in _RUN]
-    owed = (smoke.isna() & (burns["ended_by"] != "self")).groupby(of_run).any().reindex(key)
+    owed = (smoke.isna() & (burns["ended_by"] != "self")) | doubt
+    owed = owed.groupby(of_run).any().reindex(key)
     return smoke.groupby(of_run).mean().reindex(key).to_numpy(), ~owed.to_numpy(dtype=bool)
 
 

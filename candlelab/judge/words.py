@@ -136,12 +136,13 @@ def _is(names: list[str]) -> str:
     return "is" if len(names) == 1 else "are"
 
 
-def alike_words(others: list[str]) -> list[str]:
-    """That something that was ruled out may be the same wick, by its name."""
+def alike_words(others: list[str], candles=()) -> list[str]:
+    """That something that was ruled out may be the same wick, by its name, and which candles."""
+    which = f" ({in_row(candles)})" if len(candles) else ""
     return (
         [
-            f"{in_row(others)} {_was(others)} ruled out, and the name is a letter off: if they are "
-            "one wick, that failure counts. Write both alike."
+            f"{in_row(others)} {_was(others)} ruled out{which}, and the name is a letter off: if "
+            "they are one wick, that failure counts. Write both alike."
         ]
         if others
         else []

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
@@ -19,6 +19,7 @@ from candlelab.logs.csv_text import Cells
 from candlelab.logs.faults import said
 from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
 from candlelab.logs.journal_rules import check_journal
+from candlelab.logs.oddities import Doubts
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, BurnLogError, ProblemList
 from candlelab.logs.rules import cross_check
 from candlelab.logs.settings import Settings
@@ -53,6 +54,9 @@ class Batch:
         ``file``, ``bytes`` and ``sha256`` of every file that was read.
     lines : dict of str to numpy.ndarray
         For each table the line of its file on which each row begins.
+    doubts : dict of str to numpy.ndarray
+        Columns with readings that most likely are in another unit or another thing, and the rows.
+        They are never a pass.
     """
 
     folder: Path
@@ -69,6 +73,7 @@ class Batch:
     problems: pd.DataFrame
     files: pd.DataFrame
     lines: dict[str, np.ndarray]
+    doubts: Doubts = field(default_factory=dict)
 
     def __repr__(self) -> str:
         counts = f"{len(self.candles)} candles, {len(self.burns)} burns, {len(self.checks)} checks"
@@ -104,7 +109,7 @@ def read_batch(folder: str | Path) -> Batch:
     {'S01': 11, 'S02': 11, 'S03': 3}
     """
     folder = Path(folder)
-    settings, tables, files, _, problems = read_logs(folder)
+    settings, tables, files, _, problems, doubts = read_logs(folder)
     found = problems.table()
     if (found["level"] == MUST_FIX).any():
         raise BurnLogError(str(folder), found)
@@ -112,6 +117,7 @@ def read_batch(folder: str | Path) -> Batch:
     none = np.zeros(0, dtype=int)
     lines = {name: tables[name].lines if name in tables else none for name in TABLES}
     record = {"folder": folder, "settings": settings, "files": files, "lines": lines}
+    record["doubts"] = doubts
     return Batch(**record, problems=found, **frames)
 
 
@@ -164,6 +170,7 @@ class Logs(NamedTuple):
     files: pd.DataFrame
     book: Logbook
     problems: ProblemList
+    doubts: Doubts
 
 
 def read_logs(folder: Path) -> Logs:
@@ -190,11 +197,11 @@ def read_logs(folder: Path) -> Logs:
         data[JOURNAL] = written
     book = read_logbook(data.get(JOURNAL, b""), problems)
     lit = {burn.light.candle for burn in book.open_burns()}
-    cross_check(tables, settings, problems, lit=lit)
+    doubts = cross_check(tables, settings, problems, lit=lit)
     check_journal(book, tables, settings, problems)
     rows = [(name, len(text), hashlib.sha256(text).hexdigest()) for name, text in data.items()]
     files = pd.DataFrame(rows, columns=["file", "bytes", "sha256"])
-    return Logs(settings, tables, files, book, problems)
+    return Logs(settings, tables, files, book, problems, doubts)
 
 
 def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:

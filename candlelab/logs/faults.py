@@ -11,6 +11,10 @@ _QUOTES = (
     "Close the quote, or take the quotes out; the row was not read.",
 )
 _NOT_READ = "It was not read; keep it if it is your own."
+_OR_RIGHT = (
+    'If it is right, write "is right" in the note of its row; until then what would fail counts as '
+    "not checked."
+)
 _COUNTS = "Its numbers count; "
 
 # Each fault: how bad it is, the column, what was found, what is expected, what to do. A number with
@@ -103,7 +107,7 @@ FAULTS = {
         MUST_FIX, "wick_size", "{found}", "a size of {series} in wicks.csv: {known}", "{do}"),
     "spelt in two ways": (
         LOOK, "{column}", "{found}", "one spelling; there is also {usual}",
-        "They count as two recipes. Write both alike, or keep them if they are two things."),
+        "They count as {count}. Write both alike, or keep them if they are two things."),
     # candles
     "fragrance without a load": (
         LOOK, "fragrance_load_pct", "", "the load in percent",
@@ -269,6 +273,38 @@ FAULTS = {
     "no flame while it burned": (
         LOOK, "", "a flame of 0 in burn {burn:g}; {times}", "a flame, or an empty cell",
         "Leave the cell empty if nobody measured; if it went out, correct when the burn ended."),
+    "flame and wall swapped": (
+        LOOK, "flame_height_mm",
+        "a flame of {flame:flame_height_mm} beside a wall of {wall:wall_c} in burn {burn:g}; "
+        "{times}", "a wall with more degrees than its flame has mm",
+        "Check whether wall and flame stand in each other's column. " + _OR_RIGHT),
+    "column in another unit": (
+        MUST_FIX, "{name}", "{read:{name}} and more of the kind", "readings of a burning candle",
+        "The numbers look like {unit}: name the column {header}, or write them in the unit of its "
+        'name. If they are right, write "is right" in the note of this row.'),
+    "candle in another unit": (
+        LOOK, "{name}", "{read:{name}} in burn {burn:g}; {times}",
+        "readings like those of the other candles",
+        "They look like {unit}: write them in the unit of the column. " + _OR_RIGHT),
+    "checks in another unit": (
+        LOOK, "{name}", "{read:{name}} in burn {burn:g}; {times}", "checks spread over the burn",
+        "They look like {unit}: write them in the unit of the column."),
+    "reading in another unit": (
+        LOOK, "{name}", "{read:{name}} in burn {burn:g}; {times}",
+        "a reading like the others of this candle",
+        "If it was {raw}, write {other}. " + _OR_RIGHT),
+    "reading too high for its burn": (
+        LOOK, "{name}", "{read:{name}} in burn {burn:g}, and cooler at the next check; {times}",
+        "a wall that warms and cools slowly",
+        "If it was {raw}, write {other}; else keep it: it counts as a failure."),
+    "wick changed to the same one": (
+        LOOK, "wick_size", "{wick}, the wick that was in it", "another wick",
+        "Correct the wick, or keep it if a new one of the same size went in. A wick that was only "
+        "trimmed belongs in the note of its burn."),
+    "every burn set aside": (
+        LOOK, "burn", "{found}", "one row with an empty burn",
+        "It counts as the whole candle set aside: it is neither a pass nor a failure, and what "
+        "failed in it stays a failure."),
     "note of an incident": (
         LOOK, "note", "{note}", "a check of this burn with {wanted}",
         "Write it into the check as well: a note is not judged. Keep it if it means another "
@@ -324,8 +360,8 @@ SETTINGS_FAULTS = {
         LOOK, "a caution limit at or below the stop limit",
         "Lower the caution limit, or raise the stop limit: now the stop comes before the warning."),
     "stop limit too hot": (
-        LOOK, "at most {most:g} °C",
-        "Lower it: a wall hotter than that burns a hand. Keep it only if you have a reason."),
+        LOOK, "at most {most:g} °C (158 °F)",
+        "Most makers stop at 60 to 65 °C (140 to 150 °F). Lower it: a hotter wall burns a hand."),
     "burns shorter than the standards'": (
         LOOK, "at least {least:g} h",
         "Keep it if you mean it: a shorter burn does not show what the standards' 4 h burns show."),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import difflib
 
+from candlelab.logs.problems import LOOK, MUST_FIX
 from candlelab.logs.settings import Limits, Protocol
 from candlelab.text import closest
 from candlelab.units import normalise_header, split_unit
@@ -13,6 +14,7 @@ _NAMES = [field.name for field in dataclasses.fields(Limits)]
 _STEMS = {split_unit(name)[0] for name in _NAMES}
 _ALIKE = 0.8  # "limtis" is so much like "limits", "units" is not; common practice, no source
 _HOTTEST_STOP_C = 70.0  # common practice, no source
+_NO_STOP_C = 90.0  # no hand and few glasses bear that: a slip; common practice, no source
 _STANDARD_H = 4.0  # ASTM F2417, read second-hand
 _NOT_THERE = "a limit that is not read is not there."
 
@@ -38,6 +40,7 @@ def check_limits(limits: Limits, reader) -> None:
         reader.fault("caution above stop", _key(reader, "wall_caution"), "limits", found=found)
     if stop > _HOTTEST_STOP_C:
         values = {"found": f"{stop:g} °C", "most": _HOTTEST_STOP_C}
+        values["level"] = MUST_FIX if stop > _NO_STOP_C else LOOK
         reader.fault("stop limit too hot", _key(reader, "wall_stop"), "limits", **values)
 
 

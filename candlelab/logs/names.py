@@ -85,7 +85,7 @@ def known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> No
 
 def one_spelling(candles: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """Pairs of values of a part of the recipe that may be one value; the rarer one is reported."""
-    for column in ("wax", "fragrance", "dye"):
+    for column in ("wick_series", "wax", "fragrance", "dye"):
         values = candles.frame[column].iloc[candles.where(candles.frame[column] != "")]
         described = settings.waxes if settings and column == "wax" else ()
         counts = values.value_counts(sort=False).to_dict()
@@ -103,6 +103,7 @@ def _tell_two_ways(
         for what, value in (("found", odd), ("usual", usual))
     }
     n = values.index[values == odd][0]
+    names["count"] = "one" if bare(usual) == bare(odd) else "two"
     candles.tell(problems, "spelt in two ways", n, column=values.name, **names)
 
 
@@ -117,10 +118,11 @@ def bare(text: str) -> str:
     """What is left of a name when spellings that look alike are made one.
 
     Letters without case, composed in one way, Latin where they look it; no blanks and hyphens
-    but between two numbers; numbers as numbers, so that ``03`` and ``3.0`` are ``3``.
+    but between two numbers; numbers as numbers, so that ``03``, ``3.0`` and ``no. 3`` are ``3``.
     """
     text = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold())
     text = "".join(c for c in text.translate(_LATIN) if unicodedata.category(c) != "Cf")
+    text = re.sub(r"^(?:no|nr|size|#)[\s.:]*(?=[0-9])", "", text.strip())
     text = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text)
     text = re.sub(r"[0-9]+(?:\.[0-9]*)?", lambda number: f"{float(number[0]):.12g}", text)
     parts = re.split(_BETWEEN, text.strip())

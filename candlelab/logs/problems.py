@@ -19,6 +19,7 @@ PROBLEM_COLUMNS = {
     "level": "str", "problem": "str", "file": "str", "line": "Int64", "row": "Int64",
     "candle": "str", "column": "str", "found": "str", "expected": "str", "what_to_do": "str",
 }  # fmt: skip
+_NO_WHY = "implausible value"
 _SINGLY = 3  # rows with one and the same problem that are told one by one; more share a line
 
 
@@ -74,12 +75,12 @@ class ProblemList:
     def table(self) -> pd.DataFrame:
         """All problems so far, sorted by level, file, line and column.
 
-        A cell is reported once, with the worst that was said of it: what
-        follows from it goes away when it is mended.
+        A cell is reported once, with the worst that was said of it, of two as bad the one that
+        knows why: what follows from it goes away when it is mended.
         """
         order = {level: n for n, level in enumerate(LEVELS)}
         rows, seen = [], set()
-        for row in sorted(self._rows, key=lambda r: order[r[0]]):
+        for row in sorted(self._rows, key=lambda r: (order[r[0]], r[1] == _NO_WHY)):
             cell = row[2], row[3], row[6]
             if row[3] is None or not row[6] or cell not in seen:
                 rows.append(row)

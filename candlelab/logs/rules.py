@@ -17,6 +17,7 @@ from candlelab.logs.burn_log import burn_column, burn_log, burn_places, doubted_
 from candlelab.logs.burn_rules import Broken, broken_order, broken_weights, off_protocol
 from candlelab.logs.check_rules import checks_inside, checks_missed, known_burns, pool_inside
 from candlelab.logs.csv_table import ReadTable
+from candlelab.logs.doubts import doubted_readings
 from candlelab.logs.faults import said
 from candlelab.logs.names import (
     known_candles,
@@ -25,7 +26,7 @@ from candlelab.logs.names import (
     known_wicks,
     one_spelling,
 )
-from candlelab.logs.oddities import cold_readings, notes_say_more
+from candlelab.logs.oddities import Doubts, all_set_aside, notes_say_more, same_wick_again
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, ProblemList
 from candlelab.logs.safety_rules import lit_again
 from candlelab.logs.settings import Settings
@@ -40,8 +41,8 @@ def cross_check(
     problems: ProblemList,
     *,
     lit: Set[str] = frozenset(),
-) -> None:
-    """Apply every rule whose tables, columns and settings could be read.
+) -> Doubts:
+    """Apply every rule whose tables, columns and settings could be read; gives readings in doubt.
 
     Missing cells are left to the reader. ``lit`` has the candles with an open burn, which
     ``burns.csv`` does not show yet.
@@ -64,8 +65,9 @@ def cross_check(
     if checks and candles and settings:
         pool_inside(checks, candles, settings, problems)
     burns = with_columns("burns", "candle", "burn")
-    if burns:
-        _check_burns(tables, burns, candles, checks, settings, problems, lit)
+    if not burns:
+        return {}
+    return _check_burns(tables, burns, candles, checks, settings, problems, lit)
 
 
 def _check_names(
@@ -97,8 +99,8 @@ def _check_burns(
     settings: Settings | None,
     problems: ProblemList,
     lit: Set[str],
-) -> None:
-    """The rules that need the numbers of the burns."""
+) -> Doubts:
+    """The rules that need the numbers of the burns; gives readings in doubt."""
     doubted = doubted_candles(burns, candles)
     places: dict[str, np.ndarray] = {}
     for table in (tables[name] for name in _OF_CANDLES[1:-1] if name in tables):
@@ -106,7 +108,11 @@ def _check_burns(
         places[table.spec.name] = at
         known_burns(table, at, burns, candles, doubted, problems)
     if not len(burns.frame):
-        return
+        return {}
+    if "exclusions" in places:
+        all_set_aside(tables["exclusions"], burns, problems)
+    if "wick_changes" in places and candles:
+        same_wick_again(tables["wick_changes"], candles, problems)
     log = burn_log(burns, tables.get("wick_changes"), candles, doubted)
     if candles:
         logged = (
@@ -124,11 +130,11 @@ def _check_burns(
         at = places["checks"]
         outside = checks_inside(checks, at, log, problems)
         _tell(burns, *lit_again(checks, at, log, settings), problems)
-        cold_readings(checks, at, burns, log, problems)
         for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
             notes_say_more(table, its, checks, at, problems)
+    doubts = doubted_readings(checks, at, burns, log, settings, problems)
     if not settings or problems.noted(SETTINGS_FILE, "protocol", [MUST_FIX]):
-        return
+        return doubts
     _tell_off_protocol(burns, log, settings, problems)
     if checks:
         doubted = doubted_candles(checks, candles) | outside | doubted
@@ -136,6 +142,7 @@ def _check_burns(
         _tell(burns, log, missed, problems, protocol=settings.protocol)
     if candles:
         _cure(log, candles, settings, problems)
+    return doubts
 
 
 def _tell(

@@ -17,25 +17,32 @@ _SEEN = {
     "flame_on_vessel": "the flame touched the vessel",
 }
 _STAYS = "vessel_damaged"  # what no new wick mends
-_SECONDARY_S = 10  # ASTM F2417 and EN 15493, as candlelab.judge.criteria has it
+SECONDARY_S, SMOKE_S = 10, 30  # ASTM F2417 and EN 15493, as candlelab.judge.criteria has them
+
+
+def limits_of(settings: Settings | None) -> dict[str, float]:
+    """The highest wall, flame and pool depth that pass, by column; infinite where none is set."""
+    limits = settings.limits if settings else Limits()
+    named = FLAME_LIMITS_MM.get(settings.standard if settings else "")
+    flame = named or min(FLAME_LIMITS_MM.values())
+    return {
+        "wall_c": limits.wall_stop_c,
+        "flame_height_mm": min(flame, limits.flame_mm or np.inf),
+        "pool_depth_mm": limits.pool_depth_mm or np.inf,
+    }
 
 
 def failures(checks: ReadTable, settings: Settings | None) -> dict[str, np.ndarray]:
     """Which checks saw what ends the test of a candle, by what is said of it."""
-    frame = checks.frame
-    limits = settings.limits if settings else Limits()
-    named = FLAME_LIMITS_MM.get(settings.standard if settings else "")
-    flame = min(named or min(FLAME_LIMITS_MM.values()), limits.flame_mm or np.inf)
+    frame, limits = checks.frame, limits_of(settings)
     seen = {text: frame[name].fillna(False) for name, text in _SEEN.items()}
     seen["steady black smoke"] = frame["soot"] >= 3
-    seen["something other than the wick burned"] = frame["secondary_ignition_s"] > _SECONDARY_S
-    for name, what, limit in (
-        ("flame_height_mm", "a flame", flame),
-        ("wall_c", "a wall", limits.wall_stop_c),
-    ):
+    seen["something other than the wick burned"] = frame["secondary_ignition_s"] > SECONDARY_S
+    for name, what in (("flame_height_mm", "a flame"), ("wall_c", "a wall")):
         odd = frame[name] > checks.spec.column(name).high
-        trusted = ~odd & (2 * odd.sum() <= frame[name].notna().sum())  # else its unit is in doubt
-        seen[f"{what} over {checks.show(name, limit)}"] = (frame[name] > limit) & trusted
+        trusted = 2 * odd.sum() <= frame[name].notna().sum()  # else the unit of all is in doubt
+        over = f"{what} over {checks.show(name, limits[name])}"
+        seen[over] = (frame[name] > limits[name]) & trusted
     sound = ~checks.muted
     return {text: mask.to_numpy(dtype=bool) & sound for text, mask in seen.items()}
 

@@ -125,21 +125,21 @@ class Reader:
         self._problems.add(problem=problem, file=self._file, found=found, **place, **texts)
 
     def unknown(self, problem, key, section, known, otherwise, level=MUST_FIX) -> None:
-        """Note a key that a section does not have: one of the top of the file, or a slip."""
+        """Note a key that a section does not have; one that means limits must be fixed."""
         if section and key in TOP:
             found = f"{key} under [{section}]"
             self.fault("setting in the wrong place", key, section, found=found)
         else:
-            texts = {"known": ", ".join(known), "do": suggest(key, known, otherwise)}
+            meant = "" if section else meant_limit(key)
+            texts = {"known": ", ".join(known), "do": meant or suggest(key, known, otherwise)}
+            level = MUST_FIX if meant else level
             self.fault(problem, key, section, found=key, level=level, **texts)
 
     def words(self, data: dict) -> dict:
         """The keys at the top of the file."""
         values: dict = {}
         for key, value in data.items():
-            if key not in ALL and (do := meant_limit(key)):
-                self.fault("unknown setting", key, found=key, known=", ".join(ALL), do=do)
-            elif key not in ALL:
+            if key not in ALL:
                 self.unknown("unknown setting", key, "", ALL, "take it out.", level=LOOK)
             elif isinstance(value, dict) != (key not in TOP):
                 expected = "text in quotes" if isinstance(value, dict) else "a section"

@@ -64,9 +64,6 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
     "no time for the check itself": (
         LOOK, "a minute at least for each check, and time to spare",
         "A check takes its time: look, measure, write. Give minutes_per_check and spare_pct more."),
-    "wall stop far above what is usual": (
-        LOOK, "at most {most:g} °C (158 °F)",
-        "Most makers stop at 60 to 65 °C (140 to 150 °F). Keep it only if you know why."),
     "candles close together": (
         PROTOCOL, "at least {least:g} mm",
         "Candles that warm each other burn otherwise than alone; give them room."),

@@ -7,6 +7,7 @@ doubt, so that all faults are told at once and each of them once.
 from __future__ import annotations
 
 from candlelab.burns.candidates import RECIPE
+from candlelab.logs.limits_reader import check_limits
 from candlelab.logs.settings_reader import Reader
 from candlelab.logs.writer import runs_as_formula
 from candlelab.plan.fill_rules import check_fills
@@ -38,6 +39,7 @@ def check_plan(plan: Plan, wicks: set[tuple[str, str]] | None, reader: Reader) -
     check_fills(plan, reader)
     places_enough(plan, reader)
     check_times(plan, reader)
+    check_limits(plan.settings.limits, reader)
 
 
 def _complete(plan: Plan, reader: Reader) -> None:

@@ -23,7 +23,7 @@ from candlelab.plan.schedule import (
 from candlelab.plan.settings import WEEK, Plan, where_stands
 
 # Common practice, no source.
-EDGE_MM, MOST_LIT, LEAST_MINUTES, USUAL_STOP_C = 300.0, 12, 1.0, 70.0
+EDGE_MM, MOST_LIT, LEAST_MINUTES = 300.0, 12, 1.0
 MOST_CANDLES = 1000  # more is no bench test of a studio
 CLEAR_MM = 150.0  # between candles, by standard, read second-hand
 _MINUTE = timedelta(minutes=1)
@@ -86,7 +86,7 @@ def _cure(plan: Plan, reader: Reader) -> None:
 
 def _flames(plan: Plan, reader: Reader) -> None:
     """What a bench of lit candles asks for: room, reach, eyes, time, a wall that stays cool."""
-    layout, timetable, limits = plan.layout, plan.timetable, plan.settings.limits
+    layout, timetable = plan.layout, plan.timetable
     if layout.edge_mm < EDGE_MM and not reader.noted("edge_mm", "layout"):
         found = f"{layout.edge_mm:g} mm"
         reader.fault("candles near an edge", "edge_mm", "layout", found=found, least=EDGE_MM)
@@ -106,9 +106,6 @@ def _flames(plan: Plan, reader: Reader) -> None:
             spare = f"{timetable.minutes_per_check:g} min a check, {timetable.spare_pct:g} % spare"
             where = "minutes_per_check", "schedule"
             reader.fault("no time for the check itself", *where, found=spare)
-    if limits.wall_stop_c > USUAL_STOP_C:
-        values = {"found": f"{limits.wall_stop_c:g} °C", "most": USUAL_STOP_C}
-        reader.fault("wall stop far above what is usual", "wall_stop_c", "limits", **values)
 
 
 def _slots(plan: Plan, reader: Reader) -> None:

@@ -24,7 +24,7 @@ CASES = {
         ("minutes_per_check = 4", "minutes_per_check = 0.5"),
         ("spare_pct = 25", "spare_pct = 0"),
     ],
-    "wall stop far above what is usual": [
+    "stop limit too hot": [
         ("wall_stop_c = 65.0", "wall_stop_c = 80"),
         ("wall_stop_c = 65.0", "wall_stop_c = 71"),
         ("wall_stop_c = 65.0", "wall_stop_f = 175"),
