@@ -3,8 +3,8 @@
 import pytest
 from plans import DEMO_PLAN, plan_file
 
-from candlelab.logs.problems import LOOK
-from candlelab.plan.planned import read_plan
+from candlelab.logs.problems import LOOK, MUST_FIX
+from candlelab.plan.planned import PlanError, read_plan
 
 CASES = {
     "candles near an edge": [
@@ -45,3 +45,20 @@ def test_it_is_pointed_out_and_the_plan_is_made(tmp_path, problem, old, new):
 
 def test_the_demo_plan_asks_for_no_second_look():
     assert read_plan(DEMO_PLAN / "plan.toml").problems.empty
+
+
+@pytest.mark.parametrize("name", ["limit", "Limits", "limts", "wall_limits"])
+def test_limits_of_a_plan_that_would_not_be_read_must_be_fixed(tmp_path, name):
+    with pytest.raises(PlanError) as raised:
+        read_plan(plan_file(tmp_path, ("[limits]", f"[{name}]")))
+    (row,) = raised.value.problems.to_dict("records")
+    assert (row["level"], row["problem"], row["found"]) == (MUST_FIX, "unknown setting", name)
+    assert row["what_to_do"].startswith("Name the section [limits]: a limit that is not read")
+
+
+def test_limits_of_a_plan_that_guard_nothing(tmp_path):
+    planned = read_plan(plan_file(tmp_path, ("wall_stop_c = 65.0", "wall_stop_c = 55")))
+    (row,) = planned.problems.to_dict("records")
+    assert (row["level"], row["problem"]) == (LOOK, "caution above stop")
+    with pytest.raises(PlanError, match="stop limit too hot"):
+        read_plan(plan_file(tmp_path / "hot", ("wall_stop_c = 65.0", "wall_stop_c = 149")))
