@@ -68,7 +68,12 @@ class _Column:
     @property
     def unit(self) -> str:
         """The unit of the file's column."""
-        return self.table.found[self.name].unit or split_unit(self.name)[1]
+        return self.table.found[self.name].unit or self.own
+
+    @property
+    def own(self) -> str:
+        """The unit of the readings as they are worked with."""
+        return split_unit(self.name)[1] or ""
 
     @property
     def above(self) -> pd.Series:
@@ -76,9 +81,8 @@ class _Column:
 
     def others(self) -> dict[str, pd.Series]:
         """The readings as they would be if the file's numbers were in another unit, by unit."""
-        own = split_unit(self.name)[1]
-        raw = convert(self.rows["value"], own, self.unit)
-        return {unit: convert(raw, unit, own) for unit in _OTHER_UNITS[self.unit]}
+        raw = convert(self.rows["value"], self.own, self.unit)
+        return {unit: convert(raw, unit, self.own) for unit in _OTHER_UNITS[self.unit]}
 
     def tell(self, problem: str, mask: pd.Series, unit: str, other: pd.Series) -> None:
         """Note the first of the rows of each candle, and how many of its readings are like it."""
@@ -94,13 +98,13 @@ class _Column:
 
     def _written(self, value: float, unit: str = "") -> str:
         """A reading as the file's number, with the file's unit or another one."""
-        number = convert(value, split_unit(self.name)[1], self.unit)
+        number = convert(value, self.own, self.unit)
         return f"{number:.3g} {unit_symbol('_' + (unit or self.unit))}"
 
 
 def doubted_readings(
     checks: ReadTable | None,
-    at: np.ndarray,
+    at: np.ndarray | None,
     burns: ReadTable,
     log: pd.DataFrame,
     settings: Settings | None,
@@ -110,8 +114,8 @@ def doubted_readings(
 
     ``at`` are the burns of the checks, ``log`` the burns as `burn_log` gives them.
     """
-    doubts = {SMOKE.column: _smoke(burns, problems)}
-    if checks:
+    doubts: Doubts = {SMOKE.column: _smoke(burns, problems)}
+    if checks and at is not None:
         frame, limits = looked(checks, at, burns, log), limits_of(settings)
         room = frame["room"].fillna(_ROOM_C)
         for usual, base in ((FLAME, 0.0), (WALL, room), (DEPTH, 0.0)):

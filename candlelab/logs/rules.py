@@ -132,7 +132,7 @@ def _check_burns(
         _tell(burns, *lit_again(checks, at, log, settings), problems)
         for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
             notes_say_more(table, its, checks, at, problems)
-    doubts = doubted_readings(checks, at, burns, log, settings, problems)
+    doubts = doubted_readings(checks, places.get("checks"), burns, log, settings, problems)
     if not settings or problems.noted(SETTINGS_FILE, "protocol", [MUST_FIX]):
         return doubts
     _tell_off_protocol(burns, log, settings, problems)
