@@ -4,7 +4,7 @@ import io
 import json
 import zipfile
 
-from candlelab.share.archive import write_zip
+from candlelab.archive import write_zip
 from candlelab.share.contents import ENVIRONMENT, MANIFEST, json_bytes, manifest
 
 LOGS, REPORT = "batches/confirmation", "reports/confirmation"

@@ -11,7 +11,7 @@ PACKAGE = ROOT / "candlelab"
 # A room may use those before it; rooms on one line do not know each other.
 FLOORS = [
     {"text", "units", "candle_formulas"},
-    {"columns"},
+    {"columns", "archive"},
     {"glossary"},
     {"logs", "stats"},
     {"burns"},
@@ -33,6 +33,7 @@ ONE_USER = {
     "rocrate": "share.describe",
     "icalendar": "plan.schedule",
     "serial": "bench.scale",
+    "defusedxml": "logs.sheet_xml",
 }
 
 

@@ -166,7 +166,8 @@ def _of_cells(reading: Reading, entry: Entry, values: dict[str, str]) -> pd.Data
     for name, text in row.items():
         if name in places:
             cells[places[name]] = form.number(text)
-    read_table(form.spec, data + form.line(cells), Style(), problems)
+    style = Style(headings=reading.settings.columns)
+    read_table(form.spec, data + form.line(cells), style, problems)
     found = problems.table()
     return found[found["problem"] != "empty cell"].reset_index(drop=True)
 

@@ -14,6 +14,8 @@ from candlelab.bench.standing import Standing, from_tables, with_journal
 from candlelab.bench.table_form import CannotAdd, TableForm, form_like, forms_of
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import Logs, read_logs
+from candlelab.logs.book import workbooks
+from candlelab.logs.cells import style_of
 from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
 from candlelab.logs.journal_rules import bench_zone
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE
@@ -53,10 +55,13 @@ class Reading:
 
 
 class Reader:
-    """Reads a folder, and keeps what it read for as long as the files stay as they are."""
+    """Reads a folder, and keeps what it read for as long as the files stay as they are.
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    ``to_add`` says that rows will be added, which takes tables that are CSV files.
+    """
+
+    def __init__(self, folder: Path, *, to_add: bool = True) -> None:
+        self.folder, self._to_add = folder, to_add
         self._kept: tuple[tuple, Reading] | None = None
         self._book: tuple[tuple, Logbook] | None = None
         self._plan: tuple[tuple, PlannedBatch | None] | None = None
@@ -71,9 +76,9 @@ class Reader:
         NotADirectoryError
             When there is no such folder.
         """
-        now = self.signature(*FILES)
+        now = self.signature(*FILES, *workbooks(self.folder) if self.folder.is_dir() else ())
         if self._kept is None or self._kept[0] != now:
-            self._kept = now, _read(self.folder)
+            self._kept = now, _read(self.folder, to_add=self._to_add)
         return self._kept[1]
 
     def book(self) -> Logbook:
@@ -103,17 +108,26 @@ class Reader:
         return tuple(found)
 
 
-def _read(folder: Path) -> Reading:
+def _read(folder: Path, *, to_add: bool) -> Reading:
     logs = read_logs(folder)
+    if logs.in_book and to_add:
+        raise CannotAdd(
+            f"This batch is logged in {logs.in_book}, and the bench adds rows to CSV files only. "
+            "Go on in the workbook, or save each of its sheets as a CSV file and move it away."
+        )
     problems = logs.problems.table()
     must_fix = problems[problems["level"] == MUST_FIX]
-    lacks = [TABLES[name].file for name in _NEEDED if not (folder / TABLES[name].file).is_file()]
+    lacks = [
+        TABLES[name].file
+        for name in _NEEDED
+        if not (logs.in_book or (folder / TABLES[name].file).is_file())
+    ]
     settings = logs.settings
     lacks += [] if settings else [SETTINGS_FILE]
     if lacks or settings is None or "candles" not in logs.tables:
         what = ", ".join(lacks) or TABLES["candles"].file
         raise CannotAdd(f"The bench needs {what}. “candlelab check” says what is wrong with it.")
-    forms = forms_of(folder, slash_dates=settings.slash_dates)
+    forms = {} if logs.in_book else forms_of(folder, style=style_of(settings))
     limits = limits_of(settings)
     tables = from_tables(logs, settings, forms, limits)
     return Reading(logs, settings, forms, limits, tables, must_fix)

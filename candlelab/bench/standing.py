@@ -70,7 +70,8 @@ def from_tables(
             if name in standings:
                 fill = float(candles.at[name, "fill_mass_g"])
                 in_order = own.sort_values("burn")
-                mass = forms["burns"].last("mass_after_g", burns.lines[in_order.index])
+                form, lines = forms.get("burns"), burns.lines[in_order.index]
+                mass = form.last("mass_after_g", lines) if form else ""
                 _after_burns(standings[name], in_order, mass, bench_zone(settings))
                 if in_order["ended_by"].iloc[-1] == "self":
                     _after_its_end(standings[name], in_order, fill, logs, settings)

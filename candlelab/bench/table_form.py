@@ -13,14 +13,17 @@ from pathlib import Path
 import numpy as np
 
 from candlelab.glossary import TABLES, Table
+from candlelab.logs.cells import Style
 from candlelab.logs.csv_table import uses_comma
 from candlelab.logs.csv_text import Records, decode, read_records
 from candlelab.logs.header import Header, Match
+from candlelab.logs.moments_apart import together
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.writer import guarded
 from candlelab.text import capital
 from candlelab.units import convert, split_unit
 
+_PLAIN = Style()
 _YES_NO = {
     "yes": ("yes", "no"), "no": ("yes", "no"), "y": ("y", "n"), "n": ("y", "n"),
     "true": ("true", "false"), "false": ("true", "false"), "1": ("1", "0"), "0": ("1", "0"),
@@ -136,8 +139,8 @@ def converted(text: str, unit: str | None, to: str | None) -> str:
         return text
 
 
-def form_of(spec: Table, data: bytes, *, slash_dates: str = "") -> TableForm:
-    """How a table is written, from the bytes of its file.
+def form_of(spec: Table, data: bytes, *, style: Style = _PLAIN) -> TableForm:
+    """How a table is written, from the bytes of its file and what ``batch.toml`` says.
 
     Raises
     ------
@@ -149,7 +152,13 @@ def form_of(spec: Table, data: bytes, *, slash_dates: str = "") -> TableForm:
     records = read_records(data, spec.file, problems)
     if text is None or records is None:
         raise CannotAdd(f"{spec.file} cannot be read as a table. “candlelab check” says why.")
-    found, _ = Header(spec, records, problems).match()
+    headings = style.headings.get(spec.name, {})
+    if together(spec, records, headings, style.slash_dates)[1] != headings:
+        raise CannotAdd(
+            f"{spec.file} has day and clock in two columns. The bench adds rows only where both "
+            "stand in one: lit_at and out_at."
+        )
+    found, _ = Header(spec, records, problems, headings).match()
     if not found:
         raise CannotAdd(f"{spec.file} has no header line that can be read.")
     line_end = re.search(r"\r\n|\n|\r", text)
@@ -162,18 +171,18 @@ def form_of(spec: Table, data: bytes, *, slash_dates: str = "") -> TableForm:
         line_end=line_end[0] if line_end else "\n",
         encoding=encoding,
         comma=uses_comma(records, found),
-        times=_times(records, found, slash_dates),
+        times=_times(records, found, style.slash_dates),
         yes_no=_flags(records, found),
     )
 
 
-def forms_of(folder: Path, *, slash_dates: str = "") -> dict[str, TableForm]:
+def forms_of(folder: Path, *, style: Style = _PLAIN) -> dict[str, TableForm]:
     """How every table of a folder is written; one without rows takes after the others.
 
     Raises CannotAdd, as `form_of` does.
     """
     forms = {
-        spec.name: form_of(spec, (folder / spec.file).read_bytes(), slash_dates=slash_dates)
+        spec.name: form_of(spec, (folder / spec.file).read_bytes(), style=style)
         for spec in TABLES.values()
         if (folder / spec.file).is_file()
     }

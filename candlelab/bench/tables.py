@@ -14,6 +14,7 @@ from candlelab.bench.rows import burn_row, check_rows, elapsed_minutes, other_ro
 from candlelab.bench.table_form import CannotAdd, TableForm, form_like, forms_of, header_line
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import Logs
+from candlelab.logs.cells import style_of
 from candlelab.logs.journal import CHECK, IN_TABLE, SET_ASIDE, Entry, Logbook, LoggedBurn
 from candlelab.logs.journal_rules import bench_zone, on_the_clock
 from candlelab.logs.settings import Settings
@@ -49,7 +50,7 @@ def bring_up(folder: Path, logs: Logs) -> Iterator[BroughtUp]:
     if not due:
         return
     try:
-        forms = forms_of(folder, slash_dates=logs.settings.slash_dates if logs.settings else "")
+        forms = forms_of(folder, style=style_of(logs.settings))
     except (CannotAdd, OSError) as error:
         yield BroughtUp(reasons=[_reason(error)])
         return

@@ -64,7 +64,7 @@ class Today:
 
 def today(folder: Path, now: datetime) -> Today:
     """The day at the bench of a folder; errors as `Reader.reading` raises them."""
-    reader = Reader(folder)
+    reader = Reader(folder, to_add=False)
     reading, book, plan = reader.reading(), reader.book(), reader.plan()
     return day_of(reading, reading.standings(book), plan, now)
 

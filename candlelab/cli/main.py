@@ -82,6 +82,8 @@ def check(folder: Path, as_json: bool) -> None:
     else:
         for line in problem_lines(problems, at_most=200):
             click.echo(line)
+        for line in _headings_to_paste(folder, problems):
+            click.echo(line)
         if batch:
             click.echo(_what_was_read(batch), err=True)
         counts = problems["level"].value_counts()
@@ -194,6 +196,17 @@ def _lab_options(folder: Path) -> list[str]:
         "--LabApp.extension_manager=readonly",
         "--KernelManager.transport_encryption=auto",
     ]
+
+
+def _headings_to_paste(folder: Path, problems) -> list[str]:
+    """Lines for batch.toml by which a studio's own headings are read as they are."""
+    from candlelab.logs.batch import read_logs
+    from candlelab.logs.headings import to_paste
+
+    if not problems["problem"].isin(["heading of your own", "unit missing"]).any():
+        return []
+    lines = to_paste(read_logs(folder).problems.headings)
+    return ["", "To keep your own headings, paste this into batch.toml:", *lines] if lines else []
 
 
 def _what_was_read(batch, at_most: int = 20) -> str:

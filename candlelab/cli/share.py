@@ -213,7 +213,7 @@ def diff(one: Path, other: Path, everything: bool) -> None:
 
     Ends with 0 when they do not differ, 1 when they do. Nothing in the packs is run.
     """
-    from candlelab.share.archive import UnsafePack
+    from candlelab.archive import UnsafePack
     from candlelab.share.diff import SECTIONS, pack_differences
 
     for pack in (one, other):

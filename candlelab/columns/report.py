@@ -189,6 +189,7 @@ COLUMNS = (
     text("sha256", "SHA-256", "fingerprint of the file: another file has another one"),
     whole("line", "line", "line of the text file on which the row begins"),
     whole("row", "row", "row number that a spreadsheet shows"),
+    text("cell", "cell", "cell of the workbook, with its sheet"),
     text("column", "column", "column, as the file spells it"),
     text("found", "found", "what the file has"),
     text("expected", "expected", "what was expected"),

@@ -1,10 +1,8 @@
-"""Reads a batch folder; the only module that opens data files. Nothing is ever written here."""
+"""Reads a batch folder. Nothing is ever written here."""
 
 from __future__ import annotations
 
 import hashlib
-import os
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
@@ -13,10 +11,12 @@ import numpy as np
 import pandas as pd
 
 from candlelab.glossary import TABLES
-from candlelab.logs.cells import Style, read_column
-from candlelab.logs.csv_table import ReadTable, read_table
+from candlelab.logs.book import book_of, read_tables
+from candlelab.logs.cells import Style, read_column, style_of
+from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.faults import said
+from candlelab.logs.files import content_of, files_of
 from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
 from candlelab.logs.journal_rules import check_journal
 from candlelab.logs.oddities import Doubts
@@ -25,12 +25,6 @@ from candlelab.logs.rules import cross_check
 from candlelab.logs.settings import Settings
 from candlelab.logs.settings_reader import decode_settings, read_settings
 from candlelab.logs.throw_rules import open_codes
-from candlelab.text import closest
-
-# Common practice, no source: a year of a busy studio is some 10 MB, and a
-# table of this size takes minutes and gigabytes.
-_TABLES = (".csv", ".tsv", ".xlsx", ".xls", ".xlsm", ".ods", ".numbers")
-MOST_BYTES, MOST_BYTES_OF_SETTINGS = 200_000_000, 1_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,15 +103,15 @@ def read_batch(folder: str | Path) -> Batch:
     {'S01': 11, 'S02': 11, 'S03': 3}
     """
     folder = Path(folder)
-    settings, tables, files, _, problems, doubts = read_logs(folder)
-    found = problems.table()
+    logs = read_logs(folder)
+    tables, found = logs.tables, logs.problems.table()
     if (found["level"] == MUST_FIX).any():
         raise BurnLogError(str(folder), found)
     frames = {name: tables[name].frame if name in tables else _empty(name) for name in TABLES}
     none = np.zeros(0, dtype=int)
     lines = {name: tables[name].lines if name in tables else none for name in TABLES}
-    record = {"folder": folder, "settings": settings, "files": files, "lines": lines}
-    record["doubts"] = doubts
+    record = {"folder": folder, "settings": logs.settings, "files": logs.files, "lines": lines}
+    record["doubts"] = logs.doubts
     return Batch(**record, problems=found, **frames)
 
 
@@ -163,7 +157,10 @@ def check_batch(folder: str | Path) -> pd.DataFrame:
 
 
 class Logs(NamedTuple):
-    """What a folder holds, whatever must be fixed in it: typed tables, and the bench's logbook."""
+    """What a folder holds, whatever must be fixed in it: typed tables, and the bench's logbook.
+
+    ``in_book`` is the name of the workbook that tables were read from, if there was one.
+    """
 
     settings: Settings | None
     tables: dict[str, ReadTable]
@@ -171,6 +168,7 @@ class Logs(NamedTuple):
     book: Logbook
     problems: ProblemList
     doubts: Doubts
+    in_book: str = ""
 
 
 def read_logs(folder: Path) -> Logs:
@@ -180,102 +178,24 @@ def read_logs(folder: Path) -> Logs:
             f"{folder} is not a folder. Give the folder that holds batch.toml and burns.csv."
         )
     problems = ProblemList()
-    data = _files(folder, problems)
-    settings = _settings(data[SETTINGS_FILE], problems) if SETTINGS_FILE in data else None
-    style = Style()
-    if settings:
-        style = Style(
-            slash_dates=settings.slash_dates,
-            time_zone=settings.time_zone,
-            words=settings.scent.words if settings.scent else (),
-        )
-    here = [spec for spec in TABLES.values() if spec.file in data]
-    read = {spec.name: read_table(spec, data[spec.file], style, problems) for spec in here}
-    tables = {name: table for name, table in read.items() if table is not None}
+    content = content_of(folder / SETTINGS_FILE, problems)
+    settings = None if content is None else _settings(content, problems)
+    style = style_of(settings)
+    book = book_of(folder, style, problems)
+    data = files_of(folder, problems, book=book.name, in_book=book.tables)
+    data |= {} if content is None else {SETTINGS_FILE: content}
+    tables = read_tables(folder, data, book, style, problems)
     open_codes(tables, problems)
-    if (folder / JOURNAL).is_file() and (written := _content(folder / JOURNAL, problems)):
+    if (folder / JOURNAL).is_file() and (written := content_of(folder / JOURNAL, problems)):
         data[JOURNAL] = written
-    book = read_logbook(data.get(JOURNAL, b""), problems)
-    lit = {burn.light.candle for burn in book.open_burns()}
+    logbook = read_logbook(data.get(JOURNAL, b""), problems)
+    lit = {burn.light.candle for burn in logbook.open_burns()}
     doubts = cross_check(tables, settings, problems, lit=lit)
-    check_journal(book, tables, settings, problems)
+    check_journal(logbook, tables, settings, problems)
     rows = [(name, len(text), hashlib.sha256(text).hexdigest()) for name, text in data.items()]
     files = pd.DataFrame(rows, columns=["file", "bytes", "sha256"])
-    return Logs(settings, tables, files, book, problems, doubts)
-
-
-def _files(folder: Path, problems: ProblemList) -> dict[str, bytes]:
-    """Bytes of the batch's files; missing, misnamed and unknown ones are noted."""
-    known = {SETTINGS_FILE: True} | {spec.file: spec.required for spec in TABLES.values()}
-    present = {path.name: path for path in sorted(folder.iterdir()) if path.is_file()}
-    if not known.keys() & present.keys():
-        needed = ", ".join(name for name, required in known.items() if required)
-        _no_batch(folder, ", ".join(present), needed, problems)
-        return {}
-    data: dict[str, bytes] = {}
-    strays = [name for name in present if name not in known]
-    for name, required in known.items():
-        if name in present:
-            content = _content(present[name], problems)
-            data |= {} if content is None else {name: content}
-            continue
-        stem = closest(Path(name).stem, [Path(stray).stem for stray in strays])
-        stray = next((stray for stray in strays if Path(stray).stem == stem), "")
-        if required or stray.lower().endswith(_TABLES):
-            _missing_file(name, stray, required, problems)
-        if stray:
-            strays.remove(stray)
-    for name in strays:
-        if not name.lower().endswith(_TABLES):
-            continue
-        if meant := _table_meant(Path(name).stem):
-            problems.add(file=name, **said("file was not read", found=name, name=meant))
-        elif name.lower().endswith(".csv"):
-            problems.add(file=name, **said("table not known", expected=", ".join(known)))
-    return data
-
-
-def _table_meant(stem: str) -> str:
-    """The file of the table that a stray file's name is like, as ``burns (1)``; empty for none."""
-    begun = (name for name in TABLES if re.match(rf"{name}\b", stem, re.IGNORECASE))
-    name = next(begun, None) or closest(stem, TABLES)
-    return TABLES[name].file if name else ""
-
-
-def _no_batch(folder: Path, present: str, needed: str, problems: ProblemList) -> None:
-    """A folder without any file of a batch; it may be the one above."""
-    inside = [
-        path.name for path in sorted(folder.iterdir()) if os.path.isfile(path / SETTINGS_FILE)
-    ]
-    hint = f"batches are in: {', '.join(inside)}." if inside else "the demo batch shows their form."
-    found = present or ("no table" if inside else "an empty folder")
-    texts = said("no batch in this folder", found=found, expected=needed, hint=hint)
-    problems.add(file=SETTINGS_FILE, **texts)
-
-
-def _content(path: Path, problems: ProblemList) -> bytes | None:
-    """Bytes of a file that can be opened and is no larger than a log can be."""
-    most = MOST_BYTES_OF_SETTINGS if path.name == SETTINGS_FILE else MOST_BYTES
-    try:
-        if (size := path.stat().st_size) <= most:
-            return path.read_bytes()
-        problems.add(file=path.name, **said("file too large", size=size, most=most))
-    except OSError as error:
-        found = error.strerror or "no access"
-        problems.add(file=path.name, **said("file cannot be opened", found=found))
-    return None
-
-
-def _missing_file(name: str, stray: str, required: bool, problems: ProblemList) -> None:
-    """A file that is not there; ``stray`` is one whose name is much like it."""
-    do = f"Put {name} into the folder; the demo batch shows its form."
-    if stray:
-        same_kind = Path(stray).suffix.lower() == Path(name).suffix
-        do = f"Rename {stray} to {name}."
-        if not same_kind:
-            do = f"Save {stray} as {name}, in the form CSV UTF-8."
-    problem = "missing file" if required else "misnamed file"
-    problems.add(file=name, **said(problem, found=stray, name=name, do=do))
+    in_book = book.name if problems.sheets else ""
+    return Logs(settings, tables, files, logbook, problems, doubts, in_book)
 
 
 def _settings(content: bytes, problems: ProblemList) -> Settings | None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -12,18 +13,32 @@ from candlelab.glossary import Column
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.moments import day, in_zone, moments, with_order
 from candlelab.logs.problems import Fault
+from candlelab.logs.settings import Settings
 from candlelab.text import listed, suggest
 from candlelab.units import convert, normalise_header, split_unit
 
 
 @dataclass(frozen=True)
 class Style:
-    """How one file writes its cells."""
+    """How the files of a batch write their cells; ``headings`` as ``[columns]`` has them."""
 
     decimal_comma: bool = False
     slash_dates: str = ""
     time_zone: str = ""
     words: tuple[str, ...] = ()  # of the scale of scores, from nothing up
+    headings: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+
+def style_of(settings: Settings | None) -> Style:
+    """How the files of a batch write their cells, as far as ``batch.toml`` says."""
+    if settings is None:
+        return Style()
+    return Style(
+        slash_dates=settings.slash_dates,
+        time_zone=settings.time_zone,
+        words=settings.scent.words if settings.scent else (),
+        headings=settings.columns,
+    )
 
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)

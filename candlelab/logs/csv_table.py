@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 import string
 from dataclasses import dataclass
 
@@ -15,7 +16,9 @@ from candlelab.logs.csv_text import DELIMITERS, Cells, Records, read_records
 from candlelab.logs.faults import said
 from candlelab.logs.header import Header, Match
 from candlelab.logs.moments import HAS_OFFSET
+from candlelab.logs.moments_apart import together
 from candlelab.logs.problems import LOOK, MUST_FIX, Fault, ProblemList
+from candlelab.logs.sheet import FORMULA_ERROR
 from candlelab.text import counted
 from candlelab.units import UNITS, convert, split_unit, unit_symbol
 
@@ -29,6 +32,7 @@ _WITH_SUMS, _SUMS = (
     ("candles", "burns", "checks"),
     ("total", "totals", "sum", "average", "mean", "all"),
 )
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 _PLAIN_TIME = len("2026-03-02 09:10")  # a text no longer than this has no offset from UTC
 
 
@@ -113,15 +117,24 @@ def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) ->
     None when it has no usable header, or no row and needs one.
     """
     records = read_records(data, spec.file, problems)
-    if records is None:
-        return None
-    header = Header(spec, records, problems)
+    return None if records is None else table_of(spec, records, style, problems)
+
+
+def table_of(
+    spec: Table, records: Records, style: Style, problems: ProblemList
+) -> ReadTable | None:
+    """The typed table of records, as `read_table` gives it."""
+    headings = style.headings.get(spec.name, {})
+    records, headings = together(spec, records, headings, style.slash_dates)
+    header = Header(spec, records, problems, headings)
     found, excused = header.match()
     if not found and not excused:
         return None
     for c in spec.columns:
         if c.required and c.name not in found and c.name not in excused:
             header.tell("missing column", column=c.name, meaning=c.meaning)
+    if not records.delimiter:
+        records = _with_dots(records, found)
     records, waiting = _not_filled_in(spec, records, found, style)
     if spec.required and not len(records.lines) and not len(waiting):
         level = LOOK if spec.name in _WITHOUT_ROWS else MUST_FIX
@@ -159,6 +172,8 @@ def _not_filled_in(
     waits[list(records.broken)] = False
     for place in seen:
         waits &= records.columns[place].blank()
+        for n, (problem, _) in records.odd_in(place).items():
+            waits[n] &= problem != FORMULA_ERROR
     for name in spec.key:
         waits &= ~records.columns[found[name].place].blank()
     if not waits.any():
@@ -200,13 +215,32 @@ def _check_widths(
 def uses_comma(records: Records, found: dict[str, Match]) -> bool:
     """Whether the comma is this file's decimal mark.
 
-    Never where it parts the cells, else if most marks are commas.
+    Never where it parts the cells or a workbook has numbers, else if most marks are commas.
     """
-    if records.delimiter == ",":
+    if records.delimiter in (",", ""):
         return False
     numeric = [records.columns[m.place].texts for m in found.values() if _is_number(m.column)]
     marks = [comma_or_dot(text) for texts in numeric for text in texts]
     return marks.count(",") > 0 and marks.count(",") >= marks.count(".")
+
+
+def _with_dots(records: Records, found: dict[str, Match]) -> Records:
+    """A sheet whose numbers with a decimal comma, which stand there as text, have a dot.
+
+    A comma that may part thousands stays, and is told.
+    """
+    columns = list(records.columns)
+    for match in found.values():
+        if _is_number(match.column):
+            cells = columns[match.place]
+            texts = [
+                text.replace(",", ".")
+                if comma_or_dot(text) == "," and not _THOUSANDS.fullmatch(text)
+                else text
+                for text in cells.texts
+            ]
+            columns[match.place] = Cells(cells.codes, texts)
+    return dataclasses.replace(records, columns=columns)
 
 
 def _is_number(column: Column) -> bool:
@@ -228,9 +262,15 @@ def _read_cells(
             wrong |= impossible
         columns[name] = values
         faults += [(n, name, cells.at(n), fault) for n, fault in wrong.items()]
+        odd = records.odd_in(match.place) if match else {}
+        for n, (problem, text) in odd.items():
+            texts = said(problem, found=text)
+            fault = Fault(problem, texts["expected"], texts["do"])
+            faults.append((n, name, text, fault))
         if match and column.required:
             blank = Fault("empty cell", column.meaning, "Fill the cell in.")
-            faults += [(n, name, "", blank) for n in np.flatnonzero(cells.blank()).tolist()]
+            empty = np.flatnonzero(cells.blank()).tolist()
+            faults += [(n, name, "", blank) for n in empty if n not in odd]
     return pd.DataFrame(columns), faults
 
 

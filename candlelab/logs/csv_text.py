@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -58,7 +58,8 @@ class Records:
     Row ``i`` begins on physical line ``lines[i]``, is spreadsheet row ``row_numbers[i]`` and had
     ``widths[i]`` cells. ``broken`` holds the places of rows whose quoting is wrong, each with the
     kind of fault and the text of its line; their cells are a guess, good enough to know the candle
-    and burn.
+    and burn. Of a workbook's sheet, ``first_column`` is the place of the first column in it, and
+    ``odd`` holds cells without a reading by row and column place, with the fault and what is there.
     """
 
     delimiter: str
@@ -70,6 +71,12 @@ class Records:
     row_numbers: np.ndarray
     widths: np.ndarray
     broken: dict[int, tuple[str, str]]
+    first_column: int = 1
+    odd: dict[tuple[int, int], tuple[str, str]] = field(default_factory=dict)
+
+    def odd_in(self, place: int) -> dict[int, tuple[str, str]]:
+        """The cells of a column that hold no reading, by row place."""
+        return {n: fault for (n, column), fault in self.odd.items() if column == place}
 
     def only(self, keep: np.ndarray) -> Records:
         """The rows that a mask holds."""
@@ -81,6 +88,7 @@ class Records:
             row_numbers=self.row_numbers[keep],
             widths=self.widths[keep],
             broken={int(place[n]): fault for n, fault in self.broken.items() if keep[n]},
+            odd={(int(place[n]), c): fault for (n, c), fault in self.odd.items() if keep[n]},
         )
 
 

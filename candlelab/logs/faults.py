@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import string
 
+from candlelab.logs.file_faults import FILE_FAULTS
 from candlelab.logs.problems import LOOK, MUST_FIX, PROTOCOL
 
 _QUOTES = (
@@ -20,35 +21,7 @@ _COUNTS = "Its numbers count; "
 # Each fault: how bad it is, the column, what was found, what is expected, what to do. A number with
 # the name of a column behind a colon is shown in the unit in which the file has that column.
 # fmt: off
-FAULTS = {
-    # files
-    "no batch in this folder": (
-        MUST_FIX, "", "{found}", "{expected}", "Give the folder that holds these files; {hint}"),
-    "missing file": (MUST_FIX, "", "{found}", "a file {name}", "{do}"),
-    "misnamed file": (LOOK, "", "{found}", "a file {name}", "{do}"),
-    "table not known": (LOOK, "", "", "{expected}", _NOT_READ),
-    "file was not read": (
-        LOOK, "", "{found}", "{name}",
-        "It was not read: put what it holds into {name}, or move it out of the folder."),
-    "file too large": (
-        MUST_FIX, "", "{size:,} bytes", "at most {most:,} bytes",
-        "Part the batch into several, or look whether it is another file. It was not read."),
-    "file cannot be opened": (
-        MUST_FIX, "", "{found}", "a file that can be read",
-        "Close it in other programs, or mend its permissions."),
-    "wrong encoding": (
-        MUST_FIX, "", "{found}", "UTF-8 text", "Save the table again as CSV UTF-8."),
-    "not UTF-8": (
-        LOOK, "", "{found}", "UTF-8 text",
-        "Read as Windows-1252: check the accented letters, or save the table as CSV UTF-8."),
-    "NUL byte": (
-        MUST_FIX, "", "a byte of value 0", "UTF-8 text",
-        "Save the table again as CSV UTF-8; the file is damaged or is not a CSV file."),
-    "empty file": (
-        MUST_FIX, "", "", "a header line and rows",
-        "Put the table back, or delete the file if the batch has no such table."),
-    "nothing burnt yet": (
-        MUST_FIX, "", "", "a row for each burn", "Log the first burns, then ask again."),
+FAULTS = FILE_FAULTS | {
     # headers
     "header line not recognised": (
         MUST_FIX, "", "{found}", "the names of the columns, such as {names}",
@@ -73,6 +46,10 @@ FAULTS = {
     "misspelt column": (
         "{level}", "{header}", "{header}", "{meant}",
         "Did you mean {meant}? Rename the column.{unread}"),
+    "heading of your own": (
+        "{level}", "{header}", "{header}", "{meant}",
+        'Rename the column to {meant}, or write "{header}" = "{meant}" under [columns.{table}] in '
+        "batch.toml.{unread}"),
     "exclusions without burns": (
         MUST_FIX, "{column}", "{found}", "a column burn",
         "Name the burn of each row; leave its cell empty only to set the whole candle aside."),
@@ -343,6 +320,8 @@ SETTINGS_FAULTS = {
     "unknown setting": (MUST_FIX, "one of {known}", "{do}"),
     "unknown target": (MUST_FIX, "one of {known}", "{do}"),
     "unknown vessel": (MUST_FIX, "a vessel of batch.toml: {known}", "{do}"),
+    "unknown table": (MUST_FIX, "one of {known}", "{do}"),
+    "unknown column": (MUST_FIX, "one of {known}", "{do}"),
     "missing setting": (MUST_FIX, "{expected}", "{do}"),
     "two settings for one quantity": (MUST_FIX, "{name} once", "Keep one of the two settings."),
     "wrong type of value": (MUST_FIX, "{expected}", "{do}"),

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from candlelab.glossary import Column, Table
 from candlelab.logs.csv_text import Records
 from candlelab.logs.faults import said
+from candlelab.logs.headings import guess
 from candlelab.logs.problems import LOOK, MUST_FIX, ProblemList
 from candlelab.text import closest
 from candlelab.units import UNITS, normalise_header, split_unit
+
+NOT_READ = ""  # what a heading stands for whose column is to be left alone
 
 
 @dataclass(frozen=True)
@@ -23,10 +28,20 @@ class Match:
 
 
 class Header:
-    """The header of one file, and where its faults are noted."""
+    """The header of one file, and where its faults are noted.
 
-    def __init__(self, spec: Table, records: Records, problems: ProblemList) -> None:
+    ``headings`` has the column for each heading of the studio's own.
+    """
+
+    def __init__(
+        self,
+        spec: Table,
+        records: Records,
+        problems: ProblemList,
+        headings: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
         self.spec, self.records, self._problems = spec, records, problems
+        self._headings = {heading_key(heading): name for heading, name in headings.items()}
         self._quantities = {split_unit(c.name)[0]: c for c in spec.columns if split_unit(c.name)[1]}
 
     def tell(self, problem: str, **values) -> None:
@@ -45,7 +60,9 @@ class Header:
         unknown = []
         headers = [header.strip() for header in self.records.header]
         for place, header in enumerate(headers):
-            column, unit = self._meant(header)
+            if self._headings.get(heading_key(header)) == NOT_READ:
+                continue
+            column, unit = self.meaning(header)
             own = split_unit(column.name)[1] if column else None
             if column is None:
                 unknown += [header] if normalise_header(header) else []
@@ -65,7 +82,7 @@ class Header:
             return {}, frozenset()
         for place, header in enumerate(headers):
             if not normalise_header(header) and not self.records.columns[place].blank().all():
-                self.tell("column without a name", place=place + 1)
+                self.tell("column without a name", place=self.records.first_column + place)
         for header in unknown:
             free = {c.name: c for c in self.spec.columns if c.name not in {*found, *excused}}
             excused |= self._tell_unknown(header, free)
@@ -73,14 +90,30 @@ class Header:
             self.tell("exclusions without burns", column="burn", found="no such column")
         return found, frozenset(excused)
 
+    def _tell_guess(self, header: str, meant: str, free: dict[str, Column]) -> set[str]:
+        """Note a heading of the studio's own, and the column that it most likely stands for."""
+        stem = split_unit(meant)[0]
+        column = free.get(meant) or self._quantities[stem]
+        own, remark = split_unit(column.name)[1], ""
+        if own and not split_unit(normalise_header(header))[1]:
+            units = _units_like(own)
+            remark = f"the unit that you used: {units}"
+            self.tell("unit missing", header=header, column=meant, units=units)
+        else:
+            level, unread = (MUST_FIX, "") if column.required else (LOOK, " It was not read.")
+            texts = {"header": header, "meant": meant, "table": self.spec.name}
+            self.tell("heading of your own", level=level, unread=unread, **texts)
+        self._problems.headings.setdefault(self.spec.name, {})[header] = meant, remark
+        return {column.name}
+
     @property
     def _must_name_burns(self) -> bool:
         """Whether rows without the column would set whole candles aside, safety and all."""
         return self.spec.name == "exclusions" and len(self.records.lines) > 0
 
-    def _meant(self, header: str) -> tuple[Column | None, str | None]:
+    def meaning(self, header: str) -> tuple[Column | None, str | None]:
         """The column that a header names, itself or in another unit, and the unit."""
-        name = normalise_header(header)
+        name = self._headings.get(heading_key(header)) or normalise_header(header)
         stem, unit = split_unit(name)
         by_name = {c.name: c for c in self.spec.columns}
         return by_name.get(name) or (self._quantities.get(stem) if unit else None), unit
@@ -95,6 +128,8 @@ class Header:
                 units = _units_like(split_unit(column.name)[1] or "")
                 self.tell(problem, header=header, column=column.name, units=units)
                 return {column.name}
+        if meant := guess(name, self.spec.name, free):
+            return self._tell_guess(header, meant, free)
         stems = {split_unit(n)[0]: n for n in free if split_unit(n)[1]}
         close = closest(name, free) or stems.get(closest(split_unit(name)[0], stems) or "")
         if close is None:
@@ -114,6 +149,11 @@ class Header:
             unread="" if needed else " It was not read.",
         )
         return {close}
+
+
+def heading_key(header: str) -> str:
+    """A heading as it is looked up: blanks, line ends and case of letters do not count."""
+    return " ".join(header.split()).casefold()
 
 
 def _units_like(unit: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import pandas as pd
@@ -17,10 +18,27 @@ SETTINGS_FILE = "batch.toml"
 
 PROBLEM_COLUMNS = {
     "level": "str", "problem": "str", "file": "str", "line": "Int64", "row": "Int64",
-    "candle": "str", "column": "str", "found": "str", "expected": "str", "what_to_do": "str",
+    "cell": "str", "candle": "str", "column": "str", "found": "str", "expected": "str",
+    "what_to_do": "str",
 }  # fmt: skip
 _NO_WHY = "implausible value"
 _SINGLY = 3  # rows with one and the same problem that are told one by one; more share a line
+
+
+@dataclass(frozen=True)
+class InWorkbook:
+    """Where a table stands: the file, its sheet, and the letters of its columns by heading."""
+
+    file: str
+    sheet: str
+    columns: dict[str, str]
+
+    def cell(self, row: int | None, heading: str) -> str:
+        """A place as spreadsheets write it, ``burns!F12``; the sheet alone without a row."""
+        plain = re.fullmatch(r"[A-Za-z_]\w*", self.sheet)
+        sheet = self.sheet if plain else "'" + self.sheet.replace("'", "''") + "'"
+        first = next(iter(self.columns.values()), "A")
+        return f"{sheet}!{self.columns.get(heading, first)}{row}" if row else sheet
 
 
 @dataclass(frozen=True)
@@ -37,11 +55,16 @@ class ProblemList:
 
     ``line`` is the line of the text file on which the row begins, the first
     line being 1; ``row`` is the row number that a spreadsheet shows. They
-    differ only after a cell that holds a line break.
+    differ only after a cell that holds a line break. ``cell`` is the place in
+    a workbook. ``sheets`` says which tables stand in one, by the file that
+    the table would be; ``headings`` keeps, by table, what headings of the
+    studio's own most likely stand for.
     """
 
     def __init__(self) -> None:
         self._rows: list[tuple] = []
+        self.sheets: dict[str, InWorkbook] = {}
+        self.headings: dict[str, dict[str, tuple[str, str]]] = {}
 
     def add(
         self,
@@ -58,19 +81,27 @@ class ProblemList:
         do="",
     ) -> None:
         """Note one problem. ``do`` tells the user what to do about it."""
-        place = clip(file, 255), line, row, clip(candle), clip(column)
-        self._rows.append(
-            (level, problem, *place, clip(found), clip(expected, 1000), clip(do, 1000))
-        )
+        cell = ""
+        if there := self.sheets.get(file):
+            file, cell = there.file, there.cell(row, column)
+        place = clip(file, 255), line, row, clip(cell), clip(candle), clip(column)
+        texts = clip(found), clip(self._placed(expected), 1000), clip(self._placed(do), 1000)
+        self._rows.append((level, problem, *place, *texts))
+
+    def _placed(self, text: str) -> str:
+        """A text that names a table as it stands in this batch: a file, or a sheet."""
+        for file, there in self.sheets.items():
+            text = text.replace(file, f"the sheet {there.sheet}")
+        return text
 
     def noted(self, file: str, column: str, levels=LEVELS) -> bool:
         """Whether a problem was noted for a column of a file, or a setting of its section."""
-        here = (r[6] for r in self._rows if r[2] == file and r[0] in levels)
+        here = (r[7] for r in self._rows if r[2] == file and r[0] in levels)
         return any(f"{name}.".startswith(f"{column}.") for name in here)
 
     def begun(self, file: str, start: str) -> bool:
         """Whether a problem was noted for a column or setting whose name begins so."""
-        return any(r[2] == file and r[6].startswith(start) for r in self._rows)
+        return any(r[2] == file and r[7].startswith(start) for r in self._rows)
 
     def table(self) -> pd.DataFrame:
         """All problems so far, sorted by level, file, line and column.
@@ -81,11 +112,11 @@ class ProblemList:
         order = {level: n for n, level in enumerate(LEVELS)}
         rows, seen = [], set()
         for row in sorted(self._rows, key=lambda r: (order[r[0]], r[1] == _NO_WHY)):
-            cell = row[2], row[3], row[6]
-            if row[3] is None or not row[6] or cell not in seen:
+            cell = row[2], row[3], row[5].partition("!")[0], row[7]
+            if row[3] is None or not row[7] or cell not in seen:
                 rows.append(row)
             seen.add(cell)
-        rows.sort(key=lambda r: (order[r[0]], r[2], r[3] or 0, r[6], r[1]))
+        rows.sort(key=lambda r: (order[r[0]], r[2], r[5].partition("!")[0], r[3] or 0, r[7], r[1]))
         return pd.DataFrame(rows, columns=list(PROBLEM_COLUMNS)).astype(PROBLEM_COLUMNS)
 
 
@@ -95,7 +126,8 @@ def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
     A problem that more than three rows of one column have is one
     line, with the texts of the first row.
     """
-    kind = ["level", "file", "column", "problem"]
+    kind = ["level", "file", "sheet", "column", "problem"]
+    problems = problems.assign(sheet=problems["cell"].str.split("!").str[0])
     many = problems.groupby(kind)["file"].transform("size") > _SINGLY
     told = problems[~many | ~problems.duplicated(kind)].head(at_most)
     lines, rest = [], len(problems)
@@ -112,7 +144,10 @@ def _line(first, alike: pd.DataFrame) -> str:
     """One line for the problem ``first``, or for all those ``alike`` it, itself among them."""
     lines, rows = alike["line"].dropna(), alike["row"].dropna()
     where = _span("line", lines)
-    if not rows.equals(lines):
+    if first.cell:
+        cells = alike["cell"].iloc[[0, -1]].tolist()
+        where = cells[0] if len(alike) == 1 else f"{cells[0]} to {cells[1]}"
+    elif not rows.equals(lines):
         where += f" ({_span('row', rows)} in a spreadsheet)"
     head, what = [first.file], first.problem
     if len(alike) > 1:

@@ -185,6 +185,7 @@ class Settings:
     scent: Scent = Scent()
     prices: Prices = Prices()
     targets: tuple = ()
+    columns: dict = field(default_factory=dict)
 
 
 # The tallest flame that a standard allows.
@@ -206,4 +207,4 @@ PLAIN_SECTIONS = {
 NAMED_SECTIONS = {"vessels": Vessel, "waxes": Wax}
 SECTIONS = {f"{name}.NAME": kind for name, kind in NAMED_SECTIONS.items()} | PLAIN_SECTIONS
 ALL = [f.name for f in dataclasses.fields(Settings)]
-TOP = [name for name in ALL if name not in (*PLAIN_SECTIONS, *NAMED_SECTIONS, "targets")]
+TOP = [name for name in ALL if name not in (*PLAIN_SECTIONS, *NAMED_SECTIONS, "targets", "columns")]

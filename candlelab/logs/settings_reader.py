@@ -12,6 +12,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from candlelab.glossary import TARGET_QUANTITIES
+from candlelab.logs.columns_reader import read_columns
 from candlelab.logs.csv_text import line_of_byte
 from candlelab.logs.faults import SETTINGS_FAULTS
 from candlelab.logs.limits_reader import check_length, check_limits, meant_limit
@@ -394,6 +395,7 @@ def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
                 reader.fault("wrong type of value", key, name, found=entry, **texts)
     if isinstance(data.get("targets"), dict):
         values["targets"] = reader.targets(data["targets"], values["vessels"])
+    values["columns"] = read_columns(data.get("columns"), reader)
     if not values["vessels"]:
         expected = "[vessels.NAME] and inner_diameter_mm"
         do = "Name each vessel with its inner diameter."

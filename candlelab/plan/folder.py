@@ -14,6 +14,7 @@ from pathlib import Path
 
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch
+from candlelab.logs.book import PLAN_DIGESTS, PLAN_RECORD
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, problem_lines
 from candlelab.logs.settings import Settings, Target, Vessel, Wax
 from candlelab.logs.writer import WritingStyle, write_batch
@@ -23,13 +24,11 @@ from candlelab.plan.log_sheets import PAPERS, sheets_html
 from candlelab.plan.planned import PLAN_FILE, WICKS_FILE, PlannedBatch, read_plan
 
 NOTEBOOK = "plan_batch"
-RECORD, CALENDAR = "plan.json", "schedule.ics"
+CALENDAR = "schedule.ics"
 SHEETS = {paper: f"log_sheets_{paper}.html" for paper in PAPERS}
 _TABLES = ("candles", "burns", "checks")
 BATCH = (SETTINGS_FILE, *(TABLES[name].file for name in _TABLES), WICKS_FILE)
-FILES = (*BATCH, PLAN_FILE, *outputs(NOTEBOOK)[:2], RECORD, CALENDAR, *SHEETS.values())
-# In the record: SHA-256 of every other file, by which a later run knows what nobody has touched.
-_DIGESTS = "files"
+FILES = (*BATCH, PLAN_FILE, *outputs(NOTEBOOK)[:2], PLAN_RECORD, CALENDAR, *SHEETS.values())
 _HEAD = (
     "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing is "
     "logged."
@@ -96,8 +95,10 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
         )
         for name, text in zip(outputs(NOTEBOOK)[:2], (book, page), strict=True):
             write_text(new / name, text)
-        record = json.loads(record) | {_DIGESTS: _digests(new)}
-        write_text(new / RECORD, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False))
+        record = json.loads(record) | {PLAN_DIGESTS: _digests(new)}
+        write_text(
+            new / PLAN_RECORD, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+        )
         refuse_logged(out, planned.files)
     return out / outputs(NOTEBOOK)[1]
 
@@ -110,7 +111,7 @@ def refuse_logged(out: Path, again: dict[str, bytes]) -> None:
     """
     present = _digests(out)
     try:
-        known = json.loads((out / RECORD).read_text(encoding="utf-8"))[_DIGESTS]
+        known = json.loads((out / PLAN_RECORD).read_text(encoding="utf-8"))[PLAN_DIGESTS]
     except (OSError, ValueError, KeyError, TypeError):
         known = {}
     same = {(name, hashlib.sha256(data).hexdigest()) for name, data in again.items()}
@@ -129,7 +130,7 @@ def _digests(folder: Path) -> dict[str, str]:
     return {
         name: hashlib.sha256((folder / name).read_bytes()).hexdigest()
         for name in FILES
-        if name != RECORD and (folder / name).is_file()
+        if name != PLAN_RECORD and (folder / name).is_file()
     }
 
 

@@ -22,7 +22,7 @@ import pandas as pd
 
 from candlelab.glossary import TABLES, Column, Table
 from candlelab.logs.batch import Batch
-from candlelab.logs.cells import Style
+from candlelab.logs.cells import style_of
 from candlelab.logs.csv_table import read_table, uses_comma
 from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.header import Match
@@ -39,6 +39,9 @@ _MEDIA_TYPES = {
     ".ipynb": "application/x-ipynb+json",
     ".html": "text/html",
     ".txt": "text/plain",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ".xlsm": "application/vnd.ms-excel.sheet.macroEnabled.12",
+    ".ods": "application/vnd.oasis.opendocument.spreadsheet",
 }
 _TRUE, _FALSE = ("yes", "y", "true", "1", "x"), ("no", "n", "false", "0")
 _DAYS = ("%Y-%m-%d", "%d.%m.%Y")
@@ -102,7 +105,7 @@ def package_name(text: str) -> str:
 
 
 def _resource(spec: Table, data: bytes, batch: Batch, prefix: str, name: str) -> dict | None:
-    style = Style(slash_dates=batch.settings.slash_dates, time_zone=batch.settings.time_zone)
+    style = style_of(batch.settings)
     records = read_records(data, spec.file, ProblemList())
     table = read_table(spec, data, style, ProblemList())
     if records is None or table is None:
@@ -327,7 +330,7 @@ def _add(crate, identifier: str, kind: str, **properties):
 def _add_files(crate, runs: list[Run], names: dict[str, str]) -> dict:
     notebooks, files = {run.notebook: run.version for run in runs}, {}
     for path, words in sorted(names.items()):
-        media_type = _MEDIA_TYPES["." + path.rpartition(".")[2]]
+        media_type = _MEDIA_TYPES["." + path.rpartition(".")[2].lower()]
         properties: dict[str, object] = {"name": words, "encodingFormat": media_type}
         if path in notebooks:
             properties |= {

@@ -11,12 +11,7 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from candlelab.logs.batch import read_batch, refuse_unburnt
-from candlelab.pages.publish import whole_file
-from candlelab.pages.run import NOTEBOOK, OUTPUTS, RESULTS, slug
-from candlelab.report.make import make_report
-from candlelab.share.agreement import NotResults, read_record
-from candlelab.share.archive import (
+from candlelab.archive import (
     MOST_BYTES,
     MOST_BYTES_OF_A_FILE,
     UnsafePack,
@@ -26,6 +21,12 @@ from candlelab.share.archive import (
     write_files,
     write_zip,
 )
+from candlelab.logs.batch import read_batch, refuse_unburnt
+from candlelab.logs.workbook import SUFFIXES
+from candlelab.pages.publish import whole_file
+from candlelab.pages.run import NOTEBOOK, OUTPUTS, RESULTS, slug
+from candlelab.report.make import make_report
+from candlelab.share.agreement import NotResults, read_record
 from candlelab.share.contents import (
     AS_IT_WAS,
     BATCHES,
@@ -339,6 +340,11 @@ def _hints(files: dict[str, bytes]) -> list[str]:
     marks = [word.encode("utf-8", "surrogateescape") for word in words if len(word) > 4]
     hints = []
     for name, data in sorted(files.items()):
+        if name.lower().endswith(SUFFIXES):
+            hints.append(
+                f"{clip(name)} is packed as it is, with whatever the program that saved it wrote "
+                "into it: the name of its user, as a rule. Take it out there if it should stay out."
+            )
         if any(mark in data for mark in marks):
             hints.append(
                 f"{clip(name)} holds the name of a folder of this computer. Take it out of the "

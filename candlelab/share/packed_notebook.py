@@ -14,10 +14,10 @@ from pathlib import Path
 
 from packaging.version import InvalidVersion, Version
 
+from candlelab.archive import UnsafePack, write_files
 from candlelab.pages.run import NOTEBOOK, RESULTS, record_of, run_notebook
 from candlelab.share import contents
 from candlelab.share.agreement import Agreement, compare_records, read_record
-from candlelab.share.archive import UnsafePack, write_files
 from candlelab.share.contents import BATCHES, REPORTS
 from candlelab.share.environment import candlelab_version, code_digest
 from candlelab.share.pack import read_pack

@@ -9,15 +9,16 @@ from pathlib import Path
 
 import pandas as pd
 
+from candlelab.archive import UnsafePack, write_files
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
 from candlelab.logs.csv_text import read_records
 from candlelab.logs.journal import JOURNAL
 from candlelab.logs.problems import BurnLogError, ProblemList, problem_lines
+from candlelab.logs.workbook import SUFFIXES
 from candlelab.pages.run import OUTPUTS, RESULTS
 from candlelab.share import contents
 from candlelab.share.agreement import NotResults, read_record, strict_json
-from candlelab.share.archive import UnsafePack, write_files
 from candlelab.share.contents import BATCHES, REPORTS, PackedBatch
 from candlelab.share.pack import read_pack
 from candlelab.text import clip
@@ -132,6 +133,12 @@ def _rows_lost(files: dict[str, bytes], name: str) -> str:
     return f" It has {len(records.lines):,} rows where {contents.DESCRIPTOR} says {then:,}."
 
 
+def _is_book(path: str, own: str) -> bool:
+    """Whether a file is a workbook that lies in the folder of a batch itself."""
+    inside = path.startswith(own) and "/" not in path.removeprefix(own)
+    return inside and path.lower().endswith(SUFFIXES)
+
+
 def described_tables(files: dict[str, bytes]) -> list[dict]:
     """The tables that ``datapackage.json`` describes; none where it cannot be read."""
     package = json_of(files.get(contents.DESCRIPTOR, b""))
@@ -165,7 +172,9 @@ def read_contents(
         return [], {}
     known = {contents.MANIFEST, *contents.MADE}
     for name in entries:
-        known |= {f"{BATCHES}/{name}/{log}" for log in _LOGS}
+        own = f"{BATCHES}/{name}/"
+        known |= {own + log for log in _LOGS}
+        known |= {path for path in files if _is_book(path, own)}
         known |= {f"{REPORTS}/{name}/{output}" for output in OUTPUTS}
     for name in sorted(files.keys() - known):
         found.problem("contents", name, "A file that no pack of candlelab holds.")
@@ -218,7 +227,9 @@ def _files_in(files: dict[str, bytes], folder: str, names) -> dict[str, bytes]:
 def _read_one(
     files: dict[str, bytes], name: str, work: Path, found: Findings
 ) -> PackedBatch | None:
-    logs = _files_in(files, f"{BATCHES}/{name}", sorted(_LOGS))
+    own = f"{BATCHES}/{name}/"
+    books = {path.removeprefix(own) for path in files if _is_book(path, own)}
+    logs = _files_in(files, f"{BATCHES}/{name}", sorted(_LOGS | books))
     report = _files_in(files, f"{REPORTS}/{name}", OUTPUTS)
     try:
         record = read_record(report.get(RESULTS, b""))

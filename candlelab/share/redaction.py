@@ -7,11 +7,13 @@ import re
 import tomllib
 
 from candlelab.glossary import TABLES, Table
-from candlelab.logs.cells import Style
+from candlelab.logs.cells import Style, style_of
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.journal import JOURNAL, read_entries
-from candlelab.logs.problems import ProblemList
+from candlelab.logs.problems import SETTINGS_FILE, ProblemList
+from candlelab.logs.settings_reader import read_settings
+from candlelab.logs.workbook import SUFFIXES
 from candlelab.share.describe import encoding_of
 
 NOTE_COLUMNS = {"note"}
@@ -34,12 +36,18 @@ def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]
     photos of the bench's journal. Raises NotesStay.
     """
     emptied, said = {}, []
+    style = style_of(read_settings(files[SETTINGS_FILE].decode("utf-8-sig"), ProblemList()))
     specs = {spec.file: spec for spec in TABLES.values()}
     for name, data in files.items():
         emptied[name] = data
         if name in specs:
-            emptied[name], heads = _table_without_notes(specs[name], data)
+            emptied[name], heads = _table_without_notes(specs[name], data, style)
             said += [f"{name}: the cells of the column {head}" for head in heads]
+        elif name.lower().endswith(SUFFIXES):
+            raise NotesStay(
+                f"{name}: notes are not taken out of a workbook; save its sheets as CSV files and "
+                "pack those"
+            )
         elif name.endswith(".toml"):
             emptied[name] = _settings_without_comments(name, data)
             if emptied[name] != data:
@@ -84,9 +92,9 @@ def _journal_without_notes(data: bytes) -> bytes:
     return b"\n".join(lines)
 
 
-def _table_without_notes(spec: Table, data: bytes) -> tuple[bytes, list[str]]:
+def _table_without_notes(spec: Table, data: bytes, style: Style) -> tuple[bytes, list[str]]:
     records = read_records(data, spec.file, ProblemList())
-    table = read_table(spec, data, Style(), ProblemList())
+    table = read_table(spec, data, style, ProblemList())
     if records is None or table is None:
         return data, []
     known = {match.place for match in table.found.values() if match.column.name not in NOTE_COLUMNS}

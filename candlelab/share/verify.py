@@ -15,12 +15,12 @@ from pathlib import Path
 
 import pandas as pd
 
+from candlelab.archive import UnsafePack, sha256_of, write_files, written_by_us
 from candlelab.pages.publish import whole_folder
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.report.make import make_report
 from candlelab.share import contents, earlier, shown
 from candlelab.share.agreement import Agreement, compare_records, frame_differences, read_record
-from candlelab.share.archive import UnsafePack, sha256_of, write_files, written_by_us
 from candlelab.share.contents import BATCHES, REPORTS, PackedBatch
 from candlelab.share.described import check_descriptions
 from candlelab.share.origin import Origin, check_origin, drawn_here

@@ -15,7 +15,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from candlelab.share.archive import read_zip, sha256_of
+from candlelab.archive import read_zip, sha256_of
 from candlelab.share.contents import MANIFEST, manifest
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"

@@ -18,7 +18,7 @@ NAMES = sorted(path.parent.name for path in BROKEN.glob("*/expected.csv"))
 
 def as_text(problems):
     """Problems as expected.csv holds them: everything text, an unknown line empty."""
-    table = problems.drop(columns="row")
+    table = problems.drop(columns=["row", "cell"])
     return table.assign(line=table["line"].astype("string").fillna("")).astype("str")
 
 

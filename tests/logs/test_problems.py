@@ -234,7 +234,7 @@ def test_control_characters_are_shown_and_long_texts_cut():
     problems.add(
         LOOK, "p", "f", candle="A\n1", column="b\x07", found="c\x00", expected="d\r", do="e\x1b"
     )
-    assert problems.table().iloc[0, 5:].tolist() == [r"A\n1", r"b\x07", r"c\x00", r"d\r", r"e\x1b"]
+    assert problems.table().iloc[0, 6:].tolist() == [r"A\n1", r"b\x07", r"c\x00", r"d\r", r"e\x1b"]
 
 
 @pytest.mark.parametrize(
@@ -253,7 +253,7 @@ def test_suggest():
 
 def test_an_unknown_row_number_is_not_printed():
     table = pd.DataFrame(
-        [(LOOK, "p", "f.csv", 3, 3, "", "", "", "", "Do.")], columns=list(PROBLEM_COLUMNS)
+        [(LOOK, "p", "f.csv", 3, 3, "", "", "", "", "", "Do.")], columns=list(PROBLEM_COLUMNS)
     ).astype(PROBLEM_COLUMNS)
     assert problem_lines(table) == ["look at this: f.csv, line 3: p. Do."]
 

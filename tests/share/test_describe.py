@@ -11,10 +11,10 @@ import pytest
 from packs import contents_of
 from places import BROKEN, DEMO
 
+from candlelab.archive import write_files
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
 from candlelab.logs.problems import BurnLogError
-from candlelab.share.archive import write_files
 from candlelab.share.describe import (
     data_package,
     describe_batch,

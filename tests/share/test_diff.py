@@ -9,7 +9,7 @@ from commands import run
 from packs import contents_of, with_new_manifest
 from places import DEMO
 
-from candlelab.share.archive import UnsafePack, write_zip
+from candlelab.archive import UnsafePack, write_zip
 from candlelab.share.contents import json_bytes
 from candlelab.share.diff import pack_differences
 from candlelab.share.pack import make_pack

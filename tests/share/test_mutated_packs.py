@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from packs import LOGS, RECORD, REPORT, contents_of, rezipped, with_new_manifest
 
-from candlelab.share.archive import write_zip
+from candlelab.archive import write_zip
 from candlelab.share.contents import json_bytes
 from candlelab.share.verify import verify_pack
 

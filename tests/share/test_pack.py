@@ -16,8 +16,8 @@ from commands import run
 from packs import contents_of
 from places import DEMO
 
+from candlelab import archive
 from candlelab.logs.problems import BurnLogError
-from candlelab.share import archive
 from candlelab.share import pack as packing
 from candlelab.share.contents import formula_cells
 from candlelab.share.pack import CannotPack, make_pack

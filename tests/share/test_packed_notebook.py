@@ -18,9 +18,9 @@ from packs import (
 )
 from places import ROOT
 
+from candlelab.archive import UnsafePack
 from candlelab.cli.main import main
 from candlelab.share import origin, packed_notebook
-from candlelab.share.archive import UnsafePack
 from candlelab.share.environment import code_digest
 from candlelab.share.packed_notebook import OtherCandlelab, run_packed_notebooks
 

@@ -14,9 +14,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from packs import raw_zip
 
+from candlelab import archive
+from candlelab.archive import UnsafePack, read_zip, unsafe_name, write_zip, written_by_us
 from candlelab.pages.publish import whole_file
-from candlelab.share import archive
-from candlelab.share.archive import UnsafePack, read_zip, unsafe_name, write_zip, written_by_us
 
 FILES = {"b/two.txt": b"two", "a.txt": b"one" * 1000, "Kerzen/\u8721\u71ed.csv": "ä".encode()}
 

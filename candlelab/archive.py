@@ -17,7 +17,7 @@ import unicodedata
 import zipfile
 import zlib
 from pathlib import Path
-from typing import IO, cast
+from typing import IO, BinaryIO, cast
 
 from candlelab.text import clip
 
@@ -39,7 +39,7 @@ class UnsafePack(ValueError):
     """A zip file that is not opened; the message says why."""
 
 
-def write_zip(target: Path, files: dict[str, bytes]) -> None:
+def write_zip(target: Path | BinaryIO, files: dict[str, bytes]) -> None:
     """Write files into a zip: sorted by name, one date (1980-01-01), plain permissions, nothing of
     the system."""
     with zipfile.ZipFile(target, "w") as archive:
@@ -63,10 +63,16 @@ def read_zip(path: Path) -> dict[str, bytes]:
         raise UnsafePack(
             f"the file has {path.stat().st_size:,} bytes; more than {MOST_BYTES:,} are not opened"
         )
+    return unpacked(path)
+
+
+def unpacked(file: Path | BinaryIO, *, most_bytes: int | None = None) -> dict[str, bytes]:
+    """Every file of a zip that lies on the disk or is in memory; raises as ``read_zip`` does."""
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(file) as archive:
             entries = archive.infolist()
             _check_names(entries)
+            _check_sizes(entries, most_bytes or MOST_BYTES)
             _check_places(archive, entries)
             _check_other_names(archive, entries)
             return {
@@ -152,7 +158,6 @@ def _check_names(entries: list[zipfile.ZipInfo]) -> None:
     for key, name in seen.items():
         if key in folders and not name.endswith("/"):
             raise UnsafePack(f"{clip(name)}: a file and a folder of one name")
-    _check_sizes(entries)
 
 
 def _key(name: str) -> str:
@@ -164,7 +169,7 @@ def _folders(name: str) -> list[str]:
     return ["/".join(parts[:n]) for n in range(1, len(parts))]
 
 
-def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
+def _check_sizes(entries: list[zipfile.ZipInfo], most_bytes: int) -> None:
     for entry in entries:
         if entry.file_size > MOST_BYTES_OF_A_FILE:
             raise UnsafePack(
@@ -179,8 +184,8 @@ def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
                 "no log does"
             )
     total = sum(entry.file_size for entry in entries)
-    if total > MOST_BYTES:
-        raise UnsafePack(f"it unpacks to {total:,} bytes; more than {MOST_BYTES:,} are not opened")
+    if total > most_bytes:
+        raise UnsafePack(f"it unpacks to {total:,} bytes; more than {most_bytes:,} are not opened")
 
 
 def _check_places(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> None:
