@@ -19,6 +19,7 @@ _PUBLIC = {
     "judge.targets": "target_results targets_of",
     "stats.designs": "CannotCompare",
     "stats.pairwise": "compare_candidates compare_with_reference equivalence_test",
+    "stats.unequal": "compare_as_they_vary",
     "stats.factorial": "compare_crossed trend",
     "stats.proportions": "compare_proportions reliability_shown candles_needed",
     "stats.survival": "compare_times",

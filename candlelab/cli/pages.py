@@ -58,8 +58,20 @@ def print_report(folder: Path, out: Path) -> None:
     type=float,
     help="The largest difference that does not matter: which are alike within it?",
 )
+@click.option(
+    "--alike",
+    multiple=True,
+    help="What you know to make no difference: batch, wax_lot, poured_on, season or room; may be "
+    "given again.",
+)
+@click.option(
+    "--spread",
+    type=click.Choice(["pooled", "separate"]),
+    help="Whether candles of all vary alike, or each for itself. Each as it needs it when not "
+    "given.",
+)
 @_out("compare-BY")
-def compare(folders, by: str, metric: str, against: str, margin: float, out: Path | None) -> None:
+def compare(folders, by, metric, against, margin, alike, spread, out: Path | None) -> None:
     """Compare the candles of one or several batches in FOLDERS: which differ, by how much, by more
     than luck?
     """
@@ -67,6 +79,7 @@ def compare(folders, by: str, metric: str, against: str, margin: float, out: Pat
 
     place = out or Path("out") / f"compare-{by}"
     asked: dict[str, Any] = {"by": by, "metric": metric, "against": against, "margin": margin}
+    asked |= {"alike": alike, "spread": spread or ""}
     click.echo(make_comparison(folders, place, **asked, progress=_progress()))
 
 

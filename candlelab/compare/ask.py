@@ -12,22 +12,33 @@ from functools import partial
 
 import pandas as pd
 
-from candlelab.burns.candidates import RECIPE
+from candlelab.compare.blocks import (
+    SHARED,
+    Design,
+    control_words,
+    design_of,
+    recipe_columns,
+    tied_words,
+    with_levels,
+)
 from candlelab.compare.choice import Choice, choose
-from candlelab.compare.metrics import BURN_METRICS, METRICS, WAYS
+from candlelab.compare.metrics import METRICS, WAYS
+from candlelab.compare.parts import blocks_of, compare_parts, rows_of
 from candlelab.compare.pooled import UNIT, Pooled, pool
 from candlelab.compare.record import OUTCOMES, Asked
+from candlelab.compare.values import MEANS, candle_values, said_of
 from candlelab.compare.words import answer_words
-from candlelab.glossary import heading, in_words
+from candlelab.glossary import GLOSSARY, in_words
 from candlelab.judge.fates import SAFE
 from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
-from candlelab.stats.designs import CannotCompare
+from candlelab.stats.designs import POOLED, SEPARATE, CannotCompare
 from candlelab.stats.factorial import compare_crossed, trend
 from candlelab.stats.pairwise import compare_candidates, compare_with_reference, equivalence_test
 from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
+from candlelab.stats.unequal import compare_as_they_vary
 
 
 def compare_batches(
@@ -38,6 +49,8 @@ def compare_batches(
     against: str = "",
     margin: float = 0.0,
     confidence: float = 0.95,
+    alike: Iterable[str] = (),
+    spread: str = "",
 ) -> Asked:
     """Which differ, by how much, by more than luck? The answer in words, with its tables.
 
@@ -56,6 +69,12 @@ def compare_batches(
         (two one-sided tests). Not asked when 0.
     confidence : float
         Of the intervals.
+    alike : iterable of str
+        What is known to make no difference, so that it is not leveled out and bars no answer: names
+        of `SHARED`, such as ``batch`` and ``wax_lot``.
+    spread : {"", "pooled", "separate"}
+        One variation of candles for all candidates, or one for each. Without: one for all but those
+        that stand apart in it (`compare_as_they_vary`).
 
     Returns
     -------
@@ -79,19 +98,30 @@ def compare_batches(
     for word, given, known in (("by", by, WAYS), ("metric", metric, METRICS)):
         if given not in known:
             raise ValueError(f"{word} must be one of {', '.join(known)}, not {given!r}")
-    asked = _asked(pool(batches), by, metric, against, margin, confidence)
+    alike = tuple(alike)
+    if unknown := [name for name in alike if name not in SHARED]:
+        raise ValueError(f"alike must be of {', '.join(SHARED)}, not {unknown[0]!r}")
+    if spread not in ("", POOLED, SEPARATE):
+        raise ValueError(f"spread must be {POOLED} or {SEPARATE}, not {spread!r}")
+    work = partial(compare_candidates, spread=spread) if spread else compare_as_they_vary
+    asked = _asked(pool(batches), by, metric, against, margin, confidence, alike, work)
     return replace(asked, answer=answer_words(asked))
 
 
-def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence) -> Asked:
+def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, alike, work) -> Asked:
     """Everything that is asked of the batches, without the answer in words."""
-    table = pooled.burns if metric in BURN_METRICS else pooled.fresh
+    table = _table(pooled, metric)
     refused: list[str] = []
     notes: list[str] = []
     given = {"metric": metric, "unit": UNIT, "confidence": confidence}
-    given["covariates"] = _covariates(table, by, notes)
     tried = partial(_tried, refused)
-    found = _compared(table, by, against, margin, given, tried)
+    counts = table[table["counts"]]
+    crossed = by == "wax" and _is_crossed(counts, "wax", "wick")
+    design = _design(counts, by, crossed, alike)
+    all_pairs = partial(compare_parts, work=work)
+    found = _compared(table, design, crossed, against, margin, given, tried, all_pairs)
+    notes += [*control_words(counts, by), *said_of(table, GLOSSARY[metric].label)]
+    notes += _of_series(counts, by)
     fresh = pooled.fresh.assign(**{by: _labels(pooled.fresh, by)})
     of_candles = {"by": by, "unit": UNIT, "confidence": confidence}
     outcomes = {
@@ -101,16 +131,15 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence) ->
     outcomes = {name: one for name, one in outcomes.items() if one is not None}
     pool_ends = {"after": "full_pool_after_h", "until": "full_pool_by_h"}
     times = tried(compare_times, fresh, **pool_ends, **of_candles)
-    choice = _choice(pooled, refused) if by == "wick" else None
-    rows = table[~table["excluded"] & table[metric].notna()]
-    keys = list(dict.fromkeys([*UNIT, by, "wick"]))
+    choice = _choice(pooled, refused, alike) if by == "wick" else None
+    keys = list(dict.fromkeys([*UNIT, by, "wick", metric]))
     return Asked(
         by=by,
         metric=metric,
         pooled=pooled,
         answer=(),
-        rows=rows,
-        points=rows.groupby(keys, sort=False)[metric].mean().reset_index(),
+        design=design,
+        points=counts[keys].reset_index(drop=True),
         **found,
         outcomes=outcomes,
         times=times,
@@ -119,6 +148,12 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence) ->
         refused=tuple(dict.fromkeys(in_words(r) for r in refused)),
         notes=tuple(notes),
     )
+
+
+def _table(pooled: Pooled, metric: str) -> pd.DataFrame:
+    """One row per fresh candle, with the metric where it counts."""
+    table = with_levels(candle_values(pooled, metric))
+    return table.assign(**{metric: table["value"].where(table["counts"])})
 
 
 def _tried(refused: list[str], work: Callable, *args, **given):
@@ -130,23 +165,28 @@ def _tried(refused: list[str], work: Callable, *args, **given):
         return None
 
 
-def _compared(table, by, against, margin, given, tried) -> dict:
+def _compared(table, design, crossed, against, margin, given, tried, all_pairs) -> dict:
     """The comparison that the question asks for: a line, two things at once, or candidates."""
     found = dict.fromkeys(("comparison", "crossed", "trend", "equivalence"))
-    if by == "fragrance_load_pct":
-        line = tried(trend, table, against=by, **given)
-        return _no_pairs(found | {"trend": line}, against, margin)
-    if by == "wax" and _is_crossed(table, "wax", "wick"):
-        others = tuple(c for c in given["covariates"] if c != "wick")
-        given = given | {"covariates": others}
-        crossed = tried(compare_crossed, table, by=("wax", "wick"), **given)
-        return _no_pairs(found | {"crossed": crossed}, against, margin)
+    if design.by == "fragrance_load_pct" or crossed:
+        rows = rows_of(table, design, design.parts[0]) if design.parts else table
+        blocks = {"covariates": blocks_of(rows, design, given["metric"])}
+        if crossed:
+            found["crossed"] = tried(compare_crossed, rows, by=("wax", "wick"), **given, **blocks)
+        else:
+            found["trend"] = tried(trend, rows, against=design.by, **given, **blocks)
+        return _no_pairs(found, against, margin)
     if against:
-        found["comparison"] = compare_with_reference(table, by=by, reference=against, **given)
+        rows = rows_of(table, design, design.part_of(against))
+        blocks = {"covariates": blocks_of(rows, design, given["metric"])}
+        found["comparison"] = compare_with_reference(
+            rows, by=design.by, reference=against, **given, **blocks
+        )
     else:
-        found["comparison"] = tried(compare_candidates, table, by=by, **given)
+        found["comparison"] = tried(all_pairs, table, design, **given)
     if margin:
-        found["equivalence"] = equivalence_test(table, by=by, margin=margin, **given)
+        work = partial(equivalence_test, margin=margin)
+        found["equivalence"] = compare_parts(table, design, work, **given)
     return found
 
 
@@ -165,50 +205,41 @@ def _labels(table: pd.DataFrame, by: str) -> pd.Series:
     return table[by] if by != "fragrance_load_pct" else table[by].map(lambda load: f"{load:g} %")
 
 
-def _covariates(table: pd.DataFrame, by: str, notes: list[str]) -> tuple[str, ...]:
-    """What else varies, as blocks; depth where a candle met its wick part-used."""
-    used = table[~table["excluded"]]
-    found = [
-        name for name in ("wick", *RECIPE) if name != by and used[name].nunique(dropna=False) > 1
+def _design(counts: pd.DataFrame, by: str, crossed: bool, alike) -> Design:
+    """What can be told apart, and what is leveled out: batches, lots, days, the rest of recipes."""
+    others = [*SHARED, *recipe_columns(by)]
+    if crossed or by == "wick_series":
+        others.remove("wick")
+    if by == "wax":
+        others.remove("wax_lot")  # each wax has lots of its own
+    scents = counts.loc[counts["fragrance_load_pct"] != 0, "fragrance"].nunique()
+    if scents <= 1 or by == "fragrance_load_pct":
+        others.remove("fragrance")  # no fragrance is a load of 0
+    return design_of(counts, by, others, alike)
+
+
+def _of_series(counts: pd.DataFrame, by: str) -> list[str]:
+    if by != "wick_series" or counts.empty or counts.groupby(by)["wick"].nunique().max() < 2:
+        return []
+    return [
+        "A wick series stands for the sizes burned here, taken together: other sizes of it may "
+        "burn quite differently."
     ]
-    if by in ("wick", "wick_series") and "wick" in found:
-        found.remove("wick")
-    one_scent = used.loc[used["fragrance_load_pct"] != 0, "fragrance"].nunique() <= 1
-    if "fragrance" in found and (one_scent or by == "fragrance_load_pct"):
-        found.remove("fragrance")  # no fragrance is a load of 0
-    if "depth_pct" in table and (used["run"] > 1).any():
-        found.append("depth_pct")
-        notes.append(
-            "Some burns are on a second wick in a part-used candle, so the share of fill used is "
-            "corrected for."
-        )
-    if by == "wick_series" and used.groupby(by)["wick"].nunique().max() > 1:
-        notes.append(
-            "A wick series stands for the sizes burnt here, taken together: other sizes of it may "
-            "burn quite differently."
-        )
-    if used["batch"].nunique() > 1:
-        if used.groupby(by)["batch"].nunique().max() > 1:
-            found.append("batch")
-        else:
-            notes.append(
-                f"Each {heading(by)} was burnt in one batch only: what differs between batches "
-                "(days, room, lots) is in the difference."
-            )
-    return tuple(found)
 
 
 def _is_crossed(table: pd.DataFrame, a: str, b: str) -> bool:
-    used = table[~table["excluded"]]
     return (
-        used[a].nunique() > 1
-        and used[b].nunique() > 1
-        and len(used[[a, b]].drop_duplicates()) == used[a].nunique() * used[b].nunique()
+        table[a].nunique() > 1
+        and table[b].nunique() > 1
+        and len(table[[a, b]].drop_duplicates()) == table[a].nunique() * table[b].nunique()
     )
 
 
-def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
-    """The choice by the first batch's targets, among candidates whose fresh candles all passed."""
+def _choice(pooled: Pooled, refused: list[str], alike) -> Choice | None:
+    """The choice by the first batch's targets, among candidates whose fresh candles all passed.
+
+    What the comparison levels out is leveled out; where it cannot tell, nobody is called best.
+    """
     vessels = list(pooled.fresh["vessel"].unique())
     targets = targets_of(pooled.first.settings, vessels[0] if len(vessels) == 1 else "")
     if not targets:
@@ -216,10 +247,16 @@ def _choice(pooled: Pooled, refused: list[str]) -> Choice | None:
             "batch.toml names no target, so there is nothing to choose by: add [targets]."
         )
         return None
-    values = pooled.fresh.drop(columns=["candidate"]).rename(columns={"wick": "candidate"})
+    values = with_levels(pooled.fresh)
+    rates = [t.quantity for t in targets if t.quantity in MEANS]
+    values = values.assign(**{q: candle_values(pooled, q)["value"] for q in rates})
     unsafe = _unsafe(pooled)
-    safe = {name: unsafe.get(name, "") for name in values["candidate"].unique()}
-    return choose(values, targets, safe, above=pooled.above, below=pooled.below)
+    safe = {name: unsafe.get(name, "") for name in values["wick"].unique()}
+    design = _design(values[values["wick"].map(safe) == ""], "wick", False, alike)
+    values = values.drop(columns=["candidate"]).rename(columns={"wick": "candidate"})
+    ends = {"above": pooled.above, "below": pooled.below}
+    apart = "" if design.whole else f"{tied_words(design)[0]}"
+    return choose(values, targets, safe, **ends, blocks=design.blocks, apart=apart)
 
 
 def _unsafe(pooled: Pooled) -> dict[str, str]:

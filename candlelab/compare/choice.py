@@ -16,7 +16,7 @@ import pandas as pd
 
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.logs.settings import Target
-from candlelab.stats.desirability import desirability, draw_means, together
+from candlelab.stats.desirability import desirability, draw_means, leveled, together
 from candlelab.text import capital
 
 
@@ -47,6 +47,8 @@ def choose(
     *,
     above: pd.DataFrame | None = None,
     below: pd.DataFrame | None = None,
+    blocks: tuple[str, ...] = (),
+    apart: str = "",
     seed: int = 1,
     draws: int = 20_000,
 ) -> Choice:
@@ -68,6 +70,10 @@ def choose(
         An empty reason for each candidate that may be chosen, the reason for one that may not.
     above, below : pandas.DataFrame, optional
         Of the same rows: for a missing number what it is known to be above or below (0 and more).
+    blocks : tuple of str
+        Columns of ``values`` whose levels are taken off, as the comparison does.
+    apart : str
+        What cannot be told from the candidates: then nobody is called best.
     seed, draws : int
         Of the resampling.
     """
@@ -85,20 +91,26 @@ def choose(
     }
     if kept.empty:
         return _nobody(targets, out)
-    return _ordered(kept, missed, targets, notes, out, seed=seed, draws=draws)
+    given = {"blocks": blocks, "apart": apart, "seed": seed, "draws": draws}
+    return _ordered(kept, missed, targets, notes, out, **given)
 
 
-def _ordered(kept, missed, targets, notes, out, *, seed: int, draws: int) -> Choice:
+def _ordered(kept, missed, targets, notes, out, *, blocks, apart, seed: int, draws: int) -> Choice:
     """The candidates in ``kept`` in order, ``missed`` where one misses a target for certain."""
     names, weights = [t.quantity for t in targets], [t.weight for t in targets]
+    grouped = kept.groupby("candidate", sort=False)
+    code = grouped.ngroup().to_numpy()
+    levels = np.column_stack([pd.factorize(kept[b].astype(str))[0] for b in blocks] or [code * 0])
+    measured = kept
+    kept = kept.assign(**dict(zip(names, leveled(kept[names], code, levels).T, strict=True)))
     grouped = kept.groupby("candidate", sort=False)
     means, n = grouped[names].mean(), grouped.size().to_numpy()
     means = means.mask(missed.reindex(means.index)[names])
     separate = np.column_stack([_satisfied(means[t.quantity], t) for t in targets])
     overall = together(separate, weights)
-    numbers = kept[names].mask(missed.loc[kept["candidate"], names].to_numpy())
-    several = len(means) > 1
-    drawn = draw_means(numbers, grouped.ngroup(), seed=seed, draws=draws) if several else None
+    numbers = measured[names].mask(missed.loc[kept["candidate"], names].to_numpy())
+    asked = {"seed": seed, "draws": draws, "blocks": levels}
+    drawn = draw_means(numbers, code, **asked) if len(means) > 1 and not apart else None
     chance = _chance_of_best(drawn, targets)
     best = np.full(len(means), np.nan) if chance is None else chance
     table = pd.DataFrame(
@@ -116,7 +128,7 @@ def _ordered(kept, missed, targets, notes, out, *, seed: int, draws: int) -> Cho
         candidates=table.iloc[order].reset_index(drop=True),
         by_target=_by_target(means.iloc[order], separate[order], names),
         drivers=_drivers(means, _errors(kept, means, names), overall, targets),
-        notes=(*told, *_notes(n, chance is not None, targets, overall)),
+        notes=(*told, *_notes(n, chance is not None, targets, overall, apart)),
         **out,
     )
 
@@ -276,7 +288,7 @@ def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.
     return table.sort_values("shift_in_std_errors", kind="stable", ignore_index=True)
 
 
-def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
+def _notes(n, known: bool, targets, overall, apart: str = "") -> tuple[str, ...]:
     notes = []
     if any(t.best is None for t in targets):
         plain = ", ".join(heading(t.quantity) for t in targets if t.best is None)
@@ -286,6 +298,8 @@ def _notes(n, known: bool, targets, overall) -> tuple[str, ...]:
         )
     if len(n) == 1:
         notes.append("Only one candidate may be chosen, so there is nothing to compare it with.")
+    elif apart:
+        notes.append(apart)
     elif not known:
         notes.append(
             "One candle a candidate says nothing about the spread between candles, so how sure the "

@@ -76,9 +76,22 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
         full_pool_after_h=values["candle"].map(seen["full_pool_after_h"].median()),
         full_pool_by_h=values["candle"].map(by.replace(np.inf, np.nan)),
     )
+    values = _when_and_where(values, worked)
     depth = (burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0
     of_burns = burns.assign(batch=name, depth_pct=depth)
     return with_load(of_burns), with_load(values), *open_ends(values, burns)
+
+
+def _when_and_where(values: pd.DataFrame, worked: WorkedBatch) -> pd.DataFrame:
+    """What candles share beside their recipe: lot of wax, pouring day, days of burning, room."""
+    candles = worked.batch.candles.set_index("candle")[["wax_lot", "poured_on"]]
+    by = worked.burns[worked.burns["run"] == 1].groupby("candle")
+    burned = {
+        "lit_first": by["lit_at"].min(), "out_last": by["out_at"].max(),
+        "room_mean_c": by["room_c"].mean(),
+    }  # fmt: skip
+    of_candle = {name: candles[name] for name in candles} | burned
+    return values.assign(**{c: values["candle"].map(own) for c, own in of_candle.items()})
 
 
 def with_load(table: pd.DataFrame) -> pd.DataFrame:

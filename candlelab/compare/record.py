@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from candlelab.compare.blocks import Design
 from candlelab.compare.choice import Choice
 from candlelab.compare.pooled import Pooled
 from candlelab.glossary import in_words
@@ -33,14 +34,14 @@ EXPLAINED = (
 class Asked:
     """A question and its answer.
 
-    ``rows`` are the rows that were compared, ``points`` one per candle (and wick).
+    ``design`` says what could be told apart, ``points`` has a row per candle that counts.
     """
 
     by: str
     metric: str
     pooled: Pooled
     answer: tuple[str, ...]
-    rows: pd.DataFrame
+    design: Design
     points: pd.DataFrame
     comparison: Comparison | None
     crossed: CrossedComparison | None
@@ -106,7 +107,7 @@ def methods(asked: Asked) -> list[str]:
 
 def tables(asked: Asked) -> dict[str, tuple[str, pd.DataFrame]]:
     """Each table by its name, with what one row of it is."""
-    found = {"candles": ("a candle on one wick", asked.points)}
+    found = {"candles": ("a candle", asked.points)}
     if asked.comparison is not None:
         found |= {
             "estimates": ("a candidate", asked.comparison.estimates),

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.compare.metrics import BURN_METRICS
-from candlelab.compare.pooled import UNIT
+from candlelab.compare.blocks import tied_words
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.pages.quantity import quantity
@@ -19,7 +18,9 @@ NO_CHOICE = (
 
 def answer_words(asked: Asked) -> tuple[str, ...]:
     lines = {"fragrance_load_pct": _load_words, "wax": _wax_words}.get(asked.by, _wick_words)(asked)
-    if not lines:
+    if lines:
+        lines = [*tied_words(asked.design), *lines]
+    else:
         lines = ["These candles cannot be compared: " + " ".join(asked.refused)]
     lines.append(
         "A difference that is not shown may still be there; these are numbers of candles burnt "
@@ -182,8 +183,6 @@ def _step(asked: Asked, value: float) -> str:
 
 def under_title(asked: Asked) -> tuple[str, str]:
     """What stands under the title: the batches, and what was compared in how many candles."""
-    points, n = asked.points, len(asked.points.drop_duplicates(UNIT))
-    wicks = f" ({len(points)} wicks in them)" if len(points) > n else ""
-    burns = f", {len(asked.rows)} burns" if asked.metric in BURN_METRICS else ""
+    n = len(asked.points)
     titles = "; ".join(batch.settings.title for batch in asked.pooled.batches.values())
-    return titles, f"{heading(asked.metric)} of {counted(n, 'candle')}{wicks}{burns}"
+    return titles, f"{heading(asked.metric)} of {counted(n, 'candle')}"

@@ -116,9 +116,7 @@ TERMS = {
     "Bonferroni": (
         "allows for looking at several things by sharing out the chance of an error among them"
     ),
-    "Brown-Forsythe test": (
-        "asks whether candles of one candidate differ more than those of another"
-    ),
+    "Cochran's test": "asks whether candles of one candidate vary more than those of the others",
     "Clopper-Pearson": "an interval of a share that is never too short, however few the candles",
     "Wilson": "an interval of a share that is right on average, and shorter",
     "Newcombe": "an interval of the difference between two shares, made of the intervals of both",

@@ -10,6 +10,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
+from candlelab.compare.blocks import SHARED
 from candlelab.compare.metrics import METRICS, WAYS
 from candlelab.pages.publish import whole_folder
 from candlelab.pages.run import REPORT, CellFailed, notebook_texts, outputs, write_text
@@ -72,6 +73,8 @@ def make_comparison(
     metric: str = "burn_rate_g_per_h",
     against: str = "",
     margin: float = 0.0,
+    alike: Iterable[str] = (),
+    spread: str = "",
     progress: bool = False,
 ) -> Path:
     """Compare candles of one or several batches.
@@ -91,6 +94,11 @@ def make_comparison(
     margin : float
         The largest difference that does not matter, in the metric's unit: is every pair closer than
         that? Not asked when 0.
+    alike : iterable of str
+        What is known to make no difference: ``batch``, ``wax_lot``, ``poured_on``, ``season`` or
+        ``room``.
+    spread : str
+        ``pooled`` or ``separate``; each candidate as it needs it when empty.
     progress : bool
         Show a bar while the notebook runs.
 
@@ -114,7 +122,10 @@ def make_comparison(
     """
     _refuse_unknown("--by", by, WAYS)
     _refuse_unknown("--metric", metric, METRICS)
+    for name in alike:
+        _refuse_unknown("--alike", name, SHARED)
     asked = {"by": by, "metric": metric, "against": against, "margin": float(margin)}
+    asked |= {"alike": list(alike), "spread": spread}
     return _make(COMPARISONS[by], {"batch_folders": list(folders)}, out, progress, **asked)
 
 

@@ -10,14 +10,18 @@ import pandas as pd
 from candlelab.burns.candidates import RECIPE
 from candlelab.burns.candles import wick_change_effects
 from candlelab.candle_formulas import full_pool_width, pool_share
-from candlelab.glossary import in_words
+from candlelab.compare.blocks import design_of, shared_within, tied_words, with_levels
+from candlelab.compare.parts import compare_parts
+from candlelab.compare.pooled import pool
+from candlelab.compare.values import candle_values, said_of
+from candlelab.glossary import GLOSSARY, in_words
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places
 from candlelab.logs.problems import LOOK, PROTOCOL
 from candlelab.stats.designs import CannotCompare
-from candlelab.stats.pairwise import Comparison, compare_candidates
+from candlelab.stats.pairwise import Comparison
 from candlelab.text import capital, counted
 
 FORMAT = "candlelab results 1"
@@ -53,9 +57,21 @@ class BatchResults(WorkedBatch):
         """Why the candidates cannot be compared; empty where they are."""
         return self._compared[1]
 
+    @property
+    def tied(self) -> tuple[str, ...]:
+        """What cannot be told from the candidates, to be said before they are compared."""
+        return self._compared[2]
+
+    @property
+    def compared_words(self) -> tuple[str, ...]:
+        """How the candidates were compared, or why they were not."""
+        found, refused, tied, said = self._compared
+        told = (refused,) if found is None else (found.method, *found.notes)
+        return tuple(in_words(line) for line in (*tied, *said, *told))
+
     @cached_property
-    def _compared(self) -> tuple[Comparison | None, str]:
-        return _compared(self.burns)
+    def _compared(self) -> tuple[Comparison | None, str, tuple[str, ...], tuple[str, ...]]:
+        return _compared(self)
 
     @cached_property
     def changes(self) -> pd.DataFrame:
@@ -270,18 +286,19 @@ def batch_results(batch: Batch) -> BatchResults:
     return BatchResults(batch)
 
 
-def _compared(burns: pd.DataFrame) -> tuple[Comparison | None, str]:
-    """Burn rates of the candidates against each other, or why they cannot be compared.
-
-    Depth counts where a wick was changed.
-    """
-    table = burns.assign(depth_pct=(burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0)
-    covariates = ("depth_pct",) if (burns.loc[~burns["excluded"], "run"] > 1).any() else ()
-    asked = {"metric": "burn_rate_g_per_h", "by": "candidate", "covariates": covariates}
+def _compared(worked: WorkedBatch):
+    """Burn rates of the candidates against each other, or why they cannot be compared; what cannot
+    be told from them, and what has to be known of the candles."""
+    rate = "burn_rate_g_per_h"
+    table = with_levels(candle_values(pool([worked]), rate))
+    table = table.assign(**{rate: table["value"].where(table["counts"])})
+    counts = table[table["counts"]]
+    design = design_of(counts, "candidate", shared_within(counts))
+    said = (tuple(tied_words(design, "candidate")), tuple(said_of(table, GLOSSARY[rate].label)))
     try:
-        return compare_candidates(table, **asked), ""
+        return compare_parts(table, design, metric=rate), "", *said
     except CannotCompare as error:
-        return None, in_words(str(error))
+        return None, in_words(str(error)), *said
 
 
 def _over(burns: pd.DataFrame, name: str, limit: float) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from candlelab.glossary import in_words
 from candlelab.pages.page import Shown, not_checked
 from candlelab.pages.show import show_criteria, show_grid
 from candlelab.pages.words import METHOD
@@ -22,10 +21,7 @@ WORDS = (
 
 def how(results: BatchResults) -> tuple[str, ...]:
     """How the report was worked out, in sentences."""
-    if results.comparison is None:
-        return (results.not_compared, *METHOD)
-    compared = (results.comparison.method, *results.comparison.notes)
-    return (*(in_words(line) for line in compared), *METHOD)
+    return (*results.compared_words, *METHOD)
 
 
 def shown(results: BatchResults) -> dict[str, Shown]:

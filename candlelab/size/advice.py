@@ -44,14 +44,14 @@ def advise(table: pd.DataFrame, target: Target | None, aim: float) -> tuple[str,
     return "", " ".join(steps) or f"Burn {FRESH} candles of a size to the end."
 
 
-def verdict(name, table, metric, target, shown, pick, next_test) -> str:
+def verdict(name, table, metric, target, pick, next_test) -> str:
     """The sentence that opens the page for one series; empty without a target."""
     if target is None:
         return ""
     if not pick:
         return f"{name}: no size can be picked yet. {next_test}"
     row = table[table["wick_size"] == pick].iloc[0]
-    return f"{name}: size {pick} comes nearest to the target ({_value_words(row, metric, shown)})."
+    return f"{name}: size {pick} comes nearest to the target ({_value_words(row, metric)})."
 
 
 def details(
@@ -64,14 +64,15 @@ def details(
     return lines
 
 
-def _value_words(row, metric: str, shown: bool) -> str:
-    if shown and np.isfinite(row["predicted"]):
-        return (
-            f"predicted mean {quantity(metric, row['predicted'])}; one fresh candle between "
-            f"{quantity(metric, row['candle_low'])} and {quantity(metric, row['candle_high'])}"
-        )
+def _value_words(row, metric: str) -> str:
     n = counted(row["n_candles"], "candle")
-    return f"mean of its {n} {quantity(metric, row['mean'])}"
+    said = f"mean of its {n} {quantity(metric, row['mean'])}"
+    if np.isfinite(row["candle_low"]):
+        said += (
+            f"; one fresh candle of this pour between {quantity(metric, row['candle_low'])} and "
+            f"{quantity(metric, row['candle_high'])}"
+        )
+    return said
 
 
 def _axis(against: str) -> str:

@@ -15,40 +15,43 @@ import pandas as pd
 from scipy import stats
 
 from candlelab.burns.candidates import RECIPE
-from candlelab.compare.metrics import BURN_METRICS
+from candlelab.compare.blocks import SHARED, design_of, shared_within, with_levels
+from candlelab.compare.parts import blocks_of, compare_parts, rows_of
 from candlelab.compare.pooled import UNIT, Pooled, with_load
+from candlelab.compare.values import candle_values
 from candlelab.glossary import GLOSSARY
 from candlelab.stats.designs import CannotCompare, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.stats.models import Model, fit
-from candlelab.text import listed
+from candlelab.text import listed, small
 
-# Means over the burns of a candle, and its largest readings: what a candle cut short leaves out of
-# them differs.
-_MEANS = ("burn_rate_g_per_h", "heat_release_w", "fragrance_release_g_per_h")
-_LARGEST = (
-    "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_depth_max_mm",
-    "pool_share_max_pct", "mushroom_max_mm", "soot_max",
-)  # fmt: skip
 _DECIDED = ["fate", "because", "next_step", "next_wick", "n_passed", "n_failed"]
 GROUP = ["wick_series", "wick_count", *RECIPE]
 
 
 @dataclass(frozen=True, eq=False)
 class SizeLine:
-    """A line through the candles of a series, with the spread of candles about it."""
+    """A line through the candles of a series, with the spread of candles about it; ``leveled`` are
+    the blocks whose levels were taken off."""
 
     model: Model
     middle: float
     df: float
     t: float
     candle_variance: float
+    leveled: tuple[str, ...] = ()
 
     def at(self, x) -> tuple[np.ndarray, np.ndarray]:
         """Mean and its standard error at x."""
         x = np.atleast_1d(np.asarray(x, dtype=float)) - self.middle
         estimate, error, _ = self.model.contrasts(np.column_stack((np.ones_like(x), x)))
         return estimate, error
+
+    def reach(self, error):
+        """How far one fresh candle of the same pour may lie from the line; missing where levels of
+        batches were taken off."""
+        half = self.t * np.sqrt(np.square(error) + self.candle_variance)
+        return half * np.nan if self.leveled else half
 
     @property
     def slope(self) -> tuple[float, float]:
@@ -78,22 +81,16 @@ def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, 
     notes: list[str] = []
     if table["x"].nunique() < 2:
         return None, []
-    covariates = ("batch",) if table["batch"].nunique() > 1 else ()
+    design = design_of(table, "wick_size", SHARED)
+    blocks = tuple(dict.fromkeys((*design.blocks, *design.tied[:1])))
     try:
-        try:
-            model, middle = _fitted(table, covariates)
-        except CannotCompare:
-            if not covariates:
-                raise
-            model, middle = _fitted(table, ())
-            notes.append(
-                "sizes and batches cannot be told apart, so what differs between batches (days, "
-                "room, lots) is in the line"
-            )
-    except CannotCompare:  # one candle of each size: the sentences say so
-        return None, []
+        model, middle = _fitted(table, blocks)
+    except CannotCompare as error:  # one candle of each size: the sentences say so
+        if table["batch"].nunique() > 1:
+            notes.append(f"no line: {small(str(error))}")
+        return None, notes
     t = float(stats.t.ppf((1.0 + confidence) / 2.0, model.df))
-    line = SizeLine(model, middle, float(model.df), t, model.candle_sd**2)
+    line = SizeLine(model, middle, float(model.df), t, model.candle_sd**2, blocks)
     if table["x"].nunique() > 2:
         notes += _bend(table, middle, confidence)
     return line, notes
@@ -126,7 +123,7 @@ def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
     over = table.loc[table["predicted"].notna(), "x"]
     x = np.linspace(over.min(), over.max(), 50)
     mean, error = line.at(x)
-    candle = line.t * np.sqrt(error**2 + line.candle_variance)
+    candle = line.reach(error)
     return pd.DataFrame(
         {
             "x": x,
@@ -178,58 +175,46 @@ def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
     return sizes.sort_values(["wick_series", "size_rank"], kind="stable", ignore_index=True), faults
 
 
-def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
-    """One row per fresh candle: its value, whether it counts in the line, and if not, why.
+def size_values(pooled: Pooled, metric: str) -> pd.DataFrame:
+    """One row per fresh candle, with its value as every page has it (`candle_values`), its
+    ``series`` and ``cell``, and whether it is ``in_line``."""
+    table = with_levels(with_group(candle_values(pooled, metric), pooled))
+    cell = table["series"] + ", size " + table["wick_size"]
+    return table.assign(in_line=table["counts"], cell=cell)
 
-    The mean of a candle that was cut short (its wick changed, or put out for good) stands at
-    another depth: it is carried to the depth of the others along the pooled rate drift. A largest
-    reading cannot be: that candle is kept out of the line, because it was not seen in its hottest
-    burns.
+
+@dataclass(frozen=True, eq=False)
+class SizeMeans:
+    """The mean of each size, as the comparison of the same candles gives it.
+
+    ``estimates`` by cell (series and size); ``candle_sd`` is the spread of candles; ``leveled`` are
+    the cells of which levels of batches were taken off: a fresh candle comes from a batch whose
+    level nobody knows.
     """
-    table = with_group(pooled.fresh, pooled)
-    ends = {name: b.settings.protocol.end_wax_left_pct for name, b in pooled.batches.items()}
-    short = (table["fill_used_pct"] < 100.0 - table["batch"].map(ends)).to_numpy()
-    cut = [f"cut short at {used:.0f} % of the fill" for used in table["fill_used_pct"]]
-    value = table[metric].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
-    why = np.where(np.isnan(value), _no_value(metric), "").astype(object)
-    moved = np.zeros(len(table), dtype=bool)
-    if metric in _MEANS and short.any():
-        middle = table["fill_used_pct"].to_numpy() / 2.0
-        usual = float(np.median(middle[~short])) if (~short).any() else float(np.median(middle))
-        slope = _drift(pooled.burns, metric)
-        moved = short & (np.abs(middle - usual) > 5.0) & ~np.isnan(value)
-        value = np.where(moved, value + slope * (usual - middle), value)
-        why = np.where(moved, [f"{so}: carried to the depth of the others" for so in cut], why)
-    elif metric in _LARGEST and short.any() and (~short).any():
-        out = short & ~np.isnan(value)
-        why = np.where(out, [f"{so}, before its last burns: at least this" for so in cut], why)
-    in_line = ~np.isnan(value) & ((why == "") | moved)
-    return table.assign(
-        value=value,
-        in_line=in_line,
-        why=pd.Series(why, index=table.index, dtype="str"),
-        excluded=False,
-    )
+
+    estimates: pd.DataFrame
+    candle_sd: float
+    leveled: frozenset[str]
 
 
-def _no_value(metric: str) -> str:
-    if metric in ("full_pool_h", "burns_to_full_pool"):
-        return "no value: the pool was not full in most burns"
-    if metric in ("life_h", "wax_left_pct"):
-        return "no value: not burnt to its end on this wick"
-    return "no value: not recorded"
-
-
-def _drift(burns: pd.DataFrame, metric: str) -> float:
-    """Slope of the metric on depth [per %] within candles on their first wick, all together."""
-    rows = burns[(burns["run"] == 1) & ~burns["excluded"] & burns[metric].notna()]
-    if metric not in BURN_METRICS or rows.empty:
-        return 0.0
-    code = rows.groupby(UNIT).ngroup().to_numpy()
-    x, y = rows["depth_pct"].to_numpy(dtype=float), rows[metric].to_numpy(dtype=float)
-    n = np.bincount(code)
-    x, y = x - (np.bincount(code, x) / n)[code], y - (np.bincount(code, y) / n)[code]
-    return float(x @ y / (x @ x)) if x @ x > 0 else 0.0
+def size_means(points: pd.DataFrame) -> SizeMeans:
+    """The mean of each size over all series, by the rule of every page."""
+    counts = points[points["in_line"]]
+    design = design_of(counts, "cell", shared_within(counts))
+    table = points.assign(value=points["value"].where(points["in_line"]))
+    try:
+        found = compare_parts(table, design, metric="value", unit=UNIT)
+    except CannotCompare:
+        plain = counts.groupby("cell", sort=False)["value"].agg(estimate="mean")
+        return SizeMeans(plain, np.nan, frozenset())
+    leveled = [
+        part
+        for part in design.parts
+        if len(part) > 1 and blocks_of(rows_of(counts, design, part), design, "value")
+    ]
+    estimates = found.estimates.set_index("candidate")
+    names = frozenset(name for part in leveled for name in part)
+    return SizeMeans(estimates, float(found.candle_sd), names)
 
 
 def fates_of_sizes(pooled: Pooled) -> pd.DataFrame:

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy import stats
 
+from candlelab.compare.blocks import SHARED, design_of, tied_words
 from candlelab.glossary import heading
 from candlelab.judge.words import RULED_OUT
 from candlelab.logs.settings import Target
 from candlelab.size.advice import advise, aim_of, details, verdict
-from candlelab.size.line import SizeLine, band_of, fit_line
+from candlelab.size.line import SizeLine, SizeMeans, band_of, fit_line
 from candlelab.stats.intervals import Inverse
 from candlelab.text import counted
 
@@ -35,7 +37,7 @@ class SeriesLine:
     ``conf_low``, ``conf_high``) and the range for one fresh candle (``candle_low``,
     ``candle_high``). ``slope`` has a row when a line could be drawn. ``meets`` is the size, on the
     axis ``column`` (linear density or rank), at which the mean is ``aim``. ``pick`` is the size
-    advised, ``next_test`` says what to burn.
+    advised, ``next_test`` says what to burn. ``tied`` says what cannot be told from the size.
     """
 
     series: str
@@ -51,9 +53,10 @@ class SeriesLine:
     verdict: str
     details: tuple[str, ...]
     notes: tuple[str, ...]
+    tied: tuple[str, ...]
 
 
-def series_line(name, points, sizes, decided, metric, target, confidence) -> SeriesLine:
+def series_line(name, points, sizes, decided, means, metric, target, confidence) -> SeriesLine:
     """The line of one series through its ``points``, and what follows from it."""
     own = sizes[sizes["wick_series"] == points["wick_series"].iloc[0]].reset_index(drop=True)
     density = own["linear_density_tex"]
@@ -62,19 +65,21 @@ def series_line(name, points, sizes, decided, metric, target, confidence) -> Ser
     x_of = dict(zip(own["wick_size"], own[against], strict=True))
     points = points.assign(x=points["wick_size"].map(x_of))
     line, more = fit_line(points, confidence)
-    notes = [*_not_in_line(points), *more]
+    notes = [*_not_in_line(points), *more, *_level_words(points, means)]
+    design = design_of(points[points["in_line"]], "wick_size", SHARED)
+    tied = tied_words(design, f"{name}: size")
     if against == "size_rank" and density.notna().any():
         notes.append(
             "wicks.csv does not give every size a linear density that rises with its rank, so the "
             "rank stands in"
         )
-    table = _size_table(name, points, own.assign(x=own[against]), decided, line, metric, target)
+    own, asked = own.assign(x=own[against]), (metric, target, confidence)
+    table = _size_table(name, points, own, decided, means, line, *asked)
     aim, way = aim_of(target), DIRECTION.get(metric, 0)
     pick, next_test = advise(table, target, aim)
     shown = line is not None and line.shown
     slope = pd.DataFrame() if line is None else _slope_row(name, against, line, points)
     meets = None if line is None else line.meets(aim)
-    trusted = line is not None and shown and _expected(line, metric)
     said = details(name, table, metric, target, against, shown, slope, meets, confidence, way)
     return SeriesLine(
         series=name,
@@ -87,10 +92,21 @@ def series_line(name, points, sizes, decided, metric, target, confidence) -> Ser
         aim=aim,
         pick=pick,
         next_test=next_test,
-        verdict=verdict(name, table, metric, target, trusted, pick, next_test),
+        verdict=verdict(name, table, metric, target, pick, next_test),
         details=tuple(said),
         notes=tuple(notes),
+        tied=tuple(tied),
     )
+
+
+def _level_words(points: pd.DataFrame, means: SizeMeans) -> list[str]:
+    """That levels of batches were taken off, and what that leaves open."""
+    if not means.leveled & set(points["cell"]):
+        return []
+    return [
+        "levels of batches, lots or days were taken off: means and line stand for the middle of "
+        "them. No range is given for a fresh candle, because a new batch has a level of its own"
+    ]
 
 
 def _not_in_line(points: pd.DataFrame) -> list[str]:
@@ -133,11 +149,47 @@ def _where(own: pd.DataFrame, points: pd.DataFrame) -> list[str]:
     return words
 
 
-def _size_table(name, points, own, decided, line, metric, target) -> pd.DataFrame:
-    seen = points[points["in_line"]].groupby("wick_size")["value"]
+@dataclass(frozen=True, eq=False)
+class _Expectation:
+    """What is expected of a size: its own candles where it was burned, the line elsewhere."""
+
+    means: SizeMeans
+    line: SizeLine | None
+
+    def of(self, cell: str, x: float, seen: pd.Series, confidence: float) -> tuple[float, ...]:
+        """Mean with its interval, and range of one fresh candle of the same pour."""
+        sd = np.nan if cell in self.means.leveled else self.means.candle_sd
+        if cell in self.means.estimates.index:
+            row = self.means.estimates.loc[cell]
+            if "std_error" not in row:
+                return (float(row["estimate"]), *(np.nan,) * 4)
+            t = stats.t.ppf((1.0 + confidence) / 2.0, row["df"])
+            reach = t * np.hypot(row["std_error"], sd)
+            low, high = row["estimate"] - reach, row["estimate"] + reach
+            return (
+                *row[["estimate", "conf_low", "conf_high"]],
+                min(low, seen.min()),
+                max(high, seen.max()),
+            )
+        if self.line is None:
+            return (np.nan,) * 5
+        (mean,), (error,) = self.line.at(x)
+        half = self.line.t * error
+        reach = self.line.reach(error)
+        return mean, mean - half, mean + half, mean - reach, mean + reach
+
+
+def _size_table(name, points, own, decided, means, line, metric, target, confidence):
     judged = decided[decided["series"] == name].set_index("wick_size")
+    seen = points[points["in_line"]].groupby("wick_size")["value"]
     where = _where(own, points)
-    known = np.array([word != FURTHER for word in where])
+    cells = {size: f"{name}, size {size}" for size in own["wick_size"]}
+    expected = _Expectation(means, line)
+    nothing = (np.nan,) * len(_PREDICTED)
+    rows = [
+        nothing if so == FURTHER else expected.of(cells[size], x, _of(seen, size), confidence)
+        for size, x, so in zip(own["wick_size"], own["x"], where, strict=True)
+    ]
     table = pd.DataFrame(
         {
             "series": name,
@@ -146,30 +198,23 @@ def _size_table(name, points, own, decided, line, metric, target) -> pd.DataFram
             "linear_density_tex": own["linear_density_tex"],
             "where": where,
             "n_candles": own["wick_size"].map(seen.size()).fillna(0).astype(int),
-            "mean": own["wick_size"].map(seen.mean()).astype(float),
-            **_predicted(own["x"], known, line),
+            "mean": own["wick_size"].map(cells).map(means.estimates["estimate"]).astype(float),
+            **dict(zip(_PREDICTED, np.array(rows, dtype=float).T, strict=True)),
         }
     )
     absent_of = {"fate": "", "because": "", "next_step": "", "next_wick": ""}
     for column, absent in {**absent_of, "n_passed": 0, "n_failed": 0}.items():
         table[column] = [judged[column].get(size, absent) for size in own["wick_size"]]
     trusted = line is not None and line.shown and _expected(line, metric)
-    ends = table[["predicted" if trusted else "mean", "candle_low", "candle_high"]]
+    known = table["predicted"].where((table["n_candles"] > 0) | trusted)
+    ends = zip(known, table["candle_low"], table["candle_high"], strict=True)
     return table.assign(
-        in_target=[_in_target(*(*row, target)) for row in ends.itertuples(index=False)],
-        barred=_barred(table),
-        x=own["x"],
+        in_target=[_in_target(*(*row, target)) for row in ends], barred=_barred(table), x=own["x"]
     )
 
 
-def _predicted(x: pd.Series, known: np.ndarray, line: SizeLine | None) -> dict[str, np.ndarray]:
-    """Mean with its interval, and range of one fresh candle, at each size that is ``known``."""
-    if line is None:
-        return dict.fromkeys(_PREDICTED, np.full(len(x), np.nan))
-    mean, error = (np.where(known, part, np.nan) for part in line.at(x))
-    reach = line.t * np.sqrt(error**2 + line.candle_variance)
-    ends = (mean - line.t * error, mean + line.t * error, mean - reach, mean + reach)
-    return dict(zip(_PREDICTED, (mean, *ends), strict=True))
+def _of(seen, size: str) -> pd.Series:
+    return seen.get_group(size) if size in seen.groups else pd.Series(dtype=float)
 
 
 def _expected(line: SizeLine, metric: str) -> bool:

@@ -22,7 +22,7 @@ from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
 from candlelab.pages.quantity import quantity
 from candlelab.size.advice import method
-from candlelab.size.line import candle_values, fates_of_sizes, sizes_of
+from candlelab.size.line import fates_of_sizes, size_means, size_values, sizes_of
 from candlelab.size.metrics import SIZE_METRICS
 from candlelab.size.series import OUTSIDE, SeriesLine, series_line
 from candlelab.stats.designs import check_confidence
@@ -158,9 +158,12 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
     sizes, faults = sizes_of(pooled)
     general = _targets(pooled, list(pooled.fresh["vessel"].unique()))
     target = general.get(metric)
-    points, decided = candle_values(pooled, metric), fates_of_sizes(pooled)
+    points, decided = size_values(pooled, metric), fates_of_sizes(pooled)
+    means = size_means(points)
     lines = tuple(
-        series_line(name, own, sizes, decided, metric, _of(pooled, own).get(metric), confidence)
+        series_line(
+            name, own, sizes, decided, means, metric, _of(pooled, own).get(metric), confidence
+        )
         for name, own in points.groupby("series", sort=False)
     )
     others = {name: other for name, other in general.items() if name != metric}
@@ -195,7 +198,8 @@ def _of(pooled: Pooled, points: pd.DataFrame) -> dict[str, Target]:
 
 
 def _answer(lines, also: pd.DataFrame, metric: str, target: Target | None) -> tuple[str, ...]:
-    said = [" ".join([line.verdict, *_missed(also, line)]) for line in lines if line.verdict]
+    said = [say for line in lines for say in line.tied]
+    said += [" ".join([line.verdict, *_missed(also, line)]) for line in lines if line.verdict]
     if target is None:
         none = f"batch.toml names no target for {GLOSSARY[metric].label}, so no size can be advised"
         said.insert(0, f"{none}: add it under [targets].")
@@ -216,10 +220,11 @@ def _other_targets(pooled: Pooled, lines, sizes, decided, targets, confidence) -
     """What each size advised is predicted to do to the other targets."""
     rows = []
     for name, target in targets.items():
-        points = candle_values(pooled, name)
+        points = size_values(pooled, name)
+        means = size_means(points)
         for line in (one for one in lines if one.pick):
             own = points[points["series"] == line.series]
-            other = series_line(line.series, own, sizes, decided, name, target, confidence)
+            other = series_line(line.series, own, sizes, decided, means, name, target, confidence)
             row = other.sizes[other.sizes["wick_size"] == line.pick].iloc[0]
             known = "predicted" if np.isfinite(row["predicted"]) else "mean"
             about = {"series": line.series, "pick": line.pick, "target": name}

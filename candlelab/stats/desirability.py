@@ -11,85 +11,140 @@ lie closest together. tests/benchmarks/best_calibration.py.)
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 _STEPS = (np.arange(400) + 0.5) / 400.0
 _SHARES = _STEPS**4  # close together near zero, where candidates lie far apart
 
 
-def draw_means(values, code, *, seed: int, draws: int) -> np.ndarray | None:
+def draw_means(values, code, *, seed: int, draws: int, blocks=None) -> np.ndarray | None:
     """True means: draws x candidates x quantities; None where nothing shows how much candles
-    differ.
+    differ, or where blocks and candidates cannot be told apart.
 
     ``values`` has a row per candle and a column per quantity, NaN where there is none; ``code``
-    numbers the candidate of each row from 0. Candidates vary about a common mean and candles vary
-    about their candidate's, both by an unknown amount: the share of luck, the variance of a
-    candidate's measured mean that candles alone make, is taken to be anything from 0 to 1
-    beforehand (the uniform shrinkage prior: Strawderman 1971, Ann. Math. Stat. 42:385; Daniels
-    1999, Can. J. Stat. 27:567). The deviations of the means are those of resampled candles, whole
-    rows at a time, so that quantities which go together stay together. A candidate without a number
-    in a quantity gets NaN there.
+    numbers the candidate of each row from 0, and so does each column of ``blocks``. Candidates vary
+    about a common mean and candles vary about their candidate's, both by an unknown amount: the
+    share of luck, the variance of a candidate's measured mean that candles alone make, is taken to
+    be anything from 0 to 1 beforehand (the uniform shrinkage prior: Strawderman 1971, Ann. Math.
+    Stat. 42:385; Daniels 1999, Can. J. Stat. 27:567). The deviations of the means are those of
+    resampled candles, whole rows at a time, so that quantities which go together stay together. A
+    candidate without a number in a quantity gets NaN there.
     """
     values, code = np.asarray(values, dtype=float), np.asarray(code)
-    seen = np.isfinite(values)
-    k, size = code.max() + 1, np.bincount(code)
-    count = np.stack([np.bincount(code, own, minlength=k) for own in seen.T], axis=1)
-    filled = np.where(seen, values, 0.0)
-    total = np.stack([np.bincount(code, own, minlength=k) for own in filled.T], axis=1)
-    with np.errstate(invalid="ignore"):
-        means = total / count
-    left = np.where(seen, values - means[code], 0.0)
-    df = seen.sum(axis=0) - (count > 0).sum(axis=0)
-    if (df[seen.any(axis=0)] < 1).any():
+    fits = [_least_squares(own, code, blocks) for own in values.T]
+    if any(fit is None or fit.df < 1 for fit in fits if fit is not _NOTHING):
         return None
     random = np.random.default_rng(seed)
-    deviations = _resampled(left * np.sqrt(len(left) / np.maximum(df, 1)), size, random, draws)
-    out = np.full((draws, k, values.shape[1]), np.nan)
-    for j in np.flatnonzero(seen.any(axis=0)):
-        own = count[:, j] > 0
-        noise = deviations[:, own, j] * np.sqrt(size[own] / count[own, j])
-        out[:, own, j] = _drawn(
-            means[own, j], count[own, j], np.square(left[:, j]).sum(), int(df[j]), noise, random
-        )
+    order = np.argsort(code, kind="stable")
+    drawn = [random.integers(len(code), size=(draws, n)) for n in np.bincount(code)]
+    out = np.full((draws, code.max() + 1, values.shape[1]), np.nan)
+    again = np.concatenate(drawn, axis=1)[:, np.argsort(order)]
+    for j, fit in enumerate(fits):
+        if fit is not _NOTHING:
+            left = fit.left * np.sqrt(len(code) / fit.df)
+            noise = np.concatenate(
+                [
+                    left[part] @ fit.weights.T
+                    for part in np.array_split(again, 1 + len(again) // 2000)
+                ]
+            )
+            out[:, fit.own, j] = _drawn(fit, noise, random)
     return out
 
 
-def _resampled(left, size, random, draws) -> np.ndarray:
-    """Mean deviation of each candidate: of as many candles as it has, taken from all candles with
-    replacement."""
-    return np.stack(
-        [left[random.integers(len(left), size=(draws, n))].mean(axis=1) for n in size], axis=1
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """Candidates' means of one quantity as weighted sums of candles, blocks leveled out."""
+
+    own: np.ndarray
+    weights: np.ndarray
+    means: np.ndarray
+    left: np.ndarray
+    df: int
+    level: np.ndarray
+
+
+_NOTHING = _Fit(*(np.empty(0),) * 4, df=0, level=np.empty(0))
+
+
+def _least_squares(values, code, blocks) -> _Fit | None:
+    """Means and what is left; None where candidates and blocks cannot be told apart."""
+    seen = np.isfinite(values)
+    if not seen.any():
+        return _NOTHING
+    own = np.unique(code[seen])
+    cells = (code[seen][:, None] == own).astype(float)
+    more = _block_columns(blocks, seen)
+    x = np.column_stack((cells, more))
+    rank = np.linalg.matrix_rank(x)
+    if rank < cells.shape[1] + np.linalg.matrix_rank(more):
+        return None
+    if more.shape[1]:
+        inverse = np.linalg.pinv(x)
+        coef = inverse @ values[seen]
+    else:
+        count = cells.sum(axis=0)
+        inverse, coef = (cells / count).T, values[seen] @ cells / count
+    weights, left, level = (
+        np.zeros((len(own), len(values))),
+        np.zeros(len(values)),
+        np.zeros(len(values)),
     )
+    weights[:, seen] = inverse[: len(own)]
+    left[seen] = values[seen] - x @ coef
+    level[seen] = more @ coef[len(own) :]
+    return _Fit(own, weights, coef[: len(own)], left, len(x) - int(rank), level)
 
 
-def _drawn(means, n, within, df, noise, random) -> np.ndarray:
-    """Draws of the true means of one quantity; ``noise`` has the spread of such means, ``within``
-    is the candles' sum of squares about their means, with ``df`` degrees of freedom."""
-    k, draws = len(means), len(noise)
+def _block_columns(blocks, seen) -> np.ndarray:
+    """Columns of a sum of zero for each block that changes in the rows seen."""
+    columns = [np.empty((int(seen.sum()), 0))]
+    for block in () if blocks is None else np.asarray(blocks).T:
+        levels, at = np.unique(block[seen], return_inverse=True)
+        indicator = (at[:, None] == np.arange(len(levels))).astype(float)
+        columns.append(indicator[:, :-1] - indicator[:, -1:])
+    return np.column_stack(columns)
+
+
+def leveled(values, code, blocks) -> np.ndarray:
+    """The values with the level of each block taken off; as they are where that cannot be told."""
+    values = np.asarray(values, dtype=float)
+    fits = [_least_squares(own, np.asarray(code), blocks) for own in values.T]
+    off = [np.zeros(len(values)) if f is None or f is _NOTHING else f.level for f in fits]
+    return values - np.column_stack(off)
+
+
+def _drawn(fit: _Fit, noise, random) -> np.ndarray:
+    """Draws of the true means of one quantity; ``noise`` has the spread of such means. All of it is
+    done along the axes on which the measured means are independent."""
+    k, draws, df, means = len(fit.means), len(noise), fit.df, fit.means
+    within = float(np.square(fit.left).sum())
     if within <= 1e-20 * np.square(means).max() or k == 1:
         spread = np.sqrt(df / random.chisquare(df, size=(draws, 1)))
         return means + spread * noise
-    typical = k / (1.0 / n).sum()
+    luck, axes = np.linalg.eigh(fit.weights @ fit.weights.T)
+    means, one, noise = axes.T @ means, axes.sum(axis=0), noise @ axes
     # variance of candidates to that of candles, for each share of luck
-    ratio = (1.0 / _SHARES - 1.0) / typical
-    weight = 1.0 / (1.0 / n + ratio[:, None])
-    centre = weight @ means / weight.sum(axis=1)
-    between = (weight * np.square(means - centre[:, None])).sum(axis=1)
+    ratio = (1.0 / _SHARES - 1.0) * luck.mean()
+    weight = 1.0 / (luck + ratio[:, None])
+    sums = weight @ one**2
+    centre = weight @ (one * means) / sums
+    between = (weight * np.square(means - centre[:, None] * one)).sum(axis=1)
     log = (
-        0.5 * (np.log(weight).sum(axis=1) - np.log(weight.sum(axis=1)))
+        0.5 * (np.log(weight).sum(axis=1) - np.log(sums))
         - 0.5 * (df + k - 1) * np.log(within + between)
         + 3.0 * np.log(_STEPS)
     )
     chance = np.exp(log - log.max())
     at = random.choice(len(_SHARES), size=draws, p=chance / chance.sum())
     variance = (within + between[at]) / random.chisquare(df + k - 1, size=draws)
-    common = centre[at] + np.sqrt(variance / weight[at].sum(axis=1)) * random.standard_normal(draws)
+    common = centre[at] + np.sqrt(variance / sums[at]) * random.standard_normal(draws)
     kept = ratio[at, None] * weight[at]  # how much of its own measured mean each candidate keeps
-    return (
-        common[:, None]
-        + kept * (means - common[:, None])
-        + np.sqrt(kept * variance[:, None] * df / within) * noise
-    )
+    common = common[:, None] * one
+    rest = np.sqrt(kept * variance[:, None] * df / within) * noise
+    return (common + kept * (means - common) + rest) @ axes.T
 
 
 def desirability(value, low: float, high: float, best: float | None = None):

@@ -14,6 +14,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from scipy import optimize, special, stats
@@ -32,27 +33,17 @@ class Spread:
 
     sd: float
     df: int
-    groups: tuple[str, ...]
+    groups: tuple[Any, ...]
 
 
-def spreads(values: Mapping[str, np.ndarray]) -> dict[str, Spread]:
+def spreads(values: Mapping[Any, np.ndarray], level: float = APART) -> dict[Any, Spread]:
     """The spread to use for each group of values; a group without any is left out.
 
     One spread is shared by all groups that are alike in it. A group whose variance is larger than
-    that of the others by
-    more than luck (Cochran's test at 1 %, one group after another) stands apart and keeps its own.
+    that of the others by more than luck (Cochran's test at ``level``, one group after another)
+    stands apart and keeps its own.
     """
-    variances = {
-        name: (float(np.var(v, ddof=1)), len(v) - 1) for name, v in values.items() if len(v) > 1
-    }
-    together, apart = dict(variances), {}
-    while len(together) > 1:
-        name = max(together, key=lambda n: together[n][0])
-        variance, df = together[name]
-        rest, rest_df = _pool([v for n, v in together.items() if n != name])
-        if rest <= 0.0 or len(together) * stats.f.sf(variance / rest, df, rest_df) >= APART:
-            break
-        apart[name] = together.pop(name)
+    together, apart = standing_apart(values, level)
     found = {
         name: Spread(float(np.sqrt(variance)), df, (name,))
         for name, (variance, df) in apart.items()
@@ -62,6 +53,23 @@ def spreads(values: Mapping[str, np.ndarray]) -> dict[str, Spread]:
         shared = Spread(float(np.sqrt(variance)), df, tuple(together))
         found |= {name: shared for name in values if name not in apart}
     return {name: found[name] for name in values if name in found}
+
+
+def standing_apart(values: Mapping[Any, np.ndarray], level: float = APART) -> tuple[dict, dict]:
+    """Variance and degrees of freedom of the groups that are alike in spread, and of those that
+    stand apart, as `spreads` tells them."""
+    together = {
+        name: (float(np.var(v, ddof=1)), len(v) - 1) for name, v in values.items() if len(v) > 1
+    }
+    apart = {}
+    while len(together) > 1:
+        name = max(together, key=lambda n: together[n][0])
+        variance, df = together[name]
+        rest, rest_df = _pool([v for n, v in together.items() if n != name])
+        if rest <= 0.0 or len(together) * stats.f.sf(variance / rest, df, rest_df) >= level:
+            break
+        apart[name] = together.pop(name)
+    return together, apart
 
 
 def _pool(parts: list[tuple[float, int]]) -> tuple[float, int]:

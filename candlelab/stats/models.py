@@ -26,18 +26,24 @@ _ROUNDING = 1e-8  # least part of a column within candles that is more than roun
 @dataclass(frozen=True, eq=False)
 class LinearFit:
     """Coefficients of one value per candle, their covariance, and its degrees of freedom: one
-    number, or one for each coefficient where each has a spread of its own (Welch)."""
+    number, or one for each coefficient where each has a spread of its own (Welch). ``spread``
+    numbers the spread of each coefficient then: those that share one are known together."""
 
     coef: np.ndarray
     cov: np.ndarray
     df: float | np.ndarray
+    spread: np.ndarray | None = None
 
     def contrasts(self, weights) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Estimate, standard error and degrees of freedom of each row of ``weights``."""
         variance = np.einsum("qp,pr,qr->q", weights, self.cov, weights)
         if np.ndim(self.df):
-            each = weights**2 * np.diag(self.cov)
-            df = variance**2 / (each**2 / self.df).sum(axis=1)
+            each, own_df = weights**2 * np.diag(self.cov), np.asarray(self.df)
+            if self.spread is not None:
+                of_spread = self.spread[:, None] == np.unique(self.spread)
+                first = of_spread.argmax(axis=0)
+                each, own_df = each @ of_spread, own_df[first]
+            df = variance**2 / (each**2 / own_df).sum(axis=1)
         else:
             df = np.full(len(weights), self.df)
         return weights @ self.coef, np.sqrt(variance), df
@@ -274,8 +280,7 @@ def fit_separate(rows: Rows) -> Model:
             f'spread="separate" needs candles that carry one candidate each; {rows.n_shared} carry '
             'more than one. Keep only the first wick of each candle, or use spread="pooled".'
         )
-    value = _unit_means(rows.y, rows.unit)
-    cell = rows.cell[np.unique(rows.unit, return_index=True)[1]]
+    value, cell = unit_values(rows)
     count = np.bincount(cell)
     if few := np.flatnonzero(count < 2).tolist():
         raise CannotCompare(
@@ -294,6 +299,30 @@ def fit_separate(rows: Rows) -> Model:
     cov = np.diag((spread / scale) ** 2 / count)
     fitted = LinearFit(np.zeros(len(mean)), cov, count - 1.0)
     return Model(rows, fitted, np.eye(len(mean)), mean, scale, np.nan, np.nan)
+
+
+def fit_apart(rows: Rows, apart: frozenset[int]) -> Model:
+    """Means of the candles' means; each candidate in ``apart`` has a spread of its own, all others
+    have one together."""
+    value, cell = unit_values(rows)
+    count = np.bincount(cell)
+    mean = np.bincount(cell, value) / count
+    squares = np.bincount(cell, np.square(value - mean[cell]))
+    own = np.array([n + 1 if n in apart else 0 for n in range(len(count))])
+    df = np.bincount(own, count - 1.0)[own]
+    variance = np.bincount(own, squares)[own] / df
+    scale = float(np.sqrt(variance.max()))
+    cov = np.diag(variance / scale**2 / count)
+    fitted = LinearFit(np.zeros(len(mean)), cov, df, own)
+    rest = variance[own == 0]
+    sd = float(np.sqrt(rest[0])) if len(rest) else np.nan
+    return Model(rows, fitted, np.eye(len(mean)), mean, scale, sd, np.nan)
+
+
+def unit_values(rows: Rows) -> tuple[np.ndarray, np.ndarray]:
+    """The mean of each unit's rows, and its candidate."""
+    first = np.unique(rows.unit, return_index=True)[1]
+    return _unit_means(rows.y, rows.unit), rows.cell[first]
 
 
 def _unit_means(values, unit) -> np.ndarray:

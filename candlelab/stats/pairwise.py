@@ -152,12 +152,12 @@ def compare_candidates(
     0         B         A       0.8      0.57       1.03
     """
     rows, model = _model(table, metric, by, unit, covariates, confidence, spread)
-    differences = _all_differences(rows, model, confidence)
+    differences = all_differences(rows, model, confidence)
     method, n = how(rows, spread), len(differences)
     if n > 1:
         allowing = {SEPARATE: "Games-Howell", POOLED: "Tukey-Kramer"}[spread]
         method += f" Intervals of the differences allow for looking at all {n} pairs ({allowing})."
-    return _comparison(rows, model, differences, method, confidence, spread)
+    return comparison_of(rows, model, differences, method, confidence, spread)
 
 
 def compare_with_reference(
@@ -215,7 +215,7 @@ def compare_with_reference(
     method, n = how(rows, POOLED), len(pairs)
     if n > 1:
         method += f" Intervals allow for comparing {n} candidates with {rows.name(at)} (Dunnett)."
-    return _comparison(rows, model, differences, method, confidence, POOLED)
+    return comparison_of(rows, model, differences, method, confidence, POOLED)
 
 
 def equivalence_test(
@@ -296,7 +296,8 @@ def _model(table, metric, by, unit, covariates, confidence, spread) -> tuple[Row
     return rows, fit(rows, cell_columns(rows), what="candidates")
 
 
-def _comparison(rows, model, differences, method, confidence, spread) -> Comparison:
+def comparison_of(rows: Rows, model, differences, method, confidence, spread) -> Comparison:
+    """A comparison, given the model that was fitted and its differences."""
     return Comparison(
         rows.metric,
         rows.by,
@@ -323,7 +324,7 @@ def _position(rows, reference) -> int:
     return names.index(wanted)
 
 
-def _all_differences(rows, model, confidence) -> pd.DataFrame:
+def all_differences(rows: Rows, model: Model, confidence: float) -> pd.DataFrame:
     """All pairs, with intervals that allow for all of them (Tukey-Kramer, Games-Howell)."""
     k = len(rows.cells)
     pairs = all_pairs(k)

@@ -18,7 +18,7 @@ from candlelab.logs.writer import write_batch
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size import figures as sizing_figures
-from candlelab.size.line import candle_values
+from candlelab.size.line import size_means, size_values
 from candlelab.size.series import INSIDE, OUTSIDE, series_line
 from candlelab.size.sizing import size_wicks
 
@@ -231,7 +231,7 @@ def test_ranks_stand_in_where_a_density_is_missing(tmp_path):
 
 
 def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening):
-    points = candle_values(pool([screening]), "burn_rate_g_per_h").set_index("candle")
+    points = size_values(pool([screening]), "burn_rate_g_per_h").set_index("candle")
     assert points.index.is_unique
     assert points.loc["S01", "wick_size"] == "3"  # not the wick put in later
     assert points.loc["S01", "why"].startswith("cut short at 38 % of the fill: carried")
@@ -242,7 +242,7 @@ def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening)
         raw[["S01", "S02", "S03"]].mean(),
     )
     assert abs(mine - truth) < abs(left - truth)
-    walls = candle_values(pool([screening]), "wall_max_c").set_index("candle")
+    walls = size_values(pool([screening]), "wall_max_c").set_index("candle")
     assert not walls.loc[["S01", "S02", "S03", "S17"], "in_line"].any()
     assert walls.loc["S17", "why"].endswith("at least this")
 
@@ -292,12 +292,17 @@ def test_sizes_burnt_in_different_batches_are_said(tmp_path):
         made(tmp_path / "one", {"1": 4.0}),
         made(tmp_path / "other", {"2": 5.0, "3": 6.0}),
     )
-    notes = " ".join(size_wicks([one_batch, other]).notes)
-    assert "sizes and batches cannot be told apart" not in notes  # sizes 2 and 3 share a batch
+    told = size_wicks([one_batch, other]).answer[0]
+    assert told.startswith("Flat braid: size and batch cannot be told apart for all of them.")
+    assert "Compared are only those that share a batch: 2 and 3. Not compared: 1." in told
     third = made(tmp_path / "third", {"2": 5.0})
-    assert "sizes and batches cannot be told apart" in " ".join(
-        size_wicks([one_batch, third]).notes
-    )
+    found = size_wicks([one_batch, third])
+    assert found.answer[0].startswith("Flat braid: size and batch cannot be told apart: no two")
+    assert one(found).slope.empty
+    bridged = size_wicks([made(tmp_path / "c", {"1": 4.0, "2": 5.1}), other])
+    assert "cannot be told apart" not in " ".join(bridged.answer)
+    assert one(bridged).sizes["candle_low"].isna().all()
+    assert "a new batch has a level of its own" in " ".join(bridged.notes)
 
 
 def test_a_bend_is_said(tmp_path):
@@ -368,6 +373,8 @@ def test_the_interval_holds_the_true_size():
                 "value": 4.0 + 0.01 * (tex - 400.0) + rng.normal(0, 0.3, 9),
                 "in_line": True,
                 "why": "",
+                "wax": "soy",
+                "cell": [f"flat braid, size {size}" for size in burnt],
             }
         )
         line = series_line(
@@ -375,6 +382,7 @@ def test_the_interval_holds_the_true_size():
             points,
             sizes,
             safety,
+            size_means(points),
             "burn_rate_g_per_h",
             Target("burn_rate_g_per_h", best=5.2),
             0.95,

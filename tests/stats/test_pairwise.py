@@ -215,8 +215,9 @@ def test_unequal_spread_is_pointed_out_and_nothing_is_switched():
     data = candles(rng.normal(5, 0.05, 8), rng.normal(5, 1, 8))
     result = compare_candidates(data, metric="rate", by="wick")
     assert result.notes[0] == (
-        "The spread differs between candidates by more than luck would do (Brown-Forsythe test, "
-        'p = 0.0016). Compare again with spread="separate".'
+        "Candles of B vary more than those of the others by more than luck would do (Cochran's "
+        "test at 5 %). Here all candidates are taken to vary alike. Compare again with "
+        'spread="separate".'
     )
     assert result.differences["df"][0] == 14
     assert (

@@ -1,0 +1,205 @@
+"""What changes along with what is compared: what can be leveled out, and what cannot be told apart.
+
+Candles of one batch, lot of wax, pouring day, season or room share a level of their own. Where
+candidates have candles in several of them the level is taken off (a block). Candidates that share
+none with the others cannot be told from it, however many candles there are: those that hang
+together are compared, the rest is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from candlelab.burns.candidates import RECIPE
+from candlelab.glossary import heading
+from candlelab.text import listed
+
+# Rooms further apart than this are two rooms [degC]; common practice, no source.
+ROOM_GAP_C = 2.0
+SHARED = ("batch", "wax_lot", "poured_on", "season", "room")
+_CALLED = {"batch": "batch", "wax_lot": "wax lot", "poured_on": "pouring day",
+           "season": "days of burning", "room": "room temperature"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Design:
+    """What of a comparison can be answered.
+
+    ``parts`` are the candidates that hang together, most candles first; ``blocks`` the columns that
+    are leveled out; ``tied`` what cannot be told from the candidates where there are several parts.
+    """
+
+    by: str
+    parts: tuple[tuple[str, ...], ...]
+    blocks: tuple[str, ...]
+    tied: tuple[str, ...]
+
+    @property
+    def whole(self) -> bool:
+        """Whether all candidates hang together."""
+        return len(self.parts) < 2
+
+    def part_of(self, name: str) -> tuple[str, ...]:
+        """The candidates that hang together with one."""
+        return next((part for part in self.parts if name in part), (name,))
+
+
+def with_levels(fresh: pd.DataFrame) -> pd.DataFrame:
+    """Add to fresh candles the ``season`` and the ``room`` that each was burned in, as levels."""
+    lit = pd.to_datetime(fresh["lit_first"], utc=True).astype("int64").to_numpy(dtype=float)
+    out = pd.to_datetime(fresh["out_last"], utc=True).astype("int64").to_numpy(dtype=float)
+    room = fresh["room_mean_c"].to_numpy(dtype=float)
+    rooms = pd.Series(_groups(room - ROOM_GAP_C / 2, room + ROOM_GAP_C / 2), index=fresh.index)
+    table = fresh.assign(season=_groups(lit, out), room=rooms.where(fresh["room_mean_c"].notna()))
+    known = {name: table[name].mask(table[name].astype(str) == "") for name in ("wax_lot", "room")}
+    known["poured_on"] = table["poured_on"]
+    usual = {c: own.mode().iat[0] if own.notna().any() else "" for c, own in known.items()}
+    # what was not recorded tells nothing apart
+    return table.assign(
+        **{c: own.astype(object).where(own.notna(), usual[c]) for c, own in known.items()}
+    )
+
+
+def _groups(low, high) -> np.ndarray:
+    """Numbers of the groups that overlapping intervals form, from low to high."""
+    order = np.argsort(np.where(np.isnan(low), np.inf, low), kind="stable")
+    reach = np.fmax.accumulate(high[order])
+    new = np.append(False, low[order][1:] > reach[:-1])
+    out = np.empty(len(low), dtype=int)
+    out[order] = np.cumsum(new)
+    return out
+
+
+def design_of(
+    table: pd.DataFrame, by: str, others: Iterable[str], alike: Iterable[str] = ()
+) -> Design:
+    """What can be told apart in a table of candles.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row per candle that counts.
+    by : str
+        The column of candidates.
+    others : iterable of str
+        The columns of what else may differ.
+    alike : iterable of str
+        Those of them whose levels are taken to be alike: they are neither leveled out nor named.
+
+    Returns
+    -------
+    Design
+    """
+    names = table[by].astype(str)
+    codes = {c: _codes(table[c]) for c in others if c in table and c not in alike}
+    codes = {c: own for c, own in codes.items() if own is not None}
+    kept = {c: own for c, own in codes.items() if not _coarser(c, own, codes)}
+    of_each = {c: _parts(names, own) for c, own in codes.items()}
+    tied = tuple(c for c, part in of_each.items() if part.nunique() > 1)
+    together = pd.Series(0, index=names.unique())
+    for part in of_each.values():
+        key = list(zip(together, part.reindex(together.index), strict=True))
+        together = pd.Series(pd.factorize(pd.Series(key))[0], index=together.index)
+    count = names.map(together).value_counts(sort=False)
+    order = count.sort_index().sort_values(ascending=False, kind="stable").index
+    parts = tuple(tuple(together.index[together == n]) for n in order)
+    return Design(by, parts, _independent(names, kept), tied)
+
+
+def _codes(values: pd.Series) -> np.ndarray | None:
+    """The level of each row; None where there is one, and where each candle has one of its own."""
+    codes = pd.factorize(values.astype(str))[0]
+    if codes.max(initial=0) == 0 or np.bincount(codes).max() == 1:
+        return None
+    return codes
+
+
+def _coarser(name: str, own: np.ndarray, codes: dict[str, np.ndarray]) -> bool:
+    """Whether another column says the same and more; of two that say the same the first stays."""
+    for other, fine in codes.items():
+        pairs = len(set(zip(own.tolist(), fine.tolist(), strict=True)))
+        if other == name or pairs > fine.max() + 1:
+            continue
+        earlier = list(codes).index(other) < list(codes).index(name)
+        if fine.max() > own.max() or earlier:
+            return True
+    return False
+
+
+def _parts(names: pd.Series, codes: np.ndarray) -> pd.Series:
+    """The part of each candidate: those that share a level, or share one with one that does."""
+    part = pd.Series(range(names.nunique()), index=names.unique())
+    for _, own in names.groupby(codes):
+        joined = part[own.unique()].unique()
+        part = part.where(~part.isin(joined), joined.min())
+    return part
+
+
+def _independent(names: pd.Series, codes: dict[str, np.ndarray]) -> tuple[str, ...]:
+    """The columns that say something beside the candidates and those before them."""
+    own = pd.factorize(names)[0]
+    x = (own[:, None] == np.arange(own.max(initial=-1) + 1)).astype(float)
+    kept = []
+    for name, levels in codes.items():
+        more = np.column_stack((x, (levels[:, None] == np.arange(levels.max() + 1)).astype(float)))
+        rank = np.linalg.matrix_rank(more)
+        if np.linalg.matrix_rank(x) < rank < len(names):
+            x, kept = more, [*kept, name]
+    return tuple(kept)
+
+
+def tied_words(design: Design, name: str = "") -> list[str]:
+    """What has to be said first where not all can be told apart; nothing where all can.
+
+    ``name`` is what is compared, in the singular.
+    """
+    if design.whole:
+        return []
+    name, cause = name or heading(design.by), _CALLED.get(design.tied[0], heading(design.tied[0]))
+    first = f"{name[0].upper()}{name[1:]} and {cause} cannot be told apart"
+    several = [part for part in design.parts if len(part) > 1]
+    why = "its days, lots or room" if cause == "batch" else f"the {cause}"
+    if not several:
+        return [
+            f"{first}: no two of these {len(design.parts)} share a {cause}, so a difference may "
+            f"come from {why}. None is called more than luck. {CONTROL}"
+        ]
+    told = "; ".join(listed(list(part), 12) for part in several)
+    alone = [part[0] for part in design.parts if len(part) == 1]
+    rest = f" Not compared: {listed(alone, 12)}." if alone else ""
+    return [
+        f"{first} for all of them. Compared are only those that share a {cause}: {told}.{rest} "
+        f"{CONTROL}"
+    ]
+
+
+CONTROL = (
+    "To tell, burn one recipe in all of them (a control candle), or set --alike where you know "
+    "that it makes no difference."
+)
+
+
+def control_words(table: pd.DataFrame, by: str) -> list[str]:
+    """Which candidates were burned in every batch, and so hold the batches together."""
+    if table["batch"].nunique() < 2:
+        return []
+    n = table.groupby(by, sort=False)["batch"].nunique()
+    control = list(n.index[n == table["batch"].nunique()].astype(str))
+    if not control or len(control) == len(n):
+        return []
+    return [f"{listed(control)} was burned in every batch and levels them out (a control candle)."]
+
+
+def shared_within(table: pd.DataFrame) -> tuple[str, ...]:
+    """What candles of several recipes share: each wax has lots of its own, so lots tell waxes apart
+    and not the other way."""
+    return tuple(c for c in SHARED if c != "wax_lot" or table["wax"].nunique() < 2)
+
+
+def recipe_columns(by: str) -> tuple[str, ...]:
+    """What of a candle's recipe may differ beside what is compared."""
+    return tuple(name for name in ("wick", *RECIPE) if name != by)
