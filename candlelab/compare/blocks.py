@@ -95,8 +95,8 @@ def design_of(
     Design
     """
     names = table[by].astype(str)
-    codes = {c: _codes(table[c]) for c in others if c in table and c not in alike}
-    codes = {c: own for c, own in codes.items() if own is not None}
+    found = {c: _codes(table[c]) for c in others if c in table and c not in alike}
+    codes = {c: own for c, own in found.items() if own is not None}
     kept = {c: own for c, own in codes.items() if not _coarser(c, own, codes)}
     of_each = {c: _parts(names, own) for c, own in codes.items()}
     tied = tuple(c for c, part in of_each.items() if part.nunique() > 1)
@@ -143,7 +143,7 @@ def _independent(names: pd.Series, codes: dict[str, np.ndarray]) -> tuple[str, .
     """The columns that say something beside the candidates and those before them."""
     own = pd.factorize(names)[0]
     x = (own[:, None] == np.arange(own.max(initial=-1) + 1)).astype(float)
-    kept = []
+    kept: list[str] = []
     for name, levels in codes.items():
         more = np.column_stack((x, (levels[:, None] == np.arange(levels.max() + 1)).astype(float)))
         rank = np.linalg.matrix_rank(more)

@@ -10,6 +10,7 @@ counts at its worst.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -91,17 +92,17 @@ def choose(
     }
     if kept.empty:
         return _nobody(targets, out)
-    given = {"blocks": blocks, "apart": apart, "seed": seed, "draws": draws}
-    return _ordered(kept, missed, targets, notes, out, **given)
+    levels = [pd.factorize(kept[b].astype(str))[0] for b in blocks]
+    drawing = partial(draw_means, seed=seed, draws=draws)
+    return _ordered(kept, missed, targets, notes, out, levels, apart, drawing)
 
 
-def _ordered(kept, missed, targets, notes, out, *, blocks, apart, seed: int, draws: int) -> Choice:
+def _ordered(kept, missed, targets, notes, out, levels, apart, drawing) -> Choice:
     """The candidates in ``kept`` in order, ``missed`` where one misses a target for certain."""
     names, weights = [t.quantity for t in targets], [t.weight for t in targets]
     grouped = kept.groupby("candidate", sort=False)
     code = grouped.ngroup().to_numpy()
-    levels = np.column_stack([pd.factorize(kept[b].astype(str))[0] for b in blocks] or [code * 0])
-    measured = kept
+    levels, measured = np.column_stack(levels or [code * 0]), kept
     kept = kept.assign(**dict(zip(names, leveled(kept[names], code, levels).T, strict=True)))
     grouped = kept.groupby("candidate", sort=False)
     means, n = grouped[names].mean(), grouped.size().to_numpy()
@@ -109,8 +110,7 @@ def _ordered(kept, missed, targets, notes, out, *, blocks, apart, seed: int, dra
     separate = np.column_stack([_satisfied(means[t.quantity], t) for t in targets])
     overall = together(separate, weights)
     numbers = measured[names].mask(missed.loc[kept["candidate"], names].to_numpy())
-    asked = {"seed": seed, "draws": draws, "blocks": levels}
-    drawn = draw_means(numbers, code, **asked) if len(means) > 1 and not apart else None
+    drawn = drawing(numbers, code, blocks=levels) if len(means) > 1 and not apart else None
     chance = _chance_of_best(drawn, targets)
     best = np.full(len(means), np.nan) if chance is None else chance
     table = pd.DataFrame(

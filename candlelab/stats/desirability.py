@@ -33,8 +33,9 @@ def draw_means(values, code, *, seed: int, draws: int, blocks=None) -> np.ndarra
     candidate without a number in a quantity gets NaN there.
     """
     values, code = np.asarray(values, dtype=float), np.asarray(code)
-    fits = [_least_squares(own, code, blocks) for own in values.T]
-    if any(fit is None or fit.df < 1 for fit in fits if fit is not _NOTHING):
+    tried = [_least_squares(own, code, blocks) for own in values.T]
+    fits = [fit for fit in tried if fit is _NOTHING or (fit is not None and fit.df > 0)]
+    if len(fits) < len(tried):
         return None
     random = np.random.default_rng(seed)
     order = np.argsort(code, kind="stable")
