@@ -85,7 +85,7 @@ _WORDS = {
                      "wick_series": ("new wick", "new series"), "wick_size": ("new size",),
                      "note": _NOTE},
     "exclusions": {"candle": _CANDLE, "burn": _BURN, "reason": ("why", "because")},
-    "throw": {"candle": _CANDLE, "burn": _BURN, "assessor": ("nose", "tester", "who", "smelled by"),
+    "throw": {"candle": _CANDLE, "burn": _BURN, "assessor": ("nose", "who", "smelled by"),
               "score": ("strength", "rating", "throw", "hot throw")},
 }
 # fmt: on

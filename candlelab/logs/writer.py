@@ -78,16 +78,18 @@ def write_batch(tables: dict, batch_toml: str, folder, *, style: WritingStyle = 
         cells = [_cells(table[c.name], c, style) for c in columns]
         with open(folder / f"{name}.csv", "w", encoding=style.encoding, newline="") as file:
             writer = csv.writer(file, delimiter=style.delimiter, lineterminator="\n")
-            writer.writerow([_header(_written_name(c, style), style) for c in columns])
+            writer.writerow([header_of(written_name(c, style), style) for c in columns])
             writer.writerows(zip(*cells, strict=True))
 
 
-def _written_name(column, style):
+def written_name(column, style):
+    """The name of a column with the unit in which a style writes it."""
     stem, unit = split_unit(column.name)
     return f"{stem}_{style.units[unit]}" if unit in style.units else column.name
 
 
-def _header(name, style):
+def header_of(name, style):
+    """A column's heading as a style has it."""
     if not style.spoken_headers:
         return name
     stem, unit = split_unit(name)
@@ -110,7 +112,7 @@ def _cells(values, column, style):
 
 def _numbers(values, column, style):
     """Numbers as text, in the unit and with the decimals and decimal mark of a style."""
-    unit, written = split_unit(column.name)[1], split_unit(_written_name(column, style))[1]
+    unit, written = split_unit(column.name)[1], split_unit(written_name(column, style))[1]
     if written != unit:
         values = convert(values, unit, written)
     places = style.decimals.get(written, _PLAIN_DECIMALS.get(written, 0))

@@ -10,6 +10,8 @@ import hashlib
 import json
 import math
 import os
+import shutil
+import tempfile
 from pathlib import Path
 
 from candlelab.glossary import TABLES
@@ -22,17 +24,19 @@ from candlelab.pages.publish import NotOurFolder, whole_folder
 from candlelab.pages.run import ReportFailed, notebook_texts, outputs, write_text
 from candlelab.plan.log_sheets import PAPERS, sheets_html
 from candlelab.plan.planned import PLAN_FILE, WICKS_FILE, PlannedBatch, read_plan
+from candlelab.plan.workbook import BOOK, workbook_bytes
 
 NOTEBOOK = "plan_batch"
 CALENDAR = "schedule.ics"
 SHEETS = {paper: f"log_sheets_{paper}.html" for paper in PAPERS}
 _TABLES = ("candles", "burns", "checks")
 BATCH = (SETTINGS_FILE, *(TABLES[name].file for name in _TABLES), WICKS_FILE)
-FILES = (*BATCH, PLAN_FILE, *outputs(NOTEBOOK)[:2], PLAN_RECORD, CALENDAR, *SHEETS.values())
+FILES = (*BATCH, BOOK, PLAN_FILE, *outputs(NOTEBOOK)[:2], PLAN_RECORD, CALENDAR, *SHEETS.values())
 _HEAD = (
     "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing is "
     "logged."
 )
+_BOOK_STYLE = WritingStyle(spoken_headers=True)
 _TARGETS_HEAD = "# In g, mm, degrees Celsius and hours, whatever the log is kept in."
 
 
@@ -51,8 +55,9 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
     plan_file : str or pathlib.Path
         The plan, as in ``plan.toml``; ``wicks.csv`` lies beside it.
     out : str or pathlib.Path
-        The folder to make: ``batch.toml``, ``candles.csv`` with the planned fills, logs without a
-        row, log sheets to print, a calendar, and the page of the plan with its notebook and record.
+        The folder to make: ``batch.toml``, ``candles.csv`` with the planned fills, logs with every
+        row that is due, the same as a workbook, log sheets to print, a calendar, and the page of
+        the plan with its notebook and record.
     progress : bool, default False
         Whether to show how far the notebook has run.
 
@@ -87,6 +92,7 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
         for name, data in planned.files.items():
             (new / name).write_bytes(data)
         _refuse_unreadable(new)
+        _write_workbook(planned, new)
         (new / CALENDAR).write_bytes(planned.calendar())
         for paper, name in SHEETS.items():
             write_text(new / name, sheets_html(planned, paper))
@@ -140,6 +146,16 @@ def _write_batch(planned: PlannedBatch, folder: Path) -> None:
     tables = {"candles": planned.candles, "burns": planned.burns, "checks": planned.checks}
     style = WritingStyle(decimals={"g": _decimals(step)})
     write_batch(tables, batch_toml(planned.plan.settings), folder, style=style)
+
+
+def _write_workbook(planned: PlannedBatch, folder: Path) -> None:
+    """The workbook, once it reads by itself as a batch that is not burned yet."""
+    data = workbook_bytes(planned, style=_BOOK_STYLE)
+    with tempfile.TemporaryDirectory(prefix="candlelab-") as alone:
+        (Path(alone) / BOOK).write_bytes(data)
+        shutil.copy(folder / SETTINGS_FILE, alone)
+        _refuse_unreadable(Path(alone))
+    (folder / BOOK).write_bytes(data)
 
 
 def _decimals(step: float) -> int:

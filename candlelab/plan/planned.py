@@ -174,13 +174,24 @@ class PlannedBatch:
         return _log("burns", self.due)
 
     @cached_property
-    def checks(self) -> pd.DataFrame:
-        """The rows of ``checks.csv``, in the order of the rounds."""
+    def due_checks(self) -> pd.DataFrame:
+        """One row per check, in the order of the rounds: when it is to be made."""
         rounds = self.rounds[["session", "elapsed_min"]]
         due = self.due.merge(rounds, on="session")
         due = due.sort_values(["session", "elapsed_min", "after"], kind="stable")
         due["due_at"] += pd.to_timedelta(due["elapsed_min"], unit="min")
-        return _log("checks", due)
+        return due.reset_index(drop=True)
+
+    @cached_property
+    def checks(self) -> pd.DataFrame:
+        """The rows of ``checks.csv``, in the order of the rounds."""
+        return _log("checks", self.due_checks)
+
+    @cached_property
+    def wicks(self) -> pd.DataFrame:
+        """The list of wick sizes beside the plan."""
+        table = read_table(TABLES["wicks"], self.files[WICKS_FILE], Style(), ProblemList())
+        return pd.DataFrame() if table is None else table.frame
 
     @property
     def _poured_on(self) -> date:
