@@ -107,7 +107,7 @@ class Look:
         choices = column.choices or (_YES_NO if column.kind == "flag" else ())
         if choices:
             _list(sheet, choices, cells)
-        elif column.kind in ("number", "whole") and column.low is not None:
+        elif column.low is not None and column.high is not None:
             low, high = (self._shown(column, value) for value in (column.low, column.high))
             rule = DataValidation(
                 type="decimal", operator="between", formula1=f"{low:.6g}", formula2=f"{high:.6g}",

@@ -215,16 +215,16 @@ def _fill_in(sheets: dict, forms: dict[str, _Form], planned: PlannedBatch, look:
     rounds = {m: get_column_letter(_FIRST_ROUND + k) for k, m in enumerate(_minutes(planned))}
     for n, due in enumerate(planned.due_checks.itertuples(), start=2):
         seen = checks.cell("flame_height_mm", n)
-        answer = f"{PLAN_SHEET}!${rounds[due.elapsed_min]}${_HEAD + due.session}"
+        said_for_all = f"{PLAN_SHEET}!${rounds[due.elapsed_min]}${_HEAD + due.session}"
         for name, said in NOTHING_UNUSUAL.items():
             text = said if said.isdigit() else f'"{said}"'
-            formula = f'=IF(OR({seen}="",{answer}<>"yes"),"",{text})'
+            formula = f'=IF(OR({seen}="",{said_for_all}<>"yes"),"",{text})'
             look.offered(sheets["checks"][checks.cell(name, n)], formula)
 
 
 def _plain_bytes(book, planned: PlannedBatch) -> bytes:
     """The bytes of a book without the moment at which it was made, or by whom."""
-    stamp = datetime.combine(planned.plan.pour.poured_on, datetime.min.time())
+    stamp = datetime.combine(planned.plan.pour.poured_on or planned.first_day, datetime.min.time())
     book.properties.creator = "candlelab"
     book.properties.created = stamp
     made, plain = io.BytesIO(), io.BytesIO()

@@ -98,8 +98,8 @@ def test_check_prints_what_to_paste_and_with_it_the_log_reads(tmp_path):
 
 def test_a_heading_may_be_left_unread_and_have_another_unit(tmp_path):
     mapping = '[columns.burns]\n"Who" = ""\n"Start" = "mass_before_oz"\n'
-    write(tmp_path, [candle("A1")], [burn("A1", 1, 19, mass_before_g=14.1, mass_after_g=381)], checks("A1", 1),
-          toml=TOML + mapping)  # fmt: skip
+    one = burn("A1", 1, 19, mass_before_g=14.1, mass_after_g=381)
+    write(tmp_path, [candle("A1")], [one], checks("A1", 1), toml=TOML + mapping)
     spelled(tmp_path, "burns", {"mass_before_g": "Start", "note": "Who"})
     assert "column not known" not in set(check_batch(tmp_path)["problem"])
     before = read_batch(tmp_path).burns["mass_before_g"]
