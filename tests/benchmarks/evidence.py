@@ -1,6 +1,6 @@
 """Do the numbers hold on candles that are not the demo's: false alarms, bounds, "comes first"?
 
-    python tests/benchmarks/evidence.py [STUDIES] [ROW ...]
+    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/evidence.py [STUDIES] [ROW ...]
 
 Each row burns STUDIES batches (1,000 by default) of a bench that is made here, with numpy alone:
 the rate of a candle falls along a curve as it burns down, its burns hang together (each is half the
@@ -18,8 +18,12 @@ import warnings
 import numpy as np
 import pandas as pd
 
+from candlelab.compare.blocks import SHARED, design_of
+from candlelab.compare.parts import compare_parts
 from candlelab.compare.values import values_of
+from candlelab.stats.desirability import draw_means
 from candlelab.stats.pairwise import compare_candidates
+from candlelab.stats.unequal import compare_as_they_vary
 
 RATE = "burn_rate_g_per_h"
 UNIT = ["batch", "candle"]
@@ -133,6 +137,158 @@ def burns_of_three_minutes(rng):
     return both(lambda r: burned(r, wicks(3, 3, 3), short_burns=0.2))(rng)
 
 
+def shared(fresh, **levels):
+    """Fresh candles with what they share; what is not given is the same for all."""
+    given = dict.fromkeys(("batch", "wax_lot", "poured_on", "season", "room"), "one") | levels
+    return fresh.assign(**given)
+
+
+def by_design(fresh, burns):
+    """The comparison as the pages make it, blocks and parts and all; NaN where it refuses."""
+    table = values_of(fresh, burns, RATE, WHOLE_AT)
+    table = table.assign(**{RATE: table["value"].where(table["counts"])})
+    design = design_of(table, "wick", SHARED)
+    found = compare_parts(table, design, metric=RATE, unit=UNIT)
+    return alarm(found) if len(found.differences) else np.nan
+
+
+def with_batches(rng, wick, batch, sd, *, between=0.0, lot=None, **more):
+    """Candles in batches whose levels differ by ``sd`` [g/h]; ``between`` is a level of each wick
+    in each batch."""
+    level = rng.normal(0.0, sd, 9)[batch]
+    if between:
+        level = (
+            level + rng.normal(0.0, between, (9, 9))[np.unique(wick, return_inverse=True)[1], batch]
+        )
+    fresh, burns = burned(rng, wick, shift=level, **more)
+    name = np.array([f"batch {n}" for n in batch])
+    fresh = shared(fresh, **({"wax_lot": name} if lot else {"batch": name}))
+    return fresh, burns.assign(batch=fresh.set_index("candle")["batch"][burns["candle"]].to_numpy())
+
+
+def batches_study(rng, wick, batch, sd, **more):
+    made = with_batches(rng, wick, batch, sd, **more)
+    plain = by_values(*made)
+    return {"before": alarm(plain), "after, where answered": by_design(*made)}
+
+
+@row
+def two_wicks_in_a_folder_each(rng):
+    return batches_study(rng, wicks(3, 3), np.repeat([0, 1], 3), CANDLE_SD)
+
+
+@row
+def four_wicks_in_a_folder_each(rng):
+    return batches_study(rng, wicks(3, 3, 3, 3), np.repeat([0, 1, 2, 3], 3), CANDLE_SD)
+
+
+@row
+def two_folders_sd_3_pct(rng):
+    return batches_study(rng, wicks(3, 3), np.repeat([0, 1], 3), 0.03 * 5.5)
+
+
+@row
+def a_lot_for_each_wick_inside_a_folder(rng):
+    return batches_study(rng, wicks(3, 3, 3), np.repeat([0, 1, 2], 3), CANDLE_SD, lot=True)
+
+
+@row
+def lots_crossed_inside_a_folder(rng):
+    return batches_study(rng, wicks(4, 4, 4), np.tile([0, 0, 1, 1], 3), 2 * CANDLE_SD, lot=True)
+
+
+@row
+def two_connected_parts(rng):
+    batch = np.repeat([0, 0, 1, 1], 3)
+    return batches_study(rng, wicks(3, 3, 3, 3), batch, 2 * CANDLE_SD)
+
+
+@row
+def bridged_by_one_wick(rng):
+    wick = np.repeat(["A", "B", "B", "C"], 3)
+    return batches_study(rng, wick, np.repeat([0, 0, 1, 1], 3), 2 * CANDLE_SD)
+
+
+@row
+def wick_by_batch_sd_0_2(rng):
+    wick = np.tile(np.repeat(["A", "B"], 3), 2)
+    return batches_study(rng, wick, np.repeat([0, 1], 6), CANDLE_SD, between=0.2)
+
+
+def vary(rng, counts, sds):
+    """One value per candle, all of one mean: what is compared where candles vary unequally."""
+    wick = wicks(*counts)
+    value = rng.normal(0.0, 1.0, len(wick)) * np.repeat(sds, counts) + 5.5
+    table = pd.DataFrame({"candle": range(len(wick)), "wick": wick, RATE: value})
+    asked = {"metric": RATE, "by": "wick"}
+    own = compare_as_they_vary(table, **asked)
+    rang = float("Cochran" in own.method or "different numbers" in own.method)
+    return {"before": alarm(compare_candidates(table, **asked)), "after": alarm(own), "rang": rang}
+
+
+SPREADS = {
+    "variation 2 v 5 twice": ((2, 5), (0.5, 0.25)),
+    "variation 2 v 6 six times": ((2, 6), (1.5, 0.25)),
+    "variation 2 v 6 alike": ((2, 6), (0.25, 0.25)),
+    "variation 3 v 3 alike": ((3, 3), (0.25, 0.25)),
+    "variation 3 v 3 three times": ((3, 3), (0.75, 0.25)),
+    "variation 6 x 3 alike": ((3,) * 6, (0.25,) * 6),
+    "variation 6 x 3 one four times": ((3,) * 6, (1.0, *(0.25,) * 5)),
+    "variation 6 of 2 to 5 one twice": ((2, 3, 5, 5, 4, 3), (0.5, *(0.25,) * 5)),
+}
+ROWS |= {
+    name: (lambda rng, counts=counts, sds=sds: vary(rng, counts, sds))
+    for name, (counts, sds) in SPREADS.items()
+}
+
+
+def best(values, code, blocks=None):
+    """The candidate that a target of "as fast as can be" puts first, and how sure that is."""
+    drawn = draw_means(values[:, None], code, seed=1, draws=2000, blocks=blocks)[..., 0]
+    chance = np.bincount(drawn.argmax(axis=1), minlength=code.max() + 1) / len(drawn)
+    return int(chance.argmax()), float(chance.max())
+
+
+def best_study(rng, code, batch, sd, spread=0.4):
+    """``right`` and ``said`` of the best, without and with the levels of batches taken off."""
+    true = rng.normal(0.0, spread, code.max() + 1)
+    value = true[code] + rng.normal(0.0, sd, 9)[batch] + rng.normal(0.0, CANDLE_SD, len(code))
+    out = {}
+    for name, blocks in (("before", None), ("after", batch[:, None])):
+        first, said = best(value, code, blocks)
+        out |= {f"{name} said": said, f"{name} right": float(first == true.argmax())}
+    return out
+
+
+@row
+def best_of_four_in_two_uneven_batches(rng):
+    code = np.repeat([0, 1, 2, 3], 4)
+    batch = np.array([0, 0, 0, 1] * 2 + [1, 1, 1, 0] * 2)
+    return best_study(rng, code, batch, 2 * CANDLE_SD)
+
+
+@row
+def best_of_three_with_a_control(rng):
+    code, batch = np.repeat([0, 1, 1, 2], 3), np.repeat([0, 0, 1, 1], 3)
+    return best_study(rng, code, batch, CANDLE_SD)
+
+
+@row
+def best_of_six_in_one_pour(rng):
+    return best_study(rng, np.repeat(np.arange(6), 3), np.zeros(18, dtype=int), 0.0)
+
+
+def bands(table, name) -> str:
+    """How often what was called best with 50 to 60 %, 60 to 70 % ... was the best."""
+    told = []
+    for low in np.arange(0.3, 1.0, 0.1):
+        own = table[(table[f"{name} said"] >= low) & (table[f"{name} said"] < low + 0.1 + 1e-9)]
+        if len(own) >= 100:
+            said, right = own[f"{name} said"].mean(), own[f"{name} right"].mean()
+            told.append(f"{100 * said:.0f} -> {100 * right:.0f} ({len(own)})")
+    return f"{name}: " + ", ".join(told)
+
+
 def main() -> None:
     studies = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     asked = sys.argv[2:] or list(ROWS)
@@ -145,6 +301,9 @@ def main() -> None:
             for seed in range(studies):
                 seen.append(work(np.random.default_rng([20261126, seed])))
         table = pd.DataFrame(seen)
+        if "after said" in table:
+            print(f"{name}: {bands(table, 'before')}; {bands(table, 'after')}", flush=True)
+            continue
         told = ", ".join(
             f"{what} {100 * table[what].mean():.1f} % of {table[what].notna().sum()}"
             for what in table
