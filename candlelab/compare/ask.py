@@ -39,6 +39,7 @@ from candlelab.stats.pairwise import compare_candidates, compare_with_reference,
 from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
 from candlelab.stats.unequal import compare_as_they_vary
+from candlelab.text import counted
 
 
 def compare_batches(
@@ -131,7 +132,7 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, al
     outcomes = {name: one for name, one in outcomes.items() if one is not None}
     pool_ends = {"after": "full_pool_after_h", "until": "full_pool_by_h"}
     times = tried(compare_times, fresh, **pool_ends, **of_candles)
-    choice = _choice(pooled, refused, alike) if by == "wick" else None
+    choice = choice_of(pooled, refused, alike) if by == "wick" else None
     keys = list(dict.fromkeys([*UNIT, by, "wick", metric]))
     return Asked(
         by=by,
@@ -146,7 +147,7 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, al
         choice=choice,
         claims=_claims(outcomes),
         refused=tuple(dict.fromkeys(in_words(r) for r in refused)),
-        notes=tuple(notes),
+        notes=(*notes, _looked_at(1 + len(outcomes) + (times is not None))),
     )
 
 
@@ -201,6 +202,16 @@ def _no_pairs(found: dict, against: str, margin: float) -> dict:
     return found
 
 
+def _looked_at(n: int) -> str:
+    """How many questions are put to the candles at once."""
+    return (
+        f"This page puts {counted(n, 'question')} to the same candles, one metric with all of its "
+        f"pairs, and there are {len(METRICS)} metrics. Each allows for its own pairs and not for "
+        "the others: over all metrics luck finds some difference in about 1 of 5 batches. Name the "
+        "one that decides before you look."
+    )
+
+
 def _labels(table: pd.DataFrame, by: str) -> pd.Series:
     return table[by] if by != "fragrance_load_pct" else table[by].map(lambda load: f"{load:g} %")
 
@@ -235,7 +246,7 @@ def _is_crossed(table: pd.DataFrame, a: str, b: str) -> bool:
     )
 
 
-def _choice(pooled: Pooled, refused: list[str], alike) -> Choice | None:
+def choice_of(pooled: Pooled, refused: list[str], alike: Iterable[str] = ()) -> Choice | None:
     """The choice by the first batch's targets, among candidates whose fresh candles all passed.
 
     What the comparison levels out is leveled out; where it cannot tell, nobody is called best.

@@ -16,7 +16,8 @@ import pandas as pd
 
 from candlelab.burns.candidates import RECIPE
 from candlelab.glossary import heading
-from candlelab.text import listed
+from candlelab.judge.words import in_row
+from candlelab.text import capital
 
 # Rooms further apart than this are two rooms [degC]; common practice, no source.
 ROOM_GAP_C = 2.0
@@ -160,7 +161,7 @@ def tied_words(design: Design, name: str = "") -> list[str]:
     if design.whole:
         return []
     name, cause = name or heading(design.by), _CALLED.get(design.tied[0], heading(design.tied[0]))
-    first = f"{name[0].upper()}{name[1:]} and {cause} cannot be told apart"
+    first = f"{capital(name)} and {cause} cannot be told apart"
     several = [part for part in design.parts if len(part) > 1]
     why = "its days, lots or room" if cause == "batch" else f"the {cause}"
     if not several:
@@ -168,9 +169,9 @@ def tied_words(design: Design, name: str = "") -> list[str]:
             f"{first}: no two of these {len(design.parts)} share a {cause}, so a difference may "
             f"come from {why}. None is called more than luck. {CONTROL}"
         ]
-    told = "; ".join(listed(list(part), 12) for part in several)
+    told = "; ".join(in_row(part) for part in several)
     alone = [part[0] for part in design.parts if len(part) == 1]
-    rest = f" Not compared: {listed(alone, 12)}." if alone else ""
+    rest = f" Not compared: {in_row(alone)}." if alone else ""
     return [
         f"{first} for all of them. Compared are only those that share a {cause}: {told}.{rest} "
         f"{CONTROL}"
@@ -191,7 +192,9 @@ def control_words(table: pd.DataFrame, by: str) -> list[str]:
     control = list(n.index[n == table["batch"].nunique()].astype(str))
     if not control or len(control) == len(n):
         return []
-    return [f"{listed(control)} was burned in every batch and levels them out (a control candle)."]
+    were, level = ("was", "levels") if len(control) == 1 else ("were", "level")
+    text = f"{in_row(control)} {were} burned in every batch and {level} them out (control candles)."
+    return [capital(text)]
 
 
 def shared_within(table: pd.DataFrame) -> tuple[str, ...]:

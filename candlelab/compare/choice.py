@@ -30,7 +30,8 @@ class Choice:
     each candidate in each target. ``drivers``: for each target, how much the winner's mean would
     have to be off for the runner-up to win. ``left_out``: candidates that could not be chosen, with
     the reason; ``unknown`` are those of them that are safe but not known well enough. ``notes``:
-    what this rests on, in words.
+    what this rests on, in words. ``apart``: what cannot be told from the candidates, so that nobody
+    is called best.
     """
 
     candidates: pd.DataFrame
@@ -39,6 +40,7 @@ class Choice:
     left_out: pd.DataFrame
     unknown: tuple[str, ...]
     notes: tuple[str, ...]
+    apart: str = ""
 
 
 def choose(
@@ -129,6 +131,7 @@ def _ordered(kept, missed, targets, notes, out, levels, apart, drawing) -> Choic
         by_target=_by_target(means.iloc[order], separate[order], names),
         drivers=_drivers(means, _errors(kept, means, names), overall, targets),
         notes=(*told, *_notes(n, chance is not None, targets, overall, apart)),
+        apart=apart,
         **out,
     )
 

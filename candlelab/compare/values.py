@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.compare.pooled import UNIT, Pooled
-from candlelab.text import counted, listed
+from candlelab.text import capital, counted, listed
 
 MEANS = ("burn_rate_g_per_h", "heat_release_w", "fragrance_release_g_per_h")
 LARGEST = (
@@ -82,7 +82,7 @@ def said_of(table: pd.DataFrame, what: str) -> list[str]:
         names = part["candle"] + " in " + part["batch"] if several else part["candle"]
         who = f"{counted(len(part), 'candle')} ({listed(list(names), 6)})"
         counts = "" if part["counts"].any() else ", left out"
-        said.append(f"{what[0].upper()}{what[1:]} of {who}{counts}: {so}.")
+        said.append(capital(f"{what} of {who}{counts}: {so}."))
     return said
 
 

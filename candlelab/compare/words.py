@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.compare.blocks import tied_words
+from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY, heading
 from candlelab.pages.quantity import quantity
@@ -52,13 +53,28 @@ def _wick_words(asked: Asked) -> list[str]:
             f"{_number(asked, high['estimate'])} ({high['candidate']}), may be luck."
         )
     else:
-        differ = f"{counted(len(pairs), 'pair')} differ{'s' if shown == 1 else ''}"
-        first = (
-            f"{label} is highest with {high['candidate']}, {_number(asked, high['estimate'])}, and "
-            f"lowest with {low['candidate']}, {_number(asked, low['estimate'])}; {shown} of "
-            f"{differ} by more than luck."
-        )
+        first = " ".join([*_ends_words(asked, low, high), _shown_words(shown, len(pairs))])
     return [first, *_equivalence_words(asked), *_choice_words(asked)]
+
+
+def _ends_words(asked: Asked, low, high) -> list[str]:
+    """The highest and the lowest mean as measured, and what each cannot be told from."""
+    found = asked.comparison
+    told = found.differences[found.differences["p_adjusted"] < 1 - found.confidence]
+    said = []
+    for row, subject in ((high, f"{GLOSSARY[asked.metric].label} was measured highest"), (low, "")):
+        own = told[(told[["candidate", "reference"]] == row["candidate"]).any(axis=1)]
+        others = {row["candidate"], *own["candidate"], *own["reference"]}
+        alike = [name for name in found.estimates["candidate"] if name not in others]
+        luck = f"; it cannot be told from {listed(alike, 6)}" if alike else ""
+        subject = subject or "It was lowest"
+        said.append(f"{subject} with {row['candidate']}, {_number(asked, row['estimate'])}{luck}.")
+    return said
+
+
+def _shown_words(shown: int, n: int) -> str:
+    pairs = "1 pair differs" if shown == n == 1 else f"{shown} of {n} pairs differ"
+    return f"{pairs} by more than luck."
 
 
 def _equivalence_words(asked: Asked) -> list[str]:
@@ -77,7 +93,14 @@ def _choice_words(asked: Asked) -> list[str]:
     """How well the wicks that are safe so far fit the targets, and how sure that is."""
     if asked.choice is None:
         return []
-    table, unknown = asked.choice.candidates, asked.choice.unknown
+    picks = {d.pick for d in asked.pooled.judged.decisions}
+    return choice_words(asked.choice, next(iter(picks)) if len(picks) == 1 else "")
+
+
+def choice_words(choice: Choice, pick: str = "") -> list[str]:
+    """How well the wicks that are safe so far fit the targets, how far luck goes in that, and why
+    the pick is another one."""
+    table, unknown = choice.candidates, choice.unknown
     open_ = [f"{listed(unknown)} cannot be held against every target yet."] if unknown else []
     if table.empty:
         return ["no wick is safe so far and known in every target, so none is chosen.", *open_]
@@ -88,15 +111,17 @@ def _choice_words(asked: Asked) -> list[str]:
     if len(table) == 1:
         return [f"only {name} is safe so far and known in every target.", *open_]
     said = f"of the {len(table)} that are safe so far, {name} fits your targets best"
+    if choice.apart:
+        return [f"{said} as measured. Whether the wick does that is open.", *open_]
     if np.isnan(chance):
         return [f"{said}; how sure that is cannot be said from one candle of each.", *open_]
     if chance < 0.8:
-        said += f", but only {_percent(chance)} of 100 repeats would put it first: that is open"
+        said += (
+            f" as measured. That may be luck: {_percent(chance)} of 100 repeats would put it first"
+        )
     else:
         said += f", and would most likely ({_percent(chance)} in 100) come out best again"
-    picks = {d.pick for d in asked.pooled.judged.decisions}
-    if len(picks) == 1 and "" not in picks and not any(p.startswith(name) for p in picks):
-        pick = next(iter(picks))
+    if pick and not pick.startswith(name):
         said += f". The pick is {pick}, because more of its candles passed everything"
     return [said + ".", *open_]
 
@@ -128,7 +153,10 @@ def _pairs_words(asked: Asked, pairs: pd.DataFrame) -> str:
 def _wax_words(asked: Asked) -> list[str]:
     if asked.crossed is None:
         alone = asked.comparison
-        return [] if alone is None else [_pairs_words(asked, alone.differences)]
+        if alone is None or len(alone.estimates) == 1:
+            return _wick_words(asked)
+        told = len(alone.differences)
+        return [_pairs_words(asked, alone.differences)] if told else _wick_words(asked)
     pairs = asked.crossed.differences
     main = pairs[(pairs["factor"] == "wax") & (pairs["within"] == "")]
     first = f"averaged over the wicks, {_pairs_words(asked, main)}"
@@ -163,11 +191,7 @@ def _load_words(asked: Asked) -> list[str]:
         return lines
     bend, top = asked.trend.curvature.iloc[0], asked.trend.ends.iloc[-1]
     if bend["conf_low"] <= 0 <= bend["conf_high"]:
-        return [
-            *lines,
-            "that the effect weakens or grows as the load rises is not shown: nothing speaks "
-            "against a straight line.",
-        ]
+        return [*lines, f"whether the effect weakens as the load rises {_bend_words(asked)}"]
     at = (
         f"near {top[asked.by]:g} % one % changes it by something between "
         f"{_step(asked, top['conf_low'])} and {_step(asked, top['conf_high'])}"
@@ -175,6 +199,18 @@ def _load_words(asked: Asked) -> list[str]:
     if not lines[0].startswith("that "):
         lines[0] = f"over all loads taken together {lines[0]}"
     return [*lines, f"the effect is not the same at every load: {at}."]
+
+
+def _bend_words(asked: Asked) -> str:
+    """How well these candles could have shown an effect that stops at the top load."""
+    chance = asked.trend.bend_power
+    if np.isnan(chance):
+        return "is not shown."
+    seen = "less than 1" if chance < 0.005 else _percent(chance)
+    return (
+        "is not shown. An effect that stops at the top load would have been noticed in "
+        f"{seen} of 100 such tests."
+    )
 
 
 def _step(asked: Asked, value: float) -> str:

@@ -10,10 +10,12 @@ import pandas as pd
 from candlelab.burns.candidates import RECIPE
 from candlelab.burns.candles import wick_change_effects
 from candlelab.candle_formulas import full_pool_width, pool_share
+from candlelab.compare.ask import choice_of
 from candlelab.compare.blocks import design_of, shared_within, tied_words, with_levels
 from candlelab.compare.parts import compare_parts
 from candlelab.compare.pooled import pool
 from candlelab.compare.values import candle_values, said_of
+from candlelab.compare.words import choice_words
 from candlelab.glossary import GLOSSARY, in_words
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch
@@ -52,6 +54,17 @@ class BatchResults(WorkedBatch):
         """Burn rates of the candidates against each other; None where they cannot be compared."""
         return self._compared[0]
 
+    @cached_property
+    def luck(self) -> tuple[str, ...]:
+        """How far luck goes in the order of the wicks that are safe so far; nothing where there are
+        several vessels, no targets or no two of them."""
+        if len(self.decisions) != 1:
+            return ()
+        choice = choice_of(pool([self]), [])
+        if choice is None or len(choice.candidates) < 2:
+            return ()
+        return tuple(capital(line) for line in choice_words(choice, self.decisions[0].pick))
+
     @property
     def not_compared(self) -> str:
         """Why the candidates cannot be compared; empty where they are."""
@@ -65,9 +78,9 @@ class BatchResults(WorkedBatch):
     @property
     def compared_words(self) -> tuple[str, ...]:
         """How the candidates were compared, or why they were not."""
-        found, refused, tied, said = self._compared
+        found, refused, _, said = self._compared
         told = (refused,) if found is None else (found.method, *found.notes)
-        return tuple(in_words(line) for line in (*tied, *said, *told))
+        return tuple(in_words(line) for line in (*said, *told))
 
     @cached_property
     def _compared(self) -> tuple[Comparison | None, str, tuple[str, ...], tuple[str, ...]]:

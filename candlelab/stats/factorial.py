@@ -1,8 +1,5 @@
 """Two things varied at once (wick and wax, wick and load), and a quantity varied in steps
 (fragrance load as a number).
-
-The candle is the unit, as in ``pairwise``. Blocks (vessel, burn day, bench position) and depth are
-covariates.
 """
 
 from __future__ import annotations
@@ -19,6 +16,7 @@ from candlelab.stats.answers import all_pairs, answer_table, estimates_table
 from candlelab.stats.columns import CannotCompare, as_columns, check_columns, check_number
 from candlelab.stats.designs import POOLED, cell_columns, check_confidence, read_rows
 from candlelab.stats.models import fit
+from candlelab.stats.power import t_power
 from candlelab.stats.words import few_candidates, how, limits, sharing
 from candlelab.text import listed, name_of
 
@@ -78,6 +76,9 @@ class Trend:
         Slope of the curve at the lowest and the highest value tested. Empty like ``curvature``.
     levels : pandas.DataFrame
         The line at each value tested.
+    bend_power : float
+        Chance that the test of the curvature notices an effect of the size found that stops at the
+        highest value tested; missing where there is no curvature.
     answer : str
         The answer in words.
     method, notes, confidence, n_left_out
@@ -90,6 +91,7 @@ class Trend:
     curvature: pd.DataFrame
     ends: pd.DataFrame
     levels: pd.DataFrame
+    bend_power: float
     answer: str
     method: str
     notes: tuple[str, ...]
@@ -209,6 +211,7 @@ def trend(table, *, metric, against, unit="candle", covariates=(), confidence=0.
         curvature,
         ends,
         levels,
+        _bend_power(rows, tested, slope, curvature, confidence),
         answer=_trend_words(metric, against, slope, ends),
         method=f"{how(rows, POOLED)} A straight line through {against} as a number, and a curve (a "
         "square added) to see its shape.",
@@ -343,6 +346,15 @@ def _curve(rows, tested, confidence, slope, levels):
     ends = _answers(curve, [[0.0, 1.0, 2.0 * end] for end in x[[0, -1]]], confidence, rows)
     ends.insert(0, rows.by, tested[[0, -1]])
     return curvature, ends, []
+
+
+def _bend_power(rows, tested, slope, curvature, confidence) -> float:
+    """For the slope found, falling to nothing at the highest value."""
+    if curvature.empty:
+        return np.nan
+    row, top = curvature.iloc[0], tested[-1] - tested[rows.cell].mean()
+    away = abs(float(slope["estimate"].iloc[0])) / (2.0 * top) / row["std_error"]
+    return t_power(away, row["df"], confidence)
 
 
 def _trend_notes(rows, tested) -> list[str]:

@@ -179,6 +179,13 @@ def equivalence_shown_formula(
     return tost_power(margin / error, truth / error, plan.equivalence_t(), plan.df)
 
 
+def t_power(away: float, df: float, confidence: float = 0.95) -> float:
+    """Chance that a two-sided t test notices what is ``away`` standard errors from zero (the
+    noncentral t)."""
+    far = stats.t.ppf((1.0 + confidence) / 2.0, df)
+    return float(stats.nct.sf(far, df, away) + stats.nct.cdf(-far, df, away))
+
+
 def tost_power(margin: float, truth: float, t: float, df: float) -> float:
     """Chance that two one-sided t tests both pass; ``margin`` and ``truth`` in true standard errors
     of the difference.

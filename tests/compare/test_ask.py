@@ -24,8 +24,8 @@ LAST = (
 def test_wicks_of_the_screening_batch(batches):
     asked = compare_batches([batches["screening"]], by="wick")
     assert asked.answer == (
-        "Burn rate is highest with paper-cored 5, 7.91 g/h, and lowest with flat braid 3, 3.88 "
-        "g/h; 14 of 15 pairs differ by more than luck.",
+        "Burn rate was measured highest with paper-cored 5, 7.91 g/h. It was lowest with flat "
+        "braid 3, 3.88 g/h. 14 of 15 pairs differ by more than luck.",
         "Of the 2 that are safe so far, square braid 2 fits your targets best, and would most "
         "likely (93 in 100) come out best again.",
         LAST,
@@ -98,8 +98,8 @@ def test_loads_and_their_truth(batches):
     assert bend["conf_low"] < 0 < bend["conf_high"]
     assert asked.answer == (
         "Burn rate falls by 0.062 g/h for each % of fragrance load (0.03 g/h to 0.094 g/h).",
-        "That the effect weakens or grows as the load rises is not shown: nothing speaks against a "
-        "straight line.",
+        "Whether the effect weakens as the load rises is not shown. An effect that stops at the "
+        "top load would have been noticed in 21 of 100 such tests.",
         LAST,
     )
     assert sorted(asked.trend.levels["fragrance_load_pct"]) == [0, 3, 6, 9]
