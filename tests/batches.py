@@ -76,7 +76,7 @@ def checks(name, number, minutes=(60, 120, 180, 240), **seen):
 
 
 def life(name, burns=5, used=19.4, **seen):
-    """Burns and checks of a candle of 100 g burnt to its end in equal burns, of which 3 g stay."""
+    """Burns and checks of a candle of 100 g burned to its end in equal burns, of which 3 g stay."""
     rows = [
         burn(name, n, used, ended_by="self" if n == burns else "timer") for n in range(1, burns + 1)
     ]

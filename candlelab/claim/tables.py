@@ -169,10 +169,10 @@ def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     candles, first = _candle_rows(pooled, own), own.iloc[0]
     lots = natural_order(filter(None, candles["wax_lot"].fillna("").unique()))
     now = {name: str(first[name]) for name in RECIPE} | {
-        "wax_lot": listed(lots or ["not recorded"]),
+        "wax_lot": listed(lots or ["not written down"]),
         "fragrance_load_pct": f"{first['fragrance_load_pct']:g} %",
         "fill": f"{candles['fill_mass_g'].mean():.1f} g",
-        "wick": first["wick"] + "; supplier not recorded",
+        "wick": first["wick"] + "; supplier not written down",
         "wick_count": f"{first['wick_count']:g}",
         "cure": _cure(pooled),
         "": "",
@@ -183,7 +183,7 @@ def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
 
 def _cure(pooled: Pooled) -> str:
     days = pooled.first.settings.protocol.cure_days
-    return "not recorded" if days is None else f"{days:g} days by plan"
+    return "not written down" if days is None else f"{days:g} days by plan"
 
 
 def caution_table() -> pd.DataFrame:

@@ -41,7 +41,7 @@ def exit_code(error: Exception) -> int | None:
 
 
 def end(ctx: click.Context, error: Exception) -> None:
-    """End a command that met ``error``: its words on stderr, and the exit code that it asks for."""
+    """End a command by ``error``: its words on stderr, and the exit code that it asks for."""
     code = exit_code(error)
     if code is None:
         raise error

@@ -66,7 +66,7 @@ def main() -> None:
 def check(folder: Path, as_json: bool) -> None:
     """List every problem in the burn logs of FOLDER.
 
-    Ends with 1 when something must be fixed; what to look at and what left the protocol is listed
+    Ends with 1 when something must be fixed; what to look at and what is off plan is listed
     too.
     """
     from candlelab.logs.batch import read_batch

@@ -55,7 +55,7 @@ from candlelab.cli.exits import PATH
 def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
     """How many candles does it take? What do those that you can afford show?
 
-    FOLDERS are earlier batches, from which the spread between candles is taken; without one an
+    FOLDERS are earlier batches, from which the variation between candles is taken; without one an
     assumption stands in. Without --difference, --margin and --reliability the answer is for 0.5
     g/h, ±0.5 g/h and 0.9.
     """

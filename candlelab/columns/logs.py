@@ -88,10 +88,10 @@ _WICK_CHANGES = Table("wick_changes", "a wick change", ("candle", "before_burn")
     _NOTE,
 ), required=False)  # fmt: skip
 
-_EXCLUSIONS = Table("exclusions", "a candle or burn left out", ("candle", "burn"), (
+_EXCLUSIONS = Table("exclusions", "a candle or burn set aside", ("candle", "burn"), (
     _CANDLE,
-    whole("burn", "burn", "the burn left out; empty leaves out the whole candle", 1, 200),
-    text("reason", "reason", "why it is left out", required=True),
+    whole("burn", "burn", "the burn set aside; empty sets the whole candle aside", 1, 200),
+    text("reason", "reason", "why it is set aside", required=True),
 ), required=False)  # fmt: skip
 
 _ASSESSOR = text("assessor", "assessor", "who smelled, by a code and not a name", required=True)

@@ -24,8 +24,8 @@ OWN = (
      number("fill_used_pct", "fill used at the change",
             "share of the fill used when the wick was changed")),
     ("left_out",
-     whole("burn", "burn left out", "number of the burn; empty where the whole candle is"),
-     whole("n_burns", "burns left out", "number of burns left out")),
+     whole("burn", "burn set aside", "number of the burn; empty where the whole candle is"),
+     whole("n_burns", "burns set aside", "number of burns set aside")),
     # comparisons
     ("estimates burn_rate_estimates",
      number("estimate", "mean",

@@ -103,7 +103,7 @@ def compare_batches(
     if unknown := [name for name in alike if name not in SHARED]:
         raise ValueError(f"alike must be of {', '.join(SHARED)}, not {unknown[0]!r}")
     if spread not in ("", POOLED, SEPARATE):
-        raise ValueError(f"spread must be {POOLED} or {SEPARATE}, not {spread!r}")
+        raise ValueError(f"`spread` must be {POOLED} or {SEPARATE}, not {spread!r}")
     work = partial(compare_candidates, spread=spread) if spread else compare_as_they_vary
     asked = _asked(pool(batches), by, metric, against, margin, confidence, alike, work)
     return replace(asked, answer=answer_words(asked))

@@ -3,7 +3,7 @@
 Each target becomes a satisfaction between 0 and 1 (the desirability of Derringer and Suich, J.
 Qual. Technol. 12:214, 1980), and their weighted geometric mean is the candidate's. How sure the
 order is comes from resampling the candles (`draw_means`). A candle that never got there (no full
-pool while it was watched, not burnt to its end) is known only to lie above or below something, and
+pool while it was watched, not burned to its end) is known only to lie above or below something, and
 counts at its worst.
 """
 
@@ -197,7 +197,7 @@ def _known(number, over, under, name, target):
     if lost == n:
         return f"no candle has a number for {heading(target.quantity)}", [], False
     subject = f"{capital(label)} of {{}} of {n} candles of {name}"
-    others = "is not recorded: the mean is that of the others."
+    others = "is not known: the mean is that of the others."
     told = [f"{subject.format(lost)} {others}"] if lost else []
     if not ended.any():
         return "", told, False
@@ -305,8 +305,8 @@ def _notes(n, known: bool, targets, overall, apart: str = "") -> tuple[str, ...]
         notes.append(apart)
     elif not known:
         notes.append(
-            "One candle a candidate says nothing about the spread between candles, so how sure the "
-            "order is cannot be said."
+            "One candle a candidate says nothing about the variation between candles, so how sure "
+            "the order is cannot be said."
         )
     if np.all(overall == 0):
         notes.append(

@@ -17,7 +17,7 @@ from candlelab.stats.proportions import ProportionComparison
 from candlelab.stats.survival import TimeComparison
 
 OUTCOMES = {
-    "passed": "Passed: every deciding criterion met",
+    "passed": "Passed every deciding criterion",
     "sooted": "Sooted: grade 2 or more at some check",
     "full_pool_by_burn_3": "Full pool by the third burn",
 }

@@ -24,7 +24,7 @@ LARGEST = (
 # Depths that differ by less are one depth [% of the fill]; common practice, no source.
 ONE_DEPTH_PCT = 2.0
 _BEND_BURNS = 8  # burns beyond one of each candle at which a bend is fitted
-CARRIED = "carried to the depth of the others"
+CARRIED = "moved to the depth of the others"
 
 
 def candle_values(pooled: Pooled, metric: str) -> pd.DataFrame:
@@ -81,7 +81,7 @@ def said_of(table: pd.DataFrame, what: str) -> list[str]:
     for so, part in table[table["why"] != ""].groupby(reason, sort=False):
         names = part["candle"] + " in " + part["batch"] if several else part["candle"]
         who = f"{counted(len(part), 'candle')} ({listed(list(names), 6)})"
-        counts = "" if part["counts"].any() else ", left out"
+        counts = "" if part["counts"].any() else ", set aside"
         said.append(capital(f"{what} of {who}{counts}: {so}."))
     return said
 
@@ -91,7 +91,7 @@ def _no_value(metric: str) -> str:
         return "no value: the pool was not full in most burns"
     if metric in ("life_h", "wax_left_pct"):
         return "no value: not burned to its end on this wick"
-    return "no value: not recorded"
+    return "no value: not measured"
 
 
 def _to_one_depth(fresh, burns, metric, short) -> tuple[np.ndarray, np.ndarray]:

@@ -24,7 +24,7 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
     else:
         lines = ["These candles cannot be compared: " + " ".join(asked.refused)]
     lines.append(
-        "A difference that is not shown may still be there; these are numbers of candles burnt "
+        "A difference that is not shown may still be there; these are numbers of candles burned "
         "here, and screening evidence, not a certificate."
     )
     return tuple(map(capital, lines))

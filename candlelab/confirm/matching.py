@@ -16,7 +16,7 @@ from candlelab.burns.candidates import LOAD_WITHIN_PCT, RECIPE, candidate_names
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart
 
-SAME, CHANGED, UNKNOWN = "same", "changed", "not recorded"
+SAME, CHANGED, UNKNOWN = "same", "changed", "not written down"
 # How far two logs of one recipe may lie apart, by rounding and by hand; common practice, no source.
 DIAMETER_WITHIN, FILL_WITHIN = 0.01, 0.03
 PARTS = {
@@ -123,7 +123,7 @@ def _sameness(part: str, old, new) -> str:
 def _shown(part: str, value) -> str:
     if part in _NAMES:
         return value or "none"
-    return "not recorded" if np.isnan(value) else f"{value:.4g}"
+    return "not written down" if np.isnan(value) else f"{value:.4g}"
 
 
 def _distance(parts: pd.DataFrame, old: pd.Series, new: pd.Series, ranks: dict) -> tuple:
@@ -144,7 +144,7 @@ def _change(row, old: pd.Series, new: pd.Series, ranks: dict) -> str:
     text = f"{PARTS[row.part]} {row.in_confirmation} in place of {row.in_screening}"
     if row.sameness == UNKNOWN:
         both = row.in_screening == row.in_confirmation
-        return f"{PARTS[row.part]} not recorded in {'both rounds' if both else 'one round'}"
+        return f"{PARTS[row.part]} not written down in {'both rounds' if both else 'one round'}"
     if row.part == "wick_size" and bare(old["wick_series"]) == bare(new["wick_series"]):
         steps = _steps(old, new, ranks)
         if steps:

@@ -58,7 +58,7 @@ def tables(result: Confirmation) -> dict[str, tuple[str, pd.DataFrame]]:
     not_again = "a candidate of the screening that was not burned again"
     no_life = "a candle that is no fresh evidence, or measured no whole life"
     return {
-        "verdicts": ("a candidate carried forward", result.verdicts),
+        "verdicts": ("a candidate", result.verdicts),
         "ranges": ("a candidate and a measurement", result.ranges),
         "fresh_candles": ("a fresh candle and a measurement", result.candles),
         "screened_candles": ("a screening candle and a measurement", result.screened),

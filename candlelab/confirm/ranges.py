@@ -24,14 +24,14 @@ LEAST_CANDLES = 3
 BATCH_SD_PCT = 3.0
 _ROOM_C = {WALL_WARM: 30.0, WALL: 25.0}
 NO_CANDLE = "no candle of it burned to its end on its first wick in the screening"
-NO_RECORD = "not recorded in the screening"
+NO_RECORD = "not measured in the screening"
 NO_POOL = "no full pool was seen in the screening"
 NO_SPREAD = (
     "no candidate of the screening has two whole candles with it, so nothing says how far candles "
     "differ"
 )
 NO_DIFFERENCE = (
-    "all candles of the screening are alike in it, and without any spread there is no range"
+    "all candles of the screening are alike in it, and without any variation there is no range"
 )
 
 

@@ -124,7 +124,7 @@ def _facts(one: Round) -> dict[str, str]:
     basis = {"wax": "the wax", "total": "the whole fill"}[one.batch.settings.load_basis]
     return {
         "burned": days,
-        "wax lots": lots or "not recorded",
+        "wax lots": lots or "not written down",
         "cured (days)": _span(cure, 0),
         "room (°C)": _span(burns["room_c"], 1),
         "burn (h)": _span(burns["burn_time_h"], 1),
@@ -136,7 +136,7 @@ def _facts(one: Round) -> dict[str, str]:
 def _span(values: pd.Series, digits: int) -> str:
     values = values.dropna()
     if values.empty:
-        return "not recorded"
+        return "not written down"
     low, middle, high = (f"{v:.{digits}f}" for v in (values.min(), values.mean(), values.max()))
     return low if low == high else f"{middle} in the mean, {low} to {high}"
 
@@ -156,8 +156,8 @@ def not_counted(one: Round, name: str) -> pd.DataFrame:
             because = f"set aside: {aside[candle]}"
         elif candle in rewicked:
             because = (
-                "wick changed: its second wick met a part-used candle, and its first left no whole "
-                "life to measure"
+                "wick changed: its second wick burned a part-used candle, and its first left no "
+                "whole life to measure"
             )
         elif not whole.get(candle, False):
             because = "not burned to its end: it counts for safety, but measured no whole life"

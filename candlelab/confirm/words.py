@@ -204,16 +204,16 @@ def _scale_words(result: Confirmation, made) -> list[str]:
         )
     if any(f.metric in (POOL, "wax_left_pct") and f.by_ratio for f in made):
         lines.append(
-            "Time to full pool and wax left are taken to spread in proportion to their size (by "
+            "Time to full pool and wax left are taken to vary in proportion to their size (by "
             "logarithms), so their ranges reach further up than down."
         )
     wall = next(f.metric for f in result.predicted if f.metric.startswith("wall"))
     lines.append(
-        "Wall temperatures are compared as read, because the room is not recorded for every "
+        "Wall temperatures are compared as read, because the room was not written down for every "
         "candle: a warmer room shows as a warmer wall."
         if wall == WALL
-        else "Wall temperatures are compared as carried over to a 30 °C room, an approximation, so "
-        "that the season does not count; limits are judged as read."
+        else "Wall temperatures are compared as worked out for a 30 °C (86 °F) room, an "
+        "approximation, so that the season does not count; limits are judged as read."
     )
     return lines
 
@@ -227,12 +227,13 @@ def _spread_words(made) -> list[str]:
         lines.append(
             "How far candles differ is taken from all candidates of the screening that are alike "
             "in it; one whose candles differ more than luck allows (Cochran's test at 1 %) keeps a "
-            "spread of its own. The tables say from how many candidates."
+            "variation of its own. The tables say from how many candidates."
         )
     if alone:
         what = listed([f"{label(f.metric)} of {f.candidate}" for f in alone], 8)
         lines.append(
-            f"The spread of {what} is from its own few candles alone, which makes its range wide."
+            f"The variation of {what} is from its own few candles alone, which makes its range "
+            "wide."
         )
     lines += [
         f"{f.candidate}: how far candles differ in {label(f.metric)} is taken from {f.groups[0]}, "
@@ -243,7 +244,7 @@ def _spread_words(made) -> list[str]:
     if single:
         lines.append(
             f"One candle only of {listed(single)} was screened to its end: its range rests on that "
-            "one and on the spread of others."
+            "one and on the variation of others."
         )
     return lines
 

@@ -15,7 +15,7 @@ _WITHIN = 0.002  # rounding of a limit that was written in other units
 _NAMES = {
     "wall_caution_c": ("wall caution limit", "°C"),
     "wall_stop_c": ("wall stop limit", "°C"),
-    "flame_mm": ("own flame limit", "mm"),
+    "flame_mm": ("your flame limit", "mm"),
     "pool_depth_mm": ("melt pool limit", "mm"),
     "end_wax_left_pct": ("limit of wax left at the end", "%"),
     "full_pool_margin_mm": ("margin of a full pool", "mm"),

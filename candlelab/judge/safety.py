@@ -27,7 +27,7 @@ from candlelab.judge.criteria import (
 from candlelab.logs.batch import Batch
 from candlelab.logs.rules import burn_places
 
-MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"
+MET, NOT_MET, NOT_RECORDED = "pass", "fail", "not checked"
 _ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
 _NOISE = 1e-9  # what a change of units may add to a reading
 _NO_ROWS = np.zeros(0, dtype=int)

@@ -116,13 +116,13 @@ def read_batch(folder: str | Path) -> Batch:
 
 
 def refuse_unburnt(batch: Batch) -> None:
-    """Raise BurnLogError for a batch in which nothing has been burnt yet.
+    """Raise BurnLogError for a batch in which nothing has been burned yet.
 
     It can be read, but nothing can be said of it.
     """
     if not len(batch.burns):
         problems = ProblemList()
-        problems.add(file=TABLES["burns"].file, **said("nothing burnt yet"))
+        problems.add(file=TABLES["burns"].file, **said("nothing burned yet"))
         raise BurnLogError(str(batch.folder), problems.table())
 
 

@@ -61,7 +61,7 @@ def off_protocol(burns: ReadTable, log: pd.DataFrame, protocol: Protocol) -> Bro
     return {
         "burn of another length": off_length & by_timer,
         "room outside the range": (log["room"] < p.room_low_c) | (log["room"] > p.room_high_c),
-        "room temperature not recorded": log["room"].isna() & ("room_c" in burns.found),
+        "no room temperature": log["room"].isna() & ("room_c" in burns.found),
         "wick longer than the trim length": log["wick"] > p.wick_length_max_mm,
         "rest too short": (log["rest"] >= 0) & (log["rest"] < p.rest_h),
     }

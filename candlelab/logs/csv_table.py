@@ -22,11 +22,11 @@ from candlelab.logs.sheet import FORMULA_ERROR
 from candlelab.text import counted
 from candlelab.units import UNITS, convert, split_unit, unit_symbol
 
-# Tables that may be without rows: a batch that is planned and not burnt yet has such ones.
+# Tables that may be without rows: a batch that is planned and not burned yet has such ones.
 _WITHOUT_ROWS = {
     "burns": "Log the burns here; there is nothing to report before the first. If burns were "
     "logged, the table was saved without them.",
-    "checks": "What was not seen counts as not recorded.",
+    "checks": "What was not seen counts as not checked.",
 }
 _WITH_SUMS, _SUMS = (
     ("candles", "burns", "checks"),

@@ -94,8 +94,8 @@ FAULTS = FILE_FAULTS | {
         "{pct:g} % may have been saved as {load:g}; keep it if it is right."),
     "candle without a burn": (
         LOOK, "candle", "{found}", "its burns in burns.csv",
-        "Nothing if it is still to be burnt; else add its burns."),
-    "burnt before it was poured": (
+        "Nothing if it is still to be burned; else add its burns."),
+    "burned before it was poured": (
         LOOK, "poured_on", "{poured:%Y-%m-%d}", "a day before the first burn, {lit:%Y-%m-%d}",
         "Correct the day of pouring or the dates of the burns."),
     "cure too short": (
@@ -264,7 +264,7 @@ FAULTS = FILE_FAULTS | {
         "readings like those of the other candles",
         "They look like {unit}: write them in the unit of the column. " + _OR_RIGHT),
     "checks in another unit": (
-        LOOK, "{name}", "{read:{name}} in burn {burn:g}; {times}", "checks spread over the burn",
+        LOOK, "{name}", "{read:{name}} in burn {burn:g}; {times}", "checks over the whole burn",
         "They look like {unit}: write them in the unit of the column."),
     "reading in another unit": (
         LOOK, "{name}", "{read:{name}} in burn {burn:g}; {times}",
@@ -294,9 +294,9 @@ FAULTS = FILE_FAULTS | {
     "room outside the range": (
         PROTOCOL, "room_c", "{room:room_c}", "{comfort}",
         _COUNTS + "wall temperatures are also given for a 30 °C room."),
-    "room temperature not recorded": (
+    "no room temperature": (
         PROTOCOL, "room_c", "{found}", "the room's temperature at every burn",
-        "Note it next time; the wall cannot be carried over to a warm room without it."),
+        "Note it next time; the wall cannot be worked out for a warm room without it."),
     "wick longer than the trim length": (
         PROTOCOL, "wick_length_mm", "{wick:wick_length_mm}",
         "at most {protocol.wick_length_max_mm:wick_length_mm}", "Trim before each burn."),
@@ -306,14 +306,14 @@ FAULTS = FILE_FAULTS | {
     "check missed": (
         PROTOCOL, "", "{gap:.0f} min without a check",
         "a check every {protocol.check_every_min:g} min",
-        "What was not seen counts as not recorded."),
+        "What was not seen counts as not checked."),
 }
 # Each fault of a settings file: how bad it is, what is expected, what to do.
 SETTINGS_FAULTS = {
     "wrong encoding": (MUST_FIX, "UTF-8 text", "Save the file again as UTF-8."),
     "line that cannot be read": (
         MUST_FIX, 'lines such as key = "text" or key = 1.5',
-        "Mend the line: text stands in quotes, numbers have a dot and no unit, each name stands "
+        "Fix the line: text stands in quotes, numbers have a dot and no unit, each name stands "
         "once."),
     "setting in the wrong place": (
         MUST_FIX, "{key} at the top", "Move it above the first [section]."),

@@ -21,7 +21,7 @@ FILE_FAULTS = {
         "Part the batch into several, or look whether it is another file. It was not read."),
     "file cannot be opened": (
         MUST_FIX, "", "{found}", "a file that can be read",
-        "Close it in other programs, or mend its permissions."),
+        "Close it in other programs, or fix its permissions."),
     "wrong encoding": (
         MUST_FIX, "", "{found}", "UTF-8 text", "Save the table again as CSV UTF-8."),
     "not UTF-8": (
@@ -33,7 +33,7 @@ FILE_FAULTS = {
     "empty file": (
         MUST_FIX, "", "", "a header line and rows",
         "Put the table back, or delete the file if the batch has no such table."),
-    "nothing burnt yet": (
+    "nothing burned yet": (
         MUST_FIX, "", "", "a row for each burn", "Log the first burns, then ask again."),
     # workbooks
     "no workbook": (

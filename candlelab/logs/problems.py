@@ -11,7 +11,7 @@ from candlelab.text import clip, counted, plural
 
 MUST_FIX = "must fix"
 LOOK = "look at this"
-PROTOCOL = "protocol"
+PROTOCOL = "off plan"
 LEVELS = (MUST_FIX, LOOK, PROTOCOL)
 
 SETTINGS_FILE = "batch.toml"

@@ -163,7 +163,7 @@ def _tell_off_protocol(
     broken = off_protocol(burns, log, protocol)
     _tell(burns, log, broken, problems, protocol=protocol, comfort=comfort, found="")
     if "room_c" not in burns.found and "room_c" not in burns.excused:
-        column = said("room temperature not recorded", found="no such column")
+        column = said("no room temperature", found="no such column")
         problems.add(file=burns.spec.file, **column)
 
 
@@ -179,9 +179,9 @@ def _loads(candles: ReadTable, problems: ProblemList) -> None:
         candles.tell(problems, "load below half a percent", n, **shown)
 
 
-def _unburnt(candles: ReadTable, burnt: set[str], problems: ProblemList) -> None:
+def _unburnt(candles: ReadTable, burned: set[str], problems: ProblemList) -> None:
     """Candles that no burn names, once burning has begun."""
-    rows = candles.where(~candles.frame["candle"].isin(burnt))
+    rows = candles.where(~candles.frame["candle"].isin(burned))
     for n in rows[:1]:
         more = f" and {len(rows) - 1} more" if len(rows) > 1 else ""
         found = candles.frame["candle"].iat[n] + more
@@ -212,7 +212,7 @@ def _cure(log: pd.DataFrame, candles: ReadTable, settings: Settings, problems: P
         wanted = wanted.fillna(settings.protocol.cure_days)
     for n in candles.where(stood < 0):
         days = {"poured": poured.iat[n], "lit": lit.iat[n]}
-        candles.tell(problems, "burnt before it was poured", n, **days)
+        candles.tell(problems, "burned before it was poured", n, **days)
     for n in candles.where((stood >= 0) & (stood < wanted)):
         days = {"stood": stood.iat[n], "wanted": wanted.iat[n]}
         candles.tell(problems, "cure too short", n, **days)

@@ -35,7 +35,7 @@ _AT_MOST = {
     "check_every_min": (
         60.0,
         "Standards ask for an hourly record: write 60; a burn with fewer checks then shows as not "
-        "recorded.",
+        "checked.",
     ),
     "check_tolerance_min": (30.0, "A longer delay would let a missed hourly check pass."),
     "end_wax_left_pct": (

@@ -182,7 +182,7 @@ def show_grid(criteria: pd.DataFrame, caption: str) -> None:
     caption : str
         What stands over the table.
     """
-    names = criteria["candle"] + np.where(criteria["excluded"], " (left out)", "")
+    names = criteria["candle"] + np.where(criteria["excluded"], " (set aside)", "")
     wick = criteria["wick"] + ["" if run == 1 else f", {wick_turn(run)}" for run in criteria["run"]]
     cells = criteria.assign(
         row=names + ", " + wick, text=criteria["outcome"], mark=criteria["outcome"].map(_MARKS)
@@ -209,7 +209,7 @@ def show_criteria(by_candidate: pd.DataFrame, caption: str) -> None:
     ]
     cells = t.assign(row=t["candidate"], text=text, mark="")
     note = (
-        "Fresh candles that met it, of those that count; in brackets the failure rate that they "
+        "Fresh candles that passed it, of those that count; in brackets the failure rate that they "
         "cannot rule out (one-sided, 95 %)."
     )
     _show_matrix(cells, "candidate", "criterion", caption, note)
@@ -285,7 +285,7 @@ def show_heading(title: str, *lines: str) -> None:
     title : str
         The title.
     lines : str
-        Lines under it; empty ones are left out.
+        Lines under it; empty ones are set aside.
     """
     display(HTML(str(_parts().heading(title, [line for line in lines if line]))))
 

@@ -64,12 +64,12 @@ METHOD = (
         "no time."
     ),
     (
-        "Wall temperatures are shown as read, and carried over to a 30 °C room by adding what the "
-        "room lacked: an engineering approximation."
+        "Wall temperatures are shown as read, and worked out for a 30 °C (86 °F) room by adding "
+        "what the room lacked: an engineering approximation."
     ),
     "Rate drift is the straight line of burn rate on the share of fill used, within one wick run.",
     (
-        "A criterion is met only when everything that it needs was recorded at every check. Limits "
+        "A criterion is passed only when everything that it needs was seen at every check. Limits "
         "of standards are quoted second-hand; the studio's own limits stand on lines of their own "
         "and are never a failure of a standard."
     ),
@@ -77,7 +77,7 @@ METHOD = (
         "After a wick change the burns belong to the new wick. A part-used candle can show that a "
         "wick fails; it never counts as a pass."
     ),
-    "Burns left out do not count in rates and maxima. They are judged for safety all the same.",
+    "Burns set aside do not count in rates and maxima. They are judged for safety all the same.",
     (
         "Burn rates of candidates are compared with the candle as the unit; a difference whose "
         "interval reaches zero may be luck, which is not the same as no difference."
@@ -86,9 +86,9 @@ METHOD = (
 
 HOW_TO_READ = (
     (
-        "An estimate is what the candles burnt here say about all candles made alike. Its interval "
-        "holds the true value in 95 of 100 such studies; a wide one means few candles or uneven "
-        "ones."
+        "An estimate is what the candles burned here say about all candles made alike. Its "
+        "interval holds the true value in 95 of 100 such studies; a wide one means few candles or "
+        "uneven ones."
     ),
     (
         "A difference whose interval does not reach zero is more than luck. One that reaches zero "
@@ -103,16 +103,17 @@ HOW_TO_READ = (
 
 # Names of methods that the texts of a comparison use, each as a candle maker may read it.
 TERMS = {
-    "REML": "a way to tell the spread between candles from the spread between burns of one candle",
+    "REML": "a way to tell the variation between candles from that between burns of one candle",
     "Kenward and Roger": (
         "a correction that keeps a few candles with many burns from looking like many candles"
     ),
-    "Welch": "each candidate's own spread is used, not one that is common to all",
+    "Welch": "each candidate's own variation is used, not one that is common to all",
     "Tukey-Kramer": (
         "makes intervals and p wide enough for looking at all pairs: all of them together are "
         "right in 95 of 100 studies"
     ),
-    "Games-Howell": "allows for looking at all pairs where each candidate has a spread of its own",
+    "Games-Howell": "allows for looking at all pairs where each candidate has a variation of "
+    "its own",
     "Bonferroni": (
         "allows for looking at several things by sharing out the chance of an error among them"
     ),
@@ -134,10 +135,10 @@ TERMS = {
     ),
     "median": "half of the candles come before it and half after",
     "resampled": (
-        "drawn again from the candles burnt, some twice and some not at all, as if the test were "
+        "drawn again from the candles burned, some twice and some not at all, as if the test were "
         "repeated"
     ),
-    "spread": "how far candles, or burns, typically lie from their mean",
+    "variation": "how far candles, or burns, typically lie from their mean",
 }
 
 BEST = (
@@ -148,5 +149,5 @@ BEST = (
 )
 
 NOT_A_CERTIFICATE = (
-    "These are numbers of candles burnt here, and screening evidence, not a certificate."
+    "These are numbers of candles burned here, and screening evidence, not a certificate."
 )

@@ -15,7 +15,7 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
         MUST_FIX, "at least 5 min", "Check every hour, as the standard's record does."),
     "implausible bench": (MUST_FIX, "at most {most:g} mm", "Check the number and its unit."),
     "implausible cure": (
-        MUST_FIX, "at most {most:g} days", "Check cure_days of the protocol and of each wax."),
+        MUST_FIX, "at most {most:g} days", "Check cure_days of [protocol] and of each wax."),
     "implausible day": (MUST_FIX, "a day from 2000 to 2199", "Check the year."),
     "text that a spreadsheet runs as a formula": (
         MUST_FIX, "a text that does not begin with = + - or @", "{do}"),

@@ -42,7 +42,7 @@ _POUR_NOTES = (
     "number only.",
 )
 _BURN_NOTES = (
-    "Nothing written is “not recorded”, which is never a pass: tick “no” where it was looked at "
+    "Nothing written is “not checked”, which is never a pass: tick “no” where it was looked at "
     "and fine. Strike out the row of a candle whose test has ended.",
 )
 

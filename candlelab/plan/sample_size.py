@@ -247,7 +247,7 @@ def _check(wanted: Wanted, metric: str, has_spread: bool) -> None:
     label, faults = GLOSSARY[metric].label, []
     if not has_spread and metric != "burn_rate_g_per_h":
         faults.append(
-            f"there is no assumption for the spread of {label}: give an earlier batch that "
+            f"there is no assumption for the variation of {label}: give an earlier batch that "
             "measured it"
         )
     for name in ("difference", "margin"):

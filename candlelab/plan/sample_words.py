@@ -18,12 +18,13 @@ _RARE = (
     "number of candles of one pouring shows what another lot of wax or wick does."
 )
 _TAKEN = (
-    "It is taken that all candidates spread alike, that candles are burnt equally often, and that "
-    "each is a pouring of its own."
+    "We assume that every wick varies about as much, that candles are burned equally often, and "
+    "that each is a pouring of its own."
 )
 _NO_SPREAD = (
-    "Candles of one candidate differed no more than their burns did, so the spread between candles "
-    "came out as zero. With few candles that is often luck: count on more than is planned here."
+    "Candles of one candidate differed no more than their burns did, so the variation between "
+    "candles came out as zero. With few candles that is often luck: count on more than is "
+    "planned here."
 )
 
 
@@ -84,7 +85,7 @@ def _if_wider(wanted: Wanted, spread: Spread, burns: int, needed: int | None) ->
     if n == needed:
         return []
     return [
-        "The spread is itself known from few candles: were it as large as its upper 80 % limit "
+        "The variation is itself known from few candles: were it as large as its upper 80 % limit "
         f"({worst:.2f} times what was found), that difference would take {_candles(n, wanted)}."
     ]
 
@@ -102,9 +103,9 @@ def cannot(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str]
         lines.append(_NO_SPREAD)
     elif spread.burn_sd and spread.candle_sd > 0.7 * spread.of_candle_means(burns):
         lines.append(
-            "More burns of each candle would hardly help: however many there are, the spread of a "
-            f"candle's mean only falls from {_quantity(metric, spread.of_candle_means(burns))} to "
-            f"{_quantity(metric, spread.candle_sd)}. More candles would."
+            "More burns of each candle would hardly help: however many there are, the variation of "
+            f"a candle's mean only falls from {_quantity(metric, spread.of_candle_means(burns))} "
+            f"to {_quantity(metric, spread.candle_sd)}. More candles would."
         )
     return [*lines, _RARE]
 
@@ -147,21 +148,21 @@ def _claim_shown(wanted: Wanted) -> str:
 
 
 def method(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str]:
-    """How this was worked out, and from which spread."""
+    """How this was worked out, and from which variation."""
     unit, between, each = GLOSSARY[metric].unit, "", ""
     if metric in BURN_METRICS:
         between = f", between burns of one candle {spread.burn_sd:.3g} {unit}"
         each = f", {counted(burns, 'burn')} of each"
     lines = [
-        f"Spread (standard deviation) between candles of one candidate {spread.candle_sd:.3g} "
+        f"Variation (standard deviation) between candles of one candidate {spread.candle_sd:.3g} "
         f"{unit}{between}{each}. It comes from {spread.source}."
     ]
     if wanted.difference is not None or wanted.margin is not None:
         lines.append(
             f"Simulated: {power.BATCHES:,} batches are drawn and analysed as the comparison would, "
             f"with the candle as the unit{_pairs(wanted)}. By formula: noncentral t for a "
-            "difference, an integral over the estimated spread for two one-sided tests; both know "
-            "the means of candles only. A percentage is good to about half a point."
+            "difference, an integral over the estimated variation for two one-sided tests; both "
+            "know the means of candles only. A percentage is good to about half a point."
         )
     if wanted.reliability is not None:
         lines.append(

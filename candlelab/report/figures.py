@@ -49,7 +49,7 @@ def draw_wall_temperatures(burns: pd.DataFrame, *, caution_c: float, stop_c: flo
     read = {"color": blue, "alpha": 0.8, "linewidth": 0, "label": "as read"}
     ax.scatter(burns["wall_max_c"], place, s=20, **read)
     warm = {"facecolor": "none", "edgecolor": INK, "linewidth": 0.7}
-    warm |= {"label": "carried over to a 30 °C room"}
+    warm |= {"label": "worked out for a 30 °C (86 °F) room"}
     ax.scatter(burns["wall_max_warm_room_c"], place, s=20, **warm)
     for limit, words, line in ((caution_c, "caution", "--"), (stop_c, "stop", "-")):
         _limit(ax, limit, f"{words} {limit:g} °C", rotation=30, linestyle=line, linewidth=1.1)
@@ -73,7 +73,7 @@ def _wall_rows(burns: pd.DataFrame) -> tuple[list[str], pd.Series]:
     place = by_candidate.transform(lambda names: pd.factorize(names)[0])
     place += burns["candidate"].map(sizes.cumsum() - sizes)
     whole = burns.groupby("candle")["excluded"].transform("all")
-    rows = burns.assign(place=place, out=np.where(whole, " (left out)", ""))
+    rows = burns.assign(place=place, out=np.where(whole, " (set aside)", ""))
     first = rows.drop_duplicates("place").sort_values("place")
     names = [
         f"{short(row.candle, 24)}{row.out}  {short(row.candidate, 40)}"
@@ -106,15 +106,15 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float):
     sand, grey = sns.color_palette("colorblind")[1], "#d9d9d9"
     figure, ax = rows_axes(names, above=0.25)
     for ended, colour, hatch, words in (
-        (True, sand, None, "burnt to the end"),
-        (False, grey, "////", "not burnt to the end"),
+        (True, sand, None, "burned to the end"),
+        (False, grey, "////", "not burned to the end"),
     ):
         part = rows[rows["ended"] == ended]
         if len(part):
             look = {"color": colour, "edgecolor": INK, "linewidth": 0.5, "hatch": hatch}
             ax.barh(part.index, part["wax_left_pct"], height=0.68, label=words, **look)
     for n, row in rows.iterrows():
-        out = ", left out" if row["excluded"] else ""
+        out = ", set aside" if row["excluded"] else ""
         ax.annotate(
             rounded(row["wax_left_pct"], "%") + out,
             (max(0.0, row["wax_left_pct"]), n),
@@ -178,7 +178,7 @@ def draw_wick_changes(changes: pd.DataFrame):
     told = []
     for row in changes.itertuples():
         ends = [
-            rounded(rate, digits=1) if np.isfinite(rate) else "left out"
+            rounded(rate, digits=1) if np.isfinite(rate) else "set aside"
             for rate in (row.burn_rate_before_g_per_h, row.burn_rate_after_g_per_h)
         ]
         told.append(

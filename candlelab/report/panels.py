@@ -77,7 +77,7 @@ def draw_burn_rates(burns: pd.DataFrame):
     """Burn rate of every burn against its number: a panel per candidate, a line per candle.
 
     Burns on a second wick are joined by dots to nothing before them and named with the wick change;
-    burns left out are crosses.
+    burns set aside are crosses.
 
     Parameters
     ----------
@@ -125,7 +125,7 @@ def _rate_lines(ax, burns: pd.DataFrame) -> None:
             rates = kept["burn_rate_g_per_h"]
             ax.plot(kept["burn"], rates, markersize=4, label=key + note, **look(n))
         if len(out):
-            cross = {"color": INK, "markersize": 6, "label": f"{key} left out"}
+            cross = {"color": INK, "markersize": 6, "label": f"{key} set aside"}
             ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", **cross)
     if len(ax.lines) <= MOST_KEYS:
         tight = {"handlelength": 1.8, "borderpad": 0.1, "columnspacing": 0.8}

@@ -93,7 +93,7 @@ class BatchResults(WorkedBatch):
 
     @cached_property
     def left_out(self) -> pd.DataFrame:
-        """What was left out and why, and which criteria were not met in it."""
+        """What was set aside and why, and which criteria were not met in it."""
         return _left_out(self.burns, self.verdicts)
 
     @property
@@ -113,7 +113,7 @@ class BatchResults(WorkedBatch):
 
     @property
     def unfinished(self) -> pd.DataFrame:
-        """Candles that were not burnt to their end."""
+        """Candles that were not burned to their end."""
         return self.candles[~self.candles["ended"]].reset_index(drop=True)
 
     @property
@@ -165,21 +165,21 @@ class BatchResults(WorkedBatch):
 
     @property
     def under_title(self) -> tuple[str, ...]:
-        """What stands under the title: the question, the batch, and how much was burnt."""
+        """What stands under the title: the question, the batch, and how much was burned."""
         s, counts = self.batch.settings, self.counts
         of_studio = f" of {s.studio}" if s.studio else ""
         confirms = f", confirms {s.confirms}" if s.confirms else ""
         return (
             s.question,
             f"{capital(s.stage)} batch{of_studio}{confirms}",
-            f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} left out), "
-            f"{counted(counts['burns'], 'burn')} ({counts['burns_left_out']} left out), "
+            f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} set aside), "
+            f"{counted(counts['burns'], 'burn')} ({counts['burns_left_out']} set aside), "
             f"{counted(counts['checks'], 'check')}",
         )
 
     @property
     def counts(self) -> dict[str, int]:
-        """How many candles, burns and checks, and how many of them were left out."""
+        """How many candles, burns and checks, and how many of them were set aside."""
         return {
             "candles": len(self.candles),
             "candles_left_out": int(self.candles["excluded"].sum()),
@@ -195,12 +195,12 @@ class BatchResults(WorkedBatch):
 
     @property
     def bench_words(self) -> tuple[str, ...]:
-        """How and when it was burnt, in sentences."""
+        """How and when it was burned, in sentences."""
         s, burns = self.batch.settings, self.burns
         days = (
-            f"Burnt from {burns['lit_at'].min():%d %B %Y} to {burns['out_at'].max():%d %B %Y}"
+            f"Burned from {burns['lit_at'].min():%d %B %Y} to {burns['out_at'].max():%d %B %Y}"
             if len(burns)
-            else "Nothing is burnt yet"
+            else "Nothing is burned yet"
         )
         tools = s.instruments
         return (
@@ -250,7 +250,7 @@ class BatchResults(WorkedBatch):
                 "burn_rate_estimates": ("a candidate", self.comparison.estimates),
                 "burn_rate_differences": ("a pair", self.comparison.differences),
             }
-        problem = "something to look at, or a deviation from the protocol"
+        problem = "something to look at, or off plan"
         return {
             "ranking": ("a candidate", self.ranking),
             "targets": ("a candidate and a target", self.targets),
@@ -267,9 +267,12 @@ class BatchResults(WorkedBatch):
             "recipes": ("a candidate", self.recipes),
             "failures": ("a failure", self.failures),
             "gaps": ("something that was not checked", self.gaps),
-            "traces": ("a candle and a criterion not met or not recorded", self.traces),
+            "traces": (
+                "a candle and a criterion that it failed, or that was not checked",
+                self.traces,
+            ),
             "wick_changes": ("a wick change", self.changes),
-            "left_out": ("a candle or burn left out", self.left_out),
+            "left_out": ("a candle or burn set aside", self.left_out),
             "problems": (problem, self.batch.problems),
             "criteria": ("a criterion", self.verdicts.criteria),
             "rules": ("a rule of the diagnosis", self.diagnosis.rules),
@@ -319,7 +322,7 @@ def _over(burns: pd.DataFrame, name: str, limit: float) -> str:
 
 
 def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
-    """What was left out and why, and which criteria were not met in it: nothing is hidden."""
+    """What was set aside and why, and which criteria were not met in it: nothing is hidden."""
     whole = burns.groupby("candle")["excluded"].transform("all")
     marked = burns.assign(burn=burns["burn"].astype("Int64").mask(whole))[burns["excluded"]]
     failed = verdicts.burns[verdicts.burns["outcome"] == NOT_MET].merge(

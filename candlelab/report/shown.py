@@ -73,7 +73,8 @@ def _appendix(results: BatchResults) -> dict[str, Shown]:
         ),
         "wick_changes": Shown(
             "Wick changes",
-            note="The second wick met a part-used candle: the change is wick and depth together.",
+            note="The second wick burned a part-used candle: the change is wick and depth "
+            "together.",
             nothing="No wick was changed.",
         ),
         "recipes": Shown(

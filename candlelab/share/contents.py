@@ -241,11 +241,11 @@ def _left_out(parameters: dict) -> dict:
         )
         points.append(
             "What stays, since the numbers need it: the reasons for wick changes and for what was "
-            "left out, and the names of candles."
+            "set aside, and the names of candles."
         )
     else:
         points.append("Nothing of the logs: notes and remarks are in them as they were written.")
-    return {"head": "What was left out", "points": points}
+    return {"head": "What was set aside", "points": points}
 
 
 def _checking(batches: list[PackedBatch], hashed: bool) -> dict:

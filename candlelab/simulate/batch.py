@@ -2,7 +2,7 @@
 
 Seeded; nothing is random on import.
 
-What is burnt, and the numbers of the model, stand in ``model``. All candles
+What is burned, and the numbers of the model, stand in ``model``. All candles
 of a plan burn side by side, burn after burn::
 
     rate  = mean of the wick + candle + burn + drift * (share used - 1/2) + room effect        g/h

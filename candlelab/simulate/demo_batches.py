@@ -117,23 +117,23 @@ scale_repeatability_oz = 0.0015
 clock_resolution_min = 1.0
 """
 DEMO_WICKS = (
-    WickTruth("flat braid", "2", 1, 3.4, 50, 380, 1.7, "not burnt"),
+    WickTruth("flat braid", "2", 1, 3.4, 50, 380, 1.7, "not burned"),
     WickTruth("flat braid", "3", 2, 4.1, 34, 460, 1.9, "too small: leaves wax standing"),
     WickTruth("flat braid", "4", 3, 5.15, 6, 560, 2.1, "a little small"),
-    WickTruth("flat braid", "5", 4, 6.1, 3, 670, 2.3, "not burnt"),
-    WickTruth("square braid", "1", 1, 4.7, 14, 520, 1.8, "not burnt"),
+    WickTruth("flat braid", "5", 4, 6.1, 3, 670, 2.3, "not burned"),
+    WickTruth("square braid", "1", 1, 4.7, 14, 520, 1.8, "not burned"),
     WickTruth("square braid", "2", 2, 5.6, 3, 640, 2.0, "right"),
     WickTruth("square braid", "3", 3, 6.5, 2.2, 780, 2.2, "a little large"),
-    WickTruth("square braid", "4", 4, 7.5, 2, 950, 2.4, "not burnt"),
-    WickTruth("paper-cored", "3", 1, 5.0, 8, 700, 2.2, "not burnt"),
+    WickTruth("square braid", "4", 4, 7.5, 2, 950, 2.4, "not burned"),
+    WickTruth("paper-cored", "3", 1, 5.0, 8, 700, 2.2, "not burned"),
     WickTruth(
         "paper-cored", "4", 2, 6.0, 3.2, 840, 2.4, "right, a little warm; its log has missed checks"
     ),
     WickTruth("paper-cored", "5", 3, 7.9, 1.8, 1010, 2.7, "too large: hot wall, soot, tall flame"),
-    WickTruth("paper-cored", "6", 4, 8.8, 1.5, 1200, 3.0, "not burnt"),
-    WickTruth("wooden", "8", 1, 4.4, 15, None, 8.0, "not burnt"),
-    WickTruth("wooden", "10", 2, 5.3, 8, None, 10.0, "not burnt"),
-    WickTruth("wooden", "13", 3, 6.4, 4, None, 13.0, "not burnt"),
+    WickTruth("paper-cored", "6", 4, 8.8, 1.5, 1200, 3.0, "not burned"),
+    WickTruth("wooden", "8", 1, 4.4, 15, None, 8.0, "not burned"),
+    WickTruth("wooden", "10", 2, 5.3, 8, None, 10.0, "not burned"),
+    WickTruth("wooden", "13", 3, 6.4, 4, None, 13.0, "not burned"),
 )
 SCREENED = (
     ("flat braid", "3"), ("flat braid", "4"), ("square braid", "2"), ("square braid", "3"),
@@ -227,7 +227,7 @@ EVENTS = {
 
 
 def demo_screening() -> SimulatedBatch:
-    """The screening batch: six candidates, three candles each, burnt to their end."""
+    """The screening batch: six candidates, three candles each, burned to their end."""
     candles = tuple(
         (f"S{3 * i + j + 1:02d}", *wick) for i, wick in enumerate(SCREENED) for j in range(3)
     )
@@ -255,7 +255,7 @@ def demo_confirmation() -> SimulatedBatch:
 
 
 def demo_waxes() -> SimulatedBatch:
-    """The waxes batch: two waxes on two wicks, three candles each, burnt to their end."""
+    """The waxes batch: two waxes on two wicks, three candles each, burned to their end."""
     candles = tuple((f"W{i + 1:02d}", *WAX_CELLS[i % 4][0]) for i in range(12))
     bench = Bench(first_day="2026-04-13", wall_stop_c=65.0, wax_lot="L11")
     plan = BatchPlan(DEMO_WICKS, candles, bench, events=WAX_EVENTS, recipes=WAX_RECIPES)

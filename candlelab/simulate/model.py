@@ -232,11 +232,11 @@ EVENT_KINDS = {
     "stopped": "put out after {value:g} min; the test of this candle ends here",
     "tall flame": "flame of {value:g} mm at {at_min} min",
     "missed check": "check at {at_min} min missed",
-    "off centre": "wick off centre, hottest wall {value:g} °C higher; the candle is left out "
+    "off centre": "wick off centre, hottest wall {value:g} °C higher; the candle is set aside "
     "(exclusions.csv)",
-    "draught": "draught, burn rate {value:g} g/h higher; the burn is left out (exclusions.csv)",
+    "draught": "draught, burn rate {value:g} g/h higher; the burn is set aside (exclusions.csv)",
     "crack": "vessel cracked, seen at {at_min} min",
-    "set aside": "the whole candle is left out (exclusions.csv)",
+    "set aside": "the whole candle is set aside (exclusions.csv)",
     "no aftersmoke": "aftersmoke not written down",
     "note": "a note in the log",
 }
@@ -244,12 +244,12 @@ EVENT_KINDS = {
 
 @dataclass(frozen=True)
 class BatchPlan:
-    """What is burnt.
+    """What is burned.
 
     Parameters
     ----------
     wicks : tuple of WickTruth
-        Every wick that is listed, burnt or not.
+        Every wick that is listed, burned or not.
     candles : tuple of (str, str, str)
         Name, wick series and wick size of every candle.
     bench : Bench, optional

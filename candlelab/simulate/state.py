@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-_DAYS = "1111110"  # burnt on, Monday to Saturday
+_DAYS = "1111110"  # burned on, Monday to Saturday
 _MINUTE = "timedelta64[m]"
 
 

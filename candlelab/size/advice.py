@@ -79,42 +79,42 @@ def _axis(against: str) -> str:
     return "100 tex" if against == "linear_density_tex" else "size"
 
 
-def _no_line(burnt: pd.DataFrame, metric: str) -> str:
-    """Why there is no line through the sizes burnt."""
+def _no_line(burned: pd.DataFrame, metric: str) -> str:
+    """Why there is no line through the sizes burned."""
     label = GLOSSARY[metric].label
-    if burnt.empty:
+    if burned.empty:
         return f"no candle has a value for {label} that can be used."
-    if len(burnt) == 1:
-        row = burnt.iloc[0]
+    if len(burned) == 1:
+        row = burned.iloc[0]
         mean = f"{quantity(metric, row['mean'])} over {counted(row['n_candles'], 'candle')}"
         return (
             f"only size {row['wick_size']} has candles that count here, with a mean of {mean}: "
             "what another size does is not known."
         )
-    if np.ptp(burnt["mean"]) < 1e-9:
+    if np.ptp(burned["mean"]) < 1e-9:
         return (
-            f"{label} is {quantity(metric, burnt['mean'].iloc[0])} in every candle of {len(burnt)} "
-            "sizes: nothing to tell sizes apart by."
+            f"{label} is {quantity(metric, burned['mean'].iloc[0])} in every candle of "
+            f"{len(burned)} sizes: nothing to tell sizes apart by."
         )
     return (
-        f"too few candles for a line through {len(burnt)} sizes: one more candle of a size shows "
+        f"too few candles for a line through {len(burned)} sizes: one more candle of a size shows "
         "how much candles differ."
     )
 
 
 def _what_size_does(table, metric, against, shown, slope, direction) -> str:
-    label, burnt = GLOSSARY[metric].label, table[table["n_candles"] > 0]
+    label, burned = GLOSSARY[metric].label, table[table["n_candles"] > 0]
     if slope.empty:
-        return _no_line(burnt, metric)
+        return _no_line(burned, metric)
     row = slope.iloc[0]
     times = 100.0 if against == "linear_density_tex" else 1.0
     change, low, high = (times * row[c] for c in ("estimate", "conf_low", "conf_high"))
-    n = f"{row['n_candles']} candles of {len(burnt)} sizes"
+    n = f"{row['n_candles']} candles of {len(burned)} sizes"
     if not shown:
         return (
             f"whether a larger wick changes {label} is not shown by {n}: between "
             f"{quantity(metric, low)} and {quantity(metric, high)} for each {_axis(against)}. Only "
-            "sizes that were burnt can be advised, by their own candles."
+            "sizes that were burned can be advised, by their own candles."
         )
     ends = sorted((abs(low), abs(high)))
     text = (
@@ -125,7 +125,7 @@ def _what_size_does(table, metric, against, shown, slope, direction) -> str:
     if direction and np.sign(change) != direction:
         text += (
             " That is the other way than wicks do: see whether candles or sizes were mixed up. "
-            "Only sizes that were burnt can be advised."
+            "Only sizes that were burned can be advised."
         )
     return text
 
@@ -136,7 +136,9 @@ def _size_words(value: float, against: str) -> str:
 
 
 def _meets_words(table, metric, target, against, meets: Inverse, confidence) -> str:
-    text = f"{quantity(metric, aim_of(target))} is met at {_size_words(meets.estimate, against)}"
+    text = (
+        f"{quantity(metric, aim_of(target))} is reached at {_size_words(meets.estimate, against)}"
+    )
     if meets.bounded:
         low, high = (_size_words(end, against) for end in (meets.conf_low, meets.conf_high))
         text += f", {100 * confidence:g} % interval " + (
@@ -150,13 +152,13 @@ def _meets_words(table, metric, target, against, meets: Inverse, confidence) -> 
         f"; the nearest size that exists is {nearest['wick_size']} "
         f"({_size_words(nearest['x'], against)}), "
     )
-    burnt = table.loc[table["n_candles"] > 0, "x"]
+    burned = table.loc[table["n_candles"] > 0, "x"]
     if nearest["n_candles"]:
-        text += "which was burnt"
-    elif burnt.min() <= nearest["x"] <= burnt.max():
-        text += "which was not burnt and lies between sizes that were"
+        text += "which was burned"
+    elif burned.min() <= nearest["x"] <= burned.max():
+        text += "which was not burned and lies between sizes that were"
     else:
-        text += "which was not burnt: the line is carried beyond what was seen"
+        text += "which was not burned: the line goes on beyond what was seen"
     return text + "."
 
 
@@ -175,7 +177,7 @@ def method(metric: str, columns: set[str], confidence: float) -> tuple[str, ...]
         (
             f"One value per candle, on the wick it was poured with: {GLOSSARY[metric].meaning}. A "
             "straight line is put through the candles of one series in one recipe, against "
-            f"{' or '.join(ways)}; all of its candles are taken to spread equally about it."
+            f"{' or '.join(ways)}; all of its candles are taken to vary equally about it."
         ),
         (
             "The line is read backwards for the size whose mean meets the target, with its "
@@ -185,14 +187,14 @@ def method(metric: str, columns: set[str], confidence: float) -> tuple[str, ...]
         ),
         (
             "A candle whose wick was changed or that was put out for good counts with its first "
-            "wick only. A mean is carried to the depth of the other candles along the usual rise "
+            "wick only. A mean is moved to the depth of the other candles along the usual rise "
             "of the rate from full to empty; a largest reading of such a candle is kept out of the "
             "line and drawn hollow."
         ),
         (
             "Advised is the size whose predicted mean comes nearest to the target among those that "
-            "exist, were burnt or are at most one size beyond what was burnt, and whose candles "
-            "broke no criterion. A size that was not burnt and is larger than one that broke a "
+            "exist, were burned or are at most one size beyond what was burned, and whose candles "
+            "broke no criterion. A size that was not burned and is larger than one that broke a "
             "criterion is not advised either."
         ),
     )

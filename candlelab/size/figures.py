@@ -93,7 +93,7 @@ def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
         ax.fill_between(band["x"], low, high, color=INK, alpha=alpha, linewidth=0, label=label)
     counting = points.loc[points["in_line"], "x"]
     own = band[band["x"].between(counting.min(), counting.max())]
-    beyond = "line beyond what was burnt"
+    beyond = "line beyond what was burned"
     ax.plot(band["x"], band["predicted"], color=INK, linestyle=":", label=beyond)
     ax.plot(own["x"], own["predicted"], color=INK, linewidth=1.6, label="line")
 
@@ -134,7 +134,7 @@ def _sizing_words(sizing) -> str:
         means = line.sizes[line.sizes["mean"].notna()]
         seen = ", ".join(f"size {row.wick_size} {rounded(row.mean)}" for row in means.itertuples())
         parts.append(
-            f"{line.series}, mean of the candles burnt: {seen or 'none'}; "
+            f"{line.series}, mean of the candles burned: {seen or 'none'}; "
             + (f"size {line.pick} is advised" if line.pick else "no size is advised")
         )
     return (

@@ -113,7 +113,8 @@ def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
     estimate, error, df = curve.contrasts([[0.0, 0.0, 1.0]])
     if abs(estimate[0]) > stats.t.ppf((1.0 + confidence) / 2.0, df[0]) * error[0]:
         return [
-            "the line is shown to be bent: what it says between and beyond the sizes burnt is rough"
+            "the line is shown to be bent: what it says between and beyond the sizes burned is "
+            "rough"
         ]
     return []
 

@@ -50,8 +50,8 @@ def shown(found: Sizing) -> dict[str, Shown]:
         "picks": Shown(
             "Size that meets the target, and the next test",
             "series pick next_test aim against size_at size_low size_high",
-            "Met at: where the line reaches the aim, with its 95 % interval; a dash where the "
-            "candles cannot tell.",
+            "On target at: where the line reaches the aim, with its 95 % interval; a dash where "
+            "the candles cannot tell.",
         ),
         "sizes": Shown(
             f"Every size of the series burned, {of_metric}",

@@ -24,7 +24,7 @@ DIRECTION = {
     "soot_max": 1, "mushroom_max_mm": 1, "life_h": -1, "wax_left_pct": -1, "full_pool_h": -1,
     "burns_to_full_pool": -1,
 }  # fmt: skip
-BURNT, BETWEEN, ONE_BEYOND, FURTHER = "burnt", "between", "one size beyond", "further off"
+BURNT, BETWEEN, ONE_BEYOND, FURTHER = "burned", "between", "one size beyond", "further off"
 INSIDE, MEAN_INSIDE, OUTSIDE = "inside", "mean inside", "outside"
 _PREDICTED = ("predicted", "conf_low", "conf_high", "candle_low", "candle_high")
 
@@ -136,14 +136,14 @@ def _slope_row(name: str, against: str, line: SizeLine, points: pd.DataFrame) ->
 
 
 def _where(own: pd.DataFrame, points: pd.DataFrame) -> list[str]:
-    """For each size whether it was burnt, lies between sizes that were, or one or more beyond."""
-    burnt = own["wick_size"].isin(points["wick_size"]).to_numpy()
+    """For each size whether it was burned, lies between sizes that were, or one or more beyond."""
+    burned = own["wick_size"].isin(points["wick_size"]).to_numpy()
     at = np.flatnonzero(own["wick_size"].isin(points.loc[points["in_line"], "wick_size"]))
     if not len(at):
-        return [BURNT if was else FURTHER for was in burnt]
+        return [BURNT if was else FURTHER for was in burned]
     first, last = at[0], at[-1]
     words = []
-    for n, was in enumerate(burnt):
+    for n, was in enumerate(burned):
         off = max(first - n, n - last, 0)
         words.append(BURNT if was else {0: BETWEEN, 1: ONE_BEYOND}.get(off, FURTHER))
     return words

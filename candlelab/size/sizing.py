@@ -3,7 +3,7 @@
 Within one series and recipe a straight line is put through one value per candle against linear
 density, or against the size's rank where a density is missing. Read backwards it gives the size
 that meets the target, with its interval (`inverse_prediction`). Only sizes that exist are advised,
-none whose candles broke a criterion, none more than one size beyond what was burnt.
+none whose candles broke a criterion, none more than one size beyond what was burned.
 """
 
 from __future__ import annotations

@@ -110,7 +110,7 @@ def marked_rows(table) -> np.ndarray:
     marks = table["excluded"]
     if not marks.dropna().isin([True, False]).all():
         raise CannotCompare(
-            "The column excluded must hold True and False only: it says which rows are left out."
+            "The column `excluded` must hold True and False only: it says which rows are set aside."
         )
     return marks.isin([True]).to_numpy(dtype=bool)
 
@@ -159,7 +159,7 @@ def _check_sizes(numbers, column, index) -> None:
         n = int(endless.sum())
         them = "it" if n == 1 else "them"
         raise CannotCompare(
-            f"{column} is infinite in {counted(n, 'row')}, the first at {index[endless][0]}. Mend "
+            f"{column} is infinite in {counted(n, 'row')}, the first at {index[endless][0]}. Fix "
             f"{them} or leave {them} out."
         )
     largest = np.nanmax(np.abs(numbers), initial=0.0)
@@ -169,8 +169,8 @@ def _check_sizes(numbers, column, index) -> None:
 
 def _size_words(column, size) -> str:
     if size > LARGEST:
-        return f"{column} holds numbers above {LARGEST:g}. Mend them, or give them in another unit."
-    return f"{column} holds no number above {size:g}. Mend them, or give them in another unit."
+        return f"{column} holds numbers above {LARGEST:g}. Fix them, or give them in another unit."
+    return f"{column} holds no number above {size:g}. Fix them, or give them in another unit."
 
 
 def levels_of(values: pd.Series) -> list:

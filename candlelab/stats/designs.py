@@ -67,7 +67,7 @@ class Rows:
     n_left_out : int
         Rows of the table that do not count.
     notes : tuple of str
-        What was left out, in words.
+        What was set aside, in words.
     """
 
     metric: str
@@ -113,7 +113,7 @@ def read_rows(table, *, metric: str, by, unit, covariates=(), split=True) -> Row
     """The rows of the table that count, coded. Raises CannotCompare.
 
     Rows marked in a column ``excluded``, and rows without the metric, candidate, unit or a
-    covariate are left out and counted. Covariates that are numbers enter as straight lines, others
+    covariate are set aside and counted. Covariates that are numbers enter as straight lines, others
     as blocks. With ``split`` a candle that carries two candidates is two units.
     """
     by, unit, covariates = as_columns(by), as_columns(unit), as_columns(covariates)
@@ -148,10 +148,10 @@ def _kept(table, metric, columns) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
     there."""
     marked = marked_rows(table)
     if marked.all():
-        raise CannotCompare("Every row is marked as left out.")
+        raise CannotCompare("Every row is marked as set aside.")
     kept = table[~marked]
     y = check_number(kept, metric)
-    lost = [f"{marked.sum()} marked to be left out"] if marked.any() else []
+    lost = [f"{marked.sum()} marked to be set aside"] if marked.any() else []
     missing = np.isnan(y)
     if missing.any():
         lost.append(f"{missing.sum()} without {metric}")
@@ -170,7 +170,7 @@ def _kept(table, metric, columns) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
 
 
 def _lost_words(n_lost, n, lost) -> list[str]:
-    return [f"Left out: {counted(n_lost, 'row')} of {n} ({', '.join(lost)})."] if lost else []
+    return [f"Set aside: {counted(n_lost, 'row')} of {n} ({', '.join(lost)})."] if lost else []
 
 
 def _cells(kept, by):

@@ -1,4 +1,4 @@
-"""Where fresh candles should fall, from candles burnt before: prediction intervals over candles,
+"""Where fresh candles should fall, from candles burned before: prediction intervals over candles,
 for small samples.
 
 All of ``m`` fresh values at once: |fresh - mean| <= t * s * sqrt(1 + 1/n), where t is the quantile

@@ -26,7 +26,7 @@ _ROUNDING = 1e-8  # least part of a column within candles that is more than roun
 @dataclass(frozen=True, eq=False)
 class LinearFit:
     """Coefficients of one value per candle, their covariance, and its degrees of freedom: one
-    number, or one for each coefficient where each has a spread of its own (Welch). ``spread``
+    number, or one for each coefficient where each has a variation of its own (Welch). ``spread``
     numbers the spread of each coefficient then: those that share one are known together."""
 
     coef: np.ndarray
@@ -153,7 +153,7 @@ def fit(rows: Rows, first: np.ndarray, *, what: str) -> Model:
         raise CannotCompare(_too_few(rows, what))
     if np.ptp(rows.y) <= _rounding(rows.y):
         raise CannotCompare(
-            f"Every value of {rows.metric} is {rows.y[0] + 0.0:g}: without any spread no "
+            f"Every value of {rows.metric} is {rows.y[0] + 0.0:g}: without any variation no "
             "difference can be judged."
         )
     level = x.T @ y
@@ -224,8 +224,8 @@ def _without_spread(rows, norm, df) -> str:
     """Why the rows show no spread to judge by; empty where they do."""
     if rows.repeated and df < 1:
         return (
-            "Too few candles have more than one row to tell the spread between burns from the "
-            f"spread between candles. Give one row per candle: the mean of its {rows.metric}."
+            "Too few candles have more than one row to tell the variation between burns from the "
+            f"variation between candles. Give one row per candle: the mean of its {rows.metric}."
         )
     if norm / np.sqrt(df) > _rounding(rows.y):
         return ""
@@ -235,7 +235,7 @@ def _without_spread(rows, norm, df) -> str:
             "candle. Give one row per candle."
         )
     return (
-        f"{rows.metric} does not differ between candles of one candidate: without any spread no "
+        f"{rows.metric} does not differ between candles of one candidate: without any variation no "
         "difference can be judged."
     )
 
@@ -268,7 +268,7 @@ def _rounding(values) -> float:
 
 
 def fit_separate(rows: Rows) -> Model:
-    """Means of the candles' means, each candidate with a spread of its own (Welch). Raises
+    """Means of the candles' means, each candidate with a variation of its own (Welch). Raises
     CannotCompare."""
     if rows.numbers or rows.blocks:
         raise CannotCompare(
@@ -293,7 +293,7 @@ def fit_separate(rows: Rows) -> Model:
     if flat := np.flatnonzero(spread <= _rounding(value)).tolist():
         raise CannotCompare(
             f"{rows.metric} does not differ between the candles of {listed(map(rows.name, flat))}: "
-            'a spread of its own cannot be taken from them. Use spread="pooled".'
+            'a variation of its own cannot be taken from them. Use spread="pooled".'
         )
     scale = float(spread.max())
     cov = np.diag((spread / scale) ** 2 / count)
@@ -302,8 +302,8 @@ def fit_separate(rows: Rows) -> Model:
 
 
 def fit_apart(rows: Rows, apart: frozenset[int]) -> Model:
-    """Means of the candles' means; each candidate in ``apart`` has a spread of its own, all others
-    have one together."""
+    """Means of the candles' means; each candidate in ``apart`` has a variation of its own, the others
+    one together."""
     value, cell = unit_values(rows)
     count = np.bincount(cell)
     mean = np.bincount(cell, value) / count

@@ -289,7 +289,7 @@ def _check_margin(margin, metric) -> None:
 def _model(table, metric, by, unit, covariates, confidence, spread) -> tuple[Rows, Model]:
     check_confidence(confidence)
     if spread not in (POOLED, SEPARATE):
-        raise CannotCompare(f'spread must be "pooled" or "separate", not {spread!r}.')
+        raise CannotCompare(f'spread="pooled" or spread="separate" is asked for, not {spread!r}.')
     rows = read_rows(table, metric=metric, by=by, unit=unit, covariates=covariates)
     if spread == SEPARATE:
         return rows, fit_separate(rows)

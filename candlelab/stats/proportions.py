@@ -73,7 +73,7 @@ def compare_proportions(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row per candle. Rows marked in ``excluded``, and rows that lack something, are left out.
+        One row per candle. Rows marked in ``excluded``, and rows that lack something, do not count.
     outcome : str
         Column of True and False, or 1 and 0.
     by, unit, confidence
@@ -255,9 +255,7 @@ def _counted_rows(table, outcome, by, unit) -> tuple[pd.DataFrame, np.ndarray, l
         "ever happened in any of its burns.",
     )
     lost, unknown = len(table) - len(kept), (missing & ~marked).sum()
-    words = (
-        f"Left out: {lost} of {len(table)} rows ({marked.sum()} marked, {unknown} not recorded)."
-    )
+    words = f"Set aside: {lost} of {len(table)} rows ({marked.sum()} marked, {unknown} not known)."
     return kept, yes, [words] if lost else []
 
 

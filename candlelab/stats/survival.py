@@ -168,7 +168,7 @@ def _brackets(table, after, until, by, unit):
     )
     unseen = (missing & ~marked).sum()
     notes = [
-        f"Left out: {(~use).sum()} of {len(table)} rows ({marked.sum()} marked, {unseen} never "
+        f"Set aside: {(~use).sum()} of {len(table)} rows ({marked.sum()} marked, {unseen} never "
         "watched)."
     ]
     return low, high, kept, [] if use.all() else notes

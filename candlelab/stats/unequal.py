@@ -1,4 +1,4 @@
-"""Candidates whose candles vary by different amounts: a spread of its own for each that needs one.
+"""Candidates whose candles vary by different amounts: a variation of its own for each that needs one.
 
 With one spread for all, few candles of a wick that varies much and many of one that varies little
 make luck look like a difference. A rule asks which candidates stand apart (Cochran's test at 5 %):
@@ -18,15 +18,15 @@ from candlelab.stats.pairwise import Comparison, all_differences, compare_candid
 from candlelab.stats.words import apart, apart_words
 
 _UNEQUAL = (
-    "The two have different numbers of candles: of the interval with one spread for both and that "
-    "with one for each the wider one is shown."
+    "The two have different numbers of candles: of the interval with one variation for both and "
+    "that with one for each the wider one is shown."
 )
 
 
 def compare_as_they_vary(
     table, *, metric, by, unit="candle", covariates=(), confidence=0.95
 ) -> Comparison:
-    """As `compare_candidates`, with a spread of its own for each candidate that needs one.
+    """As `compare_candidates`, with a variation of its own for each candidate that needs one.
 
     Parameters
     ----------
@@ -73,8 +73,8 @@ def compare_as_they_vary(
     model = fit_apart(rows, frozenset(outlying))
     differences = all_differences(rows, model, confidence)
     method = (
-        f"One value per candle. {apart_words(rows, outlying)} So each of them has a spread of its "
-        "own, and all others have one together (Welch). Intervals of the differences allow for "
+        f"One value per candle. {apart_words(rows, outlying)} So each of them has a variation of "
+        "its own, and all others have one together (Welch). Intervals of the differences allow for "
         f"looking at all {len(differences)} pairs (Games-Howell)."
     )
     return comparison_of(rows, model, differences, method, confidence, SEPARATE)

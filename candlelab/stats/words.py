@@ -18,7 +18,7 @@ def how(rows: Rows, spread: str) -> str:
             if rows.repeated
             else "One value per candle."
         )
-        return f"{first} Each candidate has a spread of its own (Welch)."
+        return f"{first} Each candidate has a variation of its own (Welch)."
     if rows.repeated:
         text = (
             "The candle is the unit: its burns tell about that candle and are not counted as "
@@ -56,13 +56,13 @@ def limits(rows: Rows, model: Model, spread: str) -> list[str]:
         )
     if rows.repeated and model.candle_sd == 0.0:
         notes.append(
-            "Candles differed no more than their burns did, so the spread between candles is "
+            "Candles differed no more than their burns did, so the variation between candles is "
             "estimated as zero. With few candles that is often luck; the certainty is still that "
             "of the number of candles, not of burns."
         )
     if spread == SEPARATE and min(map(rows.candles_of, range(len(rows.cells)))) < 5:
         notes.append(
-            "With fewer than five candles a spread of its own is poorly known: among six "
+            "With fewer than five candles a variation of its own is poorly known: among six "
             "candidates of three candles luck passed for a difference in 6.4 % of simulated "
             "batches, in place of 5 %."
         )

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/coverage.py [BATCHES]
 
-Each design is burnt BATCHES times (2,000 by default) with seeded luck: 3 candles a candidate, 12
+Each design is burned BATCHES times (2,000 by default) with seeded luck: 3 candles a candidate, 12
 burns each, spread 0.25 g/h between candles and 0.20 g/h between burns, true differences known. In
 the re-wicked designs every second candle carries the next candidate's wick from burn 7 on; ``run
 sd`` is a further spread of each wick run that the candle does not share. What was tried for the

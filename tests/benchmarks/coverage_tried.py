@@ -21,7 +21,7 @@ from scipy import stats
 from candlelab.stats.pairwise import compare_candidates
 
 
-def burnt(plan, means, rng, candle_sd, run_sd):
+def burned(plan, means, rng, candle_sd, run_sd):
     """Burn rates of a plan."""
     rate = (
         np.asarray(means)[plan["wick"]]
@@ -129,7 +129,7 @@ def study(name, plan, means, batches, answer, *, candle_sd=CANDLE_SD, run_sd=0.0
     """One row: how often the interval of one pair holds the truth, and how wide it is."""
     rng, means, held, half = np.random.default_rng(21), np.asarray(means), 0.0, 0.0
     for _ in range(batches):
-        estimate, error, df, second, first = answer(burnt(plan, means, rng, candle_sd, run_sd))
+        estimate, error, df, second, first = answer(burned(plan, means, rng, candle_sd, run_sd))
         reach = stats.t.ppf(0.975, df) * error
         held, half = (
             held + (np.abs(estimate - means[second] + means[first]) <= reach).mean(),

@@ -106,7 +106,7 @@ def test_projection_covers_the_true_life_of_simulated_candles(
 
 
 def test_candles_that_have_ended_say_how_much_wax_stays(tmp_path):
-    """8 % out of reach is beyond what is allowed for; a tenth of the candles burnt to their end."""
+    """8 % out of reach is beyond what is allowed for; a tenth of the candles burned to the end."""
     batch = batches.simulated(tmp_path, (("1", 5.6, 8.0),), seed=3, each=200)
     ended = set(batch.candles["candle"][:20])
     part = cut_off(batch, 0.6, but=ended)

@@ -16,7 +16,7 @@ from candlelab.glossary import column
 from candlelab.stats.unequal import compare_as_they_vary
 
 LAST = (
-    "A difference that is not shown may still be there; these are numbers of candles burnt here, "
+    "A difference that is not shown may still be there; these are numbers of candles burned here, "
     "and screening evidence, not a certificate."
 )
 

@@ -16,7 +16,7 @@ from candlelab.logs.settings import Target
 from candlelab.stats.pairwise import compare_candidates
 
 LAST = (
-    "A difference that is not shown may still be there; these are numbers of candles burnt here, "
+    "A difference that is not shown may still be there; these are numbers of candles burned here, "
     "and screening evidence, not a certificate."
 )
 

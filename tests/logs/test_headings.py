@@ -109,7 +109,7 @@ def test_a_heading_may_be_left_unread_and_have_another_unit(tmp_path):
 @pytest.mark.parametrize(
     ("lines", "problem", "column"),
     [
-        ('[columns.burnt]\n"a" = "b"', "unknown table", "columns.burnt"),
+        ('[columns.burned]\n"a" = "b"', "unknown table", "columns.burned"),
         ('[columns.burns]\n"a" = "mass"', "unknown column", "columns.burns.a"),
         ('[columns.burns]\n"a" = "mass_before_c"', "unknown column", "columns.burns.a"),
         ('[columns.burns]\n"a" = 3', "wrong type of value", "columns.burns.a"),

@@ -108,7 +108,7 @@ def test_the_logs_hold_every_row_that_the_plan_knows_and_nothing_else(made):
 
 
 def test_nothing_can_be_said_of_it_before_the_first_burn(made, tmp_path):
-    with pytest.raises(BurnLogError, match=r"burns\.csv: nothing burnt yet"):
+    with pytest.raises(BurnLogError, match=r"burns\.csv: nothing burned yet"):
         make_report(made, tmp_path / "report")
     assert not (tmp_path / "report").exists()
 

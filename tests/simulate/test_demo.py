@@ -202,7 +202,7 @@ def test_waxes_and_loads_are_as_planned(waxes, loads):
     assert candles[["wax", "wick_series", "wick_size", "wax_lot"]].drop_duplicates().shape[0] == 1
     for batch in (waxes, loads):
         burns = batch.tables["burns"]
-        assert (burns.groupby("candle")["ended_by"].last() == "self").all()  # burnt to the end
+        assert (burns.groupby("candle")["ended_by"].last() == "self").all()  # burned to the end
         assert (batch.candle_truth["left_g"] / batch.tables["candles"]["fill_mass_g"] < 0.05).all()
         # Between the clock changes of 2026 in Lisbon, 29 March and 25 October (IANA tz database).
         assert burns["lit_at"].min() > pd.Timestamp("2026-03-30")

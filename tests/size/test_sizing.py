@@ -37,7 +37,7 @@ def screening():
 
 
 def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, spread=(-0.1, 0.1)):
-    """A batch of candles burnt to their end: ``rates`` holds [g/h] by size; two candles of each,
+    """A batch of candles burned to their end: ``rates`` holds [g/h] by size; two candles of each,
     ``spread`` apart.
     """
     candles, burns, checks = [], [], []
@@ -140,9 +140,9 @@ def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
 @pytest.mark.parametrize("seed", range(6))
 def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed):
     rng = np.random.default_rng(seed)
-    burnt = sorted(rng.choice(["1", "2", "3", "4", "5"], rng.integers(1, 4), replace=False))
-    rates = dict(zip(burnt, np.sort(rng.uniform(3, 8, len(burnt))).round(2), strict=True))
-    broken = {size: {"soot": 3} for size in burnt if rng.random() < 0.4}
+    burned = sorted(rng.choice(["1", "2", "3", "4", "5"], rng.integers(1, 4), replace=False))
+    rates = dict(zip(burned, np.sort(rng.uniform(3, 8, len(burned))).round(2), strict=True))
+    broken = {size: {"soot": 3} for size in burned if rng.random() < 0.4}
     line = one(size_wicks([made(tmp_path / "b", rates, seen=broken, spread=(-0.2, 0.1, 0.15))]))
     sizes = line.sizes.set_index("wick_size")
     if line.pick:
@@ -152,8 +152,8 @@ def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed)
         assert sizes.loc[line.pick, "in_target"] != OUTSIDE
     named = re.findall(r"Pour 3 candles of flat braid, size (\d)", line.next_test)
     assert all(
-        (sizes.loc[size, "barred"] == "" and min(abs(int(size) - int(b)) for b in burnt) <= 1)
-        or int(burnt[0]) < int(size) < int(burnt[-1])
+        (sizes.loc[size, "barred"] == "" and min(abs(int(size) - int(b)) for b in burned) <= 1)
+        or int(burned[0]) < int(size) < int(burned[-1])
         for size in named
     )
 
@@ -200,13 +200,13 @@ def test_a_size_that_may_not_matter_is_read_off_the_candles(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"2": 5.2, "3": 5.3}, spread=(-0.6, 0.6))]))
     assert "whether a larger wick changes burn rate is not shown" in line.details[0]
     assert not line.meets.bounded
-    assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burnt"
+    assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burned"
 
 
 def test_the_other_way_than_wicks_do(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"1": 7.0, "2": 6.0, "3": 4.2})]))
     assert "That is the other way than wicks do" in line.details[0]
-    assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burnt"
+    assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burned"
 
 
 def test_without_a_target_nothing_is_advised(tmp_path):
@@ -360,21 +360,21 @@ def test_the_interval_holds_the_true_size():
             "n_failed",
         ]
     )
-    burnt = np.repeat(["2", "3", "4"], 3)
+    burned = np.repeat(["2", "3", "4"], 3)
     tex = np.repeat([400.0, 500.0, 600.0], 3)
     inside = 0
     for _ in range(150):
         points = pd.DataFrame(
             {
                 "wick_series": "flat braid",
-                "wick_size": burnt,
+                "wick_size": burned,
                 "batch": "b",
                 "candle": [f"C{n}" for n in range(9)],
                 "value": 4.0 + 0.01 * (tex - 400.0) + rng.normal(0, 0.3, 9),
                 "in_line": True,
                 "why": "",
                 "wax": "soy",
-                "cell": [f"flat braid, size {size}" for size in burnt],
+                "cell": [f"flat braid, size {size}" for size in burned],
             }
         )
         line = series_line(

@@ -127,7 +127,7 @@ class Form {
     const shown = complete ? problems : problems.filter((one) => one.problem !== "empty cell");
     this.problems = shown;
     this.fields.mark(shown);
-    const line = (one) => el("li", { "data-level": one.level }, el("strong", {}, `${levelWords(one.level)}: ${one.column ? `${one.column}: ` : ""}${one.problem}.`), ` ${[one.found && `Found ${one.found}.`, one.expected && `Expected ${one.expected}.`, one.what_to_do].filter(Boolean).join(" ")}`);
+    const line = (one) => el("li", { "data-level": one.level }, el("strong", {}, `${one.level}: ${one.column ? `${one.column}: ` : ""}${one.problem}.`), ` ${[one.found && `Found ${one.found}.`, one.expected && `Expected ${one.expected}.`, one.what_to_do].filter(Boolean).join(" ")}`);
     const fine = el("li", { "data-level": "fine" }, "Nothing stands out.");
     this.told.replaceChildren(...(shown.length ? shown.map(line) : [fine]));
   }
@@ -159,7 +159,7 @@ class Form {
     if (first?.status === "refused") {
       drop(first.id);
       this.tell(first.problems ?? [], true);
-      this.one = { ...this.one, status: "out" }; // the flame is out and written down; the reading is still to be mended
+      this.one = { ...this.one, status: "out" }; // the flame is out and written down; the reading still waits
       this.limits();
       return;
     }
@@ -183,7 +183,6 @@ class Form {
   }
 }
 
-export const levelWords = (level) => (level === "protocol" ? "off plan" : level);
 
 /** What was typed and not saved, for when the form is opened again. */
 function kept(key) {

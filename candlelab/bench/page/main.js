@@ -4,7 +4,7 @@ import { Cards } from "./cards.js";
 import * as clock from "./clock.js";
 import { close, list, menu, startDialogs } from "./dialogs.js";
 import { button, byId, el, say } from "./dom.js";
-import { levelWords, openForm, tick as tickForm } from "./form.js";
+import { openForm, tick as tickForm } from "./form.js";
 import { RINGS, askOf, candlesOf } from "./model.js";
 import * as queue from "./queue.js";
 import * as sound from "./sound.js";
@@ -132,7 +132,7 @@ function status() {
 function notices() {
   const refused = queue.refused().map((one) => ({
     words: `Not taken: ${one.entry.candle}, ${one.entry.kind.replace("_", " ")} at ${clock.clockTime(Date.parse(one.entry.at))}. ${one.refused.why}`,
-    more: (one.refused.problems ?? []).map((p) => `${levelWords(p.level)}: ${p.column}: ${p.problem}. ${p.what_to_do}`),
+    more: (one.refused.problems ?? []).map((p) => `${p.level}: ${p.column}: ${p.problem}. ${p.what_to_do}`),
     buttons: [["Change", () => again(one)], ["Throw away", () => { queue.drop(one.entry.id); close(); }]],
   }));
   const gone = state.gone.length ? [{ words: "Rows that the bench wrote are in the tables no more. A program may have saved an older file over them.", buttons: [["Add them again", () => { queue.add({ id: queue.newId(), kind: "again", at: clock.isoNow(), of: state.gone }); close(); }]] }] : [];
