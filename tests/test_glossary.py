@@ -161,7 +161,7 @@ def test_a_table_may_mean_something_of_its_own():
     assert heading("words", "signs") == "in words"
     assert column("n_needed", "pieces").meaning == "pieces that the plan uses"
     assert column("n_needed", "verdicts") == GLOSSARY["n_needed"]
-    assert column("burn", "exclusions").meaning.startswith("the burn left out")
+    assert column("burn", "exclusions").meaning.startswith("the burn set aside")
     assert heading("wall_max_c", "a table of somebody else") == heading("wall_max_c")
     with pytest.raises(KeyError):
         column("colour", "safety")

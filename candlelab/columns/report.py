@@ -124,7 +124,7 @@ COLUMNS = (
     whole("n_part_used", "part-used candles", "candles that got this wick by a wick change"),
     whole("n_met", "pass", "fresh candles that passed it"),
     whole("n_not_met", "fail", "candles, fresh or part-used, that failed it"),
-    whole("n_not_recorded", "not checked", "fresh candles with a gap in what was required"),
+    whole("n_not_recorded", "candles not checked", "fresh candles with a gap in what was required"),
     text("standard_verdict", "standards' criteria",
          "pass, fail or not checked over all criteria taken from standards"),
     text("studio_verdict", "studio's limits",
@@ -132,7 +132,7 @@ COLUMNS = (
     whole("n_passed", "passed", "fresh candles that passed every deciding criterion"),
     whole("n_failed", "failed",
           "candles, fresh or part-used, that failed a deciding criterion"),
-    whole("n_open", "not fully checked", "fresh candles with a gap in what was required and no "
+    whole("n_open", "with a gap", "fresh candles with a gap in what was required and no "
         "failure"),
     number("failure_rate_up_to_pct", "failure rate up to",
            "one-sided 95 % upper bound (Clopper-Pearson) on the share of candles that would fail"),

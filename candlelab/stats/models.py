@@ -302,8 +302,8 @@ def fit_separate(rows: Rows) -> Model:
 
 
 def fit_apart(rows: Rows, apart: frozenset[int]) -> Model:
-    """Means of the candles' means; each candidate in ``apart`` has a variation of its own, the others
-    one together."""
+    """Means of the candles' means; those in ``apart`` vary each by itself, the others
+    together."""
     value, cell = unit_values(rows)
     count = np.bincount(cell)
     mean = np.bincount(cell, value) / count

@@ -1,4 +1,4 @@
-"""Candidates whose candles vary by different amounts: a variation of its own for each that needs one.
+"""Candidates whose candles vary by different amounts: a variation of its own where one needs it.
 
 With one spread for all, few candles of a wick that varies much and many of one that varies little
 make luck look like a difference. A rule asks which candidates stand apart (Cochran's test at 5 %):
