@@ -68,7 +68,9 @@ def texts_of(code, *, helps=False):
             yield node.lineno, node.value
 
 
-SOURCES = sorted((ROOT / "candlelab").rglob("*.py"))
+# It reads packs that were written in the words that were.
+OLD_PACKS = ROOT / "candlelab" / "share" / "earlier.py"
+SOURCES = sorted({*(ROOT / "candlelab").rglob("*.py")} - {OLD_PACKS})
 PAPERS = [
     ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "data" / "demo" / "README.md",
     ROOT / "candlelab" / "simulate" / "demo_readme.md",

@@ -27,24 +27,31 @@ PAPERS = {"a4": ("A4", 297.0, 210.0), "letter": ("letter", 279.4, 215.9)}
 _KEYS = {"candle", "burn", "due_at"}  # on the sheet already
 # Of a burn, in the order in which it is done; a column that is not named here comes last.
 _FIRST = (
-    "lit_at", "wick_length_mm", "mass_before_g", "room_c",
+    "wick_length_mm", "mass_before_g", "room_c", "lit_at",
     "out_at", "ended_by", "mass_after_g", "aftersmoke_s",
 )  # fmt: skip
-_ROW_MM = 8.6  # takes a pencil
+_ROW_MM = 8.1  # takes a pencil
+_OVER_TO_A_SPARE_ROW = 6  # candles whose burns should be over, for each empty row
 _MOST_NAMED = 60  # candles of a pour that a row names
 _POURS, _POURED = 7, 16  # rows of a sheet for pours, and for poured candles
 # From the top of the paper: where the foot begins on the lower paper, where a sheet's
 # first block begins, where the rows of the burns begin.
-_FOOT_MM, _BLOCKS_MM, _BURNS_MM, _BLOCK_HEAD_MM = 197.0, 25.5, 61.5, 16.0
+_FOOT_MM, _BLOCKS_MM, _BURNS_MM, _BLOCK_HEAD_MM = 196.0, 28.0, 61.0, 11.0
 _POUR_NOTES = (
     "Write the weighed fill into candles.csv, where the planned one stands until then.",
     "Write the number of the candle on its vessel, underneath: the log sheets know it by this "
     "number only.",
 )
 _BURN_NOTES = (
-    "Nothing written is “not checked”, which is never a pass: tick “no” where it was looked at "
-    "and fine. Strike out the row of a candle whose test has ended.",
+    "Nothing written is “not checked”, which is never a pass: tick “none” where all five were "
+    "looked at and fine. Strike out the row of a candle whose test has ended. A candle that burns "
+    "longer than planned goes into an empty row.",
 )
+# What is looked at and should not be there: a letter each, to circle.
+LETTERS = {
+    "flame_on_vessel": "F", "vessel_damaged": "V", "surface_damaged": "S", "tipped": "T",
+    "reignited": "R",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -66,8 +73,8 @@ def sheets_html(planned: PlannedBatch, paper: str) -> str:
     ``paper`` is one of ``PAPERS``.
     """
     sheets = [*_pour_sheets(planned)]
-    for session in planned.sessions.itertuples():
-        sheets += _session_sheets(planned, session)
+    for _, own in planned.sessions.groupby(planned.sessions["lit_from"].dt.date):
+        sheets += _day_sheets(planned, own)
     size, width, height = PAPERS[paper]
     return _template().render(
         title=clip(planned.plan.settings.title, 90),
@@ -78,6 +85,7 @@ def sheets_html(planned: PlannedBatch, paper: str) -> str:
         row=_ROW_MM,
         burns=_burn_columns(),
         checks=_check_columns(),
+        letters=LETTERS,
     )
 
 
@@ -96,8 +104,8 @@ def _burn_columns() -> list[Column]:
 
 
 def _check_columns() -> list[Column]:
-    """What is logged at every check."""
-    return [c for c in TABLES["checks"].columns if c.name not in _KEYS]
+    """What is logged at every check, the minute first; notes have the sheet of the burns."""
+    return [c for c in TABLES["checks"].columns if c.name not in {*_KEYS, "note"}]
 
 
 def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
@@ -156,49 +164,90 @@ def _pour_row(pour) -> dict[str, str]:
     }
 
 
-def _session_sheets(planned: PlannedBatch, session) -> list[Sheet]:
-    """Sheets of one burn session: before and after the burn, then every check round in turn."""
-    own = planned.layout[planned.layout["day_group"] == session.day_group]
-    step = stagger_min(planned.plan.timetable)
-    lit = [session.lit_from + pd.Timedelta(minutes=step * n) for n in range(len(own))]
-    names = zip(own["candle"], own["bench_position"], lit, strict=True)
-    places = [{"candle": candle, "place": place, "lit": time} for candle, place, time in names]
-    under = (
-        f"{_day(session.lit_from)}, first candle lit at {session.lit_from:%H:%M}, then one every "
-        f"{step} min; burn {planned.plan.settings.protocol.burn_h:g} h; all over at "
-        f"{session.over_at:%H:%M}"
-    )
+def _day_sheets(planned: PlannedBatch, sessions: pd.DataFrame) -> list[Sheet]:
+    """Sheets of one day: before and after every burn, then the checks, two rounds side by side."""
+    several = "Session" if len(sessions) == 1 else "Sessions"
+    title = f"{several} {', '.join(f'{n}' for n in sessions['session'])}"
     common: dict[str, Any] = {
-        "title": f"Session {session.session}: burn {session.burn} of group {session.day_group}",
-        "under": under,
+        "title": f"{title}: {_day(sessions['lit_from'].iloc[0])}",
+        "under": "; ".join(_session_words(planned, s) for s in sessions.itertuples()),
         "stop": _stop_words(planned),
         "notes": _BURN_NOTES,
     }
-    rows = [{**p, "due": f"{p['lit']:%H:%M}"} for p in places]
+    lit = [_places(planned, session) for session in sessions.itertuples()]
+    rows = [{**p, "due": _time(p["lit"])} for places in lit for p in places]
     sheets = [
         Sheet("burns", cautions=CAUTIONS_LIT, blocks=({"rows": part},), **common)
         for part in _parts(rows, math.floor((_FOOT_MM - _BURNS_MM) / _ROW_MM))
     ]
-    rounds = planned.rounds.loc[planned.rounds["session"] == session.session, "elapsed_min"]
-    pages = _check_pages(places, list(rounds))
+    blocks = [
+        block
+        for session, places in zip(sessions.itertuples(), lit, strict=True)
+        for block in _check_blocks(planned, session, places)
+    ]
+    pages = _filled(blocks)
     return sheets + [Sheet("checks", blocks=tuple(page), **common) for page in pages]
 
 
-def _check_pages(places: list[dict], rounds: list[float]) -> list[list[dict]]:
-    """The blocks of rows of every round of checks, on as many pages as they take."""
+def _session_words(planned: PlannedBatch, session) -> str:
+    step, hours = stagger_min(planned.plan.timetable), planned.plan.settings.protocol.burn_h
+    return (
+        f"Session {session.session}, burn {session.burn} of group {session.day_group}: first "
+        f"candle lit at {session.lit_from:%H:%M}, then one every {step} min, for {hours:g} h, all "
+        f"over at {session.over_at:%H:%M}"
+    )
+
+
+def _places(planned: PlannedBatch, session) -> list[dict]:
+    """The candles that are lit in a session, each with its place and its time.
+
+    Not those whose planned burns are over: empty rows wait for one that still burns.
+    """
+    own = planned.layout[planned.layout["day_group"] == session.day_group]
+    step = stagger_min(planned.plan.timetable)
+    burns = own["candidate"].map(planned.candidates.set_index("candidate")["burns_planned"])
+    lit = [session.lit_from + pd.Timedelta(minutes=step * n) for n in range(len(own))]
+    table = own.assign(lit=lit)[burns >= session.burn]
+    rows = [
+        {"candle": row.candle, "place": row.bench_position, "lit": row.lit}
+        for row in table.itertuples()
+    ]
+    spare = math.ceil((len(own) - len(rows)) / _OVER_TO_A_SPARE_ROW)
+    return rows + [{"candle": "", "place": "", "lit": pd.NaT}] * spare
+
+
+def _check_blocks(planned: PlannedBatch, session, places: list[dict]) -> list[dict]:
+    """The rounds of checks of a session, two in a block; many candles are parted."""
+    rounds = planned.rounds.loc[planned.rounds["session"] == session.session, "elapsed_min"]
     most = math.floor((_FOOT_MM - _BLOCKS_MM - _BLOCK_HEAD_MM) / _ROW_MM)
+    blocks = []
+    for first in range(0, len(places), most):
+        for n in range(0, len(rounds), 2):
+            minutes = list(rounds.iloc[n : n + 2])
+            after = [pd.Timedelta(minutes=minute) for minute in minutes]
+            rows = [
+                {**p, "dues": [_time(p["lit"] + late) for late in after]}
+                for p in places[first : first + most]
+            ]
+            blocks.append({"rows": rows, "session": session.session, "minutes": minutes})
+    return blocks
+
+
+def _time(moment) -> str:
+    return "" if pd.isna(moment) else f"{moment:%H:%M}"
+
+
+def _filled(blocks: list[dict]) -> list[list[dict]]:
+    """Blocks in their order on as few pages as take them."""
     pages: list[list[dict]] = []
     room = 0.0
-    for minute in rounds:
-        for part in _parts(places, most):
-            after = pd.Timedelta(minutes=minute)
-            rows = [{**p, "due": f"{p['lit'] + after:%H:%M}"} for p in part]
-            takes = _BLOCK_HEAD_MM + _ROW_MM * len(rows)
-            if not pages or takes > room:
-                pages.append([])
-                room = _FOOT_MM - _BLOCKS_MM
-            pages[-1].append({"rows": rows, "head": f"Check {minute:g} min after lighting"})
-            room -= takes
+    for block in blocks:
+        takes = _BLOCK_HEAD_MM + _ROW_MM * len(block["rows"])
+        if takes > room:
+            pages.append([])
+            room = _FOOT_MM - _BLOCKS_MM
+        pages[-1].append(block)
+        room -= takes
     return pages
 
 

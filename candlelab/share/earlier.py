@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TypeGuard
 
 from candlelab.glossary import heading
-from candlelab.judge.safety import MET, NOT_MET
+from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,8 @@ JUDGED = {
 JUDGED_COLUMNS = {"gap_from_min", "gap_to_min"}
 _READING = {("candle_criteria", "value")}  # a reading of the log, in a table of verdicts
 _VERDICTS = ("standard_verdict", "studio_verdict")
+# What verdicts were called before 0.2.0.
+_WERE = {"met": MET, "not met": NOT_MET, "not recorded": NOT_RECORDED}
 _OF_KIND = dict(zip(_VERDICTS, ("standard", "studio"), strict=True))
 # What tells a row of a table from the others, and what is told where it differs.
 _TOLD = {
@@ -93,7 +95,7 @@ def contradictions(packed: dict, made: dict, earlier: Earlier) -> list[str]:
 
 
 def _unlike_own_criteria(packed: dict, own: list[dict]) -> list[str]:
-    """Candles and candidates that are said to pass although a criterion of theirs is not met."""
+    """Candles and candidates that are said to pass although they failed a criterion."""
     failed = {
         (row.get("candle"), row.get("run"), row.get("kind"))
         for row in own
@@ -107,13 +109,13 @@ def _unlike_own_criteria(packed: dict, own: list[dict]) -> list[str]:
             out.add((row.get("candidate"), name, bool(row.get("excluded"))))
             if row.get(name) == MET:
                 said.append(
-                    f"{row.get('candle')}: {heading(name)} “{MET}”, and a criterion of it is not."
+                    f"{row.get('candle')}: {heading(name)} “{MET}”, and it failed a criterion."
                 )
     for row in rows_of(packed, "ranking"):
         for name in _VERDICTS:
             if row.get(name) == MET and (row.get("candidate"), name, False) in out:
                 said.append(
-                    f"{row.get('candidate')}: {heading(name)} “{MET}”, and a candle's is not."
+                    f"{row.get('candidate')}: {heading(name)} “{MET}”, and a candle of it failed."
                 )
     return said
 
@@ -153,7 +155,9 @@ def rows_of(record: dict, table: str) -> list[dict]:
     if found is None:
         return []
     names = [column["name"] for column in found["columns"]]
-    return [dict(zip(names, row, strict=True)) for row in found["data"]]
+    rows = [dict(zip(names, row, strict=True)) for row in found["data"]]
+    verdicts = [name for name in ("outcome", *_VERDICTS) if name in names]
+    return [row | {name: _WERE.get(row[name], row[name]) for name in verdicts} for row in rows]
 
 
 def _by(rows: list[dict], keys: tuple[str, ...]) -> dict[tuple, dict]:

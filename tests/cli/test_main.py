@@ -29,9 +29,9 @@ def test_check_of_a_good_batch_ends_with_0():
 def test_check_lists_deviations_and_ends_with_0():
     result = run("check", DEMO / "screening")
     assert result.exit_code == 0
-    assert result.stderr.endswith(" square braid 3 (3 candles)\n8 protocol\n")
+    assert result.stderr.endswith(" square braid 3 (3 candles)\n8 off plan\n")
     assert (
-        "protocol: burns.csv, line 30, candle S04, column wick_length_mm: wick longer than the "
+        "off plan: burns.csv, line 30, candle S04, column wick_length_mm: wick longer than the "
         "trim length. Found 8 mm. " in result.stdout
     )
 

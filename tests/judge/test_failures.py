@@ -298,7 +298,7 @@ def test_every_candidate_with_a_failure_is_ruled_out_and_no_other():
         failed = set(worked.failures["candidate"])
         verdicts = worked.verdicts.candidates.set_index("candidate")
         kinds = ["standard_verdict", "studio_verdict"]
-        by_verdict = verdicts.index[(verdicts[kinds] == "not met").any(axis=1)]
+        by_verdict = verdicts.index[(verdicts[kinds] == "fail").any(axis=1)]
         assert failed == set(by_verdict)
         assert failed == {c for c, fate in fates(worked).items() if fate == "ruled out"}
 

@@ -162,7 +162,7 @@ def test_nothing_is_open_or_ruled_out_without_a_word(log):
     told = worked.gaps.groupby("candidate")["candle"].nunique()
     assert told.reindex(counts.index, fill_value=0).to_dict() == counts["n_open"].to_dict()
     kinds = ["standard_verdict", "studio_verdict"]
-    failed = counts.index[(counts[kinds] == "not met").any(axis=1)]
+    failed = counts.index[(counts[kinds] == "fail").any(axis=1)]
     assert set(worked.failures["candidate"]) == set(failed)
     fates = worked.fates.set_index("candidate")
     assert set(fates.index[fates["fate"] == "ruled out"]) == set(failed)

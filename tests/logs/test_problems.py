@@ -86,7 +86,7 @@ def test_lines_for_a_terminal():
         "folder.",
         "look at this: checks.csv, line 1, column colour: column not known. It was not read.",
         (
-            "protocol: candles.csv, line 3, candle A2, column poured_on: cure too short. Found 6 "
+            "off plan: candles.csv, line 3, candle A2, column poured_on: cure too short. Found 6 "
             "days. Expected at least 10 days. Its numbers count; cure longer next time."
         ),
     ]

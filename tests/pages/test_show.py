@@ -55,7 +55,7 @@ def test_a_table_has_heads_caption_and_rounded_numbers(shown):
         "candle",
         "burn rate (g/h)",
         "highest wall temperature (°C)",
-        "left out",
+        "set aside",
         "burns",
     ]
 
@@ -97,19 +97,19 @@ def test_a_grid_has_a_mark_and_a_word_in_each_cell(shown):
             "wick": ["flat 3"] * 2,
             "excluded": [True] * 2,
             "criterion": ["soot", "flame"],
-            "outcome": ["not met", "not recorded"],
+            "outcome": ["fail", "not checked"],
         }
     )
     page.show_grid(criteria, "Grid")
     html = _html(shown)
-    assert '<th scope="row">S1 (left out), flat 3</th>' in html
+    assert '<th scope="row">S1 (set aside), flat 3</th>' in html
     assert (
-        '<td class="mid bad"><span aria-hidden="true">✗</span><span class="unseen">not '
-        "met</span></td>" in html
+        '<td class="mid bad"><span aria-hidden="true">✗</span><span class="unseen">'
+        "fail</span></td>" in html
     )
     assert (
         '<td class="mid open"><span aria-hidden="true">?</span><span class="unseen">not '
-        "recorded</span></td>" in html
+        "checked</span></td>" in html
     )
 
 
@@ -117,13 +117,13 @@ def test_criteria_show_what_the_passes_show(shown):
     row = {
         "candidate": "a",
         "criterion": "soot",
-        "outcome": "met",
+        "outcome": "pass",
         "n_met": 3,
         "n_not_met": 0,
         "n_candles": 3,
     }
     page.show_criteria(
-        pd.DataFrame([row, row | {"candidate": "b", "n_met": 0, "outcome": "not recorded"}]),
+        pd.DataFrame([row, row | {"candidate": "b", "n_met": 0, "outcome": "not checked"}]),
         "Criteria",
     )
     assert "✓ 3/3 (63 %)" in _html(shown)  # 1 - 0.05^(1/3)

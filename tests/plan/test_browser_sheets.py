@@ -25,7 +25,7 @@ LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
         inside: Math.min(box(sheet).bottom - foot.bottom, ...beside) * mm,
         cut: all('th, td').filter(over).map(e => e.textContent),
         row: least(all('tbody tr'), e => box(e).height),
-        cell: least(all('.burns td:empty, .checks td:empty'), e => box(e).width),
+        cell: least(all("td:empty:not(.due)").filter(e => !sheet.matches(".weighing, .pouring")), e => box(e).width),
         box: least(all('td b'), e => Math.min(box(e).width, box(e).height)),
     }})"""
 

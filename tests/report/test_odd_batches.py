@@ -182,7 +182,7 @@ def test_wax_added_is_wax_to_burn(tmp_path):
         False,
     )
     assert results.burns["fill_used_start_pct"].tolist() == pytest.approx([0, -10])
-    assert results.ranking["standard_verdict"].tolist() == ["not recorded"]
+    assert results.ranking["standard_verdict"].tolist() == ["not checked"]
 
 
 def test_wax_taken_is_not_left(tmp_path):

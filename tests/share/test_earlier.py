@@ -145,10 +145,10 @@ C01 = {"candle": "C01", "criterion": "flame height"}
         (_set("criteria", "limit", 90.0, criterion="flame height"),
          "flame height is held to 90. candlelab 0.1.0 held it to 76.2."),
         (_set("candidate_criteria", "outcome", "not met", **SQUARE),
-         "flame height is “not met” with "),
-        (_set("candle_criteria", "outcome", "not met", **C01), "flame height is “not met” with "),
+         "flame height is “fail” with "),
+        (_set("candle_criteria", "outcome", "not met", **C01), "flame height is “fail” with "),
         (_set("candle_criteria", "outcome", "not met", candle="C01", criterion="vessel"),
-         "C01: standards' criteria “met”, and a criterion of it is not."),
+         "C01: standards' criteria “pass”, and it failed a criterion."),
     ],
 )  # fmt: skip
 def test_what_its_own_numbers_contradict_is_a_problem(changed, change, told):

@@ -114,7 +114,7 @@ def test_a_planted_missed_check_is_never_a_pass(tmp_path):
     missed = Event("missed check", "2-1", 4, at_min=120)
     verdicts = WorkedBatch(batches.simulated(tmp_path, WICKS, seed=1, events=(missed,))).verdicts
     row = verdicts.candidates.set_index("candidate").loc["flat braid 2"]
-    assert (row["standard_verdict"], row["n_passed"], row["n_open"]) == ("not recorded", 2, 1)
+    assert (row["standard_verdict"], row["n_passed"], row["n_open"]) == ("not checked", 2, 1)
 
 
 def test_a_hot_wall_fails_the_studio_and_no_standard(tmp_path):

@@ -57,7 +57,7 @@ def by_candle(**columns):
 
 NO_NAME = "is no name of a column."
 TWICE = "is asked for twice: as what is compared and as what it is compared by or corrected for."
-TEXT, UNIT = "a comparison needs numbers.", "Mend them, or give them in another unit."
+TEXT, UNIT = "a comparison needs numbers.", "Fix them, or give them in another unit."
 # What is asked of `compare_candidates` where nothing else is said: the rate by the wick.
 REFUSED = [
     # the table itself
@@ -119,9 +119,9 @@ REFUSED = [
      "No row has rate, wick and candle all filled in."),
     ("empty names", plain(candle=each("")), {}, "No row has rate, wick and candle all filled in."),
     ("marks that are words", plain(excluded=each("yes")), {},
-     "The column excluded must hold True and False only:"),
+     "The column `excluded` must hold True and False only:"),
     ("marks that are lists", plain(excluded=each([])), {},
-     "The column excluded must hold True and False only:"),
+     "The column `excluded` must hold True and False only:"),
     ("infinite", plain().assign(rate=objects(np.inf)), {},
      "rate is infinite in 1 row, the first at 0."),
     ("an infinite covariate", plain().assign(depth=lambda d: d["depth"].where(d.index > 0, np.inf)),

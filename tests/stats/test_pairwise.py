@@ -101,7 +101,7 @@ def test_left_out_rows_are_counted_by_reason():
     assert result.n_left_out == 6
     assert (
         result.notes[0]
-        == "Left out: 6 rows of 36 (4 marked to be left out, 1 without rate, 1 without wick)."
+        == "Set aside: 6 rows of 36 (4 marked to be set aside, 1 without rate, 1 without wick)."
     )
     assert list(result.estimates["n_candles"]) == [3, 3, 2]
 
