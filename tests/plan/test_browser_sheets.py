@@ -17,6 +17,7 @@ LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
     const mm = 25.4 / 96, all = q => [...sheet.querySelectorAll(q)];
     const box = e => e.getBoundingClientRect();
     const least = (list, f) => list.length ? Math.min(...list.map(f)) * mm : 99;
+    const of = sheet.matches('.burns, .checks') ? 'log' : '';
     const foot = box(sheet.querySelector('.foot'));
     const beside = all('table, ul, p').map(e => box(sheet).right - box(e).right);
     const over = e => e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1;
@@ -25,7 +26,7 @@ LOOK = """() => [...document.querySelectorAll('.sheet')].map(sheet => {
         inside: Math.min(box(sheet).bottom - foot.bottom, ...beside) * mm,
         cut: all('th, td').filter(over).map(e => e.textContent),
         row: least(all('tbody tr'), e => box(e).height),
-        cell: least(all("td:empty:not(.due)").filter(e => !sheet.matches(".weighing, .pouring")), e => box(e).width),
+        cell: least(of.length ? all('td:empty:not(.due)') : [], e => box(e).width),
         box: least(all('td b'), e => Math.min(box(e).width, box(e).height)),
     }})"""
 
