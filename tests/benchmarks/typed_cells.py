@@ -71,14 +71,7 @@ def on_the_page(planned, folder: Path, most_burns: int) -> tuple[int, int, int]:
         for _, round_ in checks.merge(session[["candle", "burn"]]).groupby("elapsed_min"):
             page.bench.clock.move(60)
             for row in round_.itertuples():
-                flags = (
-                    "flame_on_vessel",
-                    "vessel_damaged",
-                    "surface_damaged",
-                    "tipped",
-                    "reignited",
-                )
-                page.save("check", row, _CHECK, soot="0", **dict.fromkeys(flags, "no"))
+                page.save("check", row, _CHECK, **_NOTHING_OF_ALL_THIS)
         for row in session.itertuples():
             page.save("out", row, ("aftersmoke_s",), ended_by="timer")
         page.bench.clock.move(180)
