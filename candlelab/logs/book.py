@@ -167,7 +167,10 @@ def read_tables(
         if sheet:
             headings = style.headings.get(spec.name, {})
             records = records_of(sheet, book.name, spec, headings, problems)
-            table = None if records is None else table_of(spec, records, style, problems)
+            if records is not None and (spec.required or len(records.lines)):
+                table = table_of(spec, records, style, problems)
+            elif not spec.required:  # a sheet that waits for a first row
+                problems.sheets.pop(spec.file, None)
         elif spec.file in data:
             table = read_table(spec, data[spec.file], style, problems)
         if table is not None:
@@ -182,8 +185,6 @@ def _in_force(folder: Path, spec: Table, csv: bytes, book: Book, style: Style) -
 
     One that nobody has filled in since it was planned does not count beside the other.
     """
-    if _as_planned(folder, spec.file):
-        return "sheet"
     scratch = ProblemList()
     headings = style.headings.get(spec.name, {})
     records = records_of(book.sheets[spec.name], book.name, spec, headings, scratch)
@@ -193,4 +194,6 @@ def _in_force(folder: Path, spec: Table, csv: bytes, book: Book, style: Style) -
         return "csv"
     if one is None or (len(one.waiting) and not len(one.lines)):
         return "sheet"
-    return "csv" if one.frame.equals(other.frame) else "neither"
+    if one.frame.equals(other.frame):
+        return "csv"
+    return "sheet" if _as_planned(folder, spec.file) else "neither"

@@ -72,7 +72,8 @@ FILE_FAULTS = {
     "two sheets for one table": (
         MUST_FIX, "", "{found}", "one sheet for {name}",
         "Keep one of the two, or put their rows together. The second was not read."),
-    "empty sheet": (MUST_FIX, "", "", "a heading for each column, and rows", "{do}"),
+    "empty sheet": (
+        MUST_FIX, "", "", "a heading for each column, and rows", "Fill the sheet in."),
     "second heading row": (
         MUST_FIX, "", "{found}", "one row of headings",
         "Put what stands there into the row of headings, the unit behind the name as in "

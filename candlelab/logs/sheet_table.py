@@ -59,9 +59,9 @@ def records_of(
 ) -> Records | None:
     """The rows below the headings of a sheet; None, with a problem, for one without a cell."""
     if not sheet.cells:
-        problems.sheets[spec.file] = InWorkbook(file, sheet.name, {})
-        do = "Fill the sheet in." if spec.required else "Fill the sheet in, or delete it."
-        problems.add(file=spec.file, **said("empty sheet", do=do))
+        if spec.required:
+            problems.sheets[spec.file] = InWorkbook(file, sheet.name, {})
+            problems.add(file=spec.file, **said("empty sheet"))
         return None
     head, _ = names_in(sheet, spec, headings)
     named = {column for row, column in sheet.cells if row == head}

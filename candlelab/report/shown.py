@@ -106,6 +106,8 @@ def _appendix(results: BatchResults) -> dict[str, Shown]:
 
 
 def _log(results: BatchResults) -> dict[str, Shown]:
+    in_book = (results.batch.problems["cell"] != "").any()
+    place = "cell" if in_book else "line"
     return {
         "burns": Shown(
             "Every burn",
@@ -122,7 +124,7 @@ def _log(results: BatchResults) -> dict[str, Shown]:
         ),
         "off_plan": Shown(
             "Off plan",
-            "candle problem found expected file line what_to_do",
+            f"candle problem found expected file {place} what_to_do",
             "Listed; none of it fails a candle.",
             "The test plan was followed.",
             rows=results.deviations,
@@ -130,7 +132,7 @@ def _log(results: BatchResults) -> dict[str, Shown]:
         ),
         "to_look_at": Shown(
             "Look at this",
-            "file line candle problem column found expected what_to_do",
+            f"file {place} candle problem column found expected what_to_do",
             nothing="Nothing else in the log asks for a look.",
             rows=results.to_look_at,
             of="problems",

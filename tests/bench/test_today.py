@@ -10,6 +10,7 @@ from commands import run
 from places import DEMO
 from plans import plan_file
 
+from candlelab.bench.table_form import CannotAdd
 from candlelab.bench.today import today, words_of
 
 MARCH = datetime(2026, 3, 3, 12, tzinfo=UTC)
@@ -35,6 +36,22 @@ def test_the_screening_demo_says_what_failed_and_what_was_missed():
         text[0] == "Tuesday 3 March 2026: Stoneware tumbler, coconut and rapeseed wax: which wick?"
     )
     assert any(line.startswith("  S01, S02") and "Burned to its end." in line for line in text)
+
+
+@pytest.mark.parametrize("name", ["screening", "kitchen"])
+def test_a_batch_in_a_workbook_has_the_same_day(tmp_path, name):
+    from books import in_book
+
+    folder = in_book(DEMO / name, tmp_path)
+    assert today(folder, MARCH).as_json() == today(DEMO / name, MARCH).as_json()
+
+
+def test_the_bench_page_says_that_a_batch_is_kept_in_a_workbook(tmp_path):
+    from books import in_book
+
+    folder = in_book(DEMO / "screening", tmp_path)
+    with pytest.raises(CannotAdd, match=r"This batch is logged in log\.xlsx"):
+        Bench(folder).desk.reader.reading()
 
 
 def test_a_burn_in_the_journal_counts(tmp_path):

@@ -8,6 +8,7 @@ import zipfile
 import openpyxl
 import pandas as pd
 import pytest
+from benches import Bench
 from books import SOFFICE, by_libreoffice
 from filled import burned, fill_in, three_by_three
 
@@ -263,10 +264,38 @@ def test_whichever_was_filled_in_counts_the_tables_or_the_workbook(planned, data
     assert check_batch(in_the_book).empty
     batch = read_batch(in_the_book)
     assert len(batch.burns) == 90
-    assert batch.files["file"].tolist() == ["batch.toml", BOOK]
+    assert set(batch.files["file"]) == {"batch.toml", "candles.csv", "wicks.csv", BOOK}
     shutil.copy(plain / "burns.csv", in_the_book)  # the same in both: no matter
     assert check_batch(in_the_book).empty
     text = (plain / "burns.csv").read_text("utf-8").splitlines()
     (in_the_book / "burns.csv").write_text("\n".join(text[:-1]) + "\n", "utf-8")
     problems = check_batch(in_the_book)
     assert "table in two places" in set(problems["problem"])
+
+
+@needs_libreoffice
+def test_a_workbook_saved_without_a_reading_leaves_the_bench_its_tables(planned, data, tmp_path):
+    """Somebody looked into the workbook and saved it; the burns are logged on the bench page."""
+    folder = folder_of_plan(planned, data, tmp_path / "batch")
+    by_libreoffice(folder / BOOK, "xlsx", tmp_path, tmp_path / "home")
+    shutil.copy(tmp_path / BOOK, folder)
+    day = planned.due["due_at"].iloc[0].to_pydatetime()
+    bench = Bench(folder, day)
+    bench.whole_burn("C01", 1, before=500.0)
+    assert check_batch(folder).empty
+    batch = read_batch(folder)
+    assert batch.burns[["candle", "burn"]].values.tolist() == [["C01", 1]]
+    assert BOOK not in batch.problems["file"].tolist()
+
+
+@needs_libreoffice
+def test_fills_that_were_weighed_into_the_workbook_count(planned, data, tmp_path):
+    folder = folder_of_plan(planned, data, tmp_path / "batch")
+    book = openpyxl.load_workbook(folder / BOOK)
+    book["candles"]["F2"] = 201.3
+    book.save(folder / BOOK)
+    assert check_batch(folder).empty
+    assert read_batch(folder).candles["fill_mass_g"].iloc[0] == 201.3
+    text = (folder / "candles.csv").read_text("utf-8").replace("C02", "C02", 1)
+    (folder / "candles.csv").write_text(text.replace(",0.0,", ",0.1,") + "\n", "utf-8")
+    assert check_batch(folder)["problem"].tolist()[0] == "table in two places"
