@@ -125,20 +125,19 @@ class Panel:
         return Means(self.means @ scores, squares, self.degrees, parts, self.weights)
 
 
-def with_scale_use(scores, block, assessor, share: float = 0.5) -> np.ndarray:
+def with_scale_use(scores, block, assessor, share: float = 1 / 3) -> np.ndarray:
     """Scores with part of what assessors differ in their use of the scale taken off.
 
     Within each block an assessor's scores are drawn together or apart toward the usual spread of
-    the panel. ``share`` is how far, on a log scale: the half, because with a dozen scores about
-    half of what spreads differ in is luck (tests/benchmarks/scent_coverage.py).
+    the panel. ``share`` is how far, on a log scale: a third, because with a dozen scores most of
+    what spreads differ in is luck (tests/benchmarks/scent_coverage.py).
     """
     middle = np.bincount(block, scores) / np.bincount(block)
     off = scores - middle[block]
-    n = np.bincount(assessor)
-    spread = np.sqrt(np.bincount(assessor, off**2) / np.maximum(n, 1))
+    spread = np.sqrt(np.bincount(assessor, off**2) / np.maximum(np.bincount(assessor), 1))
     usual = spread[spread > 0]
     if len(usual) < 2:
         return np.asarray(scores, dtype=float)
-    spread = np.maximum(spread, 0.3 * np.median(usual))
-    factor = (np.exp(np.log(spread).mean()) / spread) ** share
+    factor = np.maximum(spread, 0.3 * np.median(usual)) ** -share
+    factor *= spread.mean() / (factor * spread).mean()
     return middle[block] + off * factor[assessor]

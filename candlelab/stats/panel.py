@@ -70,7 +70,7 @@ def compare_panel(
     by: str,
     metric: str = "score",
     confidence: float = 0.95,
-    scale_use: float = 0.5,
+    scale_use: float = 1 / 3,
 ) -> PanelComparison:
     """Compare candidates by the scores of a panel.
 
@@ -276,5 +276,5 @@ def panel_words(answer: PanelComparison) -> str:
         f"{counted(answer.n_assessors, 'nose')} scored {listed(sorted(set(n)), last='to')} candles "
         "of each. Candle and nose are both taken as drawn by lot, so that the answer holds for "
         "other candles and other noses like these. Each nose's level is taken off within its "
-        "session, and half of what noses differ in their use of the scale."
+        "session, and a third of what noses differ in their use of the scale."
     )
