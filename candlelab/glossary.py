@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 
-from candlelab.columns import report, steps
+from candlelab.columns import report, scent, steps
 from candlelab.columns.column import Column, Table
 from candlelab.columns.logs import PLANNED, TABLES, TARGET_QUANTITIES
 from candlelab.columns.of_table import OWN
@@ -29,7 +29,7 @@ __all__ += ["in_words"]
 
 # What a column means where its table says nothing of its own.
 GLOSSARY = {c.name: c for table in reversed(TABLES.values()) for c in table.columns} | {
-    c.name: c for c in (*report.COLUMNS, *steps.COLUMNS)
+    c.name: c for c in (*report.COLUMNS, *steps.COLUMNS, *scent.COLUMNS)
 }
 _OF_TABLE = {(table.name, c.name): c for table in TABLES.values() for c in table.columns} | {
     (table, c.name): c for tables, *columns in OWN for table in tables.split() for c in columns

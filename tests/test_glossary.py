@@ -8,7 +8,7 @@ import pytest
 from places import DEMO
 
 import candlelab
-from candlelab.columns import report, steps
+from candlelab.columns import report, scent, steps
 from candlelab.columns.of_table import OWN
 from candlelab.glossary import GLOSSARY, TABLES, column, heading
 from candlelab.units import UNITS, convert, normalise_header, split_unit, unit_symbol
@@ -150,7 +150,7 @@ def test_a_name_means_one_thing_everywhere():
 
 def test_no_name_is_declared_twice():
     """Once for every table, and at most once for one table."""
-    everywhere = [c.name for c in (*report.COLUMNS, *steps.COLUMNS)]
+    everywhere = [c.name for c in (*report.COLUMNS, *steps.COLUMNS, *scent.COLUMNS)]
     assert len(everywhere) == len(set(everywhere))
     in_one = [(table, c.name) for tables, *own in OWN for table in tables.split() for c in own]
     assert len(in_one) == len(set(in_one))
@@ -186,6 +186,7 @@ def pages():
                 crossed = asked.crossed.interaction_differences
     rounds = [batches["screening"], batches["confirmation"]]
     found["confirmation"] = candlelab.confirm_page(candlelab.confirm_pick(*rounds))
+    found["scent"] = candlelab.scent_page(candlelab.judge_scent(batches["loads"]))
     found["sizes"] = candlelab.size_page(candlelab.size_wicks(rounds))
     found["claims"] = candlelab.claim_page(candlelab.claim_label(rounds, "square braid 2"))
     plan = candlelab.read_plan(DEMO / "plan" / "plan.toml")

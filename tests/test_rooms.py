@@ -17,7 +17,7 @@ FLOORS = [
     {"burns"},
     {"judge"},
     {"pages"},
-    {"compare", "confirm"},
+    {"compare", "confirm", "scent"},
     {"size"},
     {"plan", "report"},
     {"claim", "share", "bench"},

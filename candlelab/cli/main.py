@@ -234,6 +234,7 @@ for _command in (
     pages.size,
     pages.confirm,
     pages.claim,
+    pages.scent,
     share.share,
     share.verify,
     share.diff,

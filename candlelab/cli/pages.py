@@ -100,6 +100,31 @@ def size(folders: tuple[Path, ...], metric: str, out: Path | None) -> None:
 
 
 @click.command()
+@click.argument("folder", type=PATH)
+@click.option(
+    "--margin",
+    default=0.0,
+    type=click.FloatRange(0, 100),
+    help="The largest difference that does not matter, in steps of the scale; that of batch.toml "
+    "when not given.",
+)
+@_out("scent-NAME of the batch")
+def scent(folder: Path, margin: float, out: Path | None) -> None:
+    """Which smells strongest in FOLDER, which load is enough, and is it worth its oil?
+
+    The scores stand in throw.csv, and prices in batch.toml.
+    """
+    from candlelab.pages.run import slug
+    from candlelab.report.make import make_scent
+
+    place = out or Path("out") / f"scent-{slug(folder.resolve().name)}"
+    page = make_scent(folder, place, margin=margin, progress=_progress())
+    for line in _record(page)["answer"][:1]:
+        click.echo(line, err=True)
+    click.echo(page)
+
+
+@click.command()
 @_FOLDERS
 @click.option(
     "--candidate", required=True, help='The wick that a label is for, such as "square braid 2".'

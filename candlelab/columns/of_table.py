@@ -83,6 +83,17 @@ OWN = (
      text("part", "condition", "how a round was made and burned: no part of the recipe")),
     ("not_carried",
      whole("rank", "rank in the screening", "1 for the best, equal ranks share the number")),
+    # scent
+    ("strength",
+     number("estimate", "hot throw of its candles",
+            "mean score while it burned, on the panel's scale: what these noses say of all candles "
+            "made alike")),
+    ("scent_differences",
+     number("estimate", "stronger by",
+            "mean score of the candidate less mean of the reference, in steps of the scale")),
+    ("pair_strengths",
+     number("estimate", "log strength",
+            "log of the odds of being called stronger than the first (Bradley and Terry)")),
     # sizes
     ("slopes",
      number("estimate", "slope",

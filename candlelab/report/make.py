@@ -19,6 +19,7 @@ from candlelab.size.metrics import SIZE_METRICS
 CONFIRMATION = "confirm_pick"
 SIZING = "size_wick"
 CLAIM = "label_claims"
+SCENT = "scent_throw"
 COMPARISONS = {
     "wick": "compare_wicks",
     "wick_series": "compare_wicks",
@@ -222,6 +223,43 @@ def make_claim(
         "batch_sd_pct": float(batch_sd_pct),
     }
     return _make(CLAIM, {"batch_folders": list(folders)}, out, progress, **asked)
+
+
+def make_scent(
+    folder: str | Path, out: str | Path, *, margin: float = 0.0, progress: bool = False
+) -> Path:
+    """What a panel says of the scent of a batch, and what it costs.
+
+    Parameters
+    ----------
+    folder : path
+        The batch folder; it is never written to.
+    out : path
+        Folder that gets the page, its notebook and results.json, whole or not at all.
+    margin : float
+        The largest difference that does not matter, in steps; that of ``[scent]`` when 0.
+    progress : bool
+        Show a bar while the notebook runs.
+
+    Returns
+    -------
+    pathlib.Path
+        The page; ``results.json`` beside it holds every number.
+
+    Raises
+    ------
+    Refused
+        When nobody scored.
+    BurnLogError, NotADirectoryError, NotOurFolder, ReportFailed
+        As in `make_report`.
+
+    Examples
+    --------
+    >>> from candlelab import demo_folder, make_scent
+    >>> make_scent(demo_folder("loads"), "scent").name  # doctest: +SKIP
+    'scent_throw.html'
+    """
+    return _make(SCENT, {"batch_folder": folder}, out, progress, margin=float(margin))
 
 
 def make_confirmation(
