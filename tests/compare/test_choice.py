@@ -165,7 +165,7 @@ def test_what_cannot_be_said_is_said():
     single = choose(values(a=[(5.5, 50)], b=[(5.2, 51)]), (RATE, WALL), fine("a", "b"))
     assert single.candidates["probability_best"].isna().all()
     assert single.notes == (
-        "One candle a candidate says nothing about the spread between candles, so how sure the "
+        "One candle a candidate says nothing about the variation between candles, so how sure the "
         "order is cannot be said.",
     )
     missed = choose(values(a=[(9, 50), (9, 51)], b=[(8, 51), (8, 50)]), (RATE,), fine("a", "b"))
@@ -284,7 +284,7 @@ def test_one_that_was_not_recorded_does_not_count_and_is_told():
     choice = pools([50.0, 52.0, nan], [55.0, 56.0, 57.0], WALL)
     assert choice.by_target.set_index("candidate").loc["a", "mean"] == 51.0
     assert choice.notes == (
-        "Highest wall temperature of 1 of 3 candles of a is not recorded: the mean is that of the "
+        "Highest wall temperature of 1 of 3 candles of a is not known: the mean is that of the "
         "others.",
     )
     every = pools([nan, nan], [nan, nan], TIME, above=[9.0, 9.0, 10.0, 9.0])

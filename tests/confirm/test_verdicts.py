@@ -303,11 +303,11 @@ def test_what_the_screening_has_not_is_not_held(pair, tmp_path, column, metric):
     held = result.ranges.set_index("metric")
     assert (
         held.at[metric if metric in held.index else "wall_max_c", "held"]
-        == "not recorded in the screening"
+        == "not measured in the screening"
     )
     assert verdict(result)["verdict"] == STANDS
     assert any(
-        "is not held against anything: not recorded in the screening" in line
+        "is not held against anything: not measured in the screening" in line
         for line in trust(result)
     )
 

@@ -138,7 +138,7 @@ def test_every_fault_at_once():
             metric="life_h",
         )
     text = str(error.value)
-    assert "no assumption for the spread of life" in text[0].lower() + text[1:]
+    assert "no assumption for the variation of life" in text[0].lower() + text[1:]
     for word in (
         "difference must be",
         "margin must be",

@@ -128,7 +128,7 @@ def test_a_row_for_each_wick_of_a_candle(tmp_path):
     text = report(folder)[1]
     for row in ("A, flat braid 2", "A, flat braid 2, second wick", "A, flat braid 2, third wick"):
         assert text.count(f'<th scope="row">{row}</th>') == 2
-    assert '<span class="unseen">not met</span>' in text
+    assert '<span class="unseen">fail</span>' in text
 
 
 @pytest.mark.slow

@@ -131,8 +131,9 @@ def test_method_in_words():
     )
     separate = compare_candidates(burns(), metric="rate", by="wick", spread="separate")
     assert separate.method == (
-        "The mean of each candle's rows stands for the candle. Each candidate has a spread of its "
-        "own (Welch). Intervals of the differences allow for looking at all 3 pairs (Games-Howell)."
+        "The mean of each candle's rows stands for the candle. Each candidate has a variation of "
+        "its own (Welch). Intervals of the differences allow for looking at all 3 pairs "
+        "(Games-Howell)."
     )
     depth = compare_with_reference(
         burns(), metric="rate", by="wick", reference="A", covariates="burn"
@@ -244,15 +245,16 @@ def test_candles_with_two_wicks_and_candles_without_a_spread():
     assert compare_candidates(table("comparison_zero_variance"), metric="rate", by="wick").notes[
         0
     ] == (
-        "Candles differed no more than their burns did, so the spread between candles is estimated "
-        "as zero. With few candles that is often luck; the certainty is still that of the number "
-        "of candles, not of burns."
+        "Candles differed no more than their burns did, so the variation between candles is "
+        "estimated as zero. With few candles that is often luck; the certainty is still that of "
+        "the number of candles, not of burns."
     )
 
 
 def test_few_candles_with_a_spread_of_their_own():
     result = compare_candidates(burns(), metric="rate", by="wick", spread="separate")
     assert result.notes[0] == (
-        "With fewer than five candles a spread of its own is poorly known: among six candidates of "
-        "three candles luck passed for a difference in 6.4 % of simulated batches, in place of 5 %."
+        "With fewer than five candles a variation of its own is poorly known: among six candidates "
+        "of three candles luck passed for a difference in 6.4 % of simulated batches, in place "
+        "of 5 %."
     )

@@ -43,7 +43,7 @@ ONE_EACH = (
          "confidence must be a number from 0.5 to below 1, such as 0.95, not 95."),
         (burns(), {"spread": "equal"}, "spread must be \"pooled\" or \"separate\", not 'equal'."),
         (burns().assign(rate=5.0), {},
-         "Every value of rate is 5: without any spread no difference can be judged."),
+         "Every value of rate is 5: without any variation no difference can be judged."),
         (
             candles([1.1, 1.1], [2.2, 2.2]), {},
             "rate does not differ between candles of one candidate: without any spread no "
@@ -78,8 +78,8 @@ ONE_EACH = (
         (
             pd.concat([burns(2, 2, 1), burns(1, 1,
             2).assign(candle="c1")]).reset_index(drop=True).drop(4), {"covariates": ["burn"]},
-            ("Too few candles have more than one row to tell the spread between burns from "
-                "the spread between candles. Give one row per candle: the "
+            ("Too few candles have more than one row to tell the variation between burns from "
+                "the variation between candles. Give one row per candle: the "
             "mean of its rate."),
         ),
         (
@@ -100,7 +100,7 @@ ONE_EACH = (
         ),
         (
             candles([1, 2], [3, 3]), {"spread": "separate"},
-            "rate does not differ between the candles of B: a spread of its own cannot be taken "
+            "rate does not differ between the candles of B: a variation of its own cannot be taken "
             "from them. Use spread=\"pooled\".",
         ),
     ],

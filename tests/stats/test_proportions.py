@@ -224,7 +224,7 @@ def test_left_out_and_types():
     assert list(result.estimates["n_candles"]) == [3, 3]
     assert list(result.estimates["n_yes"]) == [2, 1]
     assert result.n_left_out == 2
-    assert result.notes[0] == "Left out: 2 of 8 rows (1 marked, 1 not recorded)."
+    assert result.notes[0] == "Set aside: 2 of 8 rows (1 marked, 1 not known)."
     assert (
         compare((2, 4)).notes[0] == "a is the only candidate: there is nothing to compare it with."
     )
