@@ -17,7 +17,9 @@ from pathlib import Path
 
 import click
 
-from candlelab.cli import bench, pages, plan, share
+from candlelab.cli import bench, columns, new, pages, plan, share
+from candlelab.cli.answers import AS_JSON
+from candlelab.cli.examples import epilog
 from candlelab.cli.exits import PATH, PROBLEMS, STOPPED, end
 
 
@@ -70,7 +72,7 @@ def check(folder: Path, as_json: bool) -> None:
     too.
     """
     from candlelab.logs.batch import read_batch
-    from candlelab.logs.problems import LEVELS, BurnLogError, problem_lines
+    from candlelab.logs.problems import BurnLogError, counts_of, problem_lines
 
     try:
         batch = read_batch(folder)
@@ -86,50 +88,14 @@ def check(folder: Path, as_json: bool) -> None:
             click.echo(line)
         if batch:
             click.echo(_what_was_read(batch), err=True)
-        counts = problems["level"].value_counts()
-        found = ", ".join(f"{counts[level]} {level}" for level in LEVELS if level in counts)
-        click.echo(found or "No problem found.", err=True)
+        click.echo(counts_of(problems), err=True)
     sys.exit(0 if batch else PROBLEMS)
 
 
 @main.command()
-def columns() -> None:
-    """List everything that can be written down: the columns of every table and the settings of
-    batch.toml.
-    """
-    from dataclasses import MISSING, fields
-
-    from candlelab.glossary import TABLES, TARGET_QUANTITIES
-    from candlelab.logs.settings import SECTIONS, TOP
-
-    for table in TABLES.values():
-        needed = "" if table.required else "if there is any, "
-        click.echo(f"{table.file}, {needed}one row for {table.row_is}")
-        for column in table.columns:
-            words = column.choices and column.choices[0].isalpha()
-            choices = f" ({', '.join(column.choices)})" if words else ""
-            star = " *" if column.required else ""
-            click.echo(f"  {column.name}{star}: {column.meaning}{choices}")
-    click.echo(f"batch.toml\n  {', '.join(TOP)}")
-    for name, kind in SECTIONS.items():
-        said = [
-            f.name + ("" if f.default in (None, "", (), MISSING) else f" = {f.default:g}")
-            for f in fields(kind)
-        ]
-        click.echo(f"  [{name}] {', '.join(said)}")
-    click.echo(
-        "  [targets] QUANTITY = {low = ..., high = ...}, with one of "
-        f"{', '.join(TARGET_QUANTITIES)}"
-    )
-    click.echo(
-        "* must be there. Another unit at the end of a name is converted: mass_before_oz, wall_f, "
-        "pool_diameter_in."
-    )
-
-
-@main.command()
 @click.argument("folder", type=PATH, default=Path("candlelab-demo"))
-def demo(folder: Path) -> None:
+@AS_JSON
+def demo(folder: Path, as_json: bool) -> None:
     """Copy the five demo batches and a plan to FOLDER (candlelab-demo when not given) and report on
     the screening batch.
     """
@@ -140,7 +106,7 @@ def demo(folder: Path) -> None:
             shutil.copytree(shipped("data/demo") / batch, folder / batch)
     if not (folder / "README.md").exists():
         shutil.copy(shipped("data/demo") / "README.md", folder / "README.md")
-    pages.print_report(folder / "screening", folder / "report")
+    pages.print_report(folder / "screening", folder / "report", as_json=as_json)
 
 
 @main.command()
@@ -149,16 +115,20 @@ def lab(folder: Path | None) -> None:
     """Open the tables of FOLDER (the demo batch when not given) in a notebook in JupyterLab.
 
     The notebooks explore_wicks.ipynb and bench.ipynb, in which burns are logged as they happen, are
-    copied into the current folder; one that is there is left as it is.
+    copied into the current folder, or into candlelab-notebooks at home where that cannot be written
+    to. One that is there is left as it is. JupyterLab opens in their folder.
     """
     from candlelab.pages.run import shipped
 
     if folder is not None and not folder.is_dir():
         raise click.UsageError(f"{folder} is not a folder.")
     batch = (folder or shipped("data/demo") / "screening").resolve()
+    place = Path.cwd() if os.access(".", os.W_OK) else Path.home() / "candlelab-notebooks"
+    place.mkdir(exist_ok=True)
     for name in _NOTEBOOKS:
-        _copy_notebook(shipped("notebooks") / name, Path(name), batch)
-    command = [sys.executable, "-m", "jupyterlab", *_lab_options(Path.cwd()), _NOTEBOOKS[0]]
+        _copy_notebook(shipped("notebooks") / name, place / name, batch)
+    first = str(place / _NOTEBOOKS[0])
+    command = [sys.executable, "-m", "jupyterlab", *_lab_options(place), first]
     sys.exit(subprocess.run(command, env=_lab_env()).returncode)
 
 
@@ -221,10 +191,14 @@ def _what_was_read(batch, at_most: int = 20) -> str:
     rows = ", ".join(counted(len(getattr(batch, f"{what}s")), what) for what in tables)
     names = [f"{name} ({counted(of_each[name], 'candle')})" for name in natural_order(of_each)]
     more = [f"and {len(names) - at_most} more"] if len(names) > at_most else []
+    if not names:
+        return f"{rows}."
     return f"{rows}; {counted(len(names), 'candidate')}: " + ", ".join(names[:at_most] + more)
 
 
 for _command in (
+    new.new,
+    columns.columns,
     pages.report,
     pages.compare,
     plan.plan,
@@ -240,3 +214,5 @@ for _command in (
     share.diff,
 ):
     main.add_command(_command)
+for _name, _command in main.commands.items():
+    _command.epilog = epilog(_name)

@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import Any
 
 import click
 
+from candlelab.cli.answers import AS_JSON, record_of, tell
 from candlelab.cli.exits import PATH
+from candlelab.compare.metrics import METRICS, WAYS
+from candlelab.size.metrics import SIZE_METRICS
 
 _FOLDERS = click.argument("folders", type=PATH, nargs=-1, required=True)
-_METRIC = click.option(
-    "--metric", default="burn_rate_g_per_h", show_default=True, help="What, by its column name."
-)
+
+
+def _metric(names: tuple[str, ...]):
+    return click.option(
+        "--metric",
+        default="burn_rate_g_per_h",
+        show_default=True,
+        help=f"What, by its column name. One of: {', '.join(names)}.",
+    )
+
+
 _BATCH_SD = click.option(
     "--batch-sd-pct",
     type=click.FloatRange(0, 30, max_open=True),
@@ -33,24 +43,28 @@ def _out(place: str):
 @click.command()
 @click.argument("folder", type=PATH)
 @_out("NAME of the batch")
-def report(folder: Path, out: Path | None) -> None:
-    """Report on the batch in FOLDER: an HTML page, the notebook behind it, and results.json."""
+@AS_JSON
+def report(folder: Path, out: Path | None, as_json: bool) -> None:
+    """Report on the batch in FOLDER: an HTML page, the notebook behind it, and results.json.
+
+    Says which wick to pick, why not the others, and what to do next.
+    """
     from candlelab.pages.run import slug
 
-    print_report(folder, out or Path("out") / slug(folder.resolve().name))
+    print_report(folder, out or Path("out") / slug(folder.resolve().name), as_json=as_json)
 
 
-def print_report(folder: Path, out: Path) -> None:
-    """Report on a batch and print the place of the page."""
+def print_report(folder: Path, out: Path, *, as_json: bool = False) -> None:
+    """Report on a batch, and print the answer and the place of the page."""
     from candlelab.report.make import make_report
 
-    click.echo(make_report(folder, out, progress=_progress()))
+    tell(make_report(folder, out, progress=_progress()), as_json=as_json)
 
 
 @click.command()
 @_FOLDERS
-@click.option("--by", required=True, help="wick, wick_series, wax or fragrance_load_pct.")
-@_METRIC
+@click.option("--by", required=True, help=f"What: {', '.join(WAYS)}.")
+@_metric(METRICS)
 @click.option("--against", default="", help='Compare all with this one, such as "flat braid 4".')
 @click.option(
     "--margin",
@@ -71,7 +85,10 @@ def print_report(folder: Path, out: Path) -> None:
     "given.",
 )
 @_out("compare-BY")
-def compare(folders, by, metric, against, margin, alike, spread, out: Path | None) -> None:
+@AS_JSON
+def compare(
+    folders, by, metric, against, margin, alike, spread, out: Path | None, as_json: bool
+) -> None:
     """Compare the candles of one or several batches in FOLDERS: which differ, by how much, by more
     than luck?
     """
@@ -80,14 +97,15 @@ def compare(folders, by, metric, against, margin, alike, spread, out: Path | Non
     place = out or Path("out") / f"compare-{by}"
     asked: dict[str, Any] = {"by": by, "metric": metric, "against": against, "margin": margin}
     asked |= {"alike": alike, "spread": spread or ""}
-    click.echo(make_comparison(folders, place, **asked, progress=_progress()))
+    tell(make_comparison(folders, place, **asked, progress=_progress()), as_json=as_json)
 
 
 @click.command()
 @_FOLDERS
-@_METRIC
+@_metric(SIZE_METRICS)
 @_out("size")
-def size(folders: tuple[Path, ...], metric: str, out: Path | None) -> None:
+@AS_JSON
+def size(folders: tuple[Path, ...], metric: str, out: Path | None, as_json: bool) -> None:
     """Which size of each wick series meets the target, and what should be burned next?
 
     The target stands in the first batch's batch.toml. Sizes are compared within one series and one
@@ -96,7 +114,7 @@ def size(folders: tuple[Path, ...], metric: str, out: Path | None) -> None:
     from candlelab.report.make import make_sizing
 
     place = out or Path("out") / "size"
-    click.echo(make_sizing(folders, place, metric=metric, progress=_progress()))
+    tell(make_sizing(folders, place, metric=metric, progress=_progress()), as_json=as_json)
 
 
 @click.command()
@@ -138,19 +156,20 @@ def scent(folder: Path, margin: float, out: Path | None) -> None:
 )
 @_BATCH_SD
 @_out("claim-CANDIDATE")
+@AS_JSON
 def claim(
     folders: tuple[Path, ...],
     candidate: str,
     leave_mm: float,
     batch_sd_pct: float,
     out: Path | None,
+    as_json: bool,
 ) -> None:
     """What can a label say of a candidate: burn time, wick, when to test again, what to caution
     of?
     """
     from candlelab.pages.run import slug
     from candlelab.report.make import make_claim
-    from candlelab.text import clip
 
     place = out or Path("out") / slug(f"claim-{candidate}")
     asked: dict[str, Any] = {
@@ -159,10 +178,9 @@ def claim(
         "batch_sd_pct": batch_sd_pct,
     }
     page = make_claim(folders, place, **asked, progress=_progress())
-    record = _record(page)
-    click.echo(f"{candidate}: {record['outcome']}", err=True)
-    click.echo(clip(record["decisions"][0]["headline"], 400), err=True)
-    click.echo(page)
+    if not as_json:
+        click.echo(f"{candidate}: {record_of(page)['outcome']}", err=True)
+    tell(page, as_json=as_json)
 
 
 @click.command()
@@ -177,12 +195,14 @@ def claim(
 )
 @_BATCH_SD
 @_out("confirm-NAME of the confirmation")
+@AS_JSON
 def confirm(
     screening: Path,
     confirmation: Path,
     candidates: tuple[str, ...],
     batch_sd_pct: float,
     out: Path | None,
+    as_json: bool,
 ) -> None:
     """Hold the fresh candles of CONFIRMATION against what SCREENING predicted: does the pick stand?
 
@@ -195,25 +215,8 @@ def confirm(
     place = out or Path("out") / f"confirm-{slug(confirmation.resolve().name)}"
     asked: dict[str, Any] = {"candidates": candidates, "batch_sd_pct": batch_sd_pct}
     page = make_confirmation(screening, confirmation, place, **asked, progress=_progress())
-    tables = _record(page)["tables"]
-    for row in _rows(tables["verdicts"]):
-        click.echo(f"{row['candidate']}: {row['verdict']}", err=True)
-    for row in _rows(tables["new_evidence"]):
-        passed = f"{row['n_passed']} of {row['n_candles']} passed"
-        click.echo(f"{row['candidate']}: new evidence, {passed}", err=True)
-    click.echo(page)
+    tell(page, as_json=as_json)
 
 
 def _progress() -> bool:
     return sys.stderr.isatty()
-
-
-def _record(page: Path) -> dict:
-    """The record beside a page."""
-    return json.loads((page.parent / "results.json").read_text(encoding="utf-8"))
-
-
-def _rows(table: dict) -> list[dict]:
-    """A table of results.json as one dictionary per row."""
-    names = [column["name"] for column in table["columns"]]
-    return [dict(zip(names, row, strict=True)) for row in table["data"]]

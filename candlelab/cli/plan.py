@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from pathlib import Path
 
 import click
 
+from candlelab.cli.answers import AS_JSON, rows_of, tell, tell_json
 from candlelab.cli.exits import PATH
+from candlelab.compare.metrics import METRICS
 
 
 @click.command()
@@ -50,9 +53,10 @@ from candlelab.cli.exits import PATH
     "--metric",
     default="burn_rate_g_per_h",
     show_default=True,
-    help="What is measured, by its column name.",
+    help=f"What is measured, by its column name. One of: {', '.join(METRICS)}.",
 )
-def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
+@AS_JSON
+def candles(folders: tuple[Path, ...], metric: str, as_json: bool, **wanted) -> None:
     """How many candles does it take? What do those that you can afford show?
 
     FOLDERS are earlier batches, from which the variation between candles is taken; without one an
@@ -67,6 +71,11 @@ def candles(folders: tuple[Path, ...], metric: str, **wanted) -> None:
         wanted |= {"difference": 0.5, "margin": 0.5, "reliability": 0.9}
     batches = [read_batch(folder) for folder in folders]
     plan = plan_candles(batches, wanted=Wanted(**wanted), metric=metric)
+    if as_json:
+        tables = {name: rows_of(table) for name, (_, table) in plan.tables().items()}
+        said = {"answer": [*plan.answer, *plan.cannot], "methods": list(plan.method)}
+        tell_json({**said, "tables": tables})
+        return
     for line in (*plan.answer, *plan.cannot):
         click.echo(line)
     for row_is, table in plan.tables().values():
@@ -92,9 +101,15 @@ def _as_text(table) -> str:
 
 
 @click.command()
-@click.argument("plan_file", metavar="PLAN.toml", type=PATH)
-@click.option("--out", required=True, type=PATH, help="The batch folder to make.")
-def plan(plan_file: Path, out: Path) -> None:
+@click.argument("plan_file", metavar="PLAN.toml", type=PATH, required=False)
+@click.option("--out", type=PATH, help="The batch folder to make.")
+@click.option(
+    "--example",
+    is_flag=True,
+    help="Leave an example to change, plan.toml and wicks.csv, in --out or the current folder.",
+)
+@AS_JSON
+def plan(plan_file: Path | None, out: Path | None, example: bool, as_json: bool) -> None:
     """Make a batch folder of PLAN.toml, ready to log into: recipe, places by lot, calendar, log
     sheets to print.
 
@@ -103,4 +118,28 @@ def plan(plan_file: Path, out: Path) -> None:
     """
     from candlelab.plan.folder import make_plan
 
-    click.echo(make_plan(plan_file, out, progress=sys.stderr.isatty()))
+    if example:
+        _leave_example(out or Path())
+        return
+    if plan_file is None or out is None:
+        raise click.UsageError(
+            "Give a plan and a folder to make: candlelab plan plan.toml --out next-batch. "
+            "“candlelab plan --example” leaves a plan to change."
+        )
+    page = make_plan(plan_file, out, progress=sys.stderr.isatty())
+    tell(page, as_json=as_json, record="plan.json")
+
+
+def _leave_example(folder: Path) -> None:
+    """The demo's plan, in a folder that has none yet."""
+    from candlelab.pages.run import shipped
+
+    files = [shipped("data/demo") / "plan" / name for name in ("plan.toml", "wicks.csv")]
+    there = [file.name for file in files if (folder / file.name).exists()]
+    if there:
+        raise click.UsageError(f"{folder} has its own {' and '.join(there)}. Give another --out.")
+    folder.mkdir(parents=True, exist_ok=True)
+    for file in files:
+        shutil.copy(file, folder / file.name)
+    click.echo("An example to change: what is poured, on which bench, and when.", err=True)
+    click.echo(folder / "plan.toml")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from candlelab.cli.answers import AS_JSON, rows_of, tell_json
 from candlelab.cli.exits import FAILED, NUMBERS_ONLY, PATH, PROBLEMS
 from candlelab.text import counted
 
@@ -24,7 +25,10 @@ from candlelab.text import counted
     type=PATH,
     help="A list of packages with --hash=sha256:..., to pin the environment's files too.",
 )
-def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Path | None) -> None:
+@AS_JSON
+def share(
+    folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Path | None, as_json: bool
+) -> None:
     """Pack batches with their reports into one zip file that others can read, check and work out
     again.
 
@@ -53,11 +57,15 @@ def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Pat
     except (ReportFailed, OSError, ValueError) as error:
         click.echo(f"The pack was not made: {error}", err=True)
         sys.exit(FAILED)
+    if as_json:
+        said = {"pack": str(packed.path), "files": packed.files, "sha256": packed.sha256}
+        tell_json({**said, "hints": list(packed.hints)})
+        return
     click.echo(packed.path)
     click.echo(f"{packed.files} files; SHA-256 {packed.sha256}", err=True)
     click.echo(
-        "Tell whoever gets it the SHA-256 by another way than the file, so that they can tell a "
-        "changed file from yours.",
+        "Send the SHA-256 separately, by phone say, so that your partner can see that the file is "
+        "unchanged.",
         err=True,
     )
     for hint in packed.hints:
@@ -79,7 +87,10 @@ def share(folders: tuple[Path, ...], out: Path, without_notes: bool, hashes: Pat
     is_flag=True,
     help="Also run the notebook in the pack, after a question: that is running its sender's code.",
 )
-def verify(pack: Path, every_number: bool, page: Path | None, run_packed_notebook: bool) -> None:
+@AS_JSON
+def verify(
+    pack: Path, every_number: bool, page: Path | None, run_packed_notebook: bool, as_json: bool
+) -> None:
     """Check a pack: nothing changed or added, and every number, word and picture the same when made
     again from its logs.
 
@@ -103,12 +114,10 @@ def verify(pack: Path, every_number: bool, page: Path | None, run_packed_noteboo
     except (ReportFailed, OSError, ValueError) as error:
         click.echo(f"The check was not finished: {error}", err=True)
         sys.exit(FAILED)
-    if every_number:
-        for batch, numbers in result.numbers.items():
-            for row in numbers.itertuples():
-                click.echo(_number(batch, row))
-    for row in result.findings.itertuples():
-        click.echo(f"{row.level}: {row.step}: {f'{row.where}: ' if row.where else ''}{row.what}")
+    if as_json:
+        tell_json({"passed": result.passed, "findings": rows_of(result.findings)})
+    else:
+        _tell_findings(result, every_number)
     click.echo(_verdict(result, pack, page), err=True)
     if not (result.passed or result.numbers_only):
         sys.exit(PROBLEMS)
@@ -118,6 +127,15 @@ def verify(pack: Path, every_number: bool, page: Path | None, run_packed_noteboo
         sys.exit(NUMBERS_ONLY)
     if run_packed_notebook:
         _run_packed(pack)
+
+
+def _tell_findings(result, every_number: bool) -> None:
+    if every_number:
+        for batch, numbers in result.numbers.items():
+            for row in numbers.itertuples():
+                click.echo(_number(batch, row))
+    for row in result.findings.itertuples():
+        click.echo(f"{row.level}: {row.step}: {f'{row.where}: ' if row.where else ''}{row.what}")
 
 
 def _verdict(result, pack: Path, page: Path | None) -> str:
@@ -208,7 +226,8 @@ def _run_packed(pack: Path) -> None:
     is_flag=True,
     help="Print every difference, not the first 20 of each kind.",
 )
-def diff(one: Path, other: Path, everything: bool) -> None:
+@AS_JSON
+def diff(one: Path, other: Path, everything: bool, as_json: bool) -> None:
     """Say in what two packs differ: recipe, settings, data, parameters, versions, numbers.
 
     Ends with 0 when they do not differ, 1 when they do. Nothing in the packs is run.
@@ -226,6 +245,9 @@ def diff(one: Path, other: Path, everything: bool) -> None:
     except (OSError, ValueError) as error:
         click.echo(f"Not compared: {error}", err=True)
         sys.exit(FAILED)
+    if as_json:
+        tell_json({"differences": rows_of(table)})
+        sys.exit(PROBLEMS if len(table) else 0)
     for section in SECTIONS:
         part = table[table["section"] == section]
         shown = part if everything else part.head(20)

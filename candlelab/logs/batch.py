@@ -186,6 +186,7 @@ def read_logs(folder: Path) -> Logs:
     data |= {} if content is None else {SETTINGS_FILE: content}
     tables = read_tables(folder, data, book, style, problems)
     open_codes(tables, problems)
+    problems.lighten("table without rows", [t.file for t in TABLES.values() if t.required])
     if (folder / JOURNAL).is_file() and (written := content_of(folder / JOURNAL, problems)):
         data[JOURNAL] = written
     logbook = read_logbook(data.get(JOURNAL, b""), problems)

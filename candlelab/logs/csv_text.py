@@ -135,6 +135,10 @@ def _tell(problem: str, file: str, line: int, problems: ProblemList, **values) -
     problems.add(file=file, line=line, row=line, **said(problem, **values))
 
 
+# Lines of a comment above the header; a spreadsheet program may have filled them with delimiters.
+_COMMENTS = re.compile(r'\A(?:"?# [^\n,;\t]*[,;\t]*\n)+')
+
+
 def read_records(data: bytes, file: str, problems: ProblemList) -> Records | None:
     """Columns of a CSV file from its bytes; None when it is empty or cannot be read as text.
 
@@ -148,6 +152,7 @@ def read_records(data: bytes, file: str, problems: ProblemList) -> Records | Non
     for ours in (_CELL, _BREAK, "\0"):
         text = text.replace(ours, "\ufffd")
     text = text.replace("\r\n", "\n").replace("\r", "\n").removesuffix("\n")
+    text = _COMMENTS.sub(lambda comments: "\n" * comments[0].count("\n"), text + "\n")[:-1]
     named = re.match(r'"?sep=(.)"?[^\S\n]*(?:\n|$)', text)
     skip = 1 if named else 0
     first = re.compile(r"[^\n]*\S[^\n]*").search(text, named.end() if named else 0)

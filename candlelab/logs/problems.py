@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import pandas as pd
@@ -22,6 +23,7 @@ PROBLEM_COLUMNS = {
     "what_to_do": "str",
 }  # fmt: skip
 _NO_WHY = "implausible value"
+_KIND = ["level", "file", "sheet", "column", "problem"]  # alike in these: one problem
 _SINGLY = 3  # rows with one and the same problem that are told one by one; more share a line
 
 
@@ -94,6 +96,11 @@ class ProblemList:
             text = text.replace(file, f"the sheet {there.sheet}")
         return text
 
+    def lighten(self, problem: str, files: Collection[str]) -> None:
+        """A problem that each of the files has is no fault of theirs: only to be looked at."""
+        if {row[2] for row in self._rows if row[1] == problem} >= set(files):
+            self._rows = [(LOOK, *r[1:]) if r[1] == problem else r for r in self._rows]
+
     def noted(self, file: str, column: str, levels=LEVELS) -> bool:
         """Whether a problem was noted for a column of a file, or a setting of its section."""
         here = (r[7] for r in self._rows if r[2] == file and r[0] in levels)
@@ -126,18 +133,32 @@ def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
     A problem that more than three rows of one column have is one
     line, with the texts of the first row.
     """
-    kind = ["level", "file", "sheet", "column", "problem"]
-    problems = problems.assign(sheet=problems["cell"].str.split("!").str[0])
-    many = problems.groupby(kind)["file"].transform("size") > _SINGLY
-    told = problems[~many | ~problems.duplicated(kind)].head(at_most)
-    lines, rest = [], len(problems)
-    for first in told.itertuples():
+    problems, many, told = _told(problems)
+    lines, rest = [], len(told)
+    for first in told.head(at_most).itertuples():
         alike = problems.loc[[first.Index]]
         if many[first.Index]:
-            alike = problems[(problems[kind] == alike[kind].iloc[0]).all(axis=1)]
+            alike = problems[(problems[_KIND] == alike[_KIND].iloc[0]).all(axis=1)]
         lines.append(_line(first, alike))
-        rest -= len(alike)
+        rest -= 1
     return lines + ([f"... and {rest} more."] if rest else [])
+
+
+def _told(problems: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series, pd.DataFrame]:
+    """The problems, which of them share a line, and those that a line is told for."""
+    problems = problems.assign(sheet=problems["cell"].str.split("!").str[0])
+    many = problems.groupby(_KIND)["file"].transform("size") > _SINGLY
+    return problems, many, problems[~many | ~problems.duplicated(_KIND)]
+
+
+def counts_of(problems: pd.DataFrame) -> str:
+    """How many problems of each level, one that many rows have counted once."""
+    told, rows = _told(problems)[2]["level"].value_counts(), problems["level"].value_counts()
+    said = []
+    for level in [level for level in LEVELS if level in told]:
+        more = f" (in {rows[level]} rows)" if rows[level] > told[level] else ""
+        said.append(f"{told[level]} {level}{more}")
+    return ", ".join(said) or "No problem found."
 
 
 def _line(first, alike: pd.DataFrame) -> str:
@@ -148,7 +169,7 @@ def _line(first, alike: pd.DataFrame) -> str:
         cells = alike["cell"].iloc[[0, -1]].tolist()
         where = cells[0] if len(alike) == 1 else f"{cells[0]} to {cells[1]}"
     elif not rows.equals(lines):
-        where += f" ({_span('row', rows)} in a spreadsheet)"
+        where = f"{_span('row', rows)} in a spreadsheet ({where} of the text)"
     head, what = [first.file], first.problem
     if len(alike) > 1:
         what += f" in {len(alike)} rows" + (f", {where}" if where else "")
@@ -175,7 +196,7 @@ def _span(word: str, numbers: pd.Series) -> str:
 def to_fix(name: str, problems: pd.DataFrame, before: str, at_most: int) -> str:
     """What must be fixed, as the text of an error: a head with ``before`` what, then the lines."""
     must_fix = problems[problems["level"] == MUST_FIX]
-    head = f"{name}: {counted(len(must_fix), 'problem')} to fix before {before}"
+    head = f"{name}: {counted(len(_told(must_fix)[2]), 'problem')} to fix before {before}"
     return "\n".join([head, *problem_lines(must_fix, at_most)])
 
 

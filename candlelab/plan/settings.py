@@ -198,6 +198,11 @@ class Plan:
 
 _OWN = {"recipe": CandleRecipe, "pour": Pour, "layout": Layout, "schedule": Timetable, "aim": Aim}
 SECTIONS = (*_OWN, "candidates", "benches")
+# Those that a plan has beside the ones of batch.toml, and what they say more of a vessel and a wax.
+OF_A_PLAN = {
+    "vessels.NAME": PlannedVessel, "waxes.NAME": PlannedWax, **_OWN,
+    "[candidates]": PlannedCandidate, "benches.NAME": BenchTop,
+}  # fmt: skip
 
 
 def where_stands(n: int, key: str, reader: Reader) -> str:

@@ -262,7 +262,7 @@ def _checking(batches: list[PackedBatch], hashed: bool) -> dict:
             f"{MANIFEST}” (Linux), “shasum -a 256 -c {MANIFEST}” (macOS), or in Windows PowerShell "
             "“Get-FileHash FILE” for a file and compare.",
             "That finds accidents. Whoever changes a file on purpose can write a new list as well: "
-            "ask the sender, by another way than the one on which this came, for the SHA-256 of "
+            "ask the sender separately, by phone say, for the SHA-256 of "
             "the zip file.",
             f"With candlelab (these reports were made with version {versions}): “candlelab verify "
             f"FILE.zip” works every number out again from the logs and compares it with {RESULTS}. "

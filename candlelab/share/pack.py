@@ -66,7 +66,7 @@ class Packed:
     path : Path
         The zip file.
     sha256 : str
-        Its SHA-256, to be told to the receiver by another way.
+        Its SHA-256, to be sent to the receiver separately.
     files : int
         Number of files in it.
     hints : tuple of str

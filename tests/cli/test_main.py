@@ -148,7 +148,8 @@ def test_lab_copies_the_notebook_once_and_opens_it(tmp_path, monkeypatch):
     batch.mkdir()
     assert run("lab", batch).exit_code == 0
     assert calls[0][:3] == [sys.executable, "-m", "jupyterlab"]
-    assert calls[0][-1] == "explore_wicks.ipynb"
+    assert calls[0][-1] == str(tmp_path / "explore_wicks.ipynb")
+    assert f"--ServerApp.root_dir={tmp_path}" in calls[0]
     notebook = tmp_path / "explore_wicks.ipynb"
     book = json.loads(notebook.read_text(encoding="utf-8"))
     (cell,) = [c for c in book["cells"] if "parameters" in c["metadata"].get("tags", [])]

@@ -78,7 +78,8 @@ def test_table_is_sorted_and_typed():
 def test_lines_for_a_terminal():
     assert problem_lines(some_problems().table()) == [
         (
-            "must fix: burns.csv, line 9 (row 8 in a spreadsheet), candle A1, column out_at: out "
+            "must fix: burns.csv, row 8 in a spreadsheet (line 9 of the text), candle A1, column "
+            "out_at: out "
             "before lit. Found 2026-03-17 01:00. Expected a time after 2026-03-17 23:00. Correct "
             "one of the two times."
         ),
@@ -125,7 +126,7 @@ def test_rows_with_one_problem_share_a_line():
         f"must fix: burns.csv, candle A1, column Lit at: {text}"
     ]
     assert (
-        "in 4 rows, lines 7 to 10 (rows 6 to 9 in a spreadsheet). Found"
+        "in 4 rows, rows 6 to 9 in a spreadsheet (lines 7 to 10 of the text). Found"
         in problem_lines(many_problems(4, 7, gap=1).table())[0]
     )
     assert len(problem_lines(many_problems(3).table())) == 3
@@ -165,7 +166,8 @@ def test_the_error_lists_what_must_be_fixed():
     error = BurnLogError("my batch", some_problems().table())
     assert str(error) == (
         "my batch: 2 problems to fix before the numbers can be trusted\n"
-        "must fix: burns.csv, line 9 (row 8 in a spreadsheet), candle A1, column out_at: out "
+        "must fix: burns.csv, row 8 in a spreadsheet (line 9 of the text), candle A1, column "
+        "out_at: out "
         "before lit. Found 2026-03-17 01:00. Expected a time after 2026-03-17 23:00. Correct one "
         "of the two times.\n"
         "must fix: wicks.csv: missing file. Expected a file wicks.csv. Put wicks.csv into the "

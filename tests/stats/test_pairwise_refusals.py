@@ -46,7 +46,7 @@ ONE_EACH = (
          "Every value of rate is 5: without any variation no difference can be judged."),
         (
             candles([1.1, 1.1], [2.2, 2.2]), {},
-            "rate does not differ between candles of one candidate: without any spread no "
+            "rate does not differ between candles of one candidate: without any variation no "
             "difference can be judged.",
         ),
         (
