@@ -10,6 +10,7 @@ EXAMPLES = {
     "report": "candlelab report candlelab-demo/screening --out screening-report",
     "compare": "candlelab compare candlelab-demo/screening --by wick --metric wall_max_c",
     "size": "candlelab size candlelab-demo/screening",
+    "scent": "candlelab scent candlelab-demo/loads",
     "confirm": "candlelab confirm candlelab-demo/screening candlelab-demo/confirmation",
     "claim": "candlelab claim candlelab-demo/screening candlelab-demo/confirmation "
     '--candidate "square braid 2"',

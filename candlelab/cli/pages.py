@@ -127,7 +127,8 @@ def size(folders: tuple[Path, ...], metric: str, out: Path | None, as_json: bool
     "when not given.",
 )
 @_out("scent-NAME of the batch")
-def scent(folder: Path, margin: float, out: Path | None) -> None:
+@AS_JSON
+def scent(folder: Path, margin: float, out: Path | None, as_json: bool) -> None:
     """Which smells strongest in FOLDER, which load is enough, and is it worth its oil?
 
     The scores stand in throw.csv, and prices in batch.toml.
@@ -137,9 +138,7 @@ def scent(folder: Path, margin: float, out: Path | None) -> None:
 
     place = out or Path("out") / f"scent-{slug(folder.resolve().name)}"
     page = make_scent(folder, place, margin=margin, progress=_progress())
-    for line in _record(page)["answer"][:1]:
-        click.echo(line, err=True)
-    click.echo(page)
+    tell(page, as_json=as_json)
 
 
 @click.command()
