@@ -136,7 +136,7 @@ def _costs(scent: Scent) -> list[str]:
             left = f"{_money(row.kept, prices)} ({row.kept_pct:.0f} %)"
             said.append(f"At your price of {_money(prices.sold_at, prices)}, {left} is left.")
     if missing := unpriced(prices):
-        said.append(f"Without a price, and left out of the cost: {listed(missing)}.")
+        said.append(f"Without a price, and not in the cost: {listed(missing)}.")
     return said
 
 
