@@ -9,6 +9,7 @@ themselves are data, in ``columns/``.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from candlelab.columns import report, scent, steps
 from candlelab.columns.column import Column, Table
@@ -31,6 +32,8 @@ __all__ += ["in_words"]
 GLOSSARY = {c.name: c for table in reversed(TABLES.values()) for c in table.columns} | {
     c.name: c for c in (*report.COLUMNS, *steps.COLUMNS, *scent.COLUMNS)
 }
+# In the unit of the estimate beside them.
+_OF_ESTIMATE = ("conf_low", "conf_high", "std_error")
 _OF_TABLE = {(table.name, c.name): c for table in TABLES.values() for c in table.columns} | {
     (table, c.name): c for tables, *columns in OWN for table in tables.split() for c in columns
 }
@@ -52,7 +55,12 @@ def column(name: str, table: str = "") -> Column:
     KeyError
         When no table has a column of that name.
     """
-    return _OF_TABLE.get((table, name)) or GLOSSARY[name]
+    found = _OF_TABLE.get((table, name)) or GLOSSARY[name]
+    estimate = _OF_TABLE.get((table, "estimate"))
+    if estimate is None or name not in _OF_ESTIMATE:
+        return found
+    span = estimate.span or name == "std_error"
+    return replace(found, follows=estimate.follows, span=span)
 
 
 def heading(name: str, table: str = "") -> str:

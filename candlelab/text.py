@@ -7,9 +7,12 @@ import re
 
 import numpy as np
 
+_NUDGE = 1e-9  # a half goes up, whichever side of it a converted number came to lie
 NONE = "–"  # where there is no value
 # Decimals that a measured value is worth, by the symbol of its unit.
-_DIGITS = {"g/h": 2, "W": 0, "min": 0, "s": 0, "days": 0}
+_DIGITS = {
+    "g/h": 2, "oz/h": 3, "oz": 2, "lb": 2, "in": 2, "W": 0, "min": 0, "s": 0, "days": 0,
+}  # fmt: skip
 
 
 def rounded(value: float, unit: str = "", digits: int | None = None) -> str:
@@ -26,6 +29,7 @@ def rounded(value: float, unit: str = "", digits: int | None = None) -> str:
     """
     if np.isnan(value):
         return NONE
+    value += value * _NUDGE
     if digits is None and not unit:
         return f"{value:z.3g}"
     return f"{value:z.{_DIGITS.get(unit, 1) if digits is None else digits}f}"

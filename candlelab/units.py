@@ -1,9 +1,14 @@
-"""Units of columns: a name ends in its unit, and any unit of its dimension can be converted."""
+"""Units of columns: a name ends in its unit, and any unit of its dimension can be converted.
+
+Inside, everything is g, mm, degC and h. `Display` is the edge: what a reader sees of it.
+"""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+
+from candlelab.text import NONE, rounded
 
 
 @dataclass(frozen=True)
@@ -37,6 +42,7 @@ UNITS = {
     "tex": Unit("tex", "linear density", 1.0),
     "w": Unit("W", "power", 1.0),
     "g_per_h": Unit("g/h", "rate", 1.0),
+    "oz_per_h": Unit("oz/h", "rate", 28.349523125),
     "ml": Unit("ml", "volume", 1.0),
     "floz": Unit("fl oz", "volume", 29.5735295625),
     "g_per_ml": Unit("g/ml", "density", 1.0),
@@ -90,3 +96,107 @@ def normalise_header(text: str) -> str:
     name = re.sub(r"[^\w]+", "_", name).strip("_")
     stem, _, last = name.rpartition("_")
     return f"{stem}_{_SPELLINGS[last]}" if stem and last in _SPELLINGS else name
+
+
+# The same in the units of the other system, and whose choice it follows.
+_CUSTOMARY = {
+    "g": "oz", "kg": "lb", "ml": "fl oz", "g/h": "oz/h", "mm": "in", "cm": "in", "m": "ft",
+    "°C": "°F",
+}  # fmt: skip
+_CHOICE = {"mm": "length", "cm": "length", "m": "length", "°C": "temperature"}
+_CUSTOMARY_CHOICES = {"mass": "oz", "length": "in", "temperature": "F"}
+_KEYS = {unit.symbol: key for key, unit in UNITS.items()}
+_OF_MEAN = {"g/h": 2, "h": 2, "oz/h": 3, "oz": 2, "lb": 2, "in": 2}
+# Decimals of a limit or a setting, as somebody would write it; zeros at the end go.
+_WRITTEN = {"g": 3, "oz": 3, "mm": 2, "in": 2, "°C": 1, "°F": 1, "g/h": 2, "oz/h": 3}
+
+
+@dataclass(frozen=True)
+class DisplayChoice:
+    """What ``[display]`` asks for; an empty one follows ``units``, or else the log's own units."""
+
+    units: str = ""
+    mass: str = ""
+    length: str = ""
+    temperature: str = ""
+    paper: str = ""
+    dates: str = ""
+
+
+@dataclass(frozen=True)
+class Display(DisplayChoice):
+    """How a reader sees quantities and days: the only place that turns a number into text.
+
+    ``decimals`` are those that the instruments show, by the symbol of the reader's unit; a quantity
+    without has those of `candlelab.text.rounded`. Units are given and asked for by their symbols,
+    as `Column.unit` has them ("g/h"). A ``span`` is a difference of two values, which for
+    temperatures is not converted as a temperature.
+    """
+
+    decimals: tuple[tuple[str, int], ...] = ()
+
+    def symbol(self, unit: str) -> str:
+        """The reader's unit for one of ours."""
+        choice = _CHOICE.get(unit, "mass")
+        customary = getattr(self, choice) == _CUSTOMARY_CHOICES[choice]
+        return _CUSTOMARY.get(unit, unit) if customary else unit
+
+    def value(self, value, unit: str, *, span: bool = False):
+        """A number or an array in the reader's unit."""
+        to = self.symbol(unit)
+        if to == unit:
+            return value
+        if span:
+            return value * UNITS[_KEYS[unit]].factor / UNITS[_KEYS[to]].factor
+        return convert(value, _KEYS[unit], _KEYS[to])
+
+    def number(self, value: float, unit: str, *, mean: bool = False, span: bool = False) -> str:
+        """A reading as the instrument shows it, or the ``mean`` of some with what it is worth.
+
+        A mean has one decimal more than a reading where that has none, so that a small difference
+        and the ends of its interval are told from zero.
+        """
+        to = self.symbol(unit)
+        digits = _OF_MEAN.get(to, 1) if mean else dict(self.decimals).get(to)
+        return rounded(self.value(value, unit, span=span), to, digits)
+
+    def amount(self, value: float, unit: str, *, mean: bool = False, span: bool = False) -> str:
+        """A number with its unit: "5.72 g/h", "0.202 oz/h"."""
+        text, to = self.number(value, unit, mean=mean, span=span), self.symbol(unit)
+        return text if text == NONE or not to else f"{text} {to}"
+
+    def bare(self, value: float, unit: str) -> str:
+        """A limit, a target or a setting without its unit, as somebody would write it: "6.35"."""
+        to = self.symbol(unit)
+        number = float(self.value(value, unit))
+        text = f"{number:.{_WRITTEN.get(to, 4)}f}".rstrip("0").rstrip(".")
+        return text if float(text or 0) or not number else f"{number:.2g}"
+
+    def written(self, value: float, unit: str) -> str:
+        """A limit, a target or a setting with its unit: "13 mm", "150 °F"."""
+        return f"{self.bare(value, unit)} {self.symbol(unit)}".strip()
+
+    def both(self, value: float, unit: str) -> str:
+        """A limit of safety in both systems, the reader's first: "65 °C (149 °F)"."""
+        return f"{self.written(value, unit)} ({self.elsewhere(value, unit)})"
+
+    def elsewhere(self, value: float, unit: str) -> str:
+        """A value in the units of the other system."""
+        to = _CUSTOMARY[unit]
+        other = unit if self.symbol(unit) == to else to
+        there = value if other == unit else convert(value, _KEYS[unit], _KEYS[to])
+        return f"{there:.0f} {other}" if unit == "°C" else f"{there:.3g} {other}"
+
+    def heading(self, column) -> str:
+        """Label of a column with the reader's unit, for an axis or a table head."""
+        unit = self.symbol(column.unit)
+        return f"{column.label} ({unit})" if unit else column.label
+
+    def day(self, day) -> str:
+        """A day in a sentence: "21 September 2026", "September 21, 2026"."""
+        if self.dates == "month day year":
+            return f"{day:%B} {day.day}, {day.year}"
+        return f"{day.day} {day:%B} {day.year}"
+
+
+SI = Display()

@@ -46,7 +46,7 @@ PINT_NAMES = {
     "c": "degC", "f": "degF", "h": "hour", "min": "minute", "s": "second", "days": "day",
     "pct": "percent", "tex": "tex", "w": "watt", "g_per_h": "gram / hour",
     "ml": "milliliter", "floz": "US_fluid_ounce",
-    "kj_per_g": "kilojoule / gram", "g_per_ml": "gram / milliliter",
+    "oz_per_h": "ounce / hour", "kj_per_g": "kilojoule / gram", "g_per_ml": "gram / milliliter",
 }  # fmt: skip
 
 

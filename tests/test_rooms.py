@@ -10,7 +10,8 @@ from places import ROOT
 PACKAGE = ROOT / "candlelab"
 # A room may use those before it; rooms on one line do not know each other.
 FLOORS = [
-    {"text", "units", "candle_formulas"},
+    {"text", "candle_formulas"},
+    {"units"},
     {"columns", "archive"},
     {"glossary"},
     {"logs", "stats"},

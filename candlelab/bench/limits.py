@@ -10,8 +10,7 @@ import pandas as pd
 from candlelab.judge.criteria import CHECK, criteria_of
 from candlelab.logs.journal import Entry, column_of
 from candlelab.logs.settings import Settings
-from candlelab.text import amount
-from candlelab.units import UNITS, convert, split_unit
+from candlelab.units import Display, convert, split_unit
 
 # Put it out and do not light it again; put it out; it has failed; look again.
 STOP, ASK, FAIL, CAUTION = "stop", "ask", "fail", "caution"
@@ -59,28 +58,26 @@ def limits_of(settings: Settings) -> list[Limit]:
         words = _SOFTER.get((c.column, level)) or _SAYS.get(c.column)
         before = found.get((c.column, level))
         if c.level == CHECK and words and (before is None or c.limit < before.limit):
-            happened = words[0].format(limit=both_systems(c.limit, c.unit))
+            happened = words[0].format(limit=_said(c.limit, c.unit, settings.display))
             found[(c.column, level)] = Limit(c.column, c.limit, level, happened, words[1])
     words = _SAYS["secondary_ignition_s"]
     return [*found.values(), Limit("secondary_ignition_s", 0.0, ASK, *words)]
 
 
-def both_systems(value: float, unit: str) -> str:
-    """A limit in the units of both systems: ``65 °C (149 °F)``, ``76.2 mm (3 in)``."""
-    other = {"°C": ("c", "f"), "mm": ("mm", "in")}.get(unit)
-    if other is None:
-        return amount(value, unit)
-    there = convert(value, *other)
-    return f"{value:g} {unit} ({there:.3g} {UNITS[other[1]].symbol})"
+def _said(limit: float, unit: str, display: Display) -> str:
+    """A limit in the units of both systems: ``65 °C (149 °F)``, ``3 in (76.2 mm)``."""
+    both = unit in ("°C", "mm")
+    return display.both(limit, unit) if both else display.amount(limit, unit)
 
 
 def stop_words(settings: Settings) -> str:
     """When a candle is put out at once, for the strip beside the flames."""
     by = {(one.column, one.level): one for one in limits_of(settings)}
     flame, wall = by["flame_height_mm", STOP], by["wall_c", STOP]
+    show = settings.display
     return (
-        f"Put out at once: flame over {both_systems(flame.limit, 'mm')}, wall over "
-        f"{both_systems(wall.limit, '°C')}, flame on the vessel, anything but the wick on fire, "
+        f"Put out at once: flame over {show.both(flame.limit, 'mm')}, wall over "
+        f"{show.both(wall.limit, '°C')}, flame on the vessel, anything but the wick on fire, "
         "steady black smoke, a vessel that cracks or tips."
     )
 

@@ -11,6 +11,7 @@ import pandas as pd
 
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import one_name_each
+from candlelab.units import Display
 
 # What a candle is made of beside its wick: candidates differ in these.
 RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye")
@@ -66,12 +67,18 @@ def _one_load(candles: pd.DataFrame) -> np.ndarray:
 
 
 def in_one_spelling(batches: Sequence[Batch]) -> list[Batch]:
-    """Batches in which names that look alike are one name; those without any are handed back.
+    """Batches in which names that look alike are one name, shown in the units of the first.
 
-    Vessels are one only where they are as wide.
+    One that needs neither is handed back. Vessels are one only where they are as wide.
     """
     pairs = _one_for_another(batches)
-    return [_spelled(batch, pairs) for batch in batches]
+    return [_shown_as(_spelled(batch, pairs), batches[0].settings.display) for batch in batches]
+
+
+def _shown_as(batch: Batch, display: Display) -> Batch:
+    if batch.settings.display == display:
+        return batch
+    return replace(batch, settings=replace(batch.settings, display=display))
 
 
 def other_spellings(batches: Sequence[Batch]) -> list[str]:

@@ -16,6 +16,7 @@ from candlelab.judge.failures import failed_alike
 from candlelab.judge.limits import by_the_stricter
 from candlelab.size.line import with_group
 from candlelab.stats.intervals import LowerBounds, lower_bounds, other_pours_bound
+from candlelab.units import Display
 
 LEAST = 3  # candles for any printed time; common practice, no source
 
@@ -58,6 +59,11 @@ class Evidence:
     notes: tuple[str, ...]
     asked: Asked
     pooled: Pooled
+
+    @property
+    def display(self) -> Display:
+        """The reader's units, those of the first batch."""
+        return self.pooled.first.settings.display
 
 
 def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:

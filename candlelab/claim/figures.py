@@ -7,8 +7,8 @@ from typing import Any
 import matplotlib.pyplot as plt
 import pandas as pd
 
-from candlelab.glossary import heading
-from candlelab.pages.figure_style import BLUE, INK, ORANGE, SAND, styled
+from candlelab.glossary import column
+from candlelab.pages.figure_style import BLUE, INK, ORANGE, SAND, WIDTH, styled
 from candlelab.text import amount
 
 
@@ -27,7 +27,7 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     -------
     matplotlib.figure.Figure
     """
-    figure, ax = plt.subplots(figsize=(8.6, 0.3 * len(lives) + 1.6), layout="constrained")
+    figure, ax = plt.subplots(figsize=(WIDTH, 0.3 * len(lives) + 1.6), layout="constrained")
     table = lives.reset_index(drop=True)
     rows = table[table["counts"]]
     ax.scatter(rows["life_h"], rows.index, s=30, color=BLUE, label="burned to its end", zorder=3)
@@ -51,7 +51,7 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
             ax.axvline(value, color=ORANGE, linestyle=style, linewidth=1.6, label=words)
     ax.set_yticks(table.index, table["batch"] + ", " + table["candle"])
     ax.set_ylim(len(table) - 0.5, -0.5)
-    ax.set_xlabel(heading("life_h"))
+    ax.set_xlabel(column("life_h").heading)
     figure.legend(loc="outside lower center", ncols=3)
     seen = ", ".join(f"{row.candle} {amount(row.life_h, 'h')}" for row in rows.itertuples())
     said = [f"Life of every candle: {seen or 'none was burned to its end'}"]

@@ -10,15 +10,7 @@ from candlelab.claim.evidence import LEAST, Evidence
 from candlelab.claim.tables import DECLARED_TOLERANCE
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
-from candlelab.judge.words import (
-    alike_words,
-    degrees,
-    failure_words,
-    gap_words,
-    in_row,
-    named,
-    number_word,
-)
+from candlelab.judge.words import alike_words, failure_words, gap_words, in_row, named, number_word
 from candlelab.text import amount, capital, counted
 
 SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
@@ -161,7 +153,8 @@ def _warm_room(e: Evidence) -> Told:
     read, warm, limit = e.walls
     if pd.isna(warm) or warm <= limit + 1e-9:
         return [], []
+    room, worked, most, as_read = (e.display.both(t, "°C") for t in (30.0, warm, limit, read))
     return [
-        f"Worked out for a {degrees(30.0)} room its hottest wall is {degrees(round(warm, 1))}, "
-        f"over your stop limit of {degrees(limit)}; as read it was {degrees(round(read, 1))}."
+        f"Worked out for a {room} room its hottest wall is {worked}, over your stop limit of "
+        f"{most}; as read it was {as_read}."
     ], [f"Wick {named(e.name)} down, or burn it in a warm room before it is sold for one."]

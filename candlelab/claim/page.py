@@ -73,4 +73,5 @@ def claim_page(found: Claims) -> Page:
         (found.decision,),
         SHOWN,
         tuple(found.notes),
+        display=found.evidence.display,
     )

@@ -15,6 +15,7 @@ from candlelab.size.line import sizes_of
 from candlelab.size.sizing import size_wicks
 from candlelab.text import NONE as NO_VALUE
 from candlelab.text import amount, listed
+from candlelab.units import Display
 
 # What changes, and what to do again.
 _SCREEN, _CONFIRM = "start again with a screening round", "burn a confirmation round"
@@ -88,24 +89,28 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     scent = f"{first['fragrance']}, {first['fragrance_load_pct']:g} %"
     scent = f"{scent} of {pooled.first.settings.load_basis}"
     hours = burns["burn_time_h"]
-    length = f"at most {protocol.wick_length_max_mm:g} mm by plan"
-    room = f"{protocol.room_low_c:g} to {protocol.room_high_c:g} °C by plan"
+    show = pooled.first.settings.display
+    length = f"at most {show.written(protocol.wick_length_max_mm, 'mm')} by plan"
+    low, high = show.bare(protocol.room_low_c, "°C"), show.written(protocol.room_high_c, "°C")
+    room = f"{low} to {high} by plan"
     rows = [
-        ("fill", f"{fill.mean():.1f} g ({_span(fill, 'g')})"),
+        ("fill", f"{show.amount(fill.mean(), 'g')} ({_span(fill, 'g', show)})"),
         ("vessel, wax", f"{first['vessel']}, {first['wax']}"),
         ("fragrance", "no fragrance" if first["fragrance"] == "none" else scent),
         ("length of a burn", f"{_h(hours.median())} usually, the longest {_h(hours.max())}"),
         ("rest", f"at least {protocol.rest_h:g} h by plan"),
-        ("wick before a burn", _span(burns["wick_length_mm"], "mm") or length),
-        ("room", _span(burns["room_c"], "°C") or room),
+        ("wick before a burn", _span(burns["wick_length_mm"], "mm", show) or length),
+        ("room", _span(burns["room_c"], "°C", show) or room),
     ]
     return pd.DataFrame(rows, columns=["condition", "as_tested"])
 
 
-def _span(values: pd.Series, unit: str) -> str:
+def _span(values: pd.Series, unit: str, show: Display) -> str:
     """From the least to the largest value that was recorded; empty for none."""
     known = values.dropna()
-    return f"{known.min():.1f} to {known.max():.1f} {unit}" if len(known) else ""
+    if known.empty:
+        return ""
+    return f"{show.number(known.min(), unit)} to {show.amount(known.max(), unit)}"
 
 
 def _h(value: float) -> str:
@@ -122,7 +127,8 @@ def wick_table(pooled: Pooled, first) -> pd.DataFrame:
     sizes, _ = sizes_of(pooled)
     series = sizes[sizes["wick_series"] == first["wick_series"]].reset_index(drop=True)
     at = int(series.index[series["wick_size"] == first["wick_size"]][0])
-    length = f"at most {pooled.first.settings.protocol.wick_length_max_mm:g} mm"
+    settings = pooled.first.settings
+    length = f"at most {settings.display.written(settings.protocol.wick_length_max_mm, 'mm')}"
     no_other = "no other; a size is never swapped without a test"
     rows = [
         ("series, size", f"{first['wick_series']} {first['wick_size']}", no_other),
@@ -140,11 +146,13 @@ def _tolerance(pooled: Pooled, first, values: pd.Series, at: int, unit: str) -> 
     if np.isnan(value):
         return "not in wicks.csv: ask the supplier and write it down", NO_VALUE
     gaps = [abs(values.iat[n] - value) for n in (at - 1, at + 1) if 0 <= n < len(values)]
+    show = pooled.first.settings.display
     half = np.nanmin(gaps) / 2.0 if not np.all(np.isnan(gaps)) else np.nan
     if np.isnan(half):
-        return f"{value:g} {unit}", "not known: no neighbouring size in wicks.csv"
+        return show.written(value, unit), "not known: no neighbouring size in wicks.csv"
     worth = _worth(pooled, first, half) if unit == "tex" else ""
-    return f"{value:g} {unit}", f"±{half:.3g} {unit}, half the way to the next size{worth}"
+    within = f"{show.value(half, unit):.3g} {show.symbol(unit)}"
+    return show.written(value, unit), f"±{within}, half the way to the next size{worth}"
 
 
 def _worth(pooled: Pooled, first, half: float) -> str:
@@ -157,10 +165,8 @@ def _worth(pooled: Pooled, first, half: float) -> str:
         ):
             row = line.slope.iloc[0]
             if row["conf_low"] > 0:
-                return (
-                    f"; by the line through its sizes that is worth ±{half * row['estimate']:.2f} "
-                    "g/h"
-                )
+                worth = pooled.first.settings.display.amount(half * row["estimate"], "g/h")
+                return f"; by the line through its sizes that is worth ±{worth}"
     return ""
 
 
@@ -171,7 +177,7 @@ def triggers(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
     now = {name: str(first[name]) for name in RECIPE} | {
         "wax_lot": listed(lots or ["not written down"]),
         "fragrance_load_pct": f"{first['fragrance_load_pct']:g} %",
-        "fill": f"{candles['fill_mass_g'].mean():.1f} g",
+        "fill": pooled.first.settings.display.amount(candles["fill_mass_g"].mean(), "g"),
         "wick": first["wick"] + "; supplier not written down",
         "wick_count": f"{first['wick_count']:g}",
         "cure": _cure(pooled),

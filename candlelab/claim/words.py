@@ -13,7 +13,7 @@ from candlelab.claim.lives import ASIDE, BURNING, STOPPED, WAX_G_PER_ML
 from candlelab.claim.outcome import CONDITION, NOT_YET, Outcome, settled
 from candlelab.claim.tables import BUY, DECLARED_SOURCE, DECLARED_TOLERANCE
 from candlelab.judge.decision import Decision, incident_words, proof_words
-from candlelab.judge.words import degrees, gap_words, in_row, named, number_word
+from candlelab.judge.words import gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
 from candlelab.stats.proportions import claim_words
 from candlelab.text import amount, listed, small
@@ -76,7 +76,7 @@ def _time_words(e: Evidence, b: LowerBounds) -> list[str]:
 
 
 def _depth_words(e: Evidence) -> list[str]:
-    depth = f"{e.asked.leave_mm:g} mm ({e.asked.leave_mm / 25.4:.2g} in)"
+    depth = e.display.both(e.asked.leave_mm, "mm")
     if e.asked.leave_mm <= 0.0:
         return []
     if e.depth is None:
@@ -94,7 +94,7 @@ def _print_words(e: Evidence, b: LowerBounds, first: str) -> str:
     text = f"{first} at most {hours}"
     if e.depth is None or e.asked.leave_mm <= 0.0:
         return text
-    left = f"{e.asked.leave_mm:g} mm"
+    left = e.display.written(e.asked.leave_mm, "mm")
     return f"{text} A label that tells to leave {left} of wax: {whole_hours(e.depth.tolerance)} h."
 
 
@@ -106,10 +106,10 @@ def _wall_words(e: Evidence) -> list[str]:
     read, warm, limit = e.walls
     if pd.isna(read):
         return ["Its wall was never read."]
-    said = f"Its hottest wall was {degrees(round(read, 1))} as read"
+    said = f"Its hottest wall was {e.display.both(read, '°C')} as read"
     if not pd.isna(warm):
-        said += f", {degrees(round(warm, 1))} worked out for a {degrees(30.0)} room"
-    return [f"{said}; your stop limit is {degrees(limit)}."]
+        said += f", {e.display.both(warm, '°C')} worked out for a {e.display.both(30.0, '°C')} room"
+    return [f"{said}; your stop limit is {e.display.both(limit, '°C')}."]
 
 
 def _not_in_it(e: Evidence) -> list[str]:
@@ -185,7 +185,7 @@ def declared_times(e: Evidence) -> pd.DataFrame:
     ]
     if e.depth is not None:
         times = e.lives["depth_h"].dropna().to_numpy(dtype=float)
-        left = f"{e.asked.leave_mm:g} mm of wax left"
+        left = f"{e.display.written(e.asked.leave_mm, 'mm')} of wax left"
         words = f"{sure} {many} of {_pours(e)} burn so long to {left}"
         ways.append((left, words, e.depth.tolerance, times))
     return pd.DataFrame([_declared(*way) for way in ways])

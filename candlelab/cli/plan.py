@@ -65,6 +65,7 @@ def candles(folders: tuple[Path, ...], metric: str, as_json: bool, **wanted) -> 
     """
     from candlelab.logs.batch import read_batch
     from candlelab.plan.sample_size import Wanted, plan_candles
+    from candlelab.units import SI
 
     asked = ("difference", "margin", "reliability")
     if metric == "burn_rate_g_per_h" and all(wanted[name] is None for name in asked):
@@ -78,19 +79,21 @@ def candles(folders: tuple[Path, ...], metric: str, as_json: bool, **wanted) -> 
         return
     for line in (*plan.answer, *plan.cannot):
         click.echo(line)
-    for row_is, table in plan.tables().values():
-        click.echo(f"\nOne row is {row_is}:\n" + _as_text(table))
+    shown = batches[0].settings.display if batches else SI
+    for name, (row_is, table) in plan.tables().items():
+        click.echo(f"\nOne row is {row_is}:\n" + _as_text(table, name, metric, shown))
     click.echo("\n" + "\n".join(plan.method))
 
 
-def _as_text(table) -> str:
+def _as_text(table, name: str, metric: str, display) -> str:
     """A table in columns with the glossary's headings."""
-    from candlelab.glossary import heading
+    from candlelab.glossary import GLOSSARY, column
     from candlelab.pages.show import format_value
 
-    heads = [heading(name) for name in table.columns]
+    how = {"display": display, "table": name, "unit": GLOSSARY[metric].unit}
+    heads = [display.heading(column(own, name)) for own in table.columns]
     rows = [
-        [format_value(name, value) for name, value in zip(table.columns, row, strict=True)]
+        [format_value(own, value, **how) for own, value in zip(table.columns, row, strict=True)]
         for row in table.itertuples(index=False)
     ]
     widths = [max(len(line[n]) for line in [heads, *rows]) for n in range(len(heads))]

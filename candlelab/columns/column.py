@@ -9,7 +9,11 @@ from candlelab.units import unit_symbol
 
 @dataclass(frozen=True)
 class Column:
-    """One column. ``kind`` is text, number, whole, time, date, flag or choice."""
+    """One column. ``kind`` is text, number, whole, time, date, flag or choice.
+
+    A column that ``follows`` is in the unit of what its row, or its table, is about; a ``span`` is
+    a difference of two values.
+    """
 
     name: str
     kind: str
@@ -19,6 +23,8 @@ class Column:
     low: float | None = None
     high: float | None = None
     choices: tuple[str, ...] = ()
+    follows: bool = False
+    span: bool = False
 
     @property
     def unit(self) -> str:
@@ -57,6 +63,16 @@ def text(name, label, meaning, required=False):
 
 def number(name, label, meaning, low=None, high=None, required=False):
     return Column(name, "number", label, meaning, required, low, high)
+
+
+def span(name, label, meaning):
+    """A difference of two values in the unit of its name."""
+    return Column(name, "number", label, meaning, span=True)
+
+
+def follows(name, label, meaning, span=False):
+    """A number in the unit of what its row, or its table, is about."""
+    return Column(name, "number", label, meaning, follows=True, span=span)
 
 
 def whole(name, label, meaning, low=None, high=None, required=False):

@@ -1,6 +1,6 @@
 """Columns that mean something of their own in one table, by the names of such tables."""
 
-from candlelab.columns.column import number, text, whole
+from candlelab.columns.column import follows, number, text, whole
 
 OWN = (
     # safety and ranking
@@ -28,12 +28,13 @@ OWN = (
      whole("n_burns", "burns set aside", "number of burns set aside")),
     # comparisons
     ("estimates burn_rate_estimates",
-     number("estimate", "mean",
+     follows("estimate", "mean",
             "mean of all candles made alike, as far as these tell, in the unit of what is "
             "compared")),
     ("differences burn_rate_differences equivalence",
-     number("estimate", "difference",
-            "mean of the candidate less mean of the reference, in the unit of what is compared")),
+     follows("estimate", "difference",
+            "mean of the candidate less mean of the reference, in the unit of what is compared",
+            span=True)),
     ("equivalence",
      number("conf_low", "difference from",
             "lower end of the interval that has to lie within the margin"),
@@ -50,19 +51,20 @@ OWN = (
      number("estimate", "difference of shares",
             "share of the candidate less share of the reference", -1, 1)),
     ("interaction_differences",
-     number("estimate", "difference of differences",
+     follows("estimate", "difference of differences",
             "by how much a difference is another one on another wick, in the unit of what is "
-            "compared")),
+            "compared", span=True)),
     ("slope",
-     number("estimate", "slope",
-            "change for each percent of load, in the unit of what is compared")),
+     follows("estimate", "slope",
+            "change for each percent of load, in the unit of what is compared", span=True)),
     ("curvature",
-     number("estimate", "bend", "half of what the slope changes for each percent of load")),
+     follows("estimate", "bend", "half of what the slope changes for each percent of load",
+             span=True)),
     ("ends",
-     number("estimate", "slope at this load",
-            "change for each percent of load, near this load, where the line may bend")),
+     follows("estimate", "slope at this load",
+            "change for each percent of load, near this load, where the line may bend", span=True)),
     ("levels",
-     number("estimate", "mean on the line",
+     follows("estimate", "mean on the line",
             "mean at this load by the straight line, in the unit of what is compared")),
     ("time_to_full_pool",
      number("conf_low", "interval from",
@@ -78,7 +80,7 @@ OWN = (
     ("not_counted",
      text("because", "why not", "why it is no fresh evidence, or measured no whole life")),
     ("fresh_candles screened_candles",
-     number("value", "value", "what was measured on this candle, in the unit of the measurement")),
+     follows("value", "value", "what was measured on this candle, in the unit of the measurement")),
     ("rounds",
      text("part", "condition", "how a round was made and burned: no part of the recipe")),
     ("not_carried",
@@ -96,8 +98,8 @@ OWN = (
             "log of the odds of being called stronger than the first (Bradley and Terry)")),
     # sizes
     ("slopes",
-     number("estimate", "slope",
-            "change of the mean for each tex, or each rank, in the unit of the metric")),
+     follows("estimate", "slope",
+            "change of the mean for each tex, or each rank, in the unit of the metric", span=True)),
     # plans
     ("sessions rounds",
      whole("burn", "burn", "number of the burn, for every candle of the group")),

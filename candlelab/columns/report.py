@@ -1,6 +1,6 @@
 """Columns of the tables that a batch report works out."""
 
-from candlelab.columns.column import date, flag, number, text, whole
+from candlelab.columns.column import date, flag, follows, number, span, text, whole
 
 COLUMNS = (
     # burns
@@ -21,11 +21,11 @@ COLUMNS = (
     number("fragrance_release_g_per_h", "fragrance release",
            "burn rate times the load: an upper bound"),
     number("wall_max_c", "highest wall temperature", "highest wall reading, as read"),
-    number("wall_margin_c", "margin to stop", "stop limit minus the highest wall reading"),
-    number("wall_max_warm_room_c", "highest wall, 30 °C room",
-           "highest wall reading plus (30 °C minus room): an approximation"),
-    number("wall_margin_warm_room_c", "margin to stop, 30 °C room",
-           "stop limit minus the wall corrected to a 30 °C room"),
+    span("wall_margin_c", "margin to stop", "stop limit minus the highest wall reading"),
+    number("wall_max_warm_room_c", "highest wall, warm room",
+           "highest wall reading plus what the room lacked of 30 °C (86 °F): an approximation"),
+    span("wall_margin_warm_room_c", "margin to stop, warm room",
+           "stop limit minus the wall worked out for a 30 °C (86 °F) room"),
     number("flame_max_mm", "tallest flame", "tallest flame of all checks"),
     number("flame_last_mm", "last flame", "flame at the last check"),
     number("pool_share_max_pct", "widest pool",
@@ -104,16 +104,16 @@ COLUMNS = (
     # walls
     text("over_caution", "over caution", "candles whose wall went over the studio's caution limit"),
     text("over_stop", "over stop", "candles whose wall went over the studio's stop limit"),
-    text("over_caution_warm_room", "over caution, 30 °C room",
-         "candles that would go over caution in a 30 °C room: an approximation"),
-    text("over_stop_warm_room", "over stop, 30 °C room",
-         "candles that would go over stop in a 30 °C room: an approximation"),
+    text("over_caution_warm_room", "over caution, warm room",
+         "candles that would go over caution in a 30 °C (86 °F) room: an approximation"),
+    text("over_stop_warm_room", "over stop, warm room",
+         "candles that would go over stop in a 30 °C (86 °F) room: an approximation"),
     # safety
     text("criterion", "criterion", "short name of the criterion"),
     text("outcome", "outcome", "pass, fail or not checked"),
     text("kind", "kind", "standard: from a published standard; studio: the studio's own limit"),
-    number("value", "value", "the reading that decided, in the criterion's unit"),
-    number("limit", "limit", "limit of the criterion, in its unit"),
+    follows("value", "value", "the reading that decided, in the criterion's unit"),
+    follows("limit", "limit", "limit of the criterion, in its unit"),
     text("unit", "unit", "unit of value and limit"),
     text("statement", "statement", "the criterion in words"),
     text("source", "source", "where it comes from: a standard, a handbook, or common practice"),
@@ -174,11 +174,11 @@ COLUMNS = (
     # targets and ranking
     whole("rank", "rank", "1 for the best, equal ranks share the number"),
     text("target", "target", "a target of batch.toml"),
-    number("low", "at least", "lower end of the target"),
-    number("high", "at most", "upper end of the target"),
-    number("mean", "mean of candles", "mean over candles"),
-    number("smallest", "smallest", "smallest candle"),
-    number("largest", "largest", "largest candle"),
+    follows("low", "at least", "lower end of the target"),
+    follows("high", "at most", "upper end of the target"),
+    follows("mean", "mean of candles", "mean over candles"),
+    follows("smallest", "smallest", "smallest candle"),
+    follows("largest", "largest", "largest candle"),
     whole("n_inside", "inside", "candles inside the target"),
     whole("targets_hit", "on target", "how often a candle was on one of your targets"),
     whole("targets_asked", "on target, of", "how often it could have been: candles times targets"),

@@ -1,6 +1,6 @@
 """Columns of the tables of plans, comparisons, confirmations, sizes and claims."""
 
-from candlelab.columns.column import flag, number, text, time, whole
+from candlelab.columns.column import flag, follows, number, text, time, whole
 
 COLUMNS = (
     # plans
@@ -42,12 +42,15 @@ COLUMNS = (
            "share of simulated batches in which the analysis finds, shows or carries what is "
            "asked"),
     number("found_formula_pct", "succeeds, by formula", "the same share by the closed formula"),
-    number("smallest_difference", "smallest found",
-           "difference that is found as often as the plan asks, in the unit of what is compared"),
-    number("known_to", "known to about ±",
-           "usual half width of the interval of a difference, in the unit of what is compared"),
-    number("smallest_margin", "narrowest margin ±",
-           "margin within which two equal candidates are shown alike as often as the plan asks"),
+    follows("smallest_difference", "smallest found",
+           "difference that is found as often as the plan asks, in the unit of what is compared",
+           span=True),
+    follows("known_to", "known to about ±",
+           "usual half width of the interval of a difference, in the unit of what is compared",
+           span=True),
+    follows("smallest_margin", "narrowest margin ±",
+           "margin within which two equal candidates are shown alike as often as the plan asks",
+           span=True),
     whole("failures_allowed", "failures allowed", "candles that may fail without losing the claim"),
     # comparisons
     text("batch", "batch", "folder of the batch"),
@@ -96,9 +99,9 @@ COLUMNS = (
            "candidates here"),
     flag("pareto", "not beaten",
          "no other candidate is at least as good in every target and better in one"),
-    number("shift", "change that would turn it",
+    follows("shift", "change that would turn it",
            "smallest change of the winner's mean, in the unit of the target, at which the "
-           "runner-up satisfies more"),
+           "runner-up satisfies more", span=True),
     number("shift_in_std_errors", "in standard errors",
            "the same change beside how well the mean is known: under 2 the answer hangs on this "
            "measurement"),
@@ -117,26 +120,26 @@ COLUMNS = (
     text("quantity", "measured", "what was measured, with its unit"),
     whole("n_screened", "screened",
           "candles of the screening that the middle of the range rests on"),
-    number("middle", "screening's mean",
+    follows("middle", "screening's mean",
            "middle of the screening's candles: their mean, geometric where the variation is a "
            "share"),
-    number("range_low", "predicted from",
+    follows("range_low", "predicted from",
            "lower end of the range in which every fresh candle should fall"),
-    number("range_high", "predicted to",
+    follows("range_high", "predicted to",
            "upper end of the range in which every fresh candle should fall; empty where it is "
            "open"),
     whole("n_measured", "measured on",
           "fresh candles that burned to their end and have this measurement"),
-    number("fresh_mean", "fresh mean", "mean of the fresh candles, taken as in the screening"),
-    number("mean_low", "mean from",
+    follows("fresh_mean", "fresh mean", "mean of the fresh candles, taken as in the screening"),
+    follows("mean_low", "mean from",
            "lower end of the range in which the mean of the fresh candles should fall"),
-    number("mean_high", "mean to",
+    follows("mean_high", "mean to",
            "upper end of the range in which the mean of the fresh candles should fall; empty "
            "where it is open"),
     whole("n_outside", "outside", "fresh candles outside of the range predicted"),
     text("held", "candles fell", "inside, outside, not measured, or why there is no range"),
-    number("candle_sd", "variation between candles",
-           "standard deviation between candles that the range rests on"),
+    follows("candle_sd", "variation between candles",
+           "standard deviation between candles that the range rests on", span=True),
     text("spread_from", "variation from",
          "candidates of the screening that the variation was taken from"),
     text("fell", "fell",
@@ -151,16 +154,16 @@ COLUMNS = (
     # sizes
     text("series", "series", "wick series, with what else differs between the candles"),
     text("where", "where", "whether the size was burned, lies between sizes that were, or beyond"),
-    number("predicted", "predicted mean",
+    follows("predicted", "predicted mean",
            "mean of such candles by the line; where there is no line, of those burned"),
-    number("candle_low", "one candle from", "lower end of the range for one fresh candle"),
-    number("candle_high", "one candle to", "upper end of the range for one fresh candle"),
+    follows("candle_low", "one candle from", "lower end of the range for one fresh candle"),
+    follows("candle_high", "one candle to", "upper end of the range for one fresh candle"),
     text("safety", "safety",
          "pass, fail or not checked by the candles of this size; empty when it was not burned"),
     text("in_target", "on target?", "whether the size is on target"),
     text("barred", "not to be used", "why the size must not be advised"),
     text("against", "against", "what stands for the size of a wick"),
-    number("aim", "aim", "value that the line is read at, in the unit of the metric"),
+    follows("aim", "aim", "value that the line is read at, in the unit of the metric"),
     number("size_at", "on target at",
            "size at which the mean meets the aim: linear density in tex, or rank"),
     number("size_low", "on target from", "lower end of its interval"),
@@ -168,7 +171,7 @@ COLUMNS = (
     text("pick", "size advised",
          "size that comes nearest to the target and may be used; empty for none"),
     text("next_test", "next test", "what to burn next"),
-    number("of_candle", "value of the candle", "value of one candle, in the unit of the metric"),
+    follows("of_candle", "value of the candle", "value of one candle, in the unit of the metric"),
     flag("in_line", "in the line", "whether the candle counts in the line"),
     text("why", "why", "why the candle counts or does not"),
     # claims

@@ -265,9 +265,9 @@ def choice_of(pooled: Pooled, refused: list[str], alike: Iterable[str] = ()) -> 
     safe = {name: unsafe.get(name, "") for name in values["wick"].unique()}
     design = _design(values[values["wick"].map(safe) == ""], "wick", False, alike)
     values = values.drop(columns=["candidate"]).rename(columns={"wick": "candidate"})
-    ends = {"above": pooled.above, "below": pooled.below}
+    how = {"above": pooled.above, "below": pooled.below, "display": pooled.first.settings.display}
     apart = "" if design.whole else f"{tied_words(design)[0]}"
-    return choose(values, targets, safe, **ends, blocks=design.blocks, apart=apart)
+    return choose(values, targets, safe, **how, blocks=design.blocks, apart=apart)
 
 
 def _unsafe(pooled: Pooled) -> dict[str, str]:

@@ -15,10 +15,11 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY, heading
+from candlelab.glossary import GLOSSARY
 from candlelab.logs.settings import Target
 from candlelab.stats.desirability import desirability, draw_means, leveled, together
 from candlelab.text import capital
+from candlelab.units import SI, Display
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +53,7 @@ def choose(
     below: pd.DataFrame | None = None,
     blocks: tuple[str, ...] = (),
     apart: str = "",
+    display: Display = SI,
     seed: int = 1,
     draws: int = 20_000,
 ) -> Choice:
@@ -77,6 +79,8 @@ def choose(
         Columns of ``values`` whose levels are taken off, as the comparison does.
     apart : str
         What cannot be told from the candidates: then nobody is called best.
+    display : Display
+        The reader's units, for the words.
     seed, draws : int
         Of the resampling.
     """
@@ -86,7 +90,7 @@ def choose(
         )
     reasons = {name: reason for name, reason in safe.items() if reason}
     allowed = values[values["candidate"].map(lambda name: not safe.get(name, "no verdict"))]
-    filled, missed, notes = _filled(allowed, targets, above, below, reasons)
+    filled, missed, notes = _filled(allowed, targets, above, below, reasons, display)
     kept = filled[~filled["candidate"].isin(list(reasons))]
     out = {
         "left_out": pd.DataFrame(list(reasons.items()), columns=["candidate", "reason"]),
@@ -152,7 +156,7 @@ def _satisfied(value, target: Target):
     return desirability(value, target.low, target.high, target.best)
 
 
-def _filled(allowed, targets, above, below, reasons):
+def _filled(allowed, targets, above, below, reasons, display):
     """The values with what is known of missing ones in their place; who misses a target; notes.
 
     A candidate whose satisfaction hangs on a missing number gets a reason.
@@ -181,7 +185,7 @@ def _filled(allowed, targets, above, below, reasons):
         for name in lacking:
             own = (allowed["candidate"] == name).to_numpy()
             reason, told, missed.loc[name, q] = _known(
-                number[own], over[own], under[own], name, target
+                number[own], over[own], under[own], name, target, display
             )
             notes += [(name, note) for note in told]
             if reason:
@@ -189,19 +193,19 @@ def _filled(allowed, targets, above, below, reasons):
     return filled, missed, notes
 
 
-def _known(number, over, under, name, target):
+def _known(number, over, under, name, target, display):
     """Why a candidate cannot be chosen by a target, what must be told, whether it surely misses."""
     label, n = GLOSSARY[target.quantity].label, len(number)
     ended = number.isna() & (over.notna() | under.notna())
     lost = int((number.isna() & ~ended).sum())
     if lost == n:
-        return f"no candle has a number for {heading(target.quantity)}", [], False
+        return f"no candle has a number for {label}", [], False
     subject = f"{capital(label)} of {{}} of {n} candles of {name}"
     others = "is not known: the mean is that of the others."
     told = [f"{subject.format(lost)} {others}"] if lost else []
     if not ended.any():
         return "", told, False
-    words = _open_words(over, under, GLOSSARY[target.quantity].unit)
+    words = _open_words(over, under, GLOSSARY[target.quantity].unit, display)
     low = number.fillna(over).fillna(under * 0.0).mean()
     high = number.where(over.isna(), np.inf).fillna(under).mean()
     low = np.nextafter(low, np.inf) if over.notna().any() else low
@@ -218,10 +222,10 @@ def _known(number, over, under, name, target):
     return "", told, satisfied == 0.0
 
 
-def _open_words(over: pd.Series, under: pd.Series, unit: str) -> str:
+def _open_words(over: pd.Series, under: pd.Series, unit: str, display: Display) -> str:
     """Above or below what numbers are known to lie, the least telling end of each."""
     parts = [
-        f"{word} {end:.3g} {unit}".strip()
+        f"{word} {display.value(end, unit):.3g} {display.symbol(unit)}".strip()
         for word, end in (("above", over.min()), ("below", under.max()))
         if np.isfinite(end)
     ]
@@ -294,7 +298,7 @@ def _drivers(means: pd.DataFrame, errors: pd.DataFrame, overall, targets) -> pd.
 def _notes(n, known: bool, targets, overall, apart: str = "") -> tuple[str, ...]:
     notes = []
     if any(t.best is None for t in targets):
-        plain = ", ".join(heading(t.quantity) for t in targets if t.best is None)
+        plain = ", ".join(GLOSSARY[t.quantity].label for t in targets if t.best is None)
         notes.append(
             f"A candidate is either inside or outside for {plain}: batch.toml names no best value "
             "there."

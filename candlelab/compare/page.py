@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from candlelab.compare.record import OUTCOMES, Asked, explained, methods, tables
 from candlelab.compare.words import under_title
-from candlelab.glossary import heading
+from candlelab.glossary import GLOSSARY
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.pages.words import HOW_TO_READ
 
@@ -60,6 +60,7 @@ def compare_page(asked: Asked) -> Page:
         shown(asked),
         (*HOW_TO_READ, *methods(asked)),
         *explained(asked),
+        display=asked.display,
     )
 
 
@@ -74,9 +75,9 @@ def shown(asked: Asked) -> dict[str, Shown]:
     )  # fmt: skip
     return {
         "gaps": not_checked(asked.pooled.judged.gaps),
-        "estimates": Shown(f"Means, {heading(asked.metric)}", _known(found, "estimates", means)),
+        "estimates": Shown(f"Means, {asked.heading}", _known(found, "estimates", means)),
         "differences": Shown(
-            f"Differences, {heading(asked.metric)}", _known(found, "differences", pairs),
+            f"Differences, {asked.heading}", _known(found, "differences", pairs),
             "Candidate minus reference. Intervals and p allow for looking at all pairs.",
         ),
         "interaction": Shown("Does the difference depend on the wick?"),
@@ -103,7 +104,8 @@ def _known(found: dict, name: str, columns: str) -> str:
 def _alike(asked: Asked) -> dict[str, Shown]:
     if asked.equivalence is None:
         return {}
-    caption = f"Alike within {asked.equivalence.margin:g}? {heading(asked.metric)}"
+    margin, unit = asked.equivalence.margin, GLOSSARY[asked.metric].unit
+    caption = f"Alike within {asked.display.written(margin, unit)}? {asked.heading}"
     columns = "candidate reference estimate conf_low conf_high p_adjusted equivalence"
     return {"equivalence": Shown(caption, columns, asked.equivalence.method)}
 
@@ -131,7 +133,7 @@ def _choice(asked: Asked) -> dict[str, Shown]:
 def _loads(asked: Asked) -> dict[str, Shown]:
     none = "It takes three loads to see whether the effect levels off."
     return {
-        "slope": Shown(f"Change of {heading(asked.metric)} for each percent of load"),
+        "slope": Shown(f"Change of {asked.heading} for each percent of load"),
         "levels": Shown("The line at the loads tested"),
         "curvature": Shown("Does the effect level off?", nothing=none),
         "ends": Shown("Slope at the lowest and at the highest load", nothing=none),

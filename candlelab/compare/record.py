@@ -9,12 +9,14 @@ import pandas as pd
 from candlelab.compare.blocks import Design
 from candlelab.compare.choice import Choice
 from candlelab.compare.pooled import Pooled
-from candlelab.glossary import in_words
+from candlelab.glossary import column, in_words
+from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED
 from candlelab.pages.words import BEST, TERMS
 from candlelab.stats.factorial import CrossedComparison, Trend
 from candlelab.stats.pairwise import Comparison, Equivalence
 from candlelab.stats.proportions import ProportionComparison
 from candlelab.stats.survival import TimeComparison
+from candlelab.units import Display
 
 OUTCOMES = {
     "passed": "Passed every deciding criterion",
@@ -53,6 +55,24 @@ class Asked:
     claims: tuple[str, ...]
     refused: tuple[str, ...]
     notes: tuple[str, ...]
+
+    @property
+    def fates(self) -> dict[str, str]:
+        """What the judge says of each wick; in several recipes, the worst of it."""
+        table = self.pooled.judged.fates
+        worst = {fate: n for n, fate in enumerate((SAFE, BURNING, UNCHECKED, RULED_OUT))}
+        order = table.sort_values("fate", key=lambda fates: fates.map(worst), kind="stable")
+        return dict(zip(order["wick"], order["fate"], strict=True)) if self.by == "wick" else {}
+
+    @property
+    def heading(self) -> str:
+        """What was measured, with the reader's unit."""
+        return self.display.heading(column(self.metric))
+
+    @property
+    def display(self) -> Display:
+        """The reader's units, those of the first batch."""
+        return self.pooled.first.settings.display
 
 
 def explained(asked: Asked) -> tuple[list[str], dict[str, str]]:

@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab.compare.blocks import tied_words
 from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
-from candlelab.glossary import GLOSSARY, heading
+from candlelab.glossary import GLOSSARY
 from candlelab.pages.quantity import quantity
 from candlelab.text import capital, counted, listed
 
@@ -30,8 +30,8 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
     return tuple(map(capital, lines))
 
 
-def _number(asked: Asked, value: float) -> str:
-    return quantity(asked.metric, value)
+def _number(asked: Asked, value: float, *, span: bool = False) -> str:
+    return quantity(asked.metric, value, asked.display, span=span)
 
 
 def _wick_words(asked: Asked) -> list[str]:
@@ -81,7 +81,10 @@ def _equivalence_words(asked: Asked) -> list[str]:
     """How many pairs are shown to burn alike, within the margin that was named."""
     if asked.equivalence is None:
         return []
-    pairs, margin = asked.equivalence.differences, _number(asked, asked.equivalence.margin)
+    pairs, margin = (
+        asked.equivalence.differences,
+        _number(asked, asked.equivalence.margin, span=True),
+    )
     alike = pairs[pairs["p_adjusted"] <= 1.0 - asked.equivalence.confidence]
     if alike.empty:
         return [f"no pair is shown to be alike within {margin}; that does not mean they differ."]
@@ -137,12 +140,13 @@ def _pair_words(asked: Asked, row) -> str:
         ends = sorted(abs(row[end]) for end in ("conf_low", "conf_high"))
         return (
             f"{label} is {'higher' if row['estimate'] > 0 else 'lower'} with {row['candidate']} "
-            f"than with {row['reference']}, by {_number(asked, abs(row['estimate']))} "
-            f"({_number(asked, ends[0])} to {_number(asked, ends[1])})"
+            f"than with {row['reference']}, by {_number(asked, abs(row['estimate']), span=True)} "
+            f"({_number(asked, ends[0], span=True)} to {_number(asked, ends[1], span=True)})"
         )
     return (
         f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: it "
-        f"lies between {_number(asked, row['conf_low'])} and {_number(asked, row['conf_high'])}"
+        f"lies between {_number(asked, row['conf_low'], span=True)} and "
+        f"{_number(asked, row['conf_high'], span=True)}"
     )
 
 
@@ -214,11 +218,13 @@ def _bend_words(asked: Asked) -> str:
 
 
 def _step(asked: Asked, value: float) -> str:
-    return f"{value:.2g} {GLOSSARY[asked.metric].unit}".strip()
+    unit = GLOSSARY[asked.metric].unit
+    number = asked.display.value(value, unit, span=True)
+    return f"{number:.2g} {asked.display.symbol(unit)}".strip()
 
 
 def under_title(asked: Asked) -> tuple[str, str]:
     """What stands under the title: the batches, and what was compared in how many candles."""
     n = len(asked.points)
     titles = "; ".join(batch.settings.title for batch in asked.pooled.batches.values())
-    return titles, f"{heading(asked.metric)} of {counted(n, 'candle')}"
+    return titles, f"{asked.heading} of {counted(n, 'candle')}"

@@ -9,10 +9,12 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import heading
-from candlelab.pages.figure_style import BLUE, INK, blank, styled
+from candlelab.glossary import GLOSSARY, column
+from candlelab.pages.figure_style import BLUE, INK, WIDTH, blank, styled
 from candlelab.text import counted, rounded
+from candlelab.units import SI, Display
 
+_MEASURED = ("range_low", "range_high", "middle", "value", "after", "until")
 _RED, _BAND = "#b2391f", "#d7dfe6"
 _PLACES = (
     ("inside", "o", BLUE, "fresh candle, inside"),
@@ -22,7 +24,9 @@ _PLACES = (
 
 
 @styled
-def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame):
+def draw_confirmation(
+    ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame, *, display: Display = SI
+):
     """Every fresh candle against its range: a panel per measurement, a row per candidate.
 
     The range predicted is a band, with screening candles above it and fresh ones in it.
@@ -31,30 +35,44 @@ def draw_confirmation(ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.
     ----------
     ranges, candles, screened : DataFrame
         The tables ``ranges``, ``fresh_candles`` and ``screened_candles`` of a confirmation.
+    display : Display
+        The reader's units.
 
     Returns
     -------
     matplotlib.figure.Figure
     """
+    ranges, candles, screened = (_in_units(t, display) for t in (ranges, candles, screened))
     shown = ranges[ranges["range_low"].notna()]
     if shown.empty:
         return blank("No range could be predicted, so there is nothing to draw.")
     metrics, names = list(dict.fromkeys(shown["metric"])), list(dict.fromkeys(shown["candidate"]))
     down = -(-len(metrics) // 2)
-    size = (8.6, down * (0.72 * len(names) + 0.75) + 0.5)
+    size = (WIDTH, down * (0.72 * len(names) + 0.75) + 0.5)
     figure, axes = plt.subplots(
         down, 2, figsize=size, layout="constrained", squeeze=False, sharey=True
     )
     for ax, metric in zip(axes.flat[: len(metrics)], metrics, strict=True):
         _panel(ax, metric, names, shown, candles, screened)
+        ax.set_xlabel(display.heading(column(metric)))
     for ax in list(axes.flat)[len(metrics) :]:
         ax.set_axis_off()
     handles: dict = {}
     for ax in axes.flat:
         handles |= dict(zip(*reversed(ax.get_legend_handles_labels()), strict=True))
-    figure.legend(list(handles.values()), list(handles), loc="outside lower center", ncols=3)
+    figure.legend(list(handles.values()), list(handles), loc="outside lower center", ncols=2)
     figure.set_label(_words(shown))
     return figure
+
+
+def _in_units(table: pd.DataFrame, display: Display) -> pd.DataFrame:
+    """A table whose rows measure different things, each in the reader's unit."""
+    own = [name for name in _MEASURED if name in table]
+    parts = [
+        rows.assign(**{n: display.value(rows[n], GLOSSARY[metric].unit) for n in own})
+        for metric, rows in table.groupby("metric", sort=False)
+    ]
+    return pd.concat(parts) if parts else table
 
 
 def _panel(ax, metric: str, names: list[str], ranges, candles, screened) -> None:
@@ -78,7 +96,6 @@ def _panel(ax, metric: str, names: list[str], ranges, candles, screened) -> None
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.45, -0.55)
     ax.grid(axis="y", visible=False)
-    ax.set_xlabel(heading(metric))
 
 
 def _band(ax, row: int, own: pd.Series) -> None:

@@ -15,13 +15,14 @@ from candlelab import candle_formulas as formulas
 from candlelab.burns.candidates import LOAD_WITHIN_PCT, RECIPE, candidate_names
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart
+from candlelab.units import Display, unit_symbol
 
 SAME, CHANGED, UNKNOWN = "same", "changed", "not written down"
 # How far two logs of one recipe may lie apart, by rounding and by hand; common practice, no source.
 DIAMETER_WITHIN, FILL_WITHIN = 0.01, 0.03
 PARTS = {
     "vessel": "vessel",
-    "inner_diameter_mm": "inner diameter (mm)",
+    "inner_diameter_mm": "inner diameter",
     "wax": "wax",
     "fragrance": "fragrance",
     "load_of_fill_pct": "fragrance, share of the whole fill (%)",
@@ -29,7 +30,7 @@ PARTS = {
     "wick_series": "wick series",
     "wick_size": "wick size",
     "wick_count": "wicks",
-    "fill_mass_g": "fill, mean (g)",
+    "fill_mass_g": "fill, mean",
 }
 # The parts that are names; the load is compared as a number, on one basis.
 _NAMES = (*(name for name in RECIPE if name in PARTS), "wick_series", "wick_size")
@@ -75,6 +76,7 @@ def candidate_recipes(batch: Batch) -> pd.DataFrame:
 def match_candidates(first: Batch, second: Batch) -> list[Match]:
     """Each candidate of the second batch beside the same, or else the nearest, of the first."""
     old, new = candidate_recipes(first), candidate_recipes(second)
+    display = first.settings.display
     ranks = {
         (bare(w.wick_series), bare(w.wick_size)): w.size_rank
         for b in (first, second)
@@ -82,7 +84,7 @@ def match_candidates(first: Batch, second: Batch) -> list[Match]:
     }
     found: list[Match] = []
     for candidate, recipe in new.iterrows():
-        compared = {name: _parts(old.loc[name], recipe) for name in old.index}
+        compared = {name: _parts(old.loc[name], recipe, display) for name in old.index}
         far = {
             name: _distance(parts, old.loc[name], recipe, ranks) for name, parts in compared.items()
         }
@@ -101,11 +103,12 @@ def match_candidates(first: Batch, second: Batch) -> list[Match]:
     return found
 
 
-def _parts(old: pd.Series, new: pd.Series) -> pd.DataFrame:
+def _parts(old: pd.Series, new: pd.Series, display: Display) -> pd.DataFrame:
     rows = []
     for part in PARTS:
         a, b = old[part], new[part]
-        rows.append((part, _shown(part, a), _shown(part, b), _sameness(part, a, b)))
+        shown = (_shown(part, value, display) for value in (a, b))
+        rows.append((part, *shown, _sameness(part, a, b)))
     return pd.DataFrame(rows, columns=_PART_COLUMNS)
 
 
@@ -120,10 +123,13 @@ def _sameness(part: str, old, new) -> str:
     return SAME if abs(old - new) <= within + 1e-9 else CHANGED
 
 
-def _shown(part: str, value) -> str:
+def _shown(part: str, value, display: Display) -> str:
     if part in _NAMES:
         return value or "none"
-    return "not written down" if np.isnan(value) else f"{value:.4g}"
+    if np.isnan(value):
+        return "not written down"
+    unit = unit_symbol(part)
+    return display.written(value, unit) if unit in ("mm", "g") else f"{value:.4g}"
 
 
 def _distance(parts: pd.DataFrame, old: pd.Series, new: pd.Series, ranks: dict) -> tuple:

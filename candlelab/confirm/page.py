@@ -113,4 +113,5 @@ def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
         decisions(result),
         SHOWN | {"rest_on": replace(SHOWN["rest_on"], rows=result.ranges)},
         tuple(more["trust"]),
+        display=result.screening.batch.settings.display,
     )

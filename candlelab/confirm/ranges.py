@@ -12,9 +12,10 @@ import numpy as np
 import pandas as pd
 
 from candlelab.confirm.rounds import LEFT, POOL, RATE, WALL, WALL_WARM, Round
-from candlelab.glossary import GLOSSARY, heading
+from candlelab.glossary import GLOSSARY, column
 from candlelab.stats.intervals import candles_to_notice, chance_to_notice, reaches, spreads
 from candlelab.text import amount
+from candlelab.units import Display
 
 # No fewer fresh candles confirm anything, however large the change looked for; common practice, no
 # source.
@@ -228,7 +229,7 @@ def screening_needed(
 
 def label(metric: str) -> str:
     """The measurement in words."""
-    return {WALL: "wall temperature", WALL_WARM: "wall temperature (30 °C room)"}.get(
+    return {WALL: "wall temperature", WALL_WARM: "wall temperature (warm room)"}.get(
         metric, GLOSSARY[metric].label
     )
 
@@ -252,8 +253,9 @@ def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[dict, lis
         bracket = (low[measured].mean(), high[measured].mean())
     known = m and not f.why_not
     of_all = [*places, _place(*bracket, *ends[2:]) if known else UNMEASURED]
+    told = second.batch.settings.display.heading(column(f.metric))
     any_out = any(place in (BELOW, ABOVE) for place in of_all)
-    same = {"candidate": f.candidate, "metric": f.metric, "quantity": heading(f.metric)}
+    same = {"candidate": f.candidate, "metric": f.metric, "quantity": told}
     row: dict[str, object] = same | {
         "range_low": ends[0],
         "range_high": _finite(ends[1]),
@@ -314,25 +316,26 @@ def _place(a: float, b: float, low: float, high: float) -> str:
 
 def screened_values(first: Round, predicted: list[Predicted]) -> pd.DataFrame:
     """One row per whole screening candle of a candidate and measurement."""
-    rows = []
+    rows, display = [], first.batch.settings.display
     for f in predicted:
         own = first.values[(first.values["candidate"] == f.candidate) & first.values["whole"]]
         rows += [
-            (candle, f.candidate, f.metric, heading(f.metric), value)
+            (candle, f.candidate, f.metric, display.heading(column(f.metric)), value)
             for candle, value in own[["candle", f.metric]].dropna().itertuples(index=False)
         ]
     return pd.DataFrame(rows, columns=["candle", "candidate", "metric", "quantity", "value"])
 
 
-def quantity(metric: str, value: float) -> str:
+def quantity(metric: str, value: float, display: Display) -> str:
     """A value with its unit, for a sentence."""
-    return amount(value, GLOSSARY[metric].unit)
+    unit = GLOSSARY[metric].unit
+    return amount(display.value(value, unit), display.symbol(unit))
 
 
-def span(metric: str, low: float, high: float) -> str:
+def span(metric: str, low: float, high: float, display: Display) -> str:
     """A range with its unit, for a sentence."""
     if np.isnan(high):
-        return f"{quantity(metric, low)} or more"
+        return f"{quantity(metric, low, display)} or more"
     if metric == LEFT and low <= 0.0:
-        return f"at most {quantity(metric, high)}"
-    return f"{quantity(metric, low).split(' ')[0]} to {quantity(metric, high)}"
+        return f"at most {quantity(metric, high, display)}"
+    return f"{quantity(metric, low, display).split(' ')[0]} to {quantity(metric, high, display)}"

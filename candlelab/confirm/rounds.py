@@ -115,18 +115,19 @@ def round_facts(first: Round, second: Round) -> pd.DataFrame:
 
 def _facts(one: Round) -> dict[str, str]:
     burns, candles = one.burns[~one.burns["excluded"]], one.batch.candles
+    show = one.batch.settings.display
     lit = burns.groupby("candle")["lit_at"].min().dt.tz_localize(None)
     cure = (lit - candles.set_index("candle")["poured_on"].reindex(lit.index)).dt.days.dropna()
     lots = ", ".join(dict.fromkeys(filter(None, candles["wax_lot"])))
     days = "nothing burned"
     if len(burns):
-        days = f"{burns['lit_at'].min():%Y-%m-%d} to {burns['out_at'].max():%Y-%m-%d}"
+        days = f"{show.day(burns['lit_at'].min())} to {show.day(burns['out_at'].max())}"
     basis = {"wax": "the wax", "total": "the whole fill"}[one.batch.settings.load_basis]
     return {
         "burned": days,
         "wax lots": lots or "not written down",
         "cured (days)": _span(cure, 0),
-        "room (°C)": _span(burns["room_c"], 1),
+        f"room ({show.symbol('°C')})": _span(show.value(burns["room_c"], "°C"), 1),
         "burn (h)": _span(burns["burn_time_h"], 1),
         "a check every (min)": f"{one.batch.settings.protocol.check_every_min:g}",
         "fragrance load is a share of": basis,

@@ -97,7 +97,7 @@ def _of_100(chance: float) -> str:
 
 
 def _outside(held: Held) -> list[str]:
-    said = []
+    said, display = [], held.second.batch.settings.display
     for row in held.ranges[held.ranges["held"] == OUTSIDE].itertuples():
         own = held.fresh[held.fresh["metric"] == row.metric]
         what = label(row.metric)
@@ -107,14 +107,16 @@ def _outside(held: Held) -> list[str]:
             if len(out):
                 said.append(
                     f"{what} of {listed(out)} is {place} the range predicted, "
-                    f"{span(row.metric, row.range_low, row.range_high)}."
+                    f"{span(row.metric, row.range_low, row.range_high, display)}."
                 )
         if not row.n_outside:
             place = BELOW if row.fresh_mean < row.mean_low else ABOVE
-            known = "" if row.metric == POOL else f", {quantity(row.metric, row.fresh_mean)},"
+            known = (
+                "" if row.metric == POOL else f", {quantity(row.metric, row.fresh_mean, display)},"
+            )
             said.append(
                 f"{what} of its fresh candles: the mean{known} is {place} the range predicted for "
-                f"it, {span(row.metric, row.mean_low, row.mean_high)}."
+                f"it, {span(row.metric, row.mean_low, row.mean_high, display)}."
             )
     return said
 

@@ -8,8 +8,10 @@ names the standard that it tests to.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits, Settings
+from candlelab.units import SI, Display
 
 STANDARD, STUDIO = "standard", "studio"
 CHECK, CANDLE, CANDIDATE = "check", "candle", "candidate"
@@ -74,40 +76,44 @@ STANDARDS = (
 
 def criteria_of(settings: Settings) -> tuple[Criterion, ...]:
     """The criteria that a batch is judged by: those of the standards, then the studio's own."""
-    return (_flame(settings.standard), *STANDARDS, *studio_criteria(settings.limits))
+    display = settings.display
+    own = studio_criteria(settings.limits, display)
+    return (_flame(settings.standard, display), *STANDARDS, *own)
 
 
-def _flame(standard: str) -> Criterion:
+def _flame(standard: str, display: Display) -> Criterion:
     """The flame limit of the standard that is named, or else the stricter one."""
     name = standard or min(FLAME_LIMITS_MM, key=FLAME_LIMITS_MM.__getitem__)
     limit = FLAME_LIMITS_MM[name]
-    others = [f"{n} has {v:g} mm" for n, v in FLAME_LIMITS_MM.items() if n != name]
+    others = [f"{n} has {display.both(v, 'mm')}" for n, v in FLAME_LIMITS_MM.items() if n != name]
     why = "named in batch.toml" if standard else "the stricter of the two"
     source = f"{name}, read second-hand, {why}; {'; '.join(others)}"
+    statement = f"the flame is at most {display.both(limit, 'mm')} tall"
     return Criterion(
-        "flame height", f"the flame is at most {limit:g} mm tall", "flame_height_mm", limit, "mm",
-        source, "Its flame was too tall", whose=f"the {name} limit",
+        "flame height", statement, "flame_height_mm", limit, "mm", source,
+        "Its flame was too tall", whose=f"the {name} limit",
     )  # fmt: skip
 
 
 _SAYS = {
-    "wall_c": "the wall stays at or under {limit:g} °C",
+    "wall_c": "the wall stays at or under {limit}",
     "flame_on_vessel": "the flame does not touch the vessel",
-    "flame_height_mm": "the flame is at most {limit:g} mm",
-    "pool_depth_mm": "the pool is at most {limit:g} mm",
+    "flame_height_mm": "the flame is at most {limit}",
+    "pool_depth_mm": "the pool is at most {limit}",
 }
 
 
-def studio_criteria(limits: Limits) -> tuple[Criterion, ...]:
+def studio_criteria(limits: Limits, display: Display = SI) -> tuple[Criterion, ...]:
     """The studio's own limits as criteria; common practice, no source, whatever their numbers."""
+    own = partial(_own, display)
     rows = [
-        *_own("wall caution", "wall_c", limits.wall_caution_c, "°C", "Its wall got hot",
+        *own("wall caution", "wall_c", limits.wall_caution_c, "°C", "Its wall got hot",
              decides=False, incident=False),
-        *_own("wall stop", "wall_c", limits.wall_stop_c, "°C", "Its wall got too hot"),
-        *_own("flame on vessel", "flame_on_vessel", 0, "times", "Its flame touched the vessel"),
-        *_own(OWN_FLAME, "flame_height_mm", limits.flame_mm, "mm",
+        *own("wall stop", "wall_c", limits.wall_stop_c, "°C", "Its wall got too hot"),
+        *own("flame on vessel", "flame_on_vessel", 0, "times", "Its flame touched the vessel"),
+        *own(OWN_FLAME, "flame_height_mm", limits.flame_mm, "mm",
              "Its flame was too tall"),
-        *_own(MELT_POOL, "pool_depth_mm", limits.pool_depth_mm, "mm",
+        *own(MELT_POOL, "pool_depth_mm", limits.pool_depth_mm, "mm",
              "Its melt pool was too deep", incident=False),
         Criterion(KEEPS_BURNING, "it does not go out for good with wax left to burn",
                   "early_out_pct", 0, "%", "common practice, no source", "It went out by itself",
@@ -116,11 +122,14 @@ def studio_criteria(limits: Limits) -> tuple[Criterion, ...]:
     return tuple(rows)
 
 
-def _own(name: str, column: str, limit: float | None, unit: str, failed: str, **more):
+def _own(
+    display: Display, name: str, column: str, limit: float | None, unit: str, failed: str, **more
+):
     """The criterion of one limit of the studio, or none where it set none."""
     if limit is None:
         return
-    statement, whose = _SAYS[column].format(limit=limit), "your limit" if limit else ""
+    said = display.both(limit, unit) if unit == "°C" else display.written(limit, unit)
+    statement, whose = _SAYS[column].format(limit=said), "your limit" if limit else ""
     yield Criterion(
         name, statement, column, limit, unit, PRACTICE, failed, kind=STUDIO, whose=whose, **more
     )

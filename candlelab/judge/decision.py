@@ -213,7 +213,7 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Seri
     burning = burning[burning["candidate"].isin(ranked["candidate"])]
     burning = burning[~burning["candidate"].isin(best["candidate"]) | (burning["run"] > 1)]
     if len(burning):
-        steps.append(burn_on_words(burning))
+        steps.append(burn_on_words(burning, worked.batch.settings.display))
     if len(best):
         steps += list(best["next_step"])
     elif set(ranked["fate"]) == {RULED_OUT}:

@@ -13,6 +13,7 @@ from candlelab.judge.hints import hints_of
 from candlelab.judge.signs import LARGE, NEITHER, RULES, SMALL, features, signs_of
 from candlelab.logs.batch import Batch
 from candlelab.text import counted
+from candlelab.units import Display
 
 MIXED, UNSEEN = "mixed", "not enough seen"
 _POINT_TO = {
@@ -49,12 +50,12 @@ def diagnose(
         The tables of `burn_cycles`, `wick_runs` and `candle_summary`.
     """
     seen = features(batch, burns, runs, candles)
-    signs = signs_of(seen)
+    signs = signs_of(seen, batch.settings.display)
     found = _run_findings(seen, signs)
-    candidates = pd.DataFrame(_candidate_findings(found, signs))
-    hints = hints_of(candidates, burns, batch.settings.limits)
+    candidates = pd.DataFrame(_candidate_findings(found, signs, batch.settings.display))
+    hints = hints_of(candidates, burns, batch.settings)
     rules = pd.DataFrame(
-        [(r.rule, r.points_to, r.threshold, r.source) for r in RULES],
+        [(r.rule, r.points_to, r.threshold(batch.settings.display), r.source) for r in RULES],
         columns=["rule", "points_to", "threshold", "source"],
     )
     return Diagnosis(rules, signs, found, candidates.drop(columns="mushroom").assign(hints=hints))
@@ -100,17 +101,19 @@ def _run_findings(seen: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([seen[names].reset_index(drop=True), found], axis=1)
 
 
-def _candidate_findings(runs: pd.DataFrame, signs: pd.DataFrame) -> list[dict]:
+def _candidate_findings(runs: pd.DataFrame, signs: pd.DataFrame, display: Display) -> list[dict]:
     """A finding for each candidate, from its wick runs and signs that count."""
     counted_runs, counted_signs = runs[~runs["excluded"]], signs[~signs["excluded"]]
     own, of = (dict(list(t.groupby("candidate"))) for t in (counted_runs, counted_signs))
     return [
-        _candidate_finding(own.get(name, runs[:0]), of.get(name, signs[:0]), name)
+        _candidate_finding(own.get(name, runs[:0]), of.get(name, signs[:0]), name, display)
         for name in dict.fromkeys(runs["candidate"])
     ]
 
 
-def _candidate_finding(own: pd.DataFrame, of: pd.DataFrame, candidate: str) -> dict:
+def _candidate_finding(
+    own: pd.DataFrame, of: pd.DataFrame, candidate: str, display: Display
+) -> dict:
     """What the candles of a candidate that count say together."""
     finding = _together(own, of)
     if finding == NEITHER and (own["run"] == 1).any():
@@ -126,8 +129,8 @@ def _candidate_finding(own: pd.DataFrame, of: pd.DataFrame, candidate: str) -> d
         "n_candles": n,
         "finding": finding,
         "weak": bool(2 * agree <= n and evidence["rule"].nunique() == 1),
-        "evidence": _told(evidence, own),
-        "counter_evidence": _told(against, own),
+        "evidence": _told(evidence, own, display),
+        "counter_evidence": _told(against, own, display),
         "how_sure": _how_sure(agree, n, finding, evidence),
         "mushroom": finding == NEITHER and bool((against["rule"] == "mushroom returns").any()),
     }
@@ -147,7 +150,7 @@ def _together(own: pd.DataFrame, signs: pd.DataFrame) -> str:
     return NEITHER if seen.get(NEITHER, 0) else UNSEEN
 
 
-def _told(signs: pd.DataFrame, own: pd.DataFrame) -> str:
+def _told(signs: pd.DataFrame, own: pd.DataFrame, display: Display) -> str:
     """Each sign once, with the range of the readings and the candles that showed it."""
     parts, everybody = [], set(own["candle"])
     seen: dict[str, list[tuple]] = {}
@@ -157,7 +160,8 @@ def _told(signs: pd.DataFrame, own: pd.DataFrame) -> str:
         if rule.rule in seen:
             candles = list(dict.fromkeys(candle for candle, _ in seen[rule.rule]))
             who = "all" if set(candles) == everybody and len(candles) > 1 else ", ".join(candles)
-            parts.append(f"{rule.say([value for _, value in seen[rule.rule]])} ({who})")
+            values = [value for _, value in seen[rule.rule]]
+            parts.append(f"{rule.say(values, display)} ({who})")
     return "; ".join(parts)
 
 

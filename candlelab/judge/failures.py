@@ -49,7 +49,8 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
         unit=seen["criterion"].map({name: c.unit for name, c in used.items()}),
         incident=seen["criterion"].map({name: c.incident for name, c in used.items()}),
         words=[
-            failed_words(used[row.criterion], row.value) + row.words for row in seen.itertuples()
+            failed_words(used[row.criterion], row.value, batch.settings.display) + row.words
+            for row in seen.itertuples()
         ],
     )
     kinds = {"incident": bool, "excluded": bool, "whole": bool, "run": "int64", "burn": "Int64"}

@@ -13,6 +13,7 @@ from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unlogged, un
 from candlelab.judge.words import BURNING, clock_words
 from candlelab.logs.batch import Batch
 from candlelab.text import counted, listed, small
+from candlelab.units import Display
 
 COLUMNS = [
     "candidate", "candle", "burn", "elapsed_min", "criteria", "why", "cost", "to_settle", "burning",
@@ -53,7 +54,7 @@ def gaps(
     checks = batch.checks.merge(own[["candle", "burn"]], on=["candle", "burn"])
     parts = [
         _unchecked(own), _blank(checks, verdicts), _doubted(batch, own), _unwatched(own),
-        _unlogged(own), _smoke(own),
+        _unlogged(own, batch.settings.display), _smoke(own),
         _no_end(batch, own, of, still_burning(burns, verdicts), remaining),
     ]  # fmt: skip
     table = pd.concat([part for part in parts if len(part)] or [_rows([])], ignore_index=True)
@@ -153,14 +154,14 @@ def _unwatched(own: pd.DataFrame) -> pd.DataFrame:
     return _rows(rows)
 
 
-def _unlogged(own: pd.DataFrame) -> pd.DataFrame:
+def _unlogged(own: pd.DataFrame, display: Display) -> pd.DataFrame:
     """Burns before which about a burn's wax went that no row of the log tells of."""
     lost = unlogged(own)
     rows = [
         (
             burn.candle, burn.burn, np.nan, _EVERY,
-            f"{lost[burn.Index]:.1f} g of wax went before burn {burn.burn}, as much as in a burn "
-            "that is not in the log",
+            f"{display.amount(lost[burn.Index], 'g')} of wax went before burn {burn.burn}, as much "
+            "as in a burn that is not in the log",
             _OR_WRITE,
         )
         for burn in own[lost > 0].itertuples()

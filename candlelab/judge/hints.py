@@ -5,13 +5,14 @@ from __future__ import annotations
 import pandas as pd
 
 from candlelab.judge.signs import LARGE, NEITHER, SMALL
-from candlelab.logs.settings import Limits
+from candlelab.logs.settings import Settings
 from candlelab.text import listed
 
+_TRIM_MM = 6.0  # a quarter of an inch; common practice, no source
 _SAME = ["wick", "vessel", "wax"]
 
 
-def hints_of(found: pd.DataFrame, burns: pd.DataFrame, limits: Limits) -> pd.Series:
+def hints_of(found: pd.DataFrame, burns: pd.DataFrame, settings: Settings) -> pd.Series:
     """What each candidate's readings and notes suggest, in sentences; empty where nothing.
 
     Parameters
@@ -20,26 +21,29 @@ def hints_of(found: pd.DataFrame, burns: pd.DataFrame, limits: Limits) -> pd.Ser
         One row per candidate with ``candidate``, ``finding`` and ``mushroom`` (it came back).
     burns : pandas.DataFrame
         The table of `burn_cycles`; what was set aside gives no hint.
-    limits : Limits
-        The studio's own limits [degC].
+    settings : Settings
+        The studio's own limits [degC], and the reader's units.
     """
-    counted = burns[~burns["excluded"]]
+    counted, display = burns[~burns["excluded"]], settings.display
     hints: dict[str, list[str]] = {name: [] for name in found["candidate"]}
     for name in found.loc[found["mushroom"], "candidate"]:
-        hints[name].append("Trim to 6 mm before every burn and look at the mushroom again.")
+        trim = display.written(_TRIM_MM, "mm")
+        hints[name].append(f"Trim to {trim} before every burn and look at the mushroom again.")
     for name, part in counted.groupby("candidate", sort=False):
-        hints[name] += [*_warm_room(part, limits.wall_caution_c), *_notes(part)]
+        hints[name] += [*_warm_room(part, settings), *_notes(part)]
     for name, sentence in _other_fragrances(found, burns):
         hints[name].append(sentence)
     return found["candidate"].map({name: " ".join(said) for name, said in hints.items()})
 
 
-def _warm_room(part: pd.DataFrame, limit: float) -> list[str]:
+def _warm_room(part: pd.DataFrame, settings: Settings) -> list[str]:
+    limit, display = settings.limits.wall_caution_c, settings.display
     warm = part["wall_max_warm_room_c"].max()
     if not part["wall_max_c"].max() <= limit < warm:
         return []
     return [
-        f"In a 30 °C room its wall may reach {warm:.1f} °C; your caution limit is {limit:g} °C. "
+        f"In a {display.both(30.0, '°C')} room its wall may reach {display.amount(warm, '°C')}; "
+        f"your caution limit is {display.both(limit, '°C')}. "
         "Try it in a warm room."
     ]
 

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from candlelab.judge.words import degrees
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits
 from candlelab.text import listed
+from candlelab.units import Display
 
 _WITHIN = 0.002  # rounding of a limit that was written in other units
 _NAMES = {
@@ -52,7 +52,7 @@ def by_the_stricter(batches: Sequence[Batch]) -> tuple[list[Batch], list[str]]:
     apart = len(set(flames.values())) > 1
     if apart:
         named = listed([_standard(name) for name in flames])
-        stricter = f"{min(flames.values()):g} mm"
+        stricter = settings[0].display.written(min(flames.values()), "mm")
         said.append(f"Flames go by {named}: all are judged by the stricter, {stricter}.")
     return [_judged_by(batch, limits, "" if apart else None) for batch in batches], said
 
@@ -73,16 +73,16 @@ def _judged_by(batch: Batch, limits: dict[str, Any], standard: str | None) -> Ba
 
 
 def _differs(name: str, batches: Sequence[Batch], of: list[float | None]) -> str:
-    label, unit = _NAMES[name]
+    (label, unit), display = _NAMES[name], batches[0].settings.display
     rounds: dict[str, list[str]] = {}
     for batch, value in zip(batches, of, strict=True):
-        rounds.setdefault(_value(value, unit), []).append(batch.folder.resolve().name)
+        rounds.setdefault(_value(value, unit, display), []).append(batch.folder.resolve().name)
     each = listed([f"{value} in {listed(names)}" for value, names in rounds.items()])
-    stricter = _value(min(v for v in of if v is not None), unit)
+    stricter = _value(min(v for v in of if v is not None), unit, display)
     return f"Your {label} is {each}: all are judged by the stricter, {stricter}."
 
 
-def _value(value: float | None, unit: str) -> str:
+def _value(value: float | None, unit: str, display: Display) -> str:
     if value is None:
         return "not set"
-    return degrees(value) if unit == "°C" else f"{value:.4g} {unit}"
+    return display.both(value, unit) if unit == "°C" else display.written(value, unit)

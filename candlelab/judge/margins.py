@@ -4,15 +4,33 @@ from __future__ import annotations
 
 import pandas as pd
 
-from candlelab.judge.criteria import MELT_POOL, OWN_FLAME
+from candlelab.judge.criteria import MELT_POOL, OWN_FLAME, criteria_of
 from candlelab.judge.words import RULED_OUT
+from candlelab.logs.settings import Settings
 
 # What the picture of the decision shows, by criterion.
 SHOWN = {
     "flame height": "flame", OWN_FLAME: "flame", "soot": "soot", "wall stop": "wall",
     MELT_POOL: "melt pool",
 }  # fmt: skip
+_READINGS = {"flame": "flame_max_mm", "wall": "wall_max_c", "melt pool": "pool_depth_max_mm"}
 COLUMNS = ["candidate", "rank", "fate", "limit_of", "worst", "limit", "unit", "share_pct"]
+
+
+def reading_limits(settings: Settings) -> dict[str, float]:
+    """The strictest limit of each reading of a burn that has one, by its column.
+
+    Parameters
+    ----------
+    settings : Settings
+        What ``batch.toml`` says.
+    """
+    found: dict[str, float] = {}
+    for c in criteria_of(settings):
+        name = _READINGS.get(SHOWN.get(c.criterion, ""))
+        if name:
+            found[name] = min(c.limit, found.get(name, c.limit))
+    return found
 
 
 def margins(worked) -> pd.DataFrame:

@@ -8,6 +8,7 @@ import pandas as pd
 from candlelab.judge.criteria import CHECK
 from candlelab.judge.safety import NOT_MET, Verdicts
 from candlelab.judge.words import against
+from candlelab.units import SI, Display
 
 COLUMNS = [
     "candidate",
@@ -38,7 +39,9 @@ def still_burning(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
     return last[~over & ~last["candle"].map(aside).astype(bool)]
 
 
-def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
+def remaining(
+    burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts, display: Display = SI
+) -> pd.DataFrame:
     """One row per candle that still burns: the burns and hours left at its rate so far.
 
     Parameters
@@ -47,6 +50,8 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
         The tables of `burn_cycles` and `candle_summary` [g, h].
     verdicts : Verdicts
         What `judge_safety` found.
+    display : Display
+        The reader's units, for the words.
 
     Returns
     -------
@@ -63,7 +68,7 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
     left = np.ceil(hours / usual - 0.05).clip(lower=1)  # a few minutes more are no burn more
     pace = burns["lit_at"].groupby(burns["candle"]).diff().median() / pd.Timedelta(days=1)
     lit = last["lit_at"].dt.tz_localize(None).reset_index(drop=True)
-    look_at, reading = _nearest(verdicts, list(whole["candle"]))
+    look_at, reading = _nearest(verdicts, list(whole["candle"]), display)
     return (
         last[["candidate", "candle", "run"]]
         .assign(
@@ -77,7 +82,7 @@ def remaining(burns: pd.DataFrame, candles: pd.DataFrame, verdicts: Verdicts) ->
     )
 
 
-def _nearest(verdicts: Verdicts, names: list[str]) -> tuple[list[str], list[str]]:
+def _nearest(verdicts: Verdicts, names: list[str], display: Display) -> tuple[list[str], list[str]]:
     """For each candle what is nearest to a limit of a number, and the reading beside it.
 
     Both are empty where nothing comes near.
@@ -90,5 +95,5 @@ def _nearest(verdicts: Verdicts, names: list[str]) -> tuple[list[str], list[str]
         near = [(value / c.limit, value, c) for value, c in values if value >= _NEAR * c.limit]
         _, value, c = max(near, default=(0.0, 0.0, None), key=lambda one: one[0])
         look_at.append(_THINGS[c.column] if c else "")
-        reading.append(against(value, c.limit, c.unit, c.whose) if c else "")
+        reading.append(against(value, c.limit, c.unit, c.whose, display) if c else "")
     return look_at, reading

@@ -16,6 +16,7 @@ from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
+from candlelab.units import SI, Display, unit_symbol
 
 SMALL, LARGE, NEITHER = "too small", "too large", "neither"
 _SET_BY_THE_STUDIO = {
@@ -49,19 +50,31 @@ class Rule:
     weak: bool = False
     digits: int = 1
 
-    @property
-    def threshold(self) -> str:
-        """The ends between which the sign shows, in the unit of its words."""
+    def threshold(self, display: Display) -> str:
+        """The ends between which the sign shows."""
         if self.feature in _SET_BY_THE_STUDIO:
             return f"{_SET_BY_THE_STUDIO[self.feature]} in batch.toml"
         ends = (("at least", self.at_least), ("at most", self.at_most))
-        return ", ".join(f"{word} {end:g}" for word, end in ends if np.isfinite(end)) or "it was so"
+        unit = unit_symbol(self.feature) if self.measured else ""
+        known = [f"{w} {display.written(end, unit)}" for w, end in ends if np.isfinite(end)]
+        return ", ".join(known) or "it was so"
 
-    def say(self, values) -> str:
+    @property
+    def measured(self) -> bool:
+        """Whether its reading is a length or a temperature, which the words name with its unit."""
+        return unit_symbol(self.feature) in ("mm", "°C")
+
+    def say(self, values, display: Display = SI) -> str:
         """The sign in words, with one reading or the range of several."""
-        ends = [f"{abs(v):.{self.digits}f}" for v in (min(values), max(values))]
-        ends.sort(key=float)
-        return self.words.format(ends[0] if ends[0] == ends[1] else " to ".join(ends))
+        unit = unit_symbol(self.feature)
+        low, high = sorted(abs(v) for v in (min(values), max(values)))
+        if self.measured:
+            # a temperature here is always a distance from a limit
+            ends = [display.number(v, unit, span=True) for v in (low, high)]
+        else:
+            ends = [f"{v:.{self.digits}f}" for v in (low, high)]
+        said = ends[0] if ends[0] == ends[1] else " to ".join(ends)
+        return self.words.format(f"{said} {display.symbol(unit)}" if self.measured else said)
 
 
 RULES = (
@@ -69,7 +82,7 @@ RULES = (
          "no full pool in the first three long burns (widest {} % of the vessel)", digits=0),
     Rule("wax wall growing", "pool_trend_pct", SMALL,
          "the pool narrows from burn to burn, by {} % of the width a burn", at_most=-0.5),
-    Rule("small flame", "flame_max_mm", SMALL, "the flame never rose above {} mm", at_most=13,
+    Rule("small flame", "flame_max_mm", SMALL, "the flame never rose above {}", at_most=13,
          digits=0),
     Rule("went out early", "self_out_early", SMALL,
          "it went out by itself long before the wax was used", at_least=1),
@@ -78,24 +91,24 @@ RULES = (
          digits=0, weak=True),
     Rule("replaced", "replaced_with_wax", SMALL,
          "the wick was replaced and the rest burned on a new one", at_least=1),
-    Rule("tall flame", "flame_max_mm", LARGE, "the flame rose to {} mm, near the limit or over it",
+    Rule("tall flame", "flame_max_mm", LARGE, "the flame rose to {}, near the limit or over it",
          at_least=0.8 * _FLAME_LIMIT_MM, digits=0,
          source="four fifths of the limit of EN 15493, read second-hand; the share is common "
                 "practice"),
     Rule("soot", "soot_max", LARGE, "soot of grade {} was seen", at_least=2, digits=0),
     Rule("full pool in the first hour", "first_full_pool_by_h", LARGE,
          "the pool was full within the first hour of the first burn", at_most=1),
-    Rule("deep pool", "pool_depth_max_mm", LARGE, "the pool was {} mm deep", at_least=13.01),
+    Rule("deep pool", "pool_depth_max_mm", LARGE, "the pool was {} deep", at_least=13.01),
     Rule("hot wall", "wall_over_caution_c", LARGE,
-         "the wall went {} °C over the studio's caution limit", at_least=0.01),
+         "the wall went {} over the studio's caution limit", at_least=0.01),
     Rule("mushroom returns", "mushroom_again_mm", LARGE,
-         "a mushroom of {} mm came back after trimming", at_least=3, weak=True),
+         "a mushroom of {} came back after trimming", at_least=3, weak=True),
     Rule("full pool in time", "full_pool_in_time_h", NEITHER,
          "the pool was full after {} h in its typical burn (the median)", at_least=0),
-    Rule("pool depth in range", "pool_depth_max_mm", NEITHER, "the deepest pool was {} mm",
+    Rule("pool depth in range", "pool_depth_max_mm", NEITHER, "the deepest pool was {}",
          at_least=6, at_most=13),
     Rule("wall cool enough", "wall_over_caution_c", NEITHER,
-         "the wall stayed {} °C from the caution limit", at_most=0),
+         "the wall stayed {} from the caution limit", at_most=0),
     Rule("no soot", "soot_max", NEITHER, "no more soot than a wisp", at_most=1),
     Rule("wax used up", "used_up_left_pct", NEITHER, "{} % of the wax was left at the end",
          at_most=100, digits=0),
@@ -170,12 +183,12 @@ def _pool_trends(long: pd.DataFrame) -> pd.Series:
     return slope.mask(unfit | (line["n"] < 3))
 
 
-def signs_of(seen: pd.DataFrame) -> pd.DataFrame:
+def signs_of(seen: pd.DataFrame, display: Display = SI) -> pd.DataFrame:
     """One row per wick run and rule whose sign shows, from the table of `features`."""
-    return pd.concat([_signs(seen, rule) for rule in RULES], ignore_index=True)
+    return pd.concat([_signs(seen, rule, display) for rule in RULES], ignore_index=True)
 
 
-def _signs(seen: pd.DataFrame, rule: Rule) -> pd.DataFrame:
+def _signs(seen: pd.DataFrame, rule: Rule, display: Display) -> pd.DataFrame:
     value = seen[rule.feature].to_numpy(dtype=float)
     shows = (value >= rule.at_least) & (value <= rule.at_most)
     return seen.loc[shows, ["candle", "run", "candidate", "excluded"]].assign(
@@ -183,5 +196,5 @@ def _signs(seen: pd.DataFrame, rule: Rule) -> pd.DataFrame:
         points_to=rule.points_to,
         weak=rule.weak,
         value=value[shows],
-        words=[rule.say([v]) for v in value[shows]],
+        words=[rule.say([v], display) for v in value[shows]],
     )

@@ -9,6 +9,7 @@ from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, in_row, named, number_word
 from candlelab.text import capital, counted, listed
+from candlelab.units import Display
 
 FRESH = 3  # candles for a first look at a wick; common practice, no source
 STOP = "Stop testing"
@@ -86,7 +87,7 @@ class Steps:
         """Which candles to burn on, and about how long."""
         left = self._worked.remaining
         left = left[(left["candidate"] == row.candidate) & (left["run"] == 1)]
-        return burn_on_words(left)
+        return burn_on_words(left, self._worked.batch.settings.display)
 
     def _settle(self, row) -> str:
         """What a candidate that is safe so far still needs."""
@@ -167,13 +168,13 @@ class Steps:
         return f"Pour {number_word(FRESH)} candles of {named(candidate)}, {_one_size(way)}."
 
 
-def burn_on_words(left: pd.DataFrame) -> str:
+def burn_on_words(left: pd.DataFrame, display: Display) -> str:
     """Which candles to burn on, about how many burns each, and what to look at."""
     if left.empty:
         return "Keep burning to the end."
     names = [row.candle + _about_left(row.burns_left) for row in left.itertuples()]
     last = left["ends_on"].max()
-    when = "" if pd.isna(last) else f" At this pace the last burn is on {last.day} {last:%B %Y}."
+    when = "" if pd.isna(last) else f" At this pace the last burn is on {display.day(last)}."
     looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left.itertuples() if r.look_at]
     look = f"Look first at {listed(looks)}." if looks else "Miss no check: late burns run hottest."
     return f"Keep burning {listed(names, 20)}.{when} {look}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.text import clip, listed
-from candlelab.units import convert
+from candlelab.units import SI, Display
 
 SAFE, BURNING, UNCHECKED, RULED_OUT = (
     "safe so far", "still burning", "not fully checked", "ruled out"
@@ -42,27 +42,26 @@ def note_words(notes) -> str:
     return f" Note: “{clip(told, _MOST_OF_A_NOTE)}”." if told else ""
 
 
-def degrees(value_c: float) -> str:
-    """A temperature in both scales, as the limit of safety that it is: "65 °C (149 °F)"."""
-    return f"{value_c:.4g} °C ({convert(value_c, 'c', 'f'):.0f} °F)"
+def against(value: float, limit: float, unit: str, whose: str, display: Display = SI) -> str:
+    """A reading beside its limit, that of a wall in both systems: "14 mm, your limit is 13 mm"."""
+    read, most = _apart(value, limit, unit, display), display.written(limit, unit)
+    if unit == "°C":
+        most += f"/{display.elsewhere(limit, unit)}"
+    return f"{read}, {whose} is {most}"
 
 
-def against(value: float, limit: float, unit: str, whose: str) -> str:
-    """A reading beside its limit: "14.5 mm, your limit is 13 mm"."""
-    read, most = _apart(value, limit)
-    return f"{read} {unit}, {whose} is {most} {unit}"
-
-
-def _apart(value: float, limit: float) -> tuple[str, str]:
-    """Two numbers with as many decimals as it takes to tell them apart, one at most if it can."""
-    for digits in (1, 2, 3, 6):
-        read, most = (f"{v:.{digits}f}".rstrip("0").rstrip(".") or "0" for v in (value, limit))
-        if read != most or value == limit:
+def _apart(value: float, limit: float, unit: str, display: Display) -> str:
+    """A reading with as many decimals as it takes to tell it from its limit."""
+    shown, most = display.number(value, unit), display.bare(limit, unit)
+    for digits in (2, 3, 6):
+        if float(shown) != float(most) or value == limit:
             break
-    return read, most
+        shown = f"{display.value(value, unit):.{digits}f}"
+    short = shown.rstrip("0").rstrip(".") if "." in shown else shown
+    return f"{short} {display.symbol(unit)}".strip()
 
 
-def failed_words(criterion: Criterion, value: float) -> str:
+def failed_words(criterion: Criterion, value: float, display: Display = SI) -> str:
     """What happened, as a sentence without its stop."""
     if criterion.criterion == KEEPS_BURNING:
         return f"{criterion.failed} with {value:.0f} % of its wax left"
@@ -70,7 +69,7 @@ def failed_words(criterion: Criterion, value: float) -> str:
         over = against(value, criterion.limit, "s on average", criterion.whose)
         return f"{criterion.failed} ({over.removesuffix(' on average')})"
     if criterion.whose:
-        over = against(value, criterion.limit, criterion.unit, criterion.whose)
+        over = against(value, criterion.limit, criterion.unit, criterion.whose, display)
         return f"{criterion.failed} ({over})"
     if criterion.unit == "s":
         return f"{criterion.failed} for {value:.0f} s"

@@ -117,7 +117,8 @@ class WorkedBatch(Decided):
 
     @cached_property
     def remaining(self) -> pd.DataFrame:
-        return remaining(self.burns, self.candles, self.verdicts)
+        display = self.batch.settings.display
+        return remaining(self.burns, self.candles, self.verdicts, display)
 
     @cached_property
     def gaps(self) -> pd.DataFrame:

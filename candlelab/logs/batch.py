@@ -15,6 +15,7 @@ from candlelab.logs.book import book_of, read_tables
 from candlelab.logs.cells import Style, read_column, style_of
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.csv_text import Cells
+from candlelab.logs.display import as_logged
 from candlelab.logs.faults import said
 from candlelab.logs.files import content_of, files_of
 from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
@@ -187,6 +188,7 @@ def read_logs(folder: Path) -> Logs:
     tables = read_tables(folder, data, book, style, problems)
     open_codes(tables, problems)
     problems.lighten("table without rows", [t.file for t in TABLES.values() if t.required])
+    settings = as_logged(settings, tables) if settings else None
     if (folder / JOURNAL).is_file() and (written := content_of(folder / JOURNAL, problems)):
         data[JOURNAL] = written
     logbook = read_logbook(data.get(JOURNAL, b""), problems)

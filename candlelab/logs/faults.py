@@ -339,7 +339,7 @@ SETTINGS_FAULTS = {
         LOOK, "a caution limit at or below the stop limit",
         "Lower the caution limit, or raise the stop limit: now the stop comes before the warning."),
     "stop limit too hot": (
-        LOOK, "at most {most:g} °C (158 °F)",
+        LOOK, "at most {most}",
         "Most makers stop at 60 to 65 °C (140 to 150 °F). Lower it: a hotter wall burns a hand."),
     "burns shorter than the standards'": (
         LOOK, "at least {least:g} h",

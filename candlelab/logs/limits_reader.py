@@ -8,7 +8,7 @@ import difflib
 from candlelab.logs.problems import LOOK, MUST_FIX
 from candlelab.logs.settings import Limits, Protocol
 from candlelab.text import closest
-from candlelab.units import normalise_header, split_unit
+from candlelab.units import SI, normalise_header, split_unit
 
 _NAMES = [field.name for field in dataclasses.fields(Limits)]
 _STEMS = {split_unit(name)[0] for name in _NAMES}
@@ -36,10 +36,10 @@ def check_limits(limits: Limits, reader) -> None:
     """Point out a caution limit above the stop limit, and a stop limit that is too hot."""
     caution, stop = limits.wall_caution_c, limits.wall_stop_c
     if caution > stop:
-        found = f"caution at {caution:g} °C, stop at {stop:g} °C"
+        found = f"caution at {SI.both(caution, '°C')}, stop at {SI.both(stop, '°C')}"
         reader.fault("caution above stop", _key(reader, "wall_caution"), "limits", found=found)
     if stop > _HOTTEST_STOP_C:
-        values = {"found": f"{stop:g} °C", "most": _HOTTEST_STOP_C}
+        values = {"found": SI.both(stop, "°C"), "most": SI.both(_HOTTEST_STOP_C, "°C")}
         values["level"] = MUST_FIX if stop > _NO_STOP_C else LOOK
         reader.fault("stop limit too hot", _key(reader, "wall_stop"), "limits", **values)
 

@@ -10,6 +10,8 @@ import dataclasses
 import math
 from dataclasses import dataclass, field
 
+from candlelab.units import SI, Display, DisplayChoice
+
 
 @dataclass(frozen=True)
 class Vessel:
@@ -184,6 +186,7 @@ class Settings:
     scale: Scale = Scale()
     scent: Scent = Scent()
     prices: Prices = Prices()
+    display: Display = SI
     targets: tuple = ()
     columns: dict = field(default_factory=dict)
 
@@ -198,11 +201,18 @@ CHOICES = {
     "slash_dates": ("day/month/year", "month/day/year"),
     "scale.kind": ("asks", "talks"),
     "scale.unit": ("g", "kg", "oz", "lb"),
+    "display.units": ("si", "us"),
+    "display.mass": ("g", "oz"),
+    "display.length": ("mm", "in"),
+    "display.temperature": ("C", "F"),
+    "display.paper": ("A4", "Letter"),
+    "display.dates": ("day month year", "month day year"),
 }
 
 PLAIN_SECTIONS = {
     "limits": Limits, "protocol": Protocol, "instruments": Instruments, "scale": Scale,
     "scent": Scent, "prices": Prices,
+    "display": DisplayChoice,
 }  # fmt: skip
 NAMED_SECTIONS = {"vessels": Vessel, "waxes": Wax}
 SECTIONS = {f"{name}.NAME": kind for name, kind in NAMED_SECTIONS.items()} | PLAIN_SECTIONS

@@ -28,7 +28,7 @@ from candlelab.logs.settings import (
     Vessel,
 )
 from candlelab.text import listed, suggest
-from candlelab.units import UNITS, convert, normalise_header, split_unit
+from candlelab.units import UNITS, Display, convert, normalise_header, split_unit
 
 # Settings that would loosen what a standard asks for: the highest value that is taken, and why.
 _AT_MOST = {
@@ -63,6 +63,7 @@ _TYPES = {
         "Put each text in quotes, and the list in square brackets.",
     ),
 }
+_TARGETS = dict.fromkeys(TARGET_QUANTITIES)
 _MOST_WHOLE = 2**63  # what a whole number stays below
 
 
@@ -246,9 +247,11 @@ class Reader:
     def targets(self, data: dict, vessels=(), vessel: str = "") -> tuple[Target, ...]:
         """The targets, each as ``quantity = {low = ..., high = ...}``.
 
-        A table under ``[targets]`` (``[targets."tin"]``) has those of the vessel that it names.
+        A table under ``[targets]`` (``[targets."tin"]``) has those of the vessel that it names. A
+        quantity may be named with another unit of its kind (``burn_rate_oz_per_h``).
         """
         read: list[Target] = []
+        named = set()
         section = f"targets.{vessel}" if vessel else "targets"
         for key, value in data.items():
             if not vessel and _is_of_vessel(key, value, vessels):
@@ -257,22 +260,26 @@ class Reader:
                 else:
                     add = f"add [vessels.{json.dumps(key, ensure_ascii=False)}]."
                     self.unknown("unknown vessel", key, "targets", list(vessels), add)
-            elif key not in TARGET_QUANTITIES:
+            elif (quantity := _field(key, _TARGETS)[0]) not in _TARGETS:
                 otherwise = "use one of these quantities."
                 self.unknown("unknown target", key, section, TARGET_QUANTITIES, otherwise)
+            elif quantity in named:
+                clash = {"found": key, "name": quantity}
+                self.fault("two settings for one quantity", key, section, **clash)
             elif fault := _target_fault(value):
                 self.fault(key=key, section=section, found=_written(value), **fault)
             else:
-                ends = {end: float(v) for end, v in value.items()}
-                read.append(Target(key, vessel=vessel, **ends))
+                named.add(quantity)
+                read.append(_target(key, value, vessel))
         return tuple(read)
 
 
 def _is_of_vessel(key: str, value, vessels) -> bool:
     """Whether an entry of ``[targets]`` is a table of targets and not a target."""
-    if key in TARGET_QUANTITIES or not isinstance(value, dict):
+    if _field(key, _TARGETS)[0] in _TARGETS or not isinstance(value, dict):
         return False
-    names_one = any(k in TARGET_QUANTITIES or isinstance(v, dict) for k, v in value.items())
+    targets = (_field(k, _TARGETS)[0] in _TARGETS for k in value)
+    names_one = any(targets) or any(isinstance(v, dict) for v in value.values())
     return key in vessels or names_one
 
 
@@ -316,6 +323,17 @@ def _target_fault(value) -> dict[str, str]:
         expected = "a weight above 0"
         return {"problem": "impossible value", "expected": expected, "do": "Check the weight."}
     return {}
+
+
+def _target(key: str, value: dict, vessel: str) -> Target:
+    """A target in our own units, whatever unit its key names."""
+    quantity, unit = _field(key, _TARGETS)
+    numbers = {end: float(number) for end, number in value.items()}
+    own = split_unit(quantity)[1]
+    if unit and own:
+        ends = {end: float(convert(v, unit, own)) for end, v in numbers.items() if end != "weight"}
+        numbers |= ends
+    return Target(quantity, vessel=vessel, **numbers)
 
 
 def _written(value) -> str:
@@ -382,6 +400,8 @@ def read_sections(data: dict, reader: Reader, named: dict[str, type]) -> dict:
     for name, kind in PLAIN_SECTIONS.items():
         if isinstance(data.get(name), dict):
             values[name] = reader.section(kind, data[name], name)
+    if "display" in values:
+        values["display"] = Display(**dataclasses.asdict(values["display"]))
     for name, kind in named.items():
         entries = data.get(name)
         values[name] = {}

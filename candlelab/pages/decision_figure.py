@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.pages.figure_style import INK, SOFT, blank, rows_axes, styled
-from candlelab.text import amount
+from candlelab.units import SI, Display
 
 # Shape and filling tell the limits apart without color.
 _LOOKS = {
@@ -16,16 +16,19 @@ _LOOKS = {
     "melt pool": {"marker": "D", "facecolor": "white"},
 }
 _MOST_PCT = 160.0
+_MOST_ROWS = 24
 
 
 @styled
-def draw_margins(margins: pd.DataFrame):
+def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
     """Worst reading of each candidate as a share of its limits, the best candidate first.
 
     Parameters
     ----------
     margins : DataFrame
         What ``margins`` of a worked batch gives.
+    display : Display
+        The reader's units.
 
     Returns
     -------
@@ -36,16 +39,18 @@ def draw_margins(margins: pd.DataFrame):
     if margins.empty:
         return blank("No reading stands against a limit yet.")
     table = margins.drop_duplicates("candidate")
+    many, table = len(table), table.head(_MOST_ROWS)
+    margins = margins[margins["candidate"].isin(table["candidate"])]
     names = [
-        f"✗ {row.candidate}, ruled out" if row.fate == "ruled out" else row.candidate
+        f"✗ {row.candidate}: ruled out" if row.fate == "ruled out" else row.candidate
         for row in table.itertuples()
     ]
-    figure, ax = rows_axes(names, above=0.42, each=0.46)
+    figure, ax = rows_axes(names, above=0.5, each=0.52, below=0.55)
     row_of = {name: n for n, name in enumerate(table["candidate"])}
     kinds = [kind for kind in _LOOKS if kind in set(margins["limit_of"])]
     for n, kind in enumerate(kinds):
         own = margins[margins["limit_of"] == kind]
-        y = own["candidate"].map(row_of) + 0.2 * (n - (len(kinds) - 1) / 2.0)
+        y = own["candidate"].map(row_of) + _row(n, len(kinds))
         x = np.minimum(own["share_pct"], _MOST_PCT)
         ax.scatter(
             x, y, s=46, label=kind, edgecolor=INK, linewidth=1.1, zorder=3, clip_on=False,
@@ -53,25 +58,31 @@ def draw_margins(margins: pd.DataFrame):
         )  # fmt: skip
     for row in margins[margins["share_pct"] > 100.0 + 1e-6].itertuples():
         n = kinds.index(row.limit_of)
-        y = row_of[row.candidate] + 0.2 * (n - (len(kinds) - 1) / 2.0)
+        y = row_of[row.candidate] + _row(n, len(kinds))
         x = min(row.share_pct, _MOST_PCT)
         ax.annotate(
-            f"{row.limit_of} {_reading(row)}", (x, y), xytext=(7, 0), va="center", fontsize=7.5,
-            textcoords="offset points",
+            f"{row.limit_of} {_reading(row, display)}", (x, y), xytext=(7, 0), va="center",
+            fontsize=9, textcoords="offset points",
         )  # fmt: skip
     ax.axvline(100.0, color=INK, linewidth=1.6)
     ax.annotate("the limit", (100.0, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
-                textcoords="offset points", ha="center", fontsize=8.5)  # fmt: skip
+                textcoords="offset points", ha="center", fontsize=9.5)  # fmt: skip
     ax.set_xlim(0.0, max(135.0, min(margins["share_pct"].max(), _MOST_PCT) + 32.0))
     ax.set_xlabel("worst reading as a share of the limit (%)")
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4, borderaxespad=0.2,
               handletextpad=0.2, columnspacing=1.2)  # fmt: skip
-    figure.set_label(_words(margins))
+    more = "" if many == len(table) else f" The first {len(table)} of {many} candidates."
+    figure.set_label(_words(margins) + more)
     return figure
 
 
-def _reading(row) -> str:
-    return amount(row.worst, row.unit) if row.unit != "grade" else f"grade {row.worst:.0f}"
+def _row(n: int, kinds: int) -> float:
+    """How far below the middle of its row a sign stands, so that none hides another."""
+    return 0.12 + 0.11 * (n - (kinds - 1) / 2.0)
+
+
+def _reading(row, display: Display) -> str:
+    return display.amount(row.worst, row.unit) if row.unit != "grade" else f"grade {row.worst:.0f}"
 
 
 def _words(margins: pd.DataFrame) -> str:

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import functools
-import warnings
-from typing import cast
 
 import matplotlib.pyplot as plt
+import pandas as pd
 from matplotlib import font_manager
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.font_manager import FontProperties
+
+from candlelab.glossary import GLOSSARY, column
+from candlelab.units import Display
 
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 INK, SOFT = "#222222", "#767676"
 BLUE, ORANGE, SAND = "#0173b2", "#b25c00", "#e9dfc9"
+# As wide as a column of text. Letters of 10 points can be read on a phone, at 62 % of that.
+WIDTH = 5.8
 STYLE = {
-    "figure.dpi": 130, "savefig.dpi": 130, "svg.hashsalt": "candlelab",
-    "font.size": 9.5, "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
+    "figure.dpi": 180, "savefig.dpi": 180, "svg.hashsalt": "candlelab",
+    "font.size": 10, "xtick.labelsize": 9.5, "ytick.labelsize": 9.5, "legend.fontsize": 9.5,
+    "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
     "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
     "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": SOFT,
     "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e4e4e4", "grid.linewidth": 0.7,
@@ -42,42 +45,104 @@ def styled(draw):
     return drawn
 
 
-def rows_axes(names: list[str], *, above: float, each: float = 0.27):
-    """A figure and its axes, with a row for each name and a key below.
+def rows_axes(names: list[str], *, above: float, each: float = 0.4, below: float = 0.75):
+    """A figure and its axes, with a row for each name, which stands over its row.
 
     Margins are set by hand: working them out takes longer than drawing.
 
     Parameters
     ----------
     names : list of str
-        What stands beside the rows, from above.
-    above : float
-        Height kept free over the rows [in].
+        What stands over the rows, from above; each cut in its middle where it is too long.
+    above, below : float
+        Height kept free over the rows, and under them for the axis and a key [in].
     each : float
         Height of a row [in].
     """
-    width, height = 8.6, each * len(names) + 0.85 + above
-    figure, ax = plt.subplots(figsize=(width, height))
-    family, size = plt.rcParams["font.family"], plt.rcParams["ytick.labelsize"]
-    font = FontProperties(family=family, size=size)
-    pen = cast(FigureCanvasAgg, figure.canvas).get_renderer()
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", "Glyph .* missing from")  # drawn as a box, as wide as any
-        widths = [pen.get_text_width_height_descent(name, font, False)[0] for name in names]
+    height = each * len(names) + below + above
+    figure, ax = plt.subplots(figsize=(WIDTH, height))
     figure.subplots_adjust(
-        left=min(max(widths, default=0.0) / figure.dpi + 0.15, 6.0) / width,
-        right=1 - 0.1 / width,
-        bottom=0.75 / height,
-        top=1 - above / height,
+        left=0.12 / WIDTH, right=1 - 0.12 / WIDTH, bottom=below / height, top=1 - above / height
     )
-    ax.set_yticks(range(len(names)), names)
-    ax.set_ylim(len(names) - 0.4, -0.6)
+    for n, name in enumerate(names):
+        ax.annotate(
+            short(name, 62), (0.0, n - 0.26), xycoords=("axes fraction", "data"), va="center",
+            fontsize=9.5, annotation_clip=False,
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.6},
+        )  # fmt: skip
+    ax.set_yticks([])
+    ax.spines["left"].set_visible(False)
+    ax.set_ylim(len(names) - 0.5, -0.5)
     return figure, ax
+
+
+def short(name: str, at_most: int) -> str:
+    """A long name without its middle, where two names are most often alike."""
+    if len(name) <= at_most:
+        return name
+    return name[: at_most // 2] + "…" + name[len(name) - (at_most - at_most // 2 - 1) :]
+
+
+def label_ends(ax, ends: list[tuple[float, str]], *, size: float = 8.5) -> None:
+    """Names at the right end of lines, moved apart where they would cover each other.
+
+    Parameters
+    ----------
+    ax : Axes
+        Its limits are set already.
+    ends : list of (float, str)
+        The height at which each line ends, and its name.
+    size : float
+        Of the letters [points].
+    """
+    low, high = ax.get_ylim()
+    tall = ax.get_position().height * ax.figure.get_figheight() * 72.0
+    gap = 1.12 * size * (high - low) / tall
+    ends = sorted(ends)
+    at: list[float] = []
+    for height, _ in ends:
+        at.append(max([height, *(lower + gap for lower in at[-1:])]))
+    top = high - gap / 2.0
+    for n in reversed(range(len(at))):
+        at[n] = min(at[n], top)
+        top = at[n] - gap
+    for (_, name), height in zip(ends, at, strict=True):
+        ax.annotate(
+            name, (1.0, height), xycoords=("axes fraction", "data"), xytext=(3, 0), va="center",
+            textcoords="offset points", fontsize=size, annotation_clip=False,
+        )  # fmt: skip
+
+
+def in_units(
+    table: pd.DataFrame, display: Display, *, name: str = "", metric: str = ""
+) -> pd.DataFrame:
+    """A table with its numbers in the reader's units, to be drawn; its columns keep their names.
+
+    Parameters
+    ----------
+    table : DataFrame
+        In g, mm, degC and h.
+    display : Display
+        The reader's units.
+    name : str
+        The table's own name, by which the glossary knows its columns.
+    metric : str
+        What is measured in the columns that do not name a unit.
+    """
+    new = {}
+    for own in table.columns:
+        c = column(own, name) if own in GLOSSARY else None
+        if c is None or not pd.api.types.is_float_dtype(table[own].dtype):
+            continue
+        unit = GLOSSARY[metric].unit if c.follows and metric else c.unit
+        if display.symbol(unit) != unit:
+            new[own] = display.value(table[own], unit, span=c.span)
+    return table.assign(**new)
 
 
 def blank(words: str):
     """A figure that says why it shows nothing."""
-    figure, ax = plt.subplots(figsize=(8.6, 0.7))
+    figure, ax = plt.subplots(figsize=(WIDTH, 0.6))
     ax.set_axis_off()
     ax.text(0.0, 0.5, words, transform=ax.transAxes, va="center")
     figure.set_label(words)

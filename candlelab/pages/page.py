@@ -10,8 +10,9 @@ import pandas as pd
 from candlelab.columns.column import Column
 from candlelab.judge.decision import Decision
 from candlelab.logs.batch import Batch
-from candlelab.pages.record import table_record, versions
+from candlelab.pages.record import MOST_ROWS, beside, table_record, versions
 from candlelab.pages.words import CAUTION
+from candlelab.units import SI, Display
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +34,7 @@ class Shown:
     of : str
         The table whose columns these are, where it has another name.
     at_most : int
-        Rows shown, all of them when 0; what is over that is counted.
+        Rows shown, `MOST_ROWS` when 0; what is over that is counted.
     cards : bool
         On a phone each row becomes a card.
     """
@@ -78,6 +79,8 @@ class Page:
         How it was worked out, in sentences.
     words, terms : tuple of str, dict
         Columns whose meaning the page tells; other words, with their meaning.
+    display : Display
+        The reader's units. The record is in g, mm, degC and h whatever they are.
     """
 
     kind: str
@@ -93,6 +96,7 @@ class Page:
     how: tuple[str, ...] = ()
     words: tuple[str | Column, ...] = ()
     terms: dict[str, str] = field(default_factory=dict)
+    display: Display = SI
 
     def record(self) -> dict:
         """Plain data: answer, tables with the unit and meaning of each column, inputs, versions.
@@ -139,7 +143,11 @@ class Page:
             "nothing": as_shown.nothing,
             "at_most": as_shown.at_most,
             "cards": as_shown.cards,
+            "display": self.display,
+            "metric": self.parameters.get("metric", ""),
         }
+        if as_shown.rows is None and len(rows) > MOST_ROWS:
+            asked["beside"] = beside(name)
         show_table(rows, caption or as_shown.caption, **asked | how)
 
     def end(self, file: str = "results.json") -> None:
@@ -149,7 +157,7 @@ class Page:
         if self.how:
             show_list(self.how)
         if self.words or self.terms:
-            show_glossary(self.words, self.terms)
+            show_glossary(self.words, self.terms, display=self.display)
         files = pd.DataFrame(self.inputs)
         batches = files.groupby("batch", sort=False) if "batch" in files else [("", files)]
         for batch, own in batches:

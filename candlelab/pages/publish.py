@@ -13,6 +13,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from fnmatch import fnmatchcase
 from pathlib import Path
 
 _STALE_S = 6 * 3600.0
@@ -23,7 +24,7 @@ class NotOurFolder(ValueError):
 
 
 @contextmanager
-def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
+def whole_folder(target: Path, names: tuple[str, ...], more: str = "") -> Iterator[Path]:
     """Give an empty folder to fill; on leaving without an error it takes the place of ``target``.
 
     Parameters
@@ -32,6 +33,8 @@ def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
         Where the finished folder shall stand.
     names : tuple of str
         The files that the finished folder holds.
+    more : str
+        Pattern of the names of other files that it may hold.
 
     Raises
     ------
@@ -39,7 +42,7 @@ def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
         Before anything is done when ``target`` holds other files, so that nothing of the user's
         can be lost.
     """
-    _refuse_foreign(target, names)
+    _refuse_foreign(target, names, more)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
     except (FileExistsError, NotADirectoryError) as error:
@@ -55,7 +58,7 @@ def whole_folder(target: Path, names: tuple[str, ...]) -> Iterator[Path]:
             raise FileNotFoundError(f"not made: {', '.join(missing)}")
         new.chmod(0o755)
         _flush(new)
-        _refuse_foreign(target, names)
+        _refuse_foreign(target, names, more)
         _swap_in(new, target)
     finally:
         shutil.rmtree(new, ignore_errors=True)
@@ -67,12 +70,13 @@ def _beside(target: Path) -> Path:
     return Path(tempfile.mkdtemp(prefix=prefix, suffix=".unfinished", dir=target.parent))
 
 
-def _refuse_foreign(target: Path, names: tuple[str, ...]) -> None:
+def _refuse_foreign(target: Path, names: tuple[str, ...], more: str) -> None:
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         raise NotOurFolder(f"{target} is not a folder. Give another place with --out.")
     if target.is_dir():
         known = {*names, ".ipynb_checkpoints"}
-        foreign = sorted(p.name for p in target.iterdir() if p.name not in known)
+        there = (p.name for p in target.iterdir())
+        foreign = sorted(n for n in there if n not in known and not fnmatchcase(n, more))
         if foreign:
             raise NotOurFolder(
                 f"{target} holds other files ({', '.join(foreign[:3])}). Give an empty or a new "

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from candlelab.glossary import GLOSSARY
-from candlelab.text import amount
+from candlelab.units import SI, Display
 
 
-def quantity(metric: str, value: float) -> str:
-    """An estimate with its unit: two decimals for rates and hours, else one.
-
-    That is one more than a reading is worth in a table, so that a small difference and the ends of
-    its interval are told from zero.
+def quantity(metric: str, value: float, display: Display = SI, *, span: bool = False) -> str:
+    """An estimate with its unit, with the decimals that a mean is worth.
 
     Parameters
     ----------
@@ -18,6 +15,9 @@ def quantity(metric: str, value: float) -> str:
         Name of the column, which the glossary knows.
     value : float
         The estimate, in the unit of the column.
+    display : Display
+        The reader's units.
+    span : bool
+        Whether it is a difference of two values.
     """
-    unit = GLOSSARY[metric].unit
-    return amount(value, unit, 2 if unit in ("g/h", "h") else 1)
+    return display.amount(value, GLOSSARY[metric].unit, mean=True, span=span)

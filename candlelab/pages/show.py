@@ -20,9 +20,11 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.glossary import GLOSSARY, Column, column, heading
+from candlelab.glossary import GLOSSARY, Column, column
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.pages.record import MOST_ROWS
 from candlelab.text import NONE, amount, rounded
+from candlelab.units import SI, Display
 
 _MARKS = {MET: "✓", NOT_MET: "✗", NOT_RECORDED: "?"}
 _KINDS = {NOT_MET: "bad", NOT_RECORDED: "open"}
@@ -32,8 +34,9 @@ _NAMES = {
 }  # fmt: skip
 _CHANCES = {"p_value", "p_adjusted", "smallest_p"}
 _SHARES = {"satisfaction", "probability_best"}
-# Shown to the last step of the scale.
-_WEIGHINGS = {"wax_g", "fragrance_g", "weighed_out_g", "losses_g", "poured_g"}
+_SLOPES = {"slope", "slopes", "curvature", "ends"}
+# Somebody wrote these numbers down, or would.
+_WRITTEN = {"limit", "low", "high", "aim"}
 
 
 @lru_cache
@@ -42,8 +45,10 @@ def _parts():
     return jinja2.Environment(loader=loader, autoescape=True).get_template("parts.html.j2").module
 
 
-def format_value(name: str, value) -> str:
-    """One value of a column as text, rounded for its unit; a dash where there is none.
+def format_value(
+    name: str, value, *, display: Display = SI, table: str = "", unit: str = ""
+) -> str:
+    """One value of a column as text, in the reader's unit; a dash where there is none.
 
     Parameters
     ----------
@@ -51,6 +56,12 @@ def format_value(name: str, value) -> str:
         Name of the column, which ends in its unit.
     value : object
         A number, a truth value, a moment, a text, or a missing one.
+    display : Display
+        The reader's units.
+    table : str
+        Name of the table that it stands in.
+    unit : str
+        Symbol of the unit of a column that follows what its row is about.
     """
     if value is None or value is pd.NA or value is pd.NaT or value == "":
         return NONE
@@ -59,19 +70,20 @@ def format_value(name: str, value) -> str:
     if isinstance(value, pd.Timestamp):
         return f"{value:%Y-%m-%d}" if name.endswith("_on") else f"{value:%Y-%m-%d %H:%M}"
     if isinstance(value, float | np.floating):
-        return _number(name, float(value))
-    return heading(value) if name == "target" else str(value)
+        return _number(name, float(value), display, table, unit)
+    if name == "unit":
+        return display.symbol(str(value))
+    return display.heading(column(value)) if name == "target" else str(value)
+    return display.heading(column(value)) if name == "target" else str(value)
 
 
-def _number(name: str, value: float) -> str:
+def _number(name: str, value: float, display: Display, table: str, unit: str) -> str:
     if np.isinf(value):
         return "no end"
     if np.isnan(value):
         return NONE
     if name.endswith("_u_g_per_h"):
-        return rounded(value, digits=3)
-    if name in _WEIGHINGS:
-        return f"{value:z.9g}"
+        return rounded(display.value(value, "g/h"), digits=3)
     if name in _CHANCES:
         return "under 0.001" if value < 0.001 else rounded(value, digits=3)
     if name == "probability_best" and not 0.005 <= value < 0.995:
@@ -80,7 +92,27 @@ def _number(name: str, value: float) -> str:
         return rounded(value, digits=2)
     if name not in GLOSSARY or column(name).kind == "whole":
         return f"{value:z.4g}"
-    return rounded(value, column(name).unit)
+    own = column(name, table)
+    if not own.follows:
+        return display.number(value, own.unit, span=own.span)
+    if name in _WRITTEN:
+        return display.bare(value, unit)
+    if table in _SLOPES:
+        return f"{display.value(value, unit, span=True):z.2g}"
+    if own.span and unit:
+        return display.number(value, unit, mean=True, span=True)
+    return rounded(display.value(value, unit), display.symbol(unit))
+
+
+def _units(table: pd.DataFrame, own: Column, metric: str) -> list[str]:
+    """The unit of each row of a column, by its symbol."""
+    if not own.follows:
+        return [own.unit] * len(table)
+    if "unit" in table:
+        return list(table["unit"])
+    about = next((table[key] for key in ("metric", "target") if key in table), None)
+    names = [metric] * len(table) if about is None else list(about)
+    return [GLOSSARY[name].unit if name in GLOSSARY else "" for name in names]
 
 
 def show_table(
@@ -92,7 +124,10 @@ def show_table(
     note: str = "",
     nothing: str = "Nothing to show.",
     at_most: int = 0,
+    beside: str = "results.json",
     cards: bool = False,
+    display: Display = SI,
+    metric: str = "",
 ) -> None:
     """A table with the glossary's headings, the first column as row heads.
 
@@ -111,29 +146,40 @@ def show_table(
     nothing : str
         What is said instead of a table without a row.
     at_most : int
-        Rows shown, all of them when 0; the note says how many there are.
+        Rows shown, `MOST_ROWS` when 0; the note says how many there are.
+    beside : str
+        The file beside the page that holds them all.
     cards : bool
         On a phone each row becomes a card.
+    display : Display
+        The reader's units, as a page has them.
+    metric : str
+        What the table is about, by its column, where its rows do not say.
     """
     if table.empty:
         show_sentences(nothing)
         return
-    if 0 < at_most < len(table):
-        said = f"The first {at_most} of {len(table)}; results.json holds them all."
+    at_most = at_most or MOST_ROWS
+    if at_most < len(table):
+        said = f"The first {at_most:,} of {len(table):,}; {beside} holds them all."
         note, table = f"{said} {note}".strip(), table.head(at_most)
-    names = list(table.columns) if columns is None else columns
+    shown = [column(own, name) for own in (table.columns if columns is None else columns)]
     heads: list[dict] = [
-        {"label": c.heading, "meaning": c.meaning, "number": _is_number(table[c.name])}
-        for c in (column(own, name) for own in names)
+        {"label": display.heading(c), "meaning": c.meaning, "number": _is_number(table[c.name])}
+        for c in shown
     ]
-    rows = [
+    by_column = [
         [
-            _cell(own, value, head["number"])
-            for own, value, head in zip(names, values, heads, strict=True)
+            _cell(
+                c.name,
+                format_value(c.name, value, display=display, table=name, unit=unit),
+                head["number"],
+            )
+            for value, unit in zip(table[c.name].array, _units(table, c, metric), strict=True)
         ]
-        for values in table[names].itertuples(index=False)
+        for c, head in zip(shown, heads, strict=True)
     ]
-    _display_table(caption, heads, rows, note, cards)
+    _display_table(caption, heads, [list(row) for row in zip(*by_column, strict=True)], note, cards)
 
 
 def _is_number(values: pd.Series) -> bool:
@@ -142,7 +188,9 @@ def _is_number(values: pd.Series) -> bool:
     )
 
 
-def show_glossary(columns: Iterable[str | Column], terms: dict[str, str] | None = None) -> None:
+def show_glossary(
+    columns: Iterable[str | Column], terms: dict[str, str] | None = None, *, display: Display = SI
+) -> None:
     """What columns mean, one row for each heading and meaning, and other terms with their meaning.
 
     Parameters
@@ -151,15 +199,16 @@ def show_glossary(columns: Iterable[str | Column], terms: dict[str, str] | None 
         Names, or columns as their tables mean them (`candlelab.glossary.column`).
     terms : dict of str to str, optional
         Words of the page that head no column, and their meanings.
+    display : Display
+        The reader's units.
     """
     known = (column(one) if isinstance(one, str) else one for one in columns)
-    meanings = [*((one.heading, one.meaning) for one in known), *(terms or {}).items()]
+    meanings = [*((display.heading(one), one.meaning) for one in known), *(terms or {}).items()]
     rows = [[{"text": text, "kind": ""} for text in row] for row in dict.fromkeys(meanings)]
     _display_table("Words of this page", [{"label": "word"}, {"label": "meaning"}], rows, "")
 
 
-def _cell(name: str, value, number: bool) -> dict:
-    text = format_value(name, value)
+def _cell(name: str, text: str, number: bool) -> dict:
     if number:
         return {"text": text, "kind": "num"}
     return {"text": text, "kind": _KINDS.get(text) or _breadth(name, text)}
@@ -215,7 +264,9 @@ def show_criteria(by_candidate: pd.DataFrame, caption: str) -> None:
     _show_matrix(cells, "candidate", "criterion", caption, note)
 
 
-def show_targets(targets: pd.DataFrame, caption: str, *, nothing: str) -> None:
+def show_targets(
+    targets: pd.DataFrame, caption: str, *, nothing: str, display: Display = SI
+) -> None:
     """Candidate by target: the mean over candles and how many candles are inside.
 
     Parameters
@@ -226,17 +277,19 @@ def show_targets(targets: pd.DataFrame, caption: str, *, nothing: str) -> None:
         What stands over the table.
     nothing : str
         What is said instead of a table without a row.
+    display : Display
+        The reader's units.
     """
     if targets.empty:
         show_sentences(nothing)
         return
     t = targets
     asked = [
-        f"{heading(name)}: {_ends(low, high)}"
+        f"{display.heading(column(name))}: {_ends(column(name).unit, low, high, display)}"
         for name, low, high in zip(t["target"], t["low"], t["high"], strict=True)
     ]
     text = [
-        f"{format_value(name, mean)} ({inside} of {n})"
+        f"{_mean(name, mean, display)} ({inside} of {n})"
         for name, mean, inside, n in zip(
             t["target"], t["mean"], t["n_inside"], t["n_candles"], strict=True
         )
@@ -246,14 +299,24 @@ def show_targets(targets: pd.DataFrame, caption: str, *, nothing: str) -> None:
     _show_matrix(cells, "candidate", "asked", caption, note)
 
 
-def _ends(low: float, high: float) -> str:
-    if np.isfinite(low) and np.isfinite(high):
-        return f"{low:g} to {high:g}"
-    return f"at least {low:g}" if np.isfinite(low) else f"at most {high:g}"
+def _mean(name: str, mean: float, display: Display) -> str:
+    unit = column(name).unit
+    return rounded(display.value(mean, unit), display.symbol(unit))
+
+
+def _ends(unit: str, low: float, high: float, display: Display) -> str:
+    ends = [display.bare(end, unit) for end in (low, high) if np.isfinite(end)]
+    if len(ends) == 2:
+        return " to ".join(ends)
+    return f"at {'least' if np.isfinite(low) else 'most'} {ends[0]}"
 
 
 def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, note: str) -> None:
     """A long table with ``row, text, mark, outcome`` as a matrix, in order of appearance."""
+    names = list(dict.fromkeys(cells["row"]))
+    if len(names) > MOST_ROWS:
+        cells = cells[cells["row"].isin(names[:MOST_ROWS])]
+        note = f"The first {MOST_ROWS:,} of {len(names):,}; results.json holds them all. {note}"
     columns = list(dict.fromkeys(cells[across]))
     heads = [{"label": corner}, *({"label": name, "centred": True} for name in columns)]
     rows = []

@@ -5,6 +5,7 @@ Computes nothing; carries its words.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import matplotlib.dates as mdates
@@ -13,12 +14,13 @@ import pandas as pd
 import seaborn as sns
 from matplotlib.patches import Circle, Rectangle
 
-from candlelab.pages.figure_style import INK, SOFT, styled
+from candlelab.pages.figure_style import INK, SOFT, WIDTH, rows_axes, styled
 from candlelab.plan.layout import letters
 from candlelab.plan.settings import BenchTop
 from candlelab.text import counted
+from candlelab.units import SI, Display
 
-_WIDTH_IN, _MARGIN_IN, _HEAD_IN = 8.6, 0.15, 0.45
+_WIDTH_IN, _MARGIN_IN, _HEAD_IN = WIDTH, 0.12, 0.45
 _LINES = (("-", "solid"), ("--", "dashed"), (":", "dotted"), ("-.", "dash-dotted"))  # of groups
 _MOST_NUMBERED = 45  # days that leave room for a number in each bar
 
@@ -34,7 +36,12 @@ def _ink_on(colour) -> str:
 
 @styled
 def draw_benches(
-    layout: pd.DataFrame, places: pd.DataFrame, benches: dict[str, BenchTop], *, width_mm: float
+    layout: pd.DataFrame,
+    places: pd.DataFrame,
+    benches: dict[str, BenchTop],
+    *,
+    width_mm: float,
+    display: Display = SI,
 ):
     """Every bench to scale, seen from above, its front below.
 
@@ -49,6 +56,8 @@ def draw_benches(
         The benches of the plan, by name.
     width_mm : float
         Outer diameter of the widest vessel [mm].
+    display : Display
+        The reader's units.
 
     Returns
     -------
@@ -69,7 +78,7 @@ def draw_benches(
         taken = layout[layout["bench"] == name]
         free = places[places["bench"] == name]
         free = free[~free["bench_position"].isin(set(taken["bench_position"]))]
-        _draw_top(ax, name, bench, free)
+        _draw_top(ax, name, bench, free, display)
         _draw_candles(ax, taken, names, width_mm)
     ax = figure.add_axes((left, 0.0, 1.0 - 2 * left, keys / total))
     _draw_key(ax, layout, names)
@@ -85,12 +94,13 @@ def _colours(n: int) -> list:
     return sns.color_palette("colorblind", max(n, 1))
 
 
-def _draw_top(ax, name: str, bench: BenchTop, free: pd.DataFrame) -> None:
-    """The top of a bench in millimetres, with the places that stay free."""
+def _draw_top(ax, name: str, bench: BenchTop, free: pd.DataFrame, display: Display) -> None:
+    """The top of a bench to scale, with the places that stay free."""
     size = bench.length_mm, bench.depth_mm
     ax.add_patch(Rectangle((0, 0), *size, facecolor="#f4f0e8", edgecolor=SOFT, linewidth=1.0))
     ax.plot(free["x_mm"], free["y_mm"], ".", color=SOFT, markersize=4)
-    ax.set_title(f"{name}: {bench.length_mm:g} mm by {bench.depth_mm:g} mm, front below", size=9)
+    long, deep = (display.written(side, "mm") for side in size)
+    ax.set_title(f"{name}: {long} by {deep}, front below", size=9)
     ax.set_axis_off()
 
 
@@ -105,8 +115,8 @@ def _draw_candles(ax, taken: pd.DataFrame, names: list[str], width_mm: float) ->
         how = {"ha": "center", "va": "center", "size": 8, "weight": "bold"}
         ax.text(*middle, letters(n), color=_ink_on(colour), **how)
         place = c.bench_position.removeprefix(f"{c.bench} ")
-        above, how = (c.x_mm, c.y_mm + width_mm / 2), {"ha": "center", "va": "bottom", "size": 7}
-        ax.annotate(f"{c.candle} · {place}", above, (0, 2), textcoords="offset points", **how)
+        above, how = (c.x_mm, c.y_mm + width_mm / 2), {"ha": "center", "va": "bottom", "size": 8}
+        ax.annotate(f"{c.candle}\n{place}", above, (0, 2), textcoords="offset points", **how)
 
 
 def _draw_key(ax, layout: pd.DataFrame, names: list[str]) -> None:
@@ -120,11 +130,51 @@ def _draw_key(ax, layout: pd.DataFrame, names: list[str]) -> None:
         how = {"weight": "bold", "size": 8, "va": "center", "ha": "left"}
         ax.text(0.0, -n, letters(n), color=_ink_on(colour), bbox=box, **how)
         own = ", ".join(layout.loc[layout["candidate"] == candidate, "candle"])
-        ax.text(0.035, -n, f"{candidate}: {own}", va="center", size=8)
+        ax.text(0.055, -n, f"{candidate}: {own}", va="center", size=9)
     groups = sorted(layout["day_group"].unique())
     lines = ", ".join(f"group {g} {_LINES[(g - 1) % len(_LINES)][1]}" for g in groups)
     text = f"Line: {lines}. Dots: places that stay free."
-    ax.text(0.0, -len(names), text, va="center", size=8, color=SOFT)
+    ax.text(0.0, -len(names), text, va="center", size=9, color=SOFT)
+
+
+@styled
+def draw_day(sessions: pd.DataFrame, rounds: pd.DataFrame):
+    """The first day as a strip: a row for each session, a block for each round of work.
+
+    Parameters
+    ----------
+    sessions, rounds : pandas.DataFrame
+        One row per burn session, and per round of checks, as a planned batch has them.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+    """
+    lit = sessions["lit_from"]
+    own = sessions[lit.dt.date == lit.min().date()]
+    names = [f"Group {s.day_group}: {counted(s.n_candles, 'candle')}" for s in own.itertuples()]
+    figure, ax = rows_axes(names, above=0.1, each=0.78, below=0.5)
+    told = []
+    for row, session in enumerate(own.itertuples()):
+        start, over = _hour(session.lit_from), _hour(session.over_at)
+        ax.barh(row + 0.14, over - start, left=start, height=0.3, color="#e3dccd", edgecolor=SOFT)
+        checks = rounds[rounds["session"] == session.session]
+        long = _hour(checks["check_to"].iat[0]) - _hour(checks["check_from"].iat[0])
+        blocks = [("light", start), *(("check", _hour(at)) for at in checks["check_from"])]
+        blocks[-1] = ("put out", blocks[-1][1])
+        for words, at in blocks:
+            ax.barh(row + 0.14, max(long, 0.08), left=at, height=0.3, color=INK)
+            ax.annotate(words, (at, row + 0.31), va="top", fontsize=8.5)
+        told.append(f"{names[row]}, {session.lit_from:%H:%M} to {session.over_at:%H:%M}")
+    ax.set_xlim(math.floor(ax.get_xlim()[0]), math.ceil(ax.get_xlim()[1]))
+    ax.xaxis.set_major_locator(plt.MultipleLocator(2))
+    ax.set_xlabel("time of day (h)")
+    figure.set_label(f"The first day. {'; '.join(told)}. Black: somebody is at the candles.")
+    return figure
+
+
+def _hour(moment: pd.Timestamp) -> float:
+    return moment.hour + moment.minute / 60.0
 
 
 @styled
@@ -155,7 +205,7 @@ def draw_sessions(sessions: pd.DataFrame):
             how: dict[str, Any] = {
                 "ha": "center",
                 "va": "center",
-                "size": 6.5,
+                "size": 8,
                 "rotation": 90,
                 "weight": "bold",
             }

@@ -25,6 +25,7 @@ from candlelab.pages.run import ReportFailed, notebook_texts, outputs, write_tex
 from candlelab.plan.log_sheets import PAPERS, sheets_html
 from candlelab.plan.planned import PLAN_FILE, WICKS_FILE, PlannedBatch, read_plan
 from candlelab.plan.workbook import BOOK, workbook_bytes
+from candlelab.units import UNITS, Display, DisplayChoice, convert
 
 NOTEBOOK = "plan_batch"
 CALENDAR = "schedule.ics"
@@ -142,10 +143,18 @@ def _digests(folder: Path) -> dict[str, str]:
 
 def _write_batch(planned: PlannedBatch, folder: Path) -> None:
     """``batch.toml``, ``candles.csv``, and the logs with all that the plan knows."""
-    step = planned.plan.settings.instruments.scale_resolution_g
+    settings = planned.plan.settings
+    units = {name: _written_in(settings.display, name) for name in ("g", "mm", "c", "m")}
     tables = {"candles": planned.candles, "burns": planned.burns, "checks": planned.checks}
-    style = WritingStyle(decimals={"g": _decimals(step)})
-    write_batch(tables, batch_toml(planned.plan.settings), folder, style=style)
+    step = convert(settings.instruments.scale_resolution_g, "g", units["g"])
+    style = WritingStyle(units=units, decimals={units["g"]: _decimals(step)})
+    write_batch(tables, batch_toml(settings), folder, style=style)
+
+
+def _written_in(display: Display, unit: str) -> str:
+    """The unit of the logs that the reader keeps."""
+    symbol = display.symbol(UNITS[unit].symbol)
+    return next(key for key, one in UNITS.items() if one.symbol == symbol)
 
 
 def _write_workbook(planned: PlannedBatch, folder: Path) -> None:
@@ -189,6 +198,7 @@ def batch_toml(settings: Settings) -> str:
     for name in ("protocol", "limits", "instruments", *scale):
         record = getattr(settings, name)
         lines += ["", f"[{name}]", *_fields(record, type(record))]
+    lines += ["", "[display]", *_fields(settings.display, DisplayChoice)]
     if settings.targets:
         lines += ["", _TARGETS_HEAD, "[targets]", *map(_target, settings.targets)]
     return "\n".join(lines) + "\n"

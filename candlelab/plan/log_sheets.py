@@ -21,6 +21,7 @@ from candlelab.pages.words import CAUTIONS_LIT, CAUTIONS_POUR
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
 from candlelab.text import clip
+from candlelab.units import Display
 
 # Name for a printer, width and height [mm], landscape.
 PAPERS = {"a4": ("A4", 297.0, 210.0), "letter": ("letter", 279.4, 215.9)}
@@ -86,6 +87,7 @@ def sheets_html(planned: PlannedBatch, paper: str) -> str:
         burns=_burn_columns(),
         checks=_check_columns(),
         letters=LETTERS,
+        display=planned.plan.settings.display,
     )
 
 
@@ -110,7 +112,8 @@ def _check_columns() -> list[Column]:
 
 def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
     """Sheets for the day of pouring: what to weigh out, then a row for each candle."""
-    pours = [_pour_row(pour) for pour in planned.pours.itertuples()]
+    show = planned.plan.settings.display
+    pours = [_pour_row(pour, show) for pour in planned.pours.itertuples()]
     of = {
         name: f"Pour {p.pour}" for p in planned.pours.itertuples() for name in p.candles.split(", ")
     }
@@ -121,7 +124,7 @@ def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
             "wick": clip(c.wick, 60),
             "vessel": clip(c.vessel, 50),
             "pour": of[c.candle],
-            "planned": f"{c.fill_mass_g:.9g}",
+            "planned": show.number(c.fill_mass_g, "g"),
         }
         for c in table.itertuples()
     ]
@@ -151,15 +154,17 @@ def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
     ]
 
 
-def _pour_row(pour) -> dict[str, str]:
+def _pour_row(pour, show: Display) -> dict[str, str]:
     """What to weigh out for a jug, and which candles it fills."""
-    fragrance = f"{pour.fragrance_g:.9g} g {clip(pour.fragrance, 60)}" if pour.fragrance else "none"
+    fragrance = "none"
+    if pour.fragrance:
+        fragrance = f"{show.amount(pour.fragrance_g, 'g')} {clip(pour.fragrance, 60)}"
     many = f"{pour.n_candles} candles, see the sheets for pouring"
     return {
         "name": f"Pour {pour.pour}",
-        "wax": f"{pour.wax_g:.9g} g {clip(pour.wax, 60)}",
+        "wax": f"{show.amount(pour.wax_g, 'g')} {clip(pour.wax, 60)}",
         "fragrance": fragrance,
-        "total": f"{pour.weighed_out_g:.9g} g",
+        "total": show.amount(pour.weighed_out_g, "g"),
         "candles": pour.candles if pour.n_candles <= _MOST_NAMED else many,
     }
 
@@ -267,9 +272,10 @@ def _stop_words(planned: PlannedBatch) -> str:
     """When to put a candle out at once, with the limits of the standards and of the studio."""
     criteria = criteria_of(planned.plan.settings)
     flame = next(c.limit for c in criteria if c.criterion == "flame height")
-    wall = planned.plan.settings.limits.wall_stop_c
+    show, wall = planned.plan.settings.display, planned.plan.settings.limits.wall_stop_c
     return (
-        f"Put out at once: flame over {flame:g} mm, wall over {wall:g} °C, anything but the wick "
-        "burning, a crack, tipping, steady black smoke. Write the check, tick “stopped”. Do not "
-        "light that candle again: cross it out on the next sheets."
+        f"Put out at once: flame over {show.both(flame, 'mm')}, wall over "
+        f"{show.both(wall, '°C')}, anything but the wick burning, a crack, tipping, steady black "
+        "smoke. Write the check, tick “stopped”. Do not light "
+        "that candle again: cross it out on the next sheets."
     )

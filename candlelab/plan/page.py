@@ -35,6 +35,7 @@ def plan_page(planned: PlannedBatch) -> Page:
         (),
         shown(planned),
         tuple(planned.showing.method),
+        display=settings.display,
     )
 
 

@@ -103,7 +103,7 @@ class PlannedBatch:
         spread = None
         if aim.candle_sd_g_per_h is not None:
             spread = Spread(aim.candle_sd_g_per_h, aim.burn_sd_g_per_h or 0.0, "[aim] of the plan")
-        return plan_candles(wanted=wanted, spread=spread)
+        return plan_candles(wanted=wanted, spread=spread, display=self.plan.settings.display)
 
     @cached_property
     def layout(self) -> pd.DataFrame:

@@ -28,6 +28,7 @@ from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import compare_candidates
 from candlelab.stats.power import Plan, Spread
 from candlelab.text import capital, counted
+from candlelab.units import SI, Display
 
 __all__ = [
     "DEFAULT_SPREAD",
@@ -157,6 +158,7 @@ def plan_candles(
     wanted: Wanted,
     metric: str = "burn_rate_g_per_h",
     spread: Spread | None = None,
+    display: Display | None = None,
 ) -> CandlePlan:
     """How many candles of each candidate show what is wanted, and what the affordable number shows.
 
@@ -171,6 +173,8 @@ def plan_candles(
     spread : Spread, optional
         Takes the place of the one of ``batches``. Without either a default stands in, for burn
         rate only.
+    display : Display, optional
+        The reader's units, for the sentences; those of the first batch when not given.
 
     Returns
     -------
@@ -202,13 +206,14 @@ def plan_candles(
     spread, burns = _usual(batches, wanted, metric, spread)
     needed, tables = _worked_out(wanted, burns, spread)
     asked = metric, wanted, spread, burns
+    display = display or (batches[0].settings.display if len(batches) else SI)
     return CandlePlan(
         *asked,
         needed,
         **tables,
-        answer=tuple(sample_words.answer(*asked, needed)),
-        cannot=tuple(sample_words.cannot(*asked)),
-        method=tuple(sample_words.method(*asked)),
+        answer=tuple(sample_words.answer(*asked, needed, display)),
+        cannot=tuple(sample_words.cannot(*asked, display)),
+        method=tuple(sample_words.method(*asked, display)),
     )
 
 

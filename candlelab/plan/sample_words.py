@@ -8,10 +8,12 @@ from scipy import stats
 
 from candlelab.compare.metrics import BURN_METRICS
 from candlelab.glossary import GLOSSARY, in_words
+from candlelab.pages.quantity import quantity
 from candlelab.plan.sample_tables import MOST, Wanted, candles_for, given, good_truth, plan_of
 from candlelab.stats import power, proportions
 from candlelab.stats.power import Plan, Spread
-from candlelab.text import amount, counted
+from candlelab.text import counted
+from candlelab.units import SI, Display
 
 _RARE = (
     "A rare fault, such as one cracked vessel in fifty, is not seen with so few candles, and no "
@@ -28,13 +30,15 @@ _NO_SPREAD = (
 )
 
 
-def _quantity(metric: str, value: float) -> str:
+def _quantity(metric: str, value: float, display: Display) -> str:
+    return quantity(metric, value, display, span=True)
+
+
+def _given(metric: str, value: float | None, display: Display) -> str:
     unit = GLOSSARY[metric].unit
-    return amount(value, unit, digits=2 if unit in ("g/h", "h") else 1)
-
-
-def _given(metric: str, value: float | None) -> str:
-    return f"{given(value):g} {GLOSSARY[metric].unit}".strip()
+    if display.symbol(unit) == unit:
+        return f"{given(value):g} {unit}".strip()
+    return _quantity(metric, given(value), display)
 
 
 def _share(value: float) -> str:
@@ -47,19 +51,22 @@ def _candles(n: int | None, wanted: Wanted) -> str:
     return f"{n} candles of each candidate ({n * wanted.candidates} in all)"
 
 
-def answer(metric: str, wanted: Wanted, spread: Spread, burns: int, needed: dict) -> list[str]:
+def answer(
+    metric: str, wanted: Wanted, spread: Spread, burns: int, needed: dict, display: Display = SI
+) -> list[str]:
     """How many candles show what is wanted."""
     label, lines = GLOSSARY[metric].label, []
     often = f"{100 * wanted.power:g} of 100 such batches"
     if "difference" in needed:
         lines.append(
-            f"To find a difference in {label} of {_given(metric, wanted.difference)} in {often}, "
-            f"burn {_candles(needed['difference'], wanted)}."
+            f"To find a difference in {label} of "
+            f"{_given(metric, wanted.difference, display)} in "
+            f"{often}, burn {_candles(needed['difference'], wanted)}."
         )
     if "equivalence" in needed:
         lines.append(
             f"To show in {often} that two which burn alike differ by less than "
-            f"{_given(metric, wanted.margin)} in {label}, burn "
+            f"{_given(metric, wanted.margin, display)} in {label}, burn "
             f"{_candles(needed['equivalence'], wanted)}."
         )
     if "claim" in needed:
@@ -90,13 +97,15 @@ def _if_wider(wanted: Wanted, spread: Spread, burns: int, needed: int | None) ->
     ]
 
 
-def cannot(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str]:
+def cannot(
+    metric: str, wanted: Wanted, spread: Spread, burns: int, display: Display = SI
+) -> list[str]:
     """What the affordable number shows and what it does not."""
     lines = []
     if wanted.difference is not None:
-        lines.append(_difference_shown(metric, wanted, spread, burns))
+        lines.append(_difference_shown(metric, wanted, spread, burns, display))
     if wanted.margin is not None:
-        lines.append(_equivalence_shown(metric, wanted, spread, burns))
+        lines.append(_equivalence_shown(metric, wanted, spread, burns, display))
     if wanted.reliability is not None:
         lines.append(_claim_shown(wanted))
     if spread.burn_sd and spread.candle_sd == 0.0:
@@ -104,35 +113,42 @@ def cannot(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str]
     elif spread.burn_sd and spread.candle_sd > 0.7 * spread.of_candle_means(burns):
         lines.append(
             "More burns of each candle would hardly help: however many there are, the variation of "
-            f"a candle's mean only falls from {_quantity(metric, spread.of_candle_means(burns))} "
-            f"to {_quantity(metric, spread.candle_sd)}. More candles would."
+            "a candle's mean only falls from "
+            f"{_quantity(metric, spread.of_candle_means(burns), display)} to "
+            f"{_quantity(metric, spread.candle_sd, display)}. More candles would."
         )
     return [*lines, _RARE]
 
 
-def _difference_shown(metric: str, wanted: Wanted, spread: Spread, burns: int) -> str:
+def _difference_shown(
+    metric: str, wanted: Wanted, spread: Spread, burns: int, display: Display
+) -> str:
     n = wanted.affordable
     plan = plan_of(wanted, burns, n)
     found = power.difference_found(plan, spread, given(wanted.difference))
     smallest = power.smallest_difference(plan, spread, wanted.power)
     return (
-        f"With {n} candles of each, a true difference of {_given(metric, wanted.difference)} is "
-        f"found in {_share(found)} of such batches; the smallest that is found in "
-        f"{100 * wanted.power:g} of 100 is {_quantity(metric, smallest)}. If none is found, that "
-        "is not the same as none: a difference is known only to about "
-        f"±{_quantity(metric, plan.critical_t() * plan.std_error(spread))}."
+        f"With {n} candles of each, a true difference of "
+        f"{_given(metric, wanted.difference, display)} is found in {_share(found)} of such "
+        "batches; the smallest that is found in "
+        f"{100 * wanted.power:g} of 100 is {_quantity(metric, smallest, display)}. If none is "
+        "found, that is not the same as none: a difference is known only to about "
+        f"±{_quantity(metric, plan.critical_t() * plan.std_error(spread), display)}."
     )
 
 
-def _equivalence_shown(metric: str, wanted: Wanted, spread: Spread, burns: int) -> str:
+def _equivalence_shown(
+    metric: str, wanted: Wanted, spread: Spread, burns: int, display: Display
+) -> str:
     n = wanted.affordable
     plan = plan_of(wanted, burns, n)
     shown = power.equivalence_shown(plan, spread, given(wanted.margin))
     return (
-        f"With {n} candles of each, that two burn alike within ±{_given(metric, wanted.margin)} is "
-        f"shown in {_share(shown)} of such batches even when they are truly alike; the narrowest "
+        f"With {n} candles of each, that two burn alike within "
+        f"±{_given(metric, wanted.margin, display)} is shown in {_share(shown)} of such "
+        "batches even when they are truly alike; the narrowest "
         f"margin that {n} can show in {100 * wanted.power:g} of 100 is "
-        f"±{_quantity(metric, power.smallest_margin(plan, spread, wanted.power))}."
+        f"±{_quantity(metric, power.smallest_margin(plan, spread, wanted.power), display)}."
     )
 
 
@@ -147,14 +163,20 @@ def _claim_shown(wanted: Wanted) -> str:
     )
 
 
-def method(metric: str, wanted: Wanted, spread: Spread, burns: int) -> list[str]:
+def method(
+    metric: str, wanted: Wanted, spread: Spread, burns: int, display: Display = SI
+) -> list[str]:
     """How this was worked out, and from which variation."""
     unit, between, each = GLOSSARY[metric].unit, "", ""
+    of_candles, of_burns = (
+        display.value(sd, unit, span=True) for sd in (spread.candle_sd, spread.burn_sd)
+    )
+    unit = display.symbol(unit)
     if metric in BURN_METRICS:
-        between = f", between burns of one candle {spread.burn_sd:.3g} {unit}"
+        between = f", between burns of one candle {of_burns:.3g} {unit}"
         each = f", {counted(burns, 'burn')} of each"
     lines = [
-        f"Variation (standard deviation) between candles of one candidate {spread.candle_sd:.3g} "
+        f"Variation (standard deviation) between candles of one candidate {of_candles:.3g} "
         f"{unit}{between}{each}. It comes from {spread.source}."
     ]
     if wanted.difference is not None or wanted.margin is not None:

@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 from datetime import date
 
+from candlelab.logs.display import as_written
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings import Settings, Vessel, Wax
 from candlelab.logs.settings_reader import Reader, parse_settings, read_sections
@@ -231,7 +232,7 @@ def read_plan_text(
     values.setdefault("title", "untitled")
     own = {name: _section(data, name, kind, reader) for name, kind in _OWN.items()}
     plan = Plan(
-        settings=Settings(**values),
+        settings=as_written(Settings(**values), data),
         candidates=_candidates(data, own["recipe"], reader),
         pour=own["pour"],
         layout=own["layout"],

@@ -14,23 +14,30 @@ from candlelab.text import counted
 def answer(planned: PlannedBatch) -> list[str]:
     """The sentences that open the page."""
     plan, candles, sessions = planned.plan, planned.candles, planned.sessions
+    show = plan.settings.display
     candidates, wick_burns = planned.candidates, planned.candidates["burns_planned"]
     poured = "is poured" if len(candles) == 1 else "are poured"
-    clear = f", at least {planned.clear_mm:.0f} mm apart" if math.isfinite(planned.clear_mm) else ""
+    clear = (
+        f", at least {show.written(planned.clear_mm, 'mm')} apart"
+        if math.isfinite(planned.clear_mm)
+        else ""
+    )
     groups = ""
     if planned.groups != 1:
         groups = f" They burn in {planned.groups} groups, since so many cannot be watched at once."
     first, last = sessions["lit_from"].iloc[0], sessions["lit_from"].iloc[-1]
     bring = "brings" if len(sessions) == 1 else "bring"
-    wax = ", ".join(f"{m.to_order_g:g} g of {m.item}" for m in planned.materials.itertuples())
+    wax = ", ".join(
+        f"{show.amount(m.to_order_g, 'g')} of {m.item}" for m in planned.materials.itertuples()
+    )
     return [
         f"{counted(len(candles), 'candle')} of {counted(len(candidates), 'candidate')} "
-        f"({_span(candidates['n_candles'])} each) {poured} on {plan.pour.poured_on:%Y-%m-%d} in "
-        f"{counted(len(planned.pours), 'pour')}, and cured on {planned.cured:%Y-%m-%d}.",
+        f"({_span(candidates['n_candles'])} each) {poured} on {show.day(plan.pour.poured_on)} in "
+        f"{counted(len(planned.pours), 'pour')}, and cured on {show.day(planned.cured)}.",
         f"{len(candles)} of {counted(len(planned.places), 'place')} on the bench are taken{clear}. "
         f"{counted(plan.timetable.people, 'person', 'people')} can watch {planned.watched} at "
         f"once, at {plan.timetable.minutes_per_check:g} min a check.{groups}",
-        f"{counted(len(sessions), 'burn session')} from {first:%Y-%m-%d} to {last:%Y-%m-%d} "
+        f"{counted(len(sessions), 'burn session')} from {show.day(first)} to {show.day(last)} "
         f"{bring} the candles to their expected end, after {_span(wick_burns)} burns of "
         f"{plan.settings.protocol.burn_h:g} h.",
         f"To have at hand, reserve included: {wax}.",
@@ -65,7 +72,7 @@ def identities(planned: PlannedBatch) -> str:
     )
     return (
         "Checked: wax + fragrance = fill, and poured + left in the jug = weighed out, in every "
-        f"row; the largest difference is {off:.6f} g."
+        + ("row." if off < 1e-6 else f"row but for {off:.2g} g.")
     )
 
 
@@ -83,15 +90,17 @@ def assumptions(planned: PlannedBatch) -> list[str]:
         Sentences.
     """
     plan, protocol, time = planned.plan, planned.plan.settings.protocol, planned.plan.timetable
-    basis = "100 g of wax" if plan.of_wax else "100 g of wax and fragrance together"
+    show, tools = plan.settings.display, plan.settings.instruments
+    of = "of wax" if plan.of_wax else "of wax and fragrance together"
+    basis = f"100 {show.symbol('g')} {of}"
     return [
-        f"The load is grams of fragrance for {basis}. Masses are rounded to the scale's steps of "
-        f"{plan.settings.instruments.scale_resolution_g:g} g.",
+        f"The load is {show.symbol('g')} of fragrance for {basis}. Masses are rounded to the "
+        f"scale's steps of {show.written(tools.scale_resolution_g, 'g')}.",
         "A fill given as a volume is turned into a mass by the densities in plan.toml, as if wax "
         "and fragrance mixed without a change of volume; 0.9 g/ml for a wax that names none is "
         "common practice, no source. A fill that was weighed is surer.",
         f"{plan.pour.losses_pct:g} % of what is weighed out stays in the jug; a jug holds "
-        f"{plan.pour.jug_g:g} g.",
+        f"{show.written(plan.pour.jug_g, 'g')}.",
         f"Places are drawn by lot with the seed {plan.layout.seed}: the same plan gives the same "
         "places. Along each bench candles stand in rounds; in a round no candidate comes twice, "
         "and groups and pours have their share of every candidate. Numbers are given along the "

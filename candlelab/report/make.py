@@ -6,6 +6,7 @@ as the error that it was.
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterable
 from pathlib import Path
@@ -13,6 +14,7 @@ from pathlib import Path
 from candlelab.compare.blocks import SHARED
 from candlelab.compare.metrics import METRICS, WAYS
 from candlelab.pages.publish import whole_folder
+from candlelab.pages.record import MOST_ROWS, beside, long_tables
 from candlelab.pages.run import REPORT, CellFailed, notebook_texts, outputs, write_text
 from candlelab.size.metrics import SIZE_METRICS
 
@@ -327,10 +329,12 @@ def _make(name: str, folders: dict, out: str | Path, progress: bool, **parameter
     near = {key: _mapped(lambda f: _from(f, out), value) for key, value in folders.items()}
     names = [] if name == REPORT else [folder.name for folder in each]
     try:
-        with whole_folder(out, outputs(name)) as new:
+        with whole_folder(out, outputs(name), beside("*")) as new:
             texts = notebook_texts(name, given | parameters, near | parameters, names, progress)
             for file, text in zip(outputs(name), texts, strict=True):
                 write_text(new / file, text)
+            for file, text in long_tables(json.loads(texts[2]), MOST_ROWS).items():
+                (new / file).write_text(text, encoding="utf-8", newline="\n")
     except CellFailed as error:
         if error.ename == "BurnLogError":
             _read_again(each)

@@ -43,4 +43,5 @@ def report_page(results: BatchResults) -> Page:
         shown(results),
         how(results),
         WORDS,
+        display=settings.display,
     )

@@ -1,6 +1,8 @@
 """Figures with a small panel for each candidate: burn rates and pools, burn by burn.
 
-Compute nothing; carry their words as `candlelab.report.figures` does.
+Compute nothing; a figure's label (``figure.get_label()``) is its text for a reader who cannot see
+it. Candles differ by marker and line as well as by color, so that a page printed in black and white
+can be read.
 """
 
 from __future__ import annotations
@@ -13,40 +15,61 @@ import pandas as pd
 import seaborn as sns
 from matplotlib.collections import LineCollection
 
-from candlelab.burns.candidates import wick_turn
-from candlelab.glossary import heading
-from candlelab.pages.figure_style import INK, MARKERS, blank, styled
+from candlelab.glossary import column
+from candlelab.pages.figure_style import (
+    INK,
+    MARKERS,
+    SOFT,
+    WIDTH,
+    blank,
+    in_units,
+    label_ends,
+    short,
+    styled,
+)
+from candlelab.units import SI, Display
 
 _LINES = ("-", "--", ":", "-.")
-MOST_KEYS = 12  # a longer key covers the lines, and nobody can tell so many apart
+MOST_LINES = 8  # more candles of a candidate are drawn as their middle and their range
+MOST_PANELS = 12
+_BAND = "#c9c9c9"
+_NTH = {2: "2nd", 3: "3rd"}  # wick of its candle
 
 
-def _panels(names: list[str], *, right: float = 0.1):
-    """Small panels that share their axes, one per name; ``right`` is the margin kept free [in].
+def first_of(names) -> tuple[list[str], str]:
+    """The names that are drawn, each once, and what is said of those that are not."""
+    names = list(dict.fromkeys(names))
+    if len(names) <= MOST_PANELS:
+        return names, ""
+    return names[:MOST_PANELS], f" The first {MOST_PANELS} of {len(names)} candidates are drawn."
+
+
+def _panels(names: list[str]):
+    """Small panels that share their axes, one per name, with room for names at their right.
 
     Margins are set by hand: working them out takes longer than drawing.
     """
-    across = min(3, max(1, len(names)))
+    across = min(2, max(1, len(names)))
     down = -(-len(names) // across)
-    letters = int(11 * (8.0 - right) / across)
+    letters = 30 if across == 2 else 74
     titles = [textwrap.fill(short(name, 2 * letters - 8), letters) for name in names]
     more = 0.16 if any("\n" in title for title in titles) else 0.0
-    width, height = 8.6, (2.5 + more) * down + 0.5
+    height = (1.75 + more) * down + 0.6
     figure, axes = plt.subplots(
-        down, across, figsize=(width, height), sharex=True, sharey=True, squeeze=False
+        down, across, figsize=(WIDTH, height), sharex=True, sharey=True, squeeze=False
     )
     figure.subplots_adjust(
-        left=0.6 / width,
-        right=1 - right / width,
+        left=0.58 / WIDTH,
+        right=1 - 0.56 / WIDTH,
         bottom=0.5 / height,
-        top=1 - (0.3 + more) / height,
-        wspace=0.08,
-        hspace=0.2 + more / 2.0,
+        top=1 - (0.25 + more) / height,
+        wspace=0.36,
+        hspace=0.22 + more / 1.7,
     )
     for ax in axes.flat[len(names) :]:
         ax.remove()
     for ax, title in zip(axes.flat, titles, strict=False):
-        ax.set_title(title)
+        ax.set_title(title, fontsize=9.5)
     below = [
         axes[max(r for r in range(down) if r * across + c < len(names)), c]
         for c in range(min(across, len(names)))
@@ -54,13 +77,6 @@ def _panels(names: list[str], *, right: float = 0.1):
     for ax in below:
         ax.tick_params(labelbottom=True)
     return figure, dict(zip(names, axes.flat, strict=False)), below, list(axes[:, 0])
-
-
-def short(name: str, at_most: int) -> str:
-    """A long name without its middle, where two names are most often alike."""
-    if len(name) <= at_most:
-        return name
-    return name[: at_most // 2] + "…" + name[len(name) - (at_most - at_most // 2 - 1) :]
 
 
 def said(values: pd.Series, digits: int, unit: str) -> str:
@@ -73,16 +89,20 @@ def said(values: pd.Series, digits: int, unit: str) -> str:
 
 
 @styled
-def draw_burn_rates(burns: pd.DataFrame):
+def draw_burn_rates(burns: pd.DataFrame, *, order: list[str] | None = None, display: Display = SI):
     """Burn rate of every burn against its number: a panel per candidate, a line per candle.
 
-    Burns on a second wick are joined by dots to nothing before them and named with the wick change;
-    burns set aside are crosses.
+    A line ends at the name of its candle; "2nd" is its second wick. Burns that were set aside are
+    crosses. Many candles are drawn as their middle and their range.
 
     Parameters
     ----------
     burns : pandas.DataFrame
         The table of `burn_cycles`.
+    order : list of str, optional
+        The candidates in the order in which they are drawn; of many the first.
+    display : Display
+        The reader's units.
 
     Returns
     -------
@@ -92,54 +112,61 @@ def draw_burn_rates(burns: pd.DataFrame):
     Examples
     --------
     >>> from candlelab import burn_cycles, demo_folder, draw_burn_rates, read_batch
-    >>> figure = draw_burn_rates(burn_cycles(read_batch(demo_folder("confirmation"))))
+    >>> figure = draw_burn_rates(burn_cycles(read_batch(demo_folder("waxes"))))
     >>> figure.get_label()[:16]
     'Burn rate in g/h'
     """
-    names = list(dict.fromkeys(burns["candidate"]))
+    burns, unit = in_units(burns, display), display.symbol("g/h")
+    names, more = first_of(order or burns["candidate"])
     figure, axes, below, left = _panels(names)
-    for name, of_candidate in burns.groupby("candidate", sort=False):
-        _rate_lines(axes[name], of_candidate)
     top = burns["burn_rate_g_per_h"].max() * 1.08 or 1.0
     for ax in axes.values():
         ax.set_ylim(0, top)
         ax.xaxis.get_major_locator().set_params(integer=True)
+    for name, of_candidate in burns[burns["candidate"].isin(names)].groupby("candidate"):
+        _rate_lines(axes[name], of_candidate)
     for ax in below:
         ax.set_xlabel("burn of the candle")
     for ax in left:
-        ax.set_ylabel(heading("burn_rate_g_per_h"))
+        ax.set_ylabel(display.heading(column("burn_rate_g_per_h")))
     means = burns[~burns["excluded"]].groupby("candidate", sort=False)["burn_rate_g_per_h"].mean()
     figure.set_label(
-        "Burn rate in g/h of every burn against the number of the burn, a panel for each candidate "
-        f"and a line for each candle. Means over the burns that count: {said(means, 1, ' g/h')}."
+        f"Burn rate in {unit} of every burn against the number of the burn, a panel for each "
+        f"candidate and a line for each candle.{more} Means over the burns that count: "
+        f"{said(means.loc[means.index.isin(names)], 1 if unit == 'g/h' else 3, f' {unit}')}."
     )
     return figure
 
 
 def _rate_lines(ax, burns: pd.DataFrame) -> None:
-    """The burns of one candidate, with a key where it is short enough."""
-    for n, ((candle, run), line) in enumerate(burns.groupby(["candle", "run"], sort=False)):
+    """The burns of one candidate, each line with the name of its candle at its end."""
+    lines = list(burns.groupby(["candle", "run"], sort=False))
+    if len(lines) > MOST_LINES:
+        draw_range(ax, burns[~burns["excluded"]], "burn_rate_g_per_h", burns["candle"].nunique())
+        return
+    ends = []
+    for n, ((candle, run), line) in enumerate(lines):
         kept, out = line[~line["excluded"]], line[line["excluded"]]
-        key, note = short(candle, 16), f" ({wick_turn(run)})" if run > 1 else ""
         if len(kept):
             rates = kept["burn_rate_g_per_h"]
-            ax.plot(kept["burn"], rates, markersize=4, label=key + note, **look(n))
+            ax.plot(kept["burn"], rates, markersize=4, **look(n))
         if len(out):
-            cross = {"color": INK, "markersize": 6, "label": f"{key} set aside"}
-            ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", **cross)
-    if len(ax.lines) <= MOST_KEYS:
-        tight = {"handlelength": 1.8, "borderpad": 0.1, "columnspacing": 0.8}
-        ax.legend(fontsize=7.5, loc="lower right", ncols=2, **tight)
-    else:
-        ax.annotate(
-            f"{burns['candle'].nunique()} candles",
-            (1.0, 0.0),
-            xycoords="axes fraction",
-            xytext=(-4, 4),
-            textcoords="offset points",
-            ha="right",
-            fontsize=8,
-        )
+            ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", color=INK, markersize=5)
+        rates = line["burn_rate_g_per_h"].dropna()
+        if len(rates):
+            note = " ×" if kept.empty else f" {_NTH.get(run, run)}" if run > 1 else ""
+            ends.append((rates.iloc[-1], f"{short(candle, 8)}{note}"))
+    label_ends(ax, ends, size=8)
+
+
+def draw_range(ax, burns: pd.DataFrame, name: str, candles: int) -> None:
+    """Middle and range over candles, burn by burn, where there are too many for lines."""
+    by = burns.groupby("burn")[name]
+    low, middle, high = by.min(), by.median(), by.max()
+    ax.fill_between(low.index, low, high, color=_BAND, linewidth=0)
+    ax.plot(middle.index, middle, color=INK, linewidth=1.6)
+    ax.annotate(f"{candles} candles:\nmiddle and range", (0.98, 0.04), xycoords="axes fraction",
+                ha="right", va="bottom", fontsize=8)  # fmt: skip
 
 
 def look(n: int) -> dict:
@@ -153,10 +180,11 @@ def look(n: int) -> dict:
 
 
 @styled
-def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
+def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float, order: list[str] | None = None):
     """Pool width against time since lighting: a panel per candidate, a line per burn.
 
-    Early burns are dark.
+    The first burn of each candle is dashed with dots, its last one solid, those between are thin.
+    Of many candles the range of all burns is drawn, with the middle of first and last ones.
 
     Parameters
     ----------
@@ -165,6 +193,8 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
         ``elapsed_h``, ``pool_share_pct``.
     full_pct : float
         Share of the width at which the pool counts as full [%].
+    order : list of str, optional
+        The candidates in the order in which they are drawn; of many the first.
 
     Returns
     -------
@@ -173,63 +203,62 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float):
     """
     if checks.empty:
         return blank("No melt pool was measured.")
-    names = list(dict.fromkeys(checks["candidate"]))
-    figure, axes, below, left = _panels(names, right=0.95)
-    last = max(2, int(checks["burn"].max()))
-    shades = sns.color_palette("viridis", as_cmap=True)
-    for name, of_candidate in checks.groupby("candidate", sort=False):
-        lines, colours = [], []
-        for (_, burn), line in of_candidate.groupby(["candle", "burn"], sort=False):
-            hours, share = np.r_[0, line["elapsed_h"]], np.r_[0, line["pool_share_pct"]]
-            if burn == 1:
-                axes[name].plot(hours, share, "o--", color=shades(0.0), markersize=4, linewidth=1.4)
-            else:
-                lines.append(np.column_stack((hours, share)))
-                colours.append(shades(0.9 * (burn - 1) / (last - 1)))
-        axes[name].add_collection(LineCollection(lines, colors=colours, linewidths=0.9, alpha=0.85))
-        axes[name].axhline(full_pct, color=INK, linewidth=0.9, linestyle=":")
+    measured = set(checks["candidate"])
+    names, more = first_of([c for c in order or checks["candidate"] if c in measured])
+    figure, axes, below, left = _panels(names)
     for ax in axes.values():
         ax.set(
             xlim=(0, checks["elapsed_h"].max() * 1.03 or 1.0),
             ylim=(0, max(108.0, checks["pool_share_pct"].max() * 1.03)),
         )
+        ax.axhline(full_pct, color=INK, linewidth=0.9, linestyle=":")
+    for name, of_candidate in checks[checks["candidate"].isin(names)].groupby("candidate"):
+        _pool_lines(axes[name], of_candidate)
     for ax in below:
         ax.set_xlabel("time since lighting (h)")
     for ax in left:
         ax.set_ylabel("pool (% of the width)")
-    _pool_keys(figure, shades, last, full_pct)
+    label_ends(axes[names[0]], [(full_pct, "full")], size=8)
     widest = checks.groupby("candidate", sort=False)["pool_share_pct"].max()
     figure.set_label(
         "Pool width as a share of the inner diameter against time since lighting, a panel for each "
-        "candidate, a line for each burn; first burns are dashed with dots, and a dotted line "
-        f"marks the full pool at {full_pct:.0f} %. Widest pool: {said(widest, 0, ' %')}."
+        "candidate, a line for each burn; first burns are dashed with dots, last ones are solid, "
+        f"and a dotted line marks the full pool at {full_pct:.0f} %.{more} "
+        f"Widest pool: {said(widest.loc[widest.index.isin(names)], 0, ' %')}."
     )
     return figure
 
 
-def _pool_keys(figure, shades, last: int, full_pct: float) -> None:
-    """What the lines mean, and which shade is which burn."""
-    width, height = figure.get_size_inches()
-    keys = [
-        plt.Line2D([], [], color=shades(0.0), linestyle="--", marker="o", markersize=4),
-        plt.Line2D([], [], color=INK, linewidth=0.9, linestyle=":"),
-    ]
-    figure.legend(
-        keys,
-        ["first burn", f"full: {full_pct:.0f} %"],
-        loc="upper right",
-        borderaxespad=0.2,
-        fontsize=7.5,
-        handlelength=1.7,
-        handletextpad=0.4,
-    )
-    key = figure.add_axes(
-        (1 - 0.8 / width, 0.5 / height, 0.13 / width, min(2.6, height - 0.8) / height)
-    )
-    figure.colorbar(
-        plt.cm.ScalarMappable(plt.Normalize(1, 1 + (last - 1) / 0.9), shades),
-        cax=key,
-        label="burn of the candle",
-        boundaries=np.arange(0.5, last + 1),
-        ticks=range(1, last + 1, max(1, last // 6)),
+def _pool_lines(ax, checks: pd.DataFrame) -> None:
+    last = checks.groupby("candle")["burn"].transform("max")
+    first, final = checks[checks["burn"] == 1], checks[(checks["burn"] == last) & (last > 1)]
+    if checks["candle"].nunique() > MOST_LINES:
+        by = checks.groupby((4.0 * checks["elapsed_h"]).round() / 4.0)["pool_share_pct"]
+        ax.fill_between([0, *by.min().index], [0, *by.min()], [0, *by.max()], color=_BAND,
+                        linewidth=0)  # fmt: skip
+        first, final = (_middle(part) for part in (first, final))
+    else:
+        between = checks.drop(index=[*first.index, *final.index])
+        lines = [
+            np.column_stack((np.r_[0, line["elapsed_h"]], np.r_[0, line["pool_share_pct"]]))
+            for _, line in between.groupby(["candle", "burn"], sort=False)
+        ]
+        ax.add_collection(LineCollection(lines, colors=SOFT, linewidths=0.5))
+    for part, style in ((first, "o--"), (final, "-")):
+        for _, line in part.groupby("candle", sort=False):
+            hours, share = np.r_[0, line["elapsed_h"]], np.r_[0, line["pool_share_pct"]]
+            ax.plot(hours, share, style, color=INK, markersize=3.5, linewidth=1.4)
+    keys = [plt.Line2D([], [], color=INK, linestyle="--", marker="o", markersize=3.5),
+            plt.Line2D([], [], color=INK)]  # fmt: skip
+    ax.legend(keys, ["first burn", "last burn"], loc="lower right", fontsize=8, handlelength=2)
+
+
+def _middle(checks: pd.DataFrame) -> pd.DataFrame:
+    """The middle over candles at each quarter of an hour."""
+    hours = (4.0 * checks["elapsed_h"]).round() / 4.0
+    return (
+        checks.assign(elapsed_h=hours)
+        .groupby("elapsed_h", as_index=False)["pool_share_pct"]
+        .median()
+        .assign(candle="all")
     )

@@ -197,8 +197,10 @@ class BatchResults(WorkedBatch):
     def bench_words(self) -> tuple[str, ...]:
         """How and when it was burned, in sentences."""
         s, burns = self.batch.settings, self.burns
+        show, room = s.display, (s.protocol.room_low_c, s.protocol.room_high_c)
+        low, high = (show.bare(end, "°C") for end in room)
         days = (
-            f"Burned from {burns['lit_at'].min():%d %B %Y} to {burns['out_at'].max():%d %B %Y}"
+            f"Burned from {show.day(burns['lit_at'].min())} to {show.day(burns['out_at'].max())}"
             if len(burns)
             else "Nothing is burned yet"
         )
@@ -207,12 +209,12 @@ class BatchResults(WorkedBatch):
             f"{days}, time zone {s.time_zone or 'not given'}. Fragrance load is a share of "
             f"{'the wax' if s.load_basis == 'wax' else 'the whole fill'}.",
             f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} min, "
-            f"a check every {s.protocol.check_every_min:g} min, room {s.protocol.room_low_c:g} to "
-            f"{s.protocol.room_high_c:g} °C, rest of {s.protocol.rest_h:g} h, wick at most "
-            f"{s.protocol.wick_length_max_mm:g} mm.",
-            f"The scale shows steps of {tools.scale_resolution_g:g} g and repeats to "
-            f"{tools.scale_repeatability_g:g} g, the clock steps of {tools.clock_resolution_min:g} "
-            "min.",
+            f"a check every {s.protocol.check_every_min:g} min, room {low} to {high} "
+            f"{show.symbol('°C')}, rest of {s.protocol.rest_h:g} h, wick at most "
+            f"{show.written(s.protocol.wick_length_max_mm, 'mm')}.",
+            f"The scale shows steps of {show.written(tools.scale_resolution_g, 'g')} and repeats "
+            f"to {show.written(tools.scale_repeatability_g, 'g')}, the clock steps of "
+            f"{tools.clock_resolution_min:g} min.",
         )
 
     @property
@@ -318,7 +320,7 @@ def _compared(worked: WorkedBatch):
 
 
 def _over(burns: pd.DataFrame, name: str, limit: float) -> str:
-    return ", ".join(dict.fromkeys(burns.loc[burns[name] > limit, "candle"]))
+    return ", ".join(dict.fromkeys(burns.loc[burns[name] > limit + 1e-9, "candle"]))
 
 
 def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:

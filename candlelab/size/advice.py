@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pandas as pd
 
@@ -11,7 +13,7 @@ from candlelab.logs.settings import Target
 from candlelab.pages.quantity import quantity
 from candlelab.stats.intervals import Inverse
 from candlelab.text import amount, counted
-from candlelab.units import UNITS
+from candlelab.units import UNITS, Display
 
 FRESH = 3  # candles for a first look at a size; common practice, no source
 CLAIM = 0.9
@@ -44,33 +46,47 @@ def advise(table: pd.DataFrame, target: Target | None, aim: float) -> tuple[str,
     return "", " ".join(steps) or f"Burn {FRESH} candles of a size to the end."
 
 
-def verdict(name, table, metric, target, pick, next_test) -> str:
+def verdict(name, table, metric, target, pick, next_test, display) -> str:
     """The sentence that opens the page for one series; empty without a target."""
     if target is None:
         return ""
     if not pick:
         return f"{name}: no size can be picked yet. {next_test}"
     row = table[table["wick_size"] == pick].iloc[0]
-    return f"{name}: size {pick} comes nearest to the target ({_value_words(row, metric)})."
+    value = _value_words(row, metric, display)
+    return f"{name}: size {pick} comes nearest to the target ({value})."
 
 
 def details(
-    name, table, metric, target, against, shown, slope, meets: Inverse | None, confidence, direction
+    name,
+    table,
+    metric,
+    target,
+    against,
+    shown,
+    slope,
+    meets: Inverse | None,
+    confidence,
+    direction,
+    display,
 ) -> list[str]:
     """What size does in one series, and where its line meets the target."""
-    lines = [f"{name}: {_what_size_does(table, metric, against, shown, slope, direction)}"]
+    lines = [f"{name}: {_what_size_does(table, metric, against, shown, slope, direction, display)}"]
     if meets is not None and shown:
-        lines.append(f"{name}: {_meets_words(table, metric, target, against, meets, confidence)}")
+        lines.append(
+            f"{name}: {_meets_words(table, metric, target, against, meets, confidence, display)}"
+        )
     return lines
 
 
-def _value_words(row, metric: str) -> str:
+def _value_words(row, metric: str, display: Display) -> str:
+    say = partial(quantity, metric, display=display)
     n = counted(row["n_candles"], "candle")
-    said = f"mean of its {n} {quantity(metric, row['mean'])}"
+    said = f"mean of its {n} {say(row['mean'])}"
     if np.isfinite(row["candle_low"]):
         said += (
-            f"; one fresh candle of this pour between {quantity(metric, row['candle_low'])} and "
-            f"{quantity(metric, row['candle_high'])}"
+            f"; one fresh candle of this pour between {say(row['candle_low'])} and "
+            f"{say(row['candle_high'])}"
         )
     return said
 
@@ -79,22 +95,23 @@ def _axis(against: str) -> str:
     return "100 tex" if against == "linear_density_tex" else "size"
 
 
-def _no_line(burned: pd.DataFrame, metric: str) -> str:
+def _no_line(burned: pd.DataFrame, metric: str, display: Display) -> str:
     """Why there is no line through the sizes burned."""
+    say = partial(quantity, metric, display=display)
     label = GLOSSARY[metric].label
     if burned.empty:
         return f"no candle has a value for {label} that can be used."
     if len(burned) == 1:
         row = burned.iloc[0]
-        mean = f"{quantity(metric, row['mean'])} over {counted(row['n_candles'], 'candle')}"
+        mean = f"{say(row['mean'])} over {counted(row['n_candles'], 'candle')}"
         return (
             f"only size {row['wick_size']} has candles that count here, with a mean of {mean}: "
             "what another size does is not known."
         )
     if np.ptp(burned["mean"]) < 1e-9:
         return (
-            f"{label} is {quantity(metric, burned['mean'].iloc[0])} in every candle of "
-            f"{len(burned)} sizes: nothing to tell sizes apart by."
+            f"{label} is {say(burned['mean'].iloc[0])} in every candle of {len(burned)} "
+            "sizes: nothing to tell sizes apart by."
         )
     return (
         f"too few candles for a line through {len(burned)} sizes: one more candle of a size shows "
@@ -102,10 +119,11 @@ def _no_line(burned: pd.DataFrame, metric: str) -> str:
     )
 
 
-def _what_size_does(table, metric, against, shown, slope, direction) -> str:
+def _what_size_does(table, metric, against, shown, slope, direction, display) -> str:
+    say = partial(quantity, metric, display=display)
     label, burned = GLOSSARY[metric].label, table[table["n_candles"] > 0]
     if slope.empty:
-        return _no_line(burned, metric)
+        return _no_line(burned, metric, display)
     row = slope.iloc[0]
     times = 100.0 if against == "linear_density_tex" else 1.0
     change, low, high = (times * row[c] for c in ("estimate", "conf_low", "conf_high"))
@@ -113,13 +131,13 @@ def _what_size_does(table, metric, against, shown, slope, direction) -> str:
     if not shown:
         return (
             f"whether a larger wick changes {label} is not shown by {n}: between "
-            f"{quantity(metric, low)} and {quantity(metric, high)} for each {_axis(against)}. Only "
+            f"{say(low, span=True)} and {say(high, span=True)} for each {_axis(against)}. Only "
             "sizes that were burned can be advised, by their own candles."
         )
     ends = sorted((abs(low), abs(high)))
     text = (
-        f"{label} {'rises' if change > 0 else 'falls'} by {quantity(metric, abs(change))} "
-        f"({quantity(metric, ends[0])} to {quantity(metric, ends[1])}) for each {_axis(against)} "
+        f"{label} {'rises' if change > 0 else 'falls'} by {say(abs(change), span=True)} "
+        f"({say(ends[0], span=True)} to {say(ends[1], span=True)}) for each {_axis(against)} "
         f"more, by {n}."
     )
     if direction and np.sign(change) != direction:
@@ -135,10 +153,9 @@ def _size_words(value: float, against: str) -> str:
     return amount(value, UNITS["tex"].symbol, 0) if in_tex else f"rank {value:.1f}"
 
 
-def _meets_words(table, metric, target, against, meets: Inverse, confidence) -> str:
-    text = (
-        f"{quantity(metric, aim_of(target))} is reached at {_size_words(meets.estimate, against)}"
-    )
+def _meets_words(table, metric, target, against, meets: Inverse, confidence, display) -> str:
+    say = partial(quantity, metric, display=display)
+    text = f"{say(aim_of(target))} is reached at {_size_words(meets.estimate, against)}"
     if meets.bounded:
         low, high = (_size_words(end, against) for end in (meets.conf_low, meets.conf_high))
         text += f", {100 * confidence:g} % interval " + (

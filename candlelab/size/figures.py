@@ -9,8 +9,8 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY, heading
-from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, styled
+from candlelab.glossary import GLOSSARY, column
+from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, WIDTH, styled
 from candlelab.text import capital, rounded
 
 
@@ -27,41 +27,51 @@ def draw_sizing(sizing):
     -------
     matplotlib.figure.Figure
     """
-    lines = sizing.series
+    lines, display = sizing.series, sizing.display
+    unit = GLOSSARY[sizing.metric].unit
     across = min(3, len(lines))
     down = -(-len(lines) // across)
-    size = (8.6, 3.1 * down + 0.7)
+    size = (WIDTH, 3.1 * down + 0.7)
     figure, axes = plt.subplots(
         down, across, figsize=size, sharey=True, squeeze=False, layout="constrained"
     )
     for ax in axes.flat[len(lines) :]:
         ax.remove()
     for ax, line in zip(axes.flat[: len(lines)], lines, strict=True):
-        _panel(ax, line, sizing.target)
+        _panel(ax, line, sizing.target, lambda value: display.value(value, unit))
     for row in axes:
-        row[0].set_ylabel(heading(sizing.metric))
+        row[0].set_ylabel(display.heading(column(sizing.metric)))
     shown = {
         label: handle
         for ax in axes.flat[: len(lines)]
         for handle, label in zip(*ax.get_legend_handles_labels(), strict=True)
     }
     first = sorted(shown, key=lambda label: not label.startswith("a candle"))
-    figure.legend([shown[label] for label in first], first, loc="outside lower center", ncols=3)
+    barred = any((line.sizes["barred"] != "").any() for line in lines)
+    figure.legend(
+        [shown[label] for label in first],
+        first,
+        loc="outside lower center",
+        ncols=2,
+        title="✗ not to be used" if barred else None,
+    )
     figure.set_label(_sizing_words(sizing))
     return figure
 
 
-def _panel(ax, line, target) -> None:
+def _panel(ax, line, target, shown) -> None:
     low, high = (target.low, target.high) if target is not None else (np.nan, np.nan)
     points = line.points[line.points["value"].notna()]
     if len(line.band):
-        _draw_line(ax, line.band, points)
+        _draw_line(ax, line.band, points, shown)
     for end in (low, high):
         if np.isfinite(end):
-            ax.axhline(end, color=ORANGE, linestyle="--", linewidth=1.1, label="end of the target")
+            ax.axhline(
+                shown(end), color=ORANGE, linestyle="--", linewidth=1.1, label="end of the target"
+            )
     if np.isfinite(line.aim):
-        ax.axhline(line.aim, color=ORANGE, linewidth=1.1, label="aim")
-    _draw_candles(ax, points, line)
+        ax.axhline(shown(line.aim), color=ORANGE, linewidth=1.1, label="aim")
+    _draw_candles(ax, points.assign(value=shown(points["value"])), line)
     known = line.sizes[line.sizes["where"] != "further off"]
     at = known[line.column]
     ax.set_xticks(
@@ -74,17 +84,16 @@ def _panel(ax, line, target) -> None:
     pad = 0.12 * max(np.ptp(at), 1e-9) if len(at) > 1 else 1.0
     ax.set_xlim(at.min() - pad, at.max() + pad)
     ax.tick_params(axis="x", labelsize=8)
-    ax.set_xlabel(
-        ("size (✗ not to be used)" if (known["barred"] != "").any() else "size")
-        + f"\nand its {heading(line.column)}"
-    )
+    ax.set_xlabel(f"size,\n{column(line.column).heading}")
     ax.set_title(line.series)
     if line.pick:
         row = known[known["wick_size"] == line.pick].iloc[0]
         ax.axvline(row[line.column], color=SAND, linewidth=9, zorder=0, label="size advised")
 
 
-def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame) -> None:
+def _draw_line(ax, band: pd.DataFrame, points: pd.DataFrame, shown) -> None:
+    of_metric = [name for name in band if name != "x"]
+    band = band.assign(**{name: shown(band[name]) for name in of_metric})
     for ends, alpha, label in (
         ("candle", 0.08, "range of one fresh candle"),
         ("conf", 0.20, "interval of the mean"),
@@ -129,10 +138,12 @@ def _aside(x: pd.Series, index: pd.Index, points: pd.DataFrame) -> pd.Series:
 
 
 def _sizing_words(sizing) -> str:
-    parts = []
+    parts, display = [], sizing.display
+    unit = GLOSSARY[sizing.metric].unit
     for line in sizing.series:
         means = line.sizes[line.sizes["mean"].notna()]
-        seen = ", ".join(f"size {row.wick_size} {rounded(row.mean)}" for row in means.itertuples())
+        values = zip(means["wick_size"], display.value(means["mean"], unit), strict=True)
+        seen = ", ".join(f"size {size} {rounded(mean)}" for size, mean in values)
         parts.append(
             f"{line.series}, mean of the candles burned: {seen or 'none'}; "
             + (f"size {line.pick} is advised" if line.pick else "no size is advised")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from candlelab.glossary import heading
+from candlelab.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.size.sizing import Sizing
 
@@ -39,12 +39,13 @@ def size_page(found: Sizing) -> Page:
         found.pooled.judged.decisions,
         shown(found),
         (*found.details, *found.method),
+        display=found.display,
     )
 
 
 def shown(found: Sizing) -> dict[str, Shown]:
     """How each table stands on the page."""
-    of_metric = heading(found.metric)
+    of_metric = found.display.heading(column(found.metric))
     return {
         "gaps": not_checked(found.pooled.judged.gaps),
         "picks": Shown(

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy import stats
 
 from candlelab.compare.blocks import SHARED, design_of, tied_words
-from candlelab.glossary import heading
+from candlelab.glossary import column
 from candlelab.judge.words import RULED_OUT
 from candlelab.logs.settings import Target
 from candlelab.size.advice import advise, aim_of, details, verdict
@@ -56,7 +56,9 @@ class SeriesLine:
     tied: tuple[str, ...]
 
 
-def series_line(name, points, sizes, decided, means, metric, target, confidence) -> SeriesLine:
+def series_line(
+    name, points, sizes, decided, means, metric, target, confidence, display
+) -> SeriesLine:
     """The line of one series through its ``points``, and what follows from it."""
     own = sizes[sizes["wick_series"] == points["wick_series"].iloc[0]].reset_index(drop=True)
     density = own["linear_density_tex"]
@@ -80,7 +82,9 @@ def series_line(name, points, sizes, decided, means, metric, target, confidence)
     shown = line is not None and line.shown
     slope = pd.DataFrame() if line is None else _slope_row(name, against, line, points)
     meets = None if line is None else line.meets(aim)
-    said = details(name, table, metric, target, against, shown, slope, meets, confidence, way)
+    said = details(
+        name, table, metric, target, against, shown, slope, meets, confidence, way, display
+    )
     return SeriesLine(
         series=name,
         column=against,
@@ -92,7 +96,7 @@ def series_line(name, points, sizes, decided, means, metric, target, confidence)
         aim=aim,
         pick=pick,
         next_test=next_test,
-        verdict=verdict(name, table, metric, target, pick, next_test),
+        verdict=verdict(name, table, metric, target, pick, next_test, display),
         details=tuple(said),
         notes=tuple(notes),
         tied=tuple(tied),
@@ -124,7 +128,7 @@ def _slope_row(name: str, against: str, line: SizeLine, points: pd.DataFrame) ->
     return pd.DataFrame(
         {
             "series": [name],
-            "against": [heading(against)],
+            "against": [column(against).heading],
             "estimate": [estimate],
             "std_error": [error],
             "df": [line.df],
@@ -203,8 +207,8 @@ def _size_table(name, points, own, decided, means, line, metric, target, confide
         }
     )
     absent_of = {"fate": "", "because": "", "next_step": "", "next_wick": ""}
-    for column, absent in {**absent_of, "n_passed": 0, "n_failed": 0}.items():
-        table[column] = [judged[column].get(size, absent) for size in own["wick_size"]]
+    for about, absent in {**absent_of, "n_passed": 0, "n_failed": 0}.items():
+        table[about] = [judged[about].get(size, absent) for size in own["wick_size"]]
     trusted = line is not None and line.shown and _expected(line, metric)
     known = table["predicted"].where((table["n_candles"] > 0) | trusted)
     ends = zip(known, table["candle_low"], table["candle_high"], strict=True)

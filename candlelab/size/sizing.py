@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.compare.pooled import Pooled, pool
-from candlelab.glossary import GLOSSARY, heading, in_words
+from candlelab.glossary import GLOSSARY, column, in_words
 from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -27,6 +27,7 @@ from candlelab.size.metrics import SIZE_METRICS
 from candlelab.size.series import OUTSIDE, SeriesLine, series_line
 from candlelab.stats.designs import check_confidence
 from candlelab.text import listed
+from candlelab.units import Display
 
 _OTHER_COLUMNS = [
     "series", "pick", "target", "low", "high", "predicted", "candle_low", "candle_high",
@@ -61,11 +62,16 @@ class Sizing:
             return f"No target for {GLOSSARY[self.metric].label}"
         said = (("at least", target.low), ("at most", target.high), ("best", target.best))
         ends = [
-            f"{word} {quantity(self.metric, end)}"
+            f"{word} {self.display.written(end, GLOSSARY[self.metric].unit)}"
             for word, end in said
             if end is not None and np.isfinite(end)
         ]
         return f"Target for {GLOSSARY[self.metric].label}: {', '.join(ends)}"
+
+    @property
+    def display(self) -> Display:
+        """The reader's units, those of the first batch."""
+        return self.pooled.first.settings.display
 
     @property
     def sizes(self) -> pd.DataFrame:
@@ -82,7 +88,7 @@ class Sizing:
                 at = line.meets.estimate
             if line.meets is not None and line.meets.bounded:
                 low, high = line.meets.conf_low, line.meets.conf_high
-            about = (line.series, heading(line.column), line.aim)
+            about = (line.series, column(line.column).heading, line.aim)
             rows.append((*about, at, low, high, line.pick, line.next_test))
         columns = ["series", "against", "aim", "size_at", "size_low", "size_high", "pick"]
         return pd.DataFrame(rows, columns=[*columns, "next_test"])
@@ -157,12 +163,20 @@ def size_wicks(
 def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
     sizes, faults = sizes_of(pooled)
     general = _targets(pooled, list(pooled.fresh["vessel"].unique()))
-    target = general.get(metric)
+    target, display = general.get(metric), pooled.first.settings.display
     points, decided = size_values(pooled, metric), fates_of_sizes(pooled)
     means = size_means(points)
     lines = tuple(
         series_line(
-            name, own, sizes, decided, means, metric, _of(pooled, own).get(metric), confidence
+            name,
+            own,
+            sizes,
+            decided,
+            means,
+            metric,
+            _of(pooled, own).get(metric),
+            confidence,
+            display,
         )
         for name, own in points.groupby("series", sort=False)
     )
@@ -176,7 +190,7 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
         target=target,
         series=lines,
         also=also,
-        answer=_answer(lines, also, metric, target),
+        answer=_answer(lines, also, metric, target, display),
         details=tuple(say for line in lines for say in line.details),
         method=method(metric, {line.column for line in lines}, confidence),
         notes=tuple(in_words(note) for note in notes),
@@ -197,20 +211,24 @@ def _of(pooled: Pooled, points: pd.DataFrame) -> dict[str, Target]:
     return _targets(pooled, list(points["vessel"].unique()))
 
 
-def _answer(lines, also: pd.DataFrame, metric: str, target: Target | None) -> tuple[str, ...]:
+def _answer(
+    lines, also: pd.DataFrame, metric: str, target: Target | None, display: Display
+) -> tuple[str, ...]:
     said = [say for line in lines for say in line.tied]
-    said += [" ".join([line.verdict, *_missed(also, line)]) for line in lines if line.verdict]
+    said += [
+        " ".join([line.verdict, *_missed(also, line, display)]) for line in lines if line.verdict
+    ]
     if target is None:
         none = f"batch.toml names no target for {GLOSSARY[metric].label}, so no size can be advised"
         said.insert(0, f"{none}: add it under [targets].")
     return tuple(said)
 
 
-def _missed(also: pd.DataFrame, line: SeriesLine) -> list[str]:
+def _missed(also: pd.DataFrame, line: SeriesLine, display: Display) -> list[str]:
     """A sentence on the other targets that the size advised would miss."""
     rows = also[(also["series"] == line.series) & (also["in_target"] == OUTSIDE)]
     named = [
-        f"{GLOSSARY[row.target].label} ({quantity(row.target, row.predicted)})"
+        f"{GLOSSARY[row.target].label} ({quantity(row.target, row.predicted, display)})"
         for row in rows.itertuples()
     ]
     return [f"It would miss another target: {listed(named)}."] if named else []
@@ -218,13 +236,15 @@ def _missed(also: pd.DataFrame, line: SeriesLine) -> list[str]:
 
 def _other_targets(pooled: Pooled, lines, sizes, decided, targets, confidence) -> pd.DataFrame:
     """What each size advised is predicted to do to the other targets."""
-    rows = []
+    rows, display = [], pooled.first.settings.display
     for name, target in targets.items():
         points = size_values(pooled, name)
         means = size_means(points)
         for line in (one for one in lines if one.pick):
             own = points[points["series"] == line.series]
-            other = series_line(line.series, own, sizes, decided, means, name, target, confidence)
+            other = series_line(
+                line.series, own, sizes, decided, means, name, target, confidence, display
+            )
             row = other.sizes[other.sizes["wick_size"] == line.pick].iloc[0]
             known = "predicted" if np.isfinite(row["predicted"]) else "mean"
             about = {"series": line.series, "pick": line.pick, "target": name}

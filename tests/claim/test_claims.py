@@ -149,7 +149,7 @@ def test_unsafe_candles_carry_no_claim(tmp_path):
 def test_the_studios_own_limit_is_named_as_such(tmp_path):
     found = claim_label([made(tmp_path / "b", [28, 29, 30], wall_c=70)], "flat braid 2")
     assert found.outcome == NOT_YET
-    assert "its wall got too hot (70 °C, your limit is 65 °C)" in found.decision.headline
+    assert "its wall got too hot (70 °C, your limit is 65 °C/149 °F)" in found.decision.headline
 
 
 def test_a_candle_that_went_out_early_by_itself_bars_a_claim(rounds, tmp_path):

@@ -72,8 +72,8 @@ FAILED = {
         f"{TALL}: D1, {AT} D1 was part-used on this wick; a failure counts all the same.",
     ),
     "other_wall_limits": (
-        f"its wall got too hot (70 °C, your limit is 65 °C): C1, {AT}",
-        f"its wall got too hot (70 °C, your limit is 65 °C): C1, {AT}",
+        f"its wall got too hot (70 °C, your limit is 65 °C/149 °F): C1, {AT}",
+        f"its wall got too hot (70 °C, your limit is 65 °C/149 °F): C1, {AT}",
     ),
     "went_out_early": (
         "it went out by itself with 60 % of its wax left: C1, burn 3, 4 h after lighting.",

@@ -176,7 +176,7 @@ def test_what_cannot_be_said_is_said():
     plain = choose(values(a=[(5, 50), (5, 51)]), (Target("burn_rate_g_per_h", 4, 7),), fine("a"))
     assert (
         plain.notes[0]
-        == "A candidate is either inside or outside for burn rate (g/h): batch.toml names no best "
+        == "A candidate is either inside or outside for burn rate: batch.toml names no best "
         "value there."
     )
     gap = choose(

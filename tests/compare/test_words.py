@@ -98,15 +98,16 @@ def test_wicks_in_words(batches):
     asked = compare_batches([batches["confirmation"]], by="wick")
     assert (
         asked.answer[0]
-        == "Burn rate was measured highest with paper-cored 4, 5.96 g/h. It was lowest with square "
-        "braid 2, 5.57 g/h. 1 pair differs by more than luck."
+        # logged in ounces: 5.96 and 5.57 g/h
+        == "Burn rate was measured highest with paper-cored 4, 0.210 oz/h. It was lowest with "
+        "square braid 2, 0.196 oz/h. 1 pair differs by more than luck."
     )
     low = dataclasses.replace(
         asked.comparison, differences=asked.comparison.differences.assign(p_adjusted=0.5)
     )
     assert again(asked, comparison=low)[0] == (
-        "No two of the 2 candidates are shown to differ in burn rate: what was found, from 5.57 "
-        "g/h (square braid 2) to 5.96 g/h (paper-cored 4), may be luck."
+        "No two of the 2 candidates are shown to differ in burn rate: what was found, from 0.196 "
+        "oz/h (square braid 2) to 0.210 oz/h (paper-cored 4), may be luck."
     )
     alone = compare_batches([batches["loads"]], by="wick")
     assert (

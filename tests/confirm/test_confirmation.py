@@ -56,7 +56,7 @@ def test_the_box_of_the_demo(demo):
     assert 50 <= int(chance[1]) <= 95
     assert (*box.reasons[:2], *box.reasons[3:]) == (
         "All six fresh candles passed every safety check; 3 candles were needed.",
-        "Burn rate, wall temperature (30 °C room), time to full pool and wax left fell where the "
+        "Burn rate, wall temperature (warm room), time to full pool and wax left fell where the "
         "screening predicted.",
         "Paper-cored 4 does not stand: its melt pool was too deep (14 mm, your limit is 13 mm): "
         "S14 in the screening, burn 5, 4 h after lighting. Note: “window found open at the second "

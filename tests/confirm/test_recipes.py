@@ -168,7 +168,10 @@ def test_a_wall_over_the_stricter_limit_fails_in_either_round(tmp_path, lenient)
     second = made(tmp_path / "third", FRESH, toml=toml["second"], month=8, seen=seen)
     result = judged(first, second)
     assert result.verdicts["verdict"].tolist() == [FALLS]
-    assert "Its wall got too hot (65 °C, your limit is 60 °C)" in result.verdicts["because"].iat[0]
+    assert (
+        "Its wall got too hot (65 °C, your limit is 60 °C/140 °F)"
+        in result.verdicts["because"].iat[0]
+    )
 
 
 def test_a_limit_that_only_one_round_has_holds_in_both(tmp_path):

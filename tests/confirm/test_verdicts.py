@@ -38,7 +38,7 @@ def test_stands(pair):
     assert tuple(row[["n_fresh", "n_passed", "n_needed", "n_more"]]) == (3, 3, 3, 0)
     assert row["because"].startswith(
         "All three fresh candles passed every safety check; 3 candles were needed. Burn rate, wall "
-        "temperature (30 °C room), time to full pool and wax left fell where the screening "
+        "temperature (warm room), time to full pool and wax left fell where the screening "
         "predicted. It stands for this pour: a new lot of wax or wicks, or another season, may "
         "burn differently. A burn rate 10 % higher or lower would still have passed in "
     )

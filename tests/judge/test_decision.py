@@ -222,7 +222,7 @@ def test_each_kind_of_incident_of_a_candle_is_told_and_how_often(tmp_path):
     assert lines(log.worked(tmp_path), 1) == (
         "Stop burning A (flat braid 2). It gave off steady black smoke in burn 2, 1 h after "
         "lighting, and at 4 more checks. Note: “hot to touch”. "
-        "Its wall got too hot (70 °C, your limit is 65 °C) in burn 3, 1 h after lighting. "
+        "Its wall got too hot (70 °C, your limit is 65 °C/149 °F) in burn 3, 1 h after lighting. "
         "Note: “hot to touch”.",
     )
 

@@ -81,8 +81,8 @@ def test_a_candle_with_all_well_shows_only_that(tmp_path):
     assert (row["finding"], row["weak"], row["hints"]) == (NEITHER, False, "")
     assert row["evidence"] == (
         "the pool was full after 3.0 h in its typical burn (the median) (A); the deepest pool "
-        "was 8.0 mm (A); "
-        "the wall stayed 15.0 °C from the caution limit (A); no more soot than a wisp (A); 3 % "
+        "was 8 mm (A); "
+        "the wall stayed 15 °C from the caution limit (A); no more soot than a wisp (A); 3 % "
         "of the wax was left at the end (A)"
     )
     assert row["counter_evidence"] == ""
@@ -310,7 +310,7 @@ def test_a_mushroom_alone_is_not_too_large(tmp_path):
     row = many(tmp_path / "alone", ["mushroom"] * 3).candidates.iloc[0]
     hint = "Trim to 6 mm before every burn and look at the mushroom again."
     assert (row["finding"], row["hints"]) == (NEITHER, hint)
-    assert row["counter_evidence"] == "a mushroom of 4.0 mm came back after trimming (all)"
+    assert row["counter_evidence"] == "a mushroom of 4 mm came back after trimming (all)"
     row = one(tmp_path / "not", seen(mushroom_mm=4, soot=2)).candidates.iloc[0]
     assert (row["finding"], row["how_sure"]) == (LARGE, "weak: seen on 1 of 1, by 2 kinds of sign")
 
@@ -363,7 +363,7 @@ def test_a_warm_room_takes_the_wall_over_the_caution_limit(tmp_path):
     hints = one(tmp_path / "hot", seen(wall_c=55)).candidates["hints"].iat[0]
     # 55 °C in a room of 22 °C: 55 + (30 - 22), the engineering approximation of domain.md.
     assert hints == (
-        "In a 30 °C room its wall may reach 63.0 °C; your caution limit is 60 °C. "
+        "In a 30 °C (86 °F) room its wall may reach 63 °C; your caution limit is 60 °C (140 °F). "
         "Try it in a warm room."
     )
     assert one(tmp_path / "cool", seen(wall_c=52)).candidates["hints"].iat[0] == ""

@@ -65,7 +65,7 @@ def test_a_re_wicked_candle_burns_on_for_its_new_wick(tmp_path):
 
 
 NEAR = [
-    ({"wall_c": 62}, "the wall", "62 °C, your limit is 65 °C"),
+    ({"wall_c": 62}, "the wall", "62 °C, your limit is 65 °C/149 °F"),
     ({"flame_height_mm": 68}, "the flame", "68 mm, the EN 15493 limit is 75 mm"),
     ({"pool_depth_mm": 12.5}, "the melt pool", "12.5 mm, your limit is 13 mm"),
     ({"wall_c": 51}, "", ""),  # under four fifths of the limit
@@ -93,7 +93,7 @@ def test_a_running_batch_says_what_burns_on(tmp_path):
         "Still burning: flat braid 3. C has burned without a failure so far.",
         "Next: Keep burning A (about 3 more burns), B (about 4 more burns) and C (about 4 more "
         "burns). At this pace the last burn is on 6 June 2026. Look first at the wall of C "
-        "(62 °C, your limit is 65 °C).",
+        "(62 °C, your limit is 65 °C/149 °F).",
         "This is screening evidence, not a certificate.",
     )
 

@@ -146,7 +146,11 @@ def test_limits_of_the_standards():
 @pytest.mark.parametrize(
     ("standard", "limit", "named"),
     [
-        ("", 75.0, "EN 15493, read second-hand, the stricter of the two; ASTM F2417 has 76.2 mm"),
+        (
+            "",
+            75.0,
+            "EN 15493, read second-hand, the stricter of the two; ASTM F2417 has 76.2 mm (3 in)",
+        ),
         ("EN 15493", 75.0, "EN 15493, read second-hand, named in batch.toml; ASTM F2417 has 76.2"),
         # 3 in, ASTM F2417, second-hand; an inch is 25.4 mm (NIST SP 811)
         ("ASTM F2417", 3 * 25.4, "ASTM F2417, read second-hand, named in batch.toml; EN 15493 has"),
@@ -273,7 +277,7 @@ def test_limits_in_the_units_of_the_log(tmp_path):
     assert of(verdicts.candidate_criteria, criterion="your flame limit")["outcome"] == NOT_MET
     assert (
         of(verdicts.criteria, criterion="wall stop")["statement"]
-        == "the wall stays at or under 55 °C"
+        == "the wall stays at or under 55 °C (131 °F)"
     )
 
 

@@ -90,11 +90,11 @@ def test_limits_that_guard_nothing(tmp_path):
     problems = three_burns(tmp_path / "low", toml=toml.format(66))
     ((*place, found, _),) = of(problems, "caution above stop")
     assert place == [LOOK, "batch.toml", 8, "limits.wall_caution_c"]
-    assert found == "caution at 68 °C, stop at 66 °C"
+    assert found == "caution at 68 °C (154 °F), stop at 66 °C (151 °F)"
     ((*place, found, _),) = of(
         three_burns(tmp_path / "hot", toml=toml.format(71)), "stop limit too hot"
     )
-    assert (place, found) == ([LOOK, "batch.toml", 9, "limits.wall_stop_c"], "71 °C")
+    assert (place, found) == ([LOOK, "batch.toml", 9, "limits.wall_stop_c"], "71 °C (160 °F)")
     assert three_burns(tmp_path / "good", toml=toml.format(70)).empty
 
 

@@ -208,7 +208,10 @@ def test_no_session_sheet_names_a_wick_and_every_session_opens_with_the_cautions
                 re.search(rf"\b{series}\b", sheet["text"])
                 for series in planned.candidates["wick_series"]
             )
-            assert "Put out at once: flame over 75 mm, wall over 65 °C" in sheet["text"]
+            assert (
+                "Put out at once: flame over 75 mm (2.95 in), wall over 65 °C (149 °F)"
+                in sheet["text"]
+            )
         if sheet["kind"] == "burns":
             assert all(caution in sheet["text"] for caution in CAUTIONS_LIT)
 
@@ -219,7 +222,7 @@ def test_pour_sheets_have_every_pour_and_candle(planned, sheets):
         for kind in ("weighing", "pouring")
     )
     assert [row[1]["text"] for table in weighing for row in table["rows"]] == [
-        f"{p.wax_g:.9g} g {p.wax}" for p in planned.pours.itertuples()
+        f"{p.wax_g:.1f} g {p.wax}" for p in planned.pours.itertuples()
     ]
     rows = [[cell["text"] for cell in row] for table in pouring for row in table["rows"]]
     names = planned.layout[["candle", "candidate"]].itertuples(index=False, name=None)

@@ -1,5 +1,7 @@
 """Figures draw every row of their table, carry words, and take text as the text it is."""
 
+import itertools
+
 import matplotlib
 import numpy as np
 import pandas as pd
@@ -10,9 +12,12 @@ matplotlib.use("Agg")
 from matplotlib import pyplot as plt
 from places import DEMO
 
+from candlelab.judge.margins import reading_limits
 from candlelab.logs.batch import read_batch
-from candlelab.report import figures, panels
+from candlelab.pages.figure_style import label_ends, short
+from candlelab.report import figures, life, panels
 from candlelab.report.results import batch_results
+from candlelab.units import Display
 
 
 @pytest.fixture(scope="module")
@@ -37,41 +42,67 @@ def test_burn_rates_show_every_burn(results):
     assert "square braid 2 5.7" in figure.get_label()
 
 
-def test_walls_show_every_burn_and_both_limits(results):
-    figure = figures.draw_wall_temperatures(results.burns, caution_c=60, stop_c=65)
-    (ax,) = figure.axes
-    assert [len(c.get_offsets()) for c in ax.collections] == [len(results.burns)] * 2
-    assert [line.get_xdata()[0] for line in ax.lines] == [60, 65]
-    assert "Candles over the stop limit: 1." in figure.get_label()
+def _life(results, burns=None):
+    return life.draw_life(
+        results.burns if burns is None else burns,
+        limits=reading_limits(results.batch.settings),
+        order=list(results.ranking["candidate"]),
+    )
+
+
+def test_lives_show_every_burn_against_the_strictest_limit(results):
+    figure = _life(results)
+    n = results.burns["candidate"].nunique()
+    assert len(figure.axes) == 3 * n
+    limits = {"wall_max_c": 65.0, "flame_max_mm": 75.0, "pool_depth_max_mm": 13.0}
+    assert reading_limits(results.batch.settings) == limits
+    for c, (name, limit) in enumerate(limits.items()):
+        axes = figure.axes[c::3]
+        drawn = sum(
+            len(line.get_xdata())
+            for ax in axes
+            for line in ax.lines
+            if line.get_linestyle() != "--" or line.get_marker() not in ("", "None", None)
+            if line.get_marker() != "X"
+        )
+        assert drawn == len(results.burns)
+        over = results.burns.loc[results.burns[name] > limit, "candle"].nunique()
+        crosses = [line for ax in axes for line in ax.lines if line.get_marker() == "X"]
+        assert sum(len(line.get_xdata()) for line in crosses) == over
+    # the wall of one candle went over 65 degC
+    assert "candles over it: 1." in figure.get_label().partition("Flame")[0]
 
 
 def test_pools_show_every_check(results):
     figure = panels.draw_pool_growth(results.pool_checks, full_pct=results.full_pool_pct)
     axes = [ax for ax in figure.axes if ax.get_title(loc="left")]
-    later = sum(
+    between = sum(
         len(path.vertices) - 1
         for ax in axes
         for group in ax.collections
         for path in group.get_paths()
     )
-    drawn = later + sum(
-        len(line.get_xdata()) - 1 for ax in axes for line in ax.lines if line.get_marker() == "o"
-    )
-    assert drawn == len(results.pool_checks)
+    ends = [line for ax in axes for line in ax.lines if line.get_linestyle() != ":"]
+    assert between + sum(len(line.get_xdata()) - 1 for line in ends) == len(results.pool_checks)
+    first = results.pool_checks[results.pool_checks["burn"] == 1]
+    dotted = [line for line in ends if line.get_marker() == "o"]
+    assert sum(len(line.get_xdata()) - 1 for line in dotted) == len(first)
     assert results.full_pool_pct == pytest.approx(100 * 68 / 74)
 
 
 def test_wax_left_shows_every_candle(results):
     figure = figures.draw_wax_left(results.candles, hang_up_pct=5)
     (ax,) = figure.axes
-    assert sorted(p.get_width() for p in ax.patches) == sorted(results.candles["wax_left_pct"])
-    assert len([p for p in ax.patches if p.get_hatch()]) == 4  # S03 drowned; S16, S17, S18 put out
+    drawn = np.concatenate([dots.get_offsets()[:, 0] for dots in ax.collections])
+    assert sorted(drawn) == sorted(results.candles["wax_left_pct"])
+    hollow = [d for d in ax.collections if len(d.get_facecolor()) and d.get_facecolor()[0][0] == 1]
+    assert sum(len(dots.get_offsets()) for dots in hollow) == 4  # S03 drowned; three were put out
 
 
 def test_wick_changes_show_every_change(results):
     figure = figures.draw_wick_changes(results.changes)
     assert [len(ax.lines) for ax in figure.axes] == [2, 2, 2]
-    assert "S01, flat braid 3 to flat braid 4: 3.8 to 5.2 g/h." in figure.get_label()
+    assert "S01, flat braid 3 to flat braid 4: 3.76 to 5.18 g/h." in figure.get_label()
 
 
 @pytest.mark.parametrize("name", ["$x_1$ & <b>", "50 % {braid}", "läng\u00adere_^Δ", "a" * 60])
@@ -84,11 +115,10 @@ def test_names_are_drawn_as_they_are(results, name):
 
 def test_one_burn_of_one_candle_and_missing_readings_can_be_drawn(results):
     one = results.burns.head(1).assign(wall_max_c=np.nan, wall_max_warm_room_c=np.nan)
-    for figure in (
-        panels.draw_burn_rates(one),
-        figures.draw_wall_temperatures(one, caution_c=60, stop_c=65),
-    ):
+    one = one.assign(flame_max_mm=np.nan, pool_depth_max_mm=np.nan)
+    for figure in (panels.draw_burn_rates(one), _life(results, one)):
         figure.canvas.draw()
+    assert figure.get_label() == "No wall, flame or melt pool was measured."
     pools = results.pool_checks.head(1)
     panels.draw_pool_growth(pools, full_pct=90).canvas.draw()
 
@@ -101,9 +131,9 @@ def test_tables_are_not_changed_and_the_style_stays_inside(results):
 
 
 def test_long_names_are_shortened_in_the_middle_and_wrapped():
-    assert panels.short("flat braid 2", 20) == "flat braid 2"
-    assert panels.short("abcdefghij", 7) == "abc\u2026hij"
-    assert len(panels.short("x" * 99, 20)) == 20
+    assert short("flat braid 2", 20) == "flat braid 2"
+    assert short("abcdefghij", 7) == "abc\u2026hij"
+    assert len(short("x" * 99, 20)) == 20
 
 
 @pytest.mark.slow
@@ -112,26 +142,60 @@ def test_long_names_leave_room_for_the_drawing(results, name):
     burns = results.burns.assign(
         candidate=name + results.burns["candidate"], candle=name + results.burns["candle"]
     )
+    limits, order = {"wall_max_c": 65.0}, list(dict.fromkeys(burns["candidate"]))
     for figure in (
         panels.draw_burn_rates(burns),
-        figures.draw_wall_temperatures(burns, caution_c=60, stop_c=65),
+        life.draw_life(burns, limits=limits, order=order),
+        figures.draw_wax_left(results.candles.assign(candidate=name), hang_up_pct=5),
     ):
         figure.canvas.draw()
-        assert all(ax.get_position().width > 0.25 for ax in figure.axes)
+        assert all(ax.get_position().width > 0.2 for ax in figure.axes)
 
 
-def test_the_key_of_many_candles_gives_way_to_their_number(results):
+def test_many_candles_are_drawn_as_their_middle_and_range(results):
     one = results.burns[results.burns["candle"] == "S10"]
     burns = pd.concat([one.assign(candle=f"K{n}") for n in range(30)])
     (ax,) = panels.draw_burn_rates(burns).axes
-    assert ax.get_legend() is None
-    assert ax.texts[0].get_text() == "30 candles"
+    assert len(ax.lines) == len(ax.collections) == 1
+    assert ax.texts[0].get_text() == "30 candles:\nmiddle and range"
+    pools = results.pool_checks[results.pool_checks["candle"] == "S10"]
+    pools = pd.concat([pools.assign(candle=f"K{n}") for n in range(30)])
+    (ax,) = panels.draw_pool_growth(pools, full_pct=90).axes
+    assert len(ax.lines) == 3
 
 
-def test_bars_below_nothing_and_limits_with_a_fraction_are_shown(results):
+def test_of_many_candidates_the_first_are_drawn_and_the_others_counted(results):
+    burns = pd.concat([results.burns.assign(candidate=f"wick {n}") for n in range(40)])
+    figure = panels.draw_burn_rates(burns)
+    assert len(figure.axes) == panels.MOST_PANELS
+    assert f"The first {panels.MOST_PANELS} of 40 candidates are drawn." in figure.get_label()
+
+
+def test_dots_below_nothing_are_shown(results):
     candles = results.candles.assign(wax_left_pct=-1.5)
     figure = figures.draw_wax_left(candles, hang_up_pct=5)
     assert figure.axes[0].get_xlim()[0] < -1.5
-    figure = figures.draw_wall_temperatures(results.burns, caution_c=62.5, stop_c=65)
-    assert "62.5 degrees" in figure.get_label()
-    assert "caution 62.5 °C" in [t.get_text() for t in figure.axes[0].texts]
+
+
+def test_names_at_the_ends_of_lines_do_not_cover_each_other():
+    figure, ax = plt.subplots()
+    ax.set_ylim(0, 10)
+    label_ends(ax, [(9.9, "a"), (9.8, "b"), (9.85, "c"), (1.0, "d")])
+    heights = {text.get_text(): text.xy[1] for text in ax.texts}
+    assert heights["b"] < heights["c"] < heights["a"] < 10
+    pen = figure.canvas.get_renderer()
+    boxes = sorted((t.get_window_extent(pen) for t in ax.texts), key=lambda box: box.y0)
+    assert all(above.y0 >= below.y1 - 1 for below, above in itertools.pairwise(boxes))
+    assert heights["d"] == 1.0
+
+
+def test_figures_are_in_the_readers_units(results):
+    us = Display(mass="oz", length="in", temperature="F")
+    figure = panels.draw_burn_rates(results.burns, display=us)
+    assert figure.axes[0].get_ylabel() == "burn rate (oz/h)"
+    assert figure.axes[0].get_ylim()[1] < 0.4  # 8.2 g/h are 0.29 oz/h
+    figure = life.draw_life(
+        results.burns, limits={"wall_max_c": 65.0}, order=["square braid 2"], display=us
+    )
+    assert figure.axes[0].lines[0].get_ydata()[0] == pytest.approx(149.0)
+    assert "limit 149 °F (65 °C)" in figure.get_label()

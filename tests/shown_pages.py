@@ -1,0 +1,34 @@
+"""Pages made in this process: all that a notebook shows, without a kernel of its own."""
+
+import html
+import json
+import re
+
+from candlelab.pages import show
+from candlelab.pages.run import shipped
+
+
+def shown(notebook, **parameters):
+    """What the notebook of that name shows, piece by piece: HTML, and the words of figures."""
+    pieces, keep = [], show.display
+    show.display = lambda item, **_: pieces.append(
+        html.escape(item["text/plain"]) if isinstance(item, dict) else item.data
+    )
+    try:
+        names = {}
+        book = json.loads((shipped("notebooks") / f"{notebook}.ipynb").read_text(encoding="utf-8"))
+        for cell in book["cells"]:
+            if cell["cell_type"] != "code":
+                continue
+            exec("".join(cell["source"]), names)
+            if "parameters" in cell["metadata"].get("tags", []):
+                names |= parameters
+    finally:
+        show.display = keep
+    return pieces
+
+
+def text_of(pieces):
+    """What a reader reads and hears."""
+    titles = re.findall(r'title="([^"]*)"', "".join(pieces))
+    return html.unescape("\n".join([*(re.sub(r"<[^>]+>", " | ", p) for p in pieces), *titles]))
