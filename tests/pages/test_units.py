@@ -4,6 +4,7 @@ Factors: NIST SP 811, appendix B.
 """
 
 import re
+import shutil
 
 import matplotlib
 import pytest
@@ -57,20 +58,21 @@ def test_headings_follow():
 
 
 def _copy(folder, name, more="", style=None):
-    """A demo batch written again, with lines at the end of its batch.toml."""
+    """A demo batch with lines at the end of its batch.toml; its log written again in a style."""
+    shutil.copytree(DEMO / name, folder / name)
+    toml = folder / name / "batch.toml"
+    text = f"{toml.read_text(encoding='utf-8')}\n{more}\n"
+    toml.write_text(text, encoding="utf-8")
+    if style is None:
+        return folder / name
     batch = read_batch(DEMO / name)
-    tables = {
-        table: getattr(batch, table)
-        for table in ("candles", "burns", "checks", "wicks", "wick_changes", "exclusions", "throw")
-        if len(getattr(batch, table))
-    }
-    toml = (DEMO / name / "batch.toml").read_text(encoding="utf-8")
-    write_batch(tables, f"{toml}\n{more}\n", folder / name, style=style or WritingStyle())
-    if style is not None:  # a log in mm is written in whole ones, which is coarser than 0.01 in
-        flags = batch.checks.select_dtypes("boolean")
-        words = {name: flags[name].map({True: "yes", False: "no"}) for name in flags}
-        checks = batch.checks.assign(soot=batch.checks["soot"].astype("Int64"), **words)
-        checks.to_csv(folder / name / "checks.csv", index=False, float_format="%.12f")
+    names = ("candles", "burns", "wicks", "wick_changes", "exclusions")
+    write_batch({n: getattr(batch, n) for n in names}, text, folder / name, style=style)
+    # the writer keeps flames in whole mm, which is coarser than 0.01 in
+    flags = batch.checks.select_dtypes("boolean")
+    words = {name: flags[name].map({True: "yes", False: "no"}) for name in flags}
+    checks = batch.checks.assign(soot=batch.checks["soot"].astype("Int64"), **words)
+    checks.to_csv(folder / name / "checks.csv", index=False, float_format="%.12f")
     return folder / name
 
 
