@@ -19,9 +19,10 @@ from scipy import stats
 from candlelab.stats.assessors import assessor_table
 from candlelab.stats.both_random import Panel, with_scale_use
 from candlelab.stats.multicomp import all_pairs_p
-from candlelab.stats.panel import power_of
+from candlelab.stats.panel import simulated_power
 
 DESIGNS = ((3, 2, 2), (3, 4, 2), (4, 2, 3), (4, 4, 2), (5, 2, 4), (6, 2, 4), (6, 4, 2))
+_PLANS = ((8, 3, 4, 0.75), (6, 4, 2, 1.25), (5, 3, 3, 1.0), (5, 2, 4, 1.0))
 SITTINGS, TOP, MIDDLE = 2, 5, 2.3
 LEVEL, CANDLE, BURN, TASTE, SNIFF = 0.6, 0.2, 0.15, 0.25, 0.5
 
@@ -146,17 +147,17 @@ def named(panels, seed, scores=12):
 
 
 def planned(panels, seed):
-    """Planned and found shares in three designs, the spread taken from earlier panels."""
+    """Planned and found shares in four designs, the spread taken from earlier panels like it."""
     rows = []
-    for noses, candidates, each, step in ((5, 2, 4, 1.0), (6, 4, 2, 1.25), (8, 3, 4, 0.75)):
+    for noses, candidates, each, step in _PLANS:
         rng = np.random.default_rng([seed, noses])
         small = Sitting(noses, candidates, each, KINDS[1], rng)
-        squares = [_fitted(small, np.zeros(candidates), rng)[0].mean_squares for _ in range(500)]
+        truth = np.r_[np.zeros(candidates - 1), step]
+        squares = [_fitted(small, truth, rng)[0].mean_squares for _ in range(500)]
         before = np.maximum(small.panel.solve @ np.mean(squares, axis=0), 0)
-        plan = power_of(
+        plan = simulated_power(
             before, n_assessors=noses, n_candles=each, n_candidates=candidates, step=step
         )
-        truth = np.r_[np.zeros(candidates - 1), step]
         pair = np.r_[-1.0, np.zeros(candidates - 2), 1.0]
         found = 0
         for _ in range(panels):
