@@ -169,5 +169,5 @@ PLANNED = {
 TARGET_QUANTITIES = (
     "burn_rate_g_per_h", "wall_max_c", "flame_max_mm", "pool_depth_max_mm", "full_pool_h",
     "burns_to_full_pool", "mushroom_max_mm", "soot_max", "life_h", "wax_left_pct",
-    "fragrance_release_g_per_h", "heat_release_w",
+    "fragrance_release_g_per_h", "heat_release_w", "scent",
 )  # fmt: skip

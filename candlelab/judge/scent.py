@@ -120,6 +120,15 @@ def _beside_blank(scores: pd.DataFrame) -> PanelComparison | None:
         return None
 
 
+def candle_scents(strength: Strength | None) -> pd.Series:
+    """Mean hot throw of each candle, the levels of noses taken off within their sittings."""
+    if strength is None:
+        return pd.Series(dtype=float)
+    hot = strength.scores[strength.scores["state"] == HOT]
+    off = hot["score"] - hot.groupby("block")["score"].transform("mean") + hot["score"].mean()
+    return off.groupby(hot["candle"]).mean()
+
+
 def steps(value: float) -> str:
     """A difference in steps of the scale, in words."""
     if abs(value - 0.5) < 1e-9:

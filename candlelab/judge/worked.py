@@ -18,7 +18,7 @@ from candlelab.judge.gaps import gaps
 from candlelab.judge.ranking import first_wick_values, rank_candidates
 from candlelab.judge.remaining import remaining, still_burning
 from candlelab.judge.safety import Verdicts, judge_safety
-from candlelab.judge.scent import Strength, strength_of
+from candlelab.judge.scent import Strength, candle_scents, strength_of
 from candlelab.judge.targets import target_results
 from candlelab.logs.batch import Batch
 
@@ -105,7 +105,10 @@ class WorkedBatch(Decided):
 
     @cached_property
     def fresh(self) -> pd.DataFrame:
-        return first_wick_values(self.runs, self.candles)
+        values = first_wick_values(self.runs, self.candles)
+        if any(target.quantity == "scent" for target in self.batch.settings.targets):
+            values = values.assign(scent=values["candle"].map(candle_scents(self.scent)))
+        return values
 
     @cached_property
     def verdicts(self) -> Verdicts:

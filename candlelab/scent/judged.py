@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from candlelab.burns.scents import HOT
-from candlelab.judge.scent import LOAD, Strength, strength_of
+from candlelab.judge.scent import LOAD, Strength, candle_scents, strength_of
 from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 from candlelab.scent.checks import chances, noses, pair_strengths, pairs_won, panel_checks
@@ -120,7 +120,8 @@ def _throw_and_burn(strength: Strength) -> pd.DataFrame:
     hot = strength.scores[strength.scores["state"] == HOT]
     if hot.empty:
         return EMPTY
-    off = hot["score"] - hot.groupby("block")["score"].transform("mean") + hot["score"].mean()
-    table = hot.assign(scent=off).groupby(["candle", "candidate", LOAD], sort=False)
+    table = hot.assign(scent=hot["candle"].map(candle_scents(strength))).groupby(
+        ["candle", "candidate", LOAD], sort=False
+    )
     columns = ["scent", "burn_rate_g_per_h", "fragrance_release_g_per_h"]
     return table[columns].mean().reset_index().sort_values([LOAD, "candle"], ignore_index=True)

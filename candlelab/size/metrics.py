@@ -3,4 +3,6 @@
 from candlelab.compare.metrics import METRICS
 from candlelab.glossary import TARGET_QUANTITIES
 
-SIZE_METRICS = tuple(dict.fromkeys((*METRICS, *TARGET_QUANTITIES)))
+SIZE_METRICS = tuple(
+    name for name in dict.fromkeys((*METRICS, *TARGET_QUANTITIES)) if name != "scent"
+)

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from places import DEMO
 
-from candlelab import BatchPlan, Bench, WickTruth
+from candlelab import BatchPlan, Bench, WickTruth, compare_batches
 from candlelab.judge.scent import decided_by_scent
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
@@ -190,3 +190,16 @@ def test_a_margin_may_be_asked_for(loads):
     assert (wide.strength.enough.level, wide.strength.margin) == (3.0, 1.0)
     narrow = judge_scent(WorkedBatch(loads.worked.batch), margin=0.05)
     assert narrow.strength.enough.kind == "unclear"
+
+
+def test_scent_may_be_a_target_and_orders_what_is_safe(tmp_path):
+    toml = TOML + "scent = {low = 5.0, best = 8.0}\n"
+    scent = smelled(tmp_path, stronger, toml=toml)
+    targets = scent.worked.targets.set_index(["candidate", "target"])
+    assert targets.loc[("flat braid 2", "scent"), "n_inside"] == 4
+    assert targets.loc[("flat braid 1", "scent"), "n_inside"] == 0
+    ranks = scent.worked.ranking.set_index("candidate")["rank"]
+    assert ranks["flat braid 2"] < ranks["flat braid 1"]
+    asked = compare_batches([scent.worked.batch], by="wick")
+    assert asked.choice.candidates["candidate"][0] == "flat braid 2"
+    assert set(asked.choice.by_target["target"]) == {"burn_rate_g_per_h", "scent"}
