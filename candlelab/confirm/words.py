@@ -113,7 +113,26 @@ def answer(result: Confirmation) -> tuple[str, ...]:
         )
     if len(result.new_evidence):
         lines.append(_new_words(result.new_evidence))
-    return (*lines, *result.notes)
+    return (*lines, *_scent_words(result), *result.notes)
+
+
+def _scent_words(result: Confirmation) -> list[str]:
+    """Hot throw in both rounds, by the noses that scored in both; no verdict rests on it."""
+    names, rounds = result.judged.names, []
+    for batch, worked in result.judged.worked.items():
+        if worked.scent is None:
+            return []
+        hot = worked.scent.scores.query("state == 'hot'")
+        told = [names.get((batch, candle, 1), "") for candle in hot["candle"]]
+        rounds.append(hot.groupby(["assessor", pd.Series(told, hot.index)])["score"].mean())
+    both = pd.concat(rounds, axis=1, join="inner", keys=["before", "again"])
+    return [
+        f"Hot throw of {named(str(name))}: {own['before'].mean():.1f} in the screening, "
+        f"{own['again'].mean():.1f} on fresh candles, by {counted(len(own), 'nose')} of both. "
+        "Levels shift from day to day: smell old and new side by side to know."
+        for name, own in both.groupby(level=1)
+        if name
+    ]
 
 
 def _new_words(new: pd.DataFrame) -> str:

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from places import DEMO
 
-from candlelab import BatchPlan, Bench, WickTruth, compare_batches
+from candlelab import BatchPlan, Bench, WickTruth, compare_batches, confirm_page, confirm_pick
 from candlelab.judge.scent import decided_by_scent
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
@@ -203,3 +203,23 @@ def test_scent_may_be_a_target_and_orders_what_is_safe(tmp_path):
     asked = compare_batches([scent.worked.batch], by="wick")
     assert asked.choice.candidates["candidate"][0] == "flat braid 2"
     assert set(asked.choice.by_target["target"]) == {"burn_rate_g_per_h", "scent"}
+
+
+def test_a_confirmation_says_how_it_smelled_in_both_rounds(tmp_path):
+    first = smelled(tmp_path / "a", stronger).worked.batch
+    toml = TOML.replace("time_zone", 'stage = "confirmation"\ntime_zone')
+    tables = simulate_batch(
+        BatchPlan(
+            WICKS,
+            tuple((f"N{i}", "flat braid", str(i % 2 + 1)) for i in range(6)),
+            Bench(first_day="2026-06-01"),
+        ),
+        seed=8,
+    ).tables
+    rows = [(f"N{i}", 2, f"P{n + 1}", 4.0 + i % 2) for i in range(6) for n in range(2)]
+    throw = pd.DataFrame(rows, columns=["candle", "burn", "assessor", "score"])
+    write_batch(tables | {"throw": throw}, toml, tmp_path / "b")
+    page = confirm_page(confirm_pick(first, read_batch(tmp_path / "b")))
+    told = [line for line in page.answer if line.startswith("Hot throw of flat braid 2")]
+    assert len(told) == 1
+    assert "5.0 on fresh candles, by 2 noses of both" in told[0]
