@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from hidden import FLAGS, Log, copied, cut, put_out, random_log
 
-from candlelab.units import split_unit
+from candlelab.units import convert, split_unit
 
 NUMBERS = (
     "flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm", "mushroom_mm",
@@ -246,6 +246,72 @@ def write_numbers_of_another_unit(log, rng):
     units = WRONG[column]
     log.units[column] = units[rng.integers(len(units))]
     log.touched.add(column)
+    return True
+
+
+def _misread(value, column, heading, unit):
+    """What a number in one unit is under a heading of another, in the column's own unit."""
+    own = split_unit(column)[1]
+    return convert(convert(value, own, unit), heading, own)
+
+
+@edit
+def write_the_candle_in_another_unit(log, rng):
+    column = log.failure.column
+    if column not in WRONG or log.units.get(column, ("", ""))[0] in ("in", "h"):
+        return False
+    heading, unit = WRONG[column][rng.integers(len(WRONG[column]))]
+    log.units[column] = (heading, heading)
+    log.touched.add(column)
+    for row in (*log.of("checks", log.failure.candle), *log.of("burns", log.failure.candle)):
+        if row.get(column, "") != "":
+            row[column] = round(_misread(row[column], column, heading, unit), 3)
+    return True
+
+
+@edit
+def write_the_failing_reading_in_another_unit(log, rng):
+    column = log.failure.column
+    if column not in ("flame_height_mm", "secondary_ignition_s"):
+        return False
+    heading, unit = WRONG[column][rng.integers(len(WRONG[column]))]
+    log.units.pop(column, None)
+    log.touched.add(column)
+    for row in _failing(log):
+        row[column] = round(_misread(row[column], column, heading, unit), 2)
+    return True
+
+
+@edit
+def swap_wall_and_flame_of_the_failing_check(log, _rng):
+    if log.failure.column not in ("flame_height_mm", "wall_c"):
+        return False
+    log.touched |= {"flame_height_mm", "wall_c"}
+    for row in _failing(log):
+        row["flame_height_mm"], row["wall_c"] = row["wall_c"], row["flame_height_mm"]
+    return True
+
+
+@edit
+def change_the_wick_to_the_same_one(log, rng):
+    """Before the burn in which it failed, or any other."""
+    name, burn = log.failure.candle, max(log.failure.burn, 2)
+    if len(log.of("burns", name)) < burn:
+        return False
+    log.wick_changes.append({
+        "candle": name, "before_burn": burn, "wick_series": log.failure.series,
+        "wick_size": log.failure.size, "reason": _reason(rng), "rest_days": 1,
+    })  # fmt: skip
+    return True
+
+
+@edit
+def loosen_the_stop_limit(log, rng):
+    at = log.toml.index("wall_stop_c = 65") if "wall_stop_c = 65" in log.toml else -1
+    if at < 0 or log.failure.column != "wall_c":
+        return False
+    log.toml[at] = str(rng.choice(["wall_stop_c = 80", "wall_stop_c = 149", "wall_stop_c = 96"]))
+    log.touched.add("wall_stop_c")
     return True
 
 

@@ -178,7 +178,8 @@ def _of_candles(column: _Column) -> list[int]:
     for candle in own.index[own <= _SMALL * high.max()]:
         mine = rows["candle"] == candle
         rest = high[~mine].median()
-        if mine.sum() < 2 or (~mine).sum() < _MANY or own[candle] > _SMALL * rest:
+        few = mine.sum() < 2 or (~mine).sum() < _MANY
+        if few or not rest > 0 or own[candle] > _SMALL * rest:
             continue
         if column.usual is SMOKE and not _in_parts(rows["value"], mine):
             continue
