@@ -90,8 +90,11 @@ def weigh(candles, burns):
     for row in burns:
         row = dict(row)
         used = row.pop("used")
-        before = row.setdefault("mass_before_g", stands[row["candle"]])
-        stands[row["candle"]] = row.setdefault("mass_after_g", round(before - used, 6))
+        given = row.setdefault("mass_before_g", stands[row["candle"]])
+        before = stands[row["candle"]] if isinstance(given, str) else given
+        after = round(before - used, 6)
+        given = row.setdefault("mass_after_g", after)
+        stands[row["candle"]] = after if isinstance(given, str) else given
         rows.append(row)
     return rows
 

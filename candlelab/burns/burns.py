@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab import candle_formulas as formulas
 from candlelab.burns.candidates import RECIPE, natural_order, recipe_words, wick_names
 from candlelab.logs.batch import Batch, refuse_unburnt
-from candlelab.logs.burn_log import burn_places
+from candlelab.logs.burn_log import burn_places, tells_of_a_lid
 from candlelab.logs.settings import Instruments
 
 _READINGS = (
@@ -92,8 +92,12 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     """Time, wax, rate, heat, fragrance and share of the fill."""
     settings, same = batch.settings, (table["candle"] == table["candle"].shift()).to_numpy()
     hours = ((burns["out_at"] - burns["lit_at"]) / pd.Timedelta(hours=1)).to_numpy()
-    used = formulas.wax_used(burns["mass_before_g"].to_numpy(), burns["mass_after_g"].to_numpy())
-    rate = formulas.burn_rate(used, hours)
+    before, after, group = _weights(table, burns, hours)
+    used = formulas.wax_used(before, after)
+    by_group = pd.DataFrame({"used": used, "hours": hours}).groupby(group)
+    together = by_group.transform(lambda part: part.sum(skipna=False))
+    weighed = together["used"].to_numpy(), together["hours"].to_numpy()
+    rate = formulas.burn_rate(*weighed)
     tools = settings.instruments
     u_mass = formulas.reading_uncertainty(tools.scale_resolution_g, tools.scale_repeatability_g)
     u_min = formulas.reading_uncertainty(tools.clock_resolution_min, tools.clock_repeatability_min)
@@ -101,8 +105,11 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     kj_per_g = table["wax"].map(heat).astype(float).fillna(formulas.PARAFFIN_KJ_PER_G).to_numpy()
     no_scent = table["fragrance_load_pct"].isna() & (table["fragrance"] == "")
     load = table["fragrance_load_pct"].mask(no_scent, 0.0).to_numpy()
-    net = pd.Series(used - _given_between(burns, same, tools))
-    gone = net.groupby(pd.factorize(table["candle"])[0]).cumsum().to_numpy()
+    net = pd.Series(used - _given_between(burns, before, after, same, tools))
+    code = pd.factorize(table["candle"])[0]
+    gone = net.groupby(code).cumsum().to_numpy()
+    unknown = pd.Series(np.isnan(used)).groupby(code).cummax().to_numpy()
+    gone = np.where(unknown, np.nan, gone)
     fill = table["fill_mass_g"].to_numpy()
     rest = (burns["lit_at"] - burns["out_at"].shift()) / pd.Timedelta(hours=1)
     return table.assign(
@@ -115,7 +122,8 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
         mass_after_g=burns["mass_after_g"],
         wax_used_g=used,
         burn_rate_g_per_h=rate,
-        burn_rate_u_g_per_h=formulas.burn_rate_uncertainty(used, hours, u_mass, u_min / 60.0),
+        burn_rate_u_g_per_h=formulas.burn_rate_uncertainty(*weighed, u_mass, u_min / 60.0),
+        wax_shared=by_group["used"].transform("size").to_numpy() > 1,
         heat_release_w=formulas.heat_release(rate, kj_per_g),
         fragrance_release_g_per_h=formulas.fragrance_release(rate, load, settings.load_basis),
         fill_used_start_pct=100.0 * (gone - used) / fill,
@@ -127,14 +135,49 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     )
 
 
-def _given_between(burns: pd.DataFrame, same: np.ndarray, tools: Instruments) -> np.ndarray:
+def _weights(
+    table: pd.DataFrame, burns: pd.DataFrame, hours: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Weights before and after each burn, and which burns share their wax.
+
+    A weight that was not taken is that of the moment before or after it, when nothing burned; where
+    that was not taken either, the burns around it share their wax by their hours. The first and the
+    last weight of a candle cannot be filled in.
+    """
+    weights = burns[["mass_before_g", "mass_after_g"]].to_numpy(dtype=float, copy=True)
+    group = np.arange(len(weights))
+    lacking = np.isnan(weights).any(axis=1)
+    for candle in table["candle"][lacking].unique():
+        rows = np.flatnonzero(table["candle"] == candle)
+        own = weights[rows]
+        last, first = own[:-1, 1].copy(), own[1:, 0].copy()
+        own[:-1, 1] = np.where(np.isnan(last), first, last)
+        own[1:, 0] = np.where(np.isnan(first), last, first)
+        joined = np.isnan(own[1:, 0])
+        clock = np.concatenate(([0.0], np.cumsum(hours[rows])))
+        at = np.column_stack((clock[:-1], clock[1:]))
+        known = ~np.isnan(own)
+        if known.any():
+            inside = ~known & (at > at[known].min()) & (at < at[known].max())
+            own[inside] = np.interp(at[inside], at[known], own[known])
+        weights[rows] = own
+        group[rows[1:][joined]] = -1
+    starts = np.where(group >= 0, group, 0)
+    return weights[:, 0], weights[:, 1], np.maximum.accumulate(starts)
+
+
+def _given_between(
+    burns: pd.DataFrame, before: np.ndarray, after: np.ndarray, same: np.ndarray, tools: Instruments
+) -> np.ndarray:
     """Wax given before each burn [g], less than zero when wax was taken: topped up, levelled.
 
     Steps as small as scale and trimming make them count as nothing; larger ones are those that the
     check of the log points out (gained: five times the scale's resolution, 0.5 g at least; lost:
-    three times that).
+    three times that). A lid is no wax.
     """
-    step = np.where(same, burns["mass_before_g"] - burns["mass_after_g"].shift(), 0.0)
+    lid = tells_of_a_lid(burns["note"])
+    same = same & ~(lid | lid.shift(fill_value=False)).to_numpy()
+    step = np.where(same, before - np.concatenate(([np.nan], after[:-1])), 0.0)
     slack = max(0.5, 5.0 * tools.scale_resolution_g)
     return np.where((step > slack) | (step < -3.0 * slack), step, 0.0)
 

@@ -81,7 +81,8 @@ def _lit_together(burns: pd.DataFrame, many: pd.Series) -> list[tuple]:
     pairs = pairs[(pairs["batch_x"] < pairs["batch_y"]) & _near(pairs)]
     of = ["batch_x", "candle_x", "batch_y", "candle_y"]
     same = pairs.drop_duplicates([*of, "lit"]).groupby(of).size()
-    minutes = burns.groupby(["batch", "candle"])["lit"].agg(set)
+    weighed = burns.dropna(subset=["mass_before_g", "mass_after_g"])
+    minutes = weighed.groupby(["batch", "candle"])["lit"].agg(set)
     found = []
     for (a, b, c, d), n in same.items():
         shared = len(minutes[a, b] & minutes[c, d])
@@ -96,7 +97,7 @@ def _copied(burns: pd.DataFrame, many: pd.Series, batches: Sequence[Batch]) -> l
     kinds: dict[tuple, list[tuple]] = {}
     for key, own in burns.groupby(["batch", "candle"], sort=True):
         if key in long:
-            weights = own[["mass_before_g", "mass_after_g", "minutes"]].head(_BURNS)
+            weights = own[["mass_before_g", "mass_after_g", "minutes"]].head(_BURNS).fillna(0.0)
             kinds.setdefault(tuple(weights.round(1).to_numpy().ravel().tolist()), []).append(key)
     found: list[tuple] = []
     for alike in kinds.values():
@@ -115,7 +116,7 @@ def _look_alike(batches: Sequence[Batch], *keys: tuple) -> bool:
     for n, candle in keys:
         tables = batches[n].burns, batches[n].checks
         burns, checks = (table[table["candle"] == candle] for table in tables)
-        weights.append(burns.set_index("burn")[["mass_before_g", "mass_after_g"]])
+        weights.append(burns.set_index("burn")[["mass_before_g", "mass_after_g"]].fillna(0.0))
         readings.append(checks.set_index(["burn", "elapsed_min"])[[*_SEEN]])
     return _same(weights, 2 * _BURNS) and _same(readings, _READINGS)
 

@@ -25,6 +25,7 @@ class Column:
     choices: tuple[str, ...] = ()
     follows: bool = False
     span: bool = False
+    may_lack: bool = False  # required, but a cell or its row's note may say that it was not taken
 
     @property
     def unit(self) -> str:
@@ -61,8 +62,8 @@ def text(name, label, meaning, required=False):
     return Column(name, "text", label, meaning, required)
 
 
-def number(name, label, meaning, low=None, high=None, required=False):
-    return Column(name, "number", label, meaning, required, low, high)
+def number(name, label, meaning, low=None, high=None, required=False, may_lack=False):
+    return Column(name, "number", label, meaning, required, low, high, may_lack=may_lack)
 
 
 def span(name, label, meaning):

@@ -37,8 +37,12 @@ _BURNS = Table("burns", "a burn", ("candle", "burn"), (
     _DUE,
     time("lit_at", "lit at", "moment the wick was lit", required=True),
     time("out_at", "out at", "moment the flame was out", required=True),
-    number("mass_before_g", "mass before", "candle with vessel, before lighting", 30, 5000, True),
-    number("mass_after_g", "mass after", "candle with vessel, after cooling", 30, 5000, True),
+    number("mass_before_g", "mass before",
+           "candle with vessel, without a lid, before lighting; the words not taken where it was "
+           "not weighed", 30, 5000, True, True),
+    number("mass_after_g", "mass after",
+           "candle with vessel, without a lid, after cooling; the words not taken where it was "
+           "not weighed", 30, 5000, True, True),
     number("room_c", "room", "room temperature at the bench", 10, 40),
     number("wick_length_mm", "wick length", "length of the trimmed wick at lighting", 2, 15),
     choice("ended_by", "ended by", "what ended the burn", ("timer", "self", "stopped")),

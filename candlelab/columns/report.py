@@ -50,6 +50,8 @@ COLUMNS = (
     number("gap_from_min", "unchecked from",
            "start of the first stretch in which a check was due and not made"),
     number("gap_to_min", "unchecked to", "end of that stretch"),
+    flag("wax_shared", "wax shared",
+         "a weight beside it was not taken: it shares its wax with that burn by their hours"),
     number("fill_used_start_pct", "fill used at lighting",
            "share of the fill used before the burn, or before the first of several"),
     number("fill_used_pct", "fill used",

@@ -61,7 +61,10 @@ def pool(batches: Iterable[Batch | WorkedBatch]) -> Pooled:
 
 
 def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
-    """Burns and fresh candles of one batch, and what their missing numbers lie above and below."""
+    """Burns and fresh candles of one batch, and what their missing numbers lie above and below.
+
+    Burns that share their wax have one burn rate between them: the first keeps it.
+    """
     burns, verdicts = worked.burns, worked.verdicts.candle_verdicts
     verdict = verdicts[verdicts["run"] == 1].set_index("candle")
     passed = (verdict[["standard_verdict", "studio_verdict"]] == MET).all(axis=1)
@@ -78,7 +81,9 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
     )
     values = _when_and_where(values, worked)
     depth = (burns["fill_used_start_pct"] + burns["fill_used_pct"]) / 2.0
-    of_burns = burns.assign(batch=name, depth_pct=depth)
+    again = burns["wax_shared"] & (burns["burn_rate_g_per_h"] == burns["burn_rate_g_per_h"].shift())
+    once = burns["burn_rate_g_per_h"].mask(again & (burns["candle"] == burns["candle"].shift()))
+    of_burns = burns.assign(batch=name, depth_pct=depth, burn_rate_g_per_h=once)
     return with_load(of_burns), with_load(values), *open_ends(values, burns)
 
 

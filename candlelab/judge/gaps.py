@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
+from candlelab.burns.candles import wax_left
 from candlelab.glossary import column
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
 from candlelab.judge.remaining import still_burning
@@ -193,7 +194,7 @@ def _no_end(
     burning, left_of = set(alight["candle"]), remaining.set_index("candle")["burns_left"]
     rows = []
     for last in own.groupby("candle").tail(1).itertuples():
-        wax = 100.0 - last.fill_used_pct
+        wax = float(wax_left(last.fill_used_pct))
         if last.candle in replaced:
             why = f"its wick was changed after burn {last.burn} with {_wax(wax)}"
             row = (last.candle, last.burn, np.nan, "end of life", why, _TO_END)
@@ -203,7 +204,7 @@ def _no_end(
         elif last.ended_by == "stopped":
             why = f"stopped in burn {last.burn} with {_wax(wax)}"
             row = (last.candle, last.burn, np.nan, "end of life", why, _TO_END)
-        elif not wax <= batch.settings.protocol.end_wax_left_pct:
+        elif not 100.0 - last.fill_used_pct <= batch.settings.protocol.end_wax_left_pct:
             why = f"it went out by itself in burn {last.burn} with {_wax(wax)}"
             row = (last.candle, last.burn, np.nan, KEEPS_BURNING, why, _TO_END)
         else:

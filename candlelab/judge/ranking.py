@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
-from candlelab.burns.candles import that_count
+from candlelab.burns.candles import that_count, wax_left
 from candlelab.judge.fates import FATES, RULED_OUT
 from candlelab.judge.safety import Verdicts
 
@@ -47,7 +47,7 @@ def open_ends(values: pd.DataFrame, burns: pd.DataFrame) -> tuple[pd.DataFrame, 
         "burns_to_full_pool": values["candle"].map(without_a_gap),
         "life_h": values["hours_h"],
     }
-    below = {"wax_left_pct": 100.0 - values["fill_used_pct"]}
+    below = {"wax_left_pct": wax_left(values["fill_used_pct"])}
     tables = (pd.DataFrame(above), pd.DataFrame(below))
     return tuple(ends.where(values[list(ends)].isna()).astype(float) for ends in tables)
 

@@ -25,7 +25,7 @@ from candlelab.judge.criteria import (
     criteria_of,
 )
 from candlelab.logs.batch import Batch
-from candlelab.logs.rules import burn_places
+from candlelab.logs.burn_log import burn_places, tells_of_a_burn, tells_of_wax
 
 MET, NOT_MET, NOT_RECORDED = "pass", "fail", "not checked"
 _ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
@@ -165,12 +165,15 @@ def unlogged(burns: pd.DataFrame) -> pd.Series:
     """Wax that went between a burn and the one before it [g], where it is about a burn's; else 0.
 
     Half of the wax of a usual burn of that candle, and 1.5 g, at least: a burn that is not in the
-    log may have failed anything. Common practice, no source.
+    log may have failed anything. Common practice, no source. A note that says where the wax went is
+    believed, and one that a burn was not logged as well.
     """
     same = (burns[_RUN] == burns[_RUN].shift()).all(axis=1)
     lost = (burns["mass_after_g"].shift() - burns["mass_before_g"]).where(same, 0.0)
+    told = tells_of_wax(burns["note"]) | tells_of_wax(burns["note"]).shift(fill_value=False)
     usual = burns["wax_used_g"].groupby(burns["candle"]).transform("median")
-    return lost.where(lost > np.maximum(0.5 * usual, 1.5), 0.0)
+    much = (lost > np.maximum(0.5 * usual, 1.5)) & ~told
+    return lost.where(much | (tells_of_a_burn(burns["note"]) & (lost > 0)), 0.0)
 
 
 def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:

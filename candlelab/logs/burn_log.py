@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import numpy as np
 import pandas as pd
 
@@ -37,6 +35,33 @@ def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "bu
     if not len(order):
         return np.full(len(table), -1)
     return np.where((keys[order][at] == wanted) & (wanted >= 0), order[at], -1)
+
+
+_WAX = (
+    "level", "topped up", "top up", "wax added", "wax taken", "wax removed", "took wax", "scooped",
+    "poured off",
+)  # fmt: skip
+_LID = ("with lid", "with a lid", "with its lid", "with the lid", "lid on")
+_NOBODY = ("not logged", "nobody logged", "unlogged")
+
+
+def tells_of_wax(notes: pd.Series) -> pd.Series:
+    """Notes that say why a weight is another than after the burn before."""
+    return _tells(notes, (*_WAX, *_LID))
+
+
+def tells_of_a_lid(notes: pd.Series) -> pd.Series:
+    """Notes that say that the candle was weighed with its lid."""
+    return _tells(notes, _LID)
+
+
+def tells_of_a_burn(notes: pd.Series) -> pd.Series:
+    """Notes that say that a burn before was not logged."""
+    return _tells(notes, _NOBODY)
+
+
+def _tells(notes: pd.Series, words: tuple[str, ...]) -> pd.Series:
+    return notes.str.contains("|".join(words), case=False)
 
 
 def burn_column(table: ReadTable) -> str:
@@ -81,9 +106,8 @@ def burn_log(
         at = burn_places(frame, changes.frame, "before_burn")
         changed[at[at >= 0]] = True
     log["new_wick"] = changed[place]
-    notes = frame["note"].unique()
-    told = [note for note in notes if re.search("level|topped up|top up", note, re.IGNORECASE)]
-    log["said"] = burn["note"].isin(told).array
+    log["said"] = tells_of_wax(burn["note"]).array
+    log["unlogged"] = tells_of_a_burn(burn["note"]).array
     log = _looked_back(_measured(log, burns.offsets[place]))
     for name in ("fill_mass_g", "wick_count"):
         of_candle = pd.Series(dtype=float)
@@ -102,6 +126,7 @@ def _measured(log: pd.DataFrame, offsets: np.ndarray) -> pd.DataFrame:
     return log.assign(
         used=used,
         total=used.clip(lower=0).fillna(0).groupby(log["code"]).cumsum(),
+        all_used=used.clip(lower=0).fillna(0).groupby(log["code"]).transform("sum"),
         raw_hours=raw_hours,
         clock_changed=clock_changed,
         hours=hours,
@@ -122,7 +147,7 @@ def _looked_back(log: pd.DataFrame) -> pd.DataFrame:
         next=log["burn"].shift(-1),
         due=log["burn_before"].fillna(0) + 1,
         rest=(log["trusted_lit"] - log["trusted_out_before"]) / _HOUR,
-        known_change=log["new_wick"] | log["said"] | told_before,
+        known_change=log["new_wick"] | log["said"] | told_before | log["unlogged"],
     )
 
 

@@ -57,6 +57,8 @@ _HIGHER = {
     "flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm", "mushroom_mm",
     "secondary_ignition_s", "aftersmoke_s",
 }  # fmt: skip
+# In a cell, or in the note beside an empty one: the reading was not taken.
+NOT_TAKEN = re.compile(r"\bnot (?:taken|weighed)\b", re.IGNORECASE)
 _YES, _NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0"}
 
 # What a cell of a spreadsheet holds at most (from memory); a longer one
@@ -225,6 +227,8 @@ def _read_texts(
         readers["number"] = lambda t: on_scale(t, style.words, style.decimal_comma)
     if unit == "pct":
         texts = [_PERCENT.sub("", text) for text in texts]
+    if column.may_lack:
+        texts = ["" if NOT_TAKEN.fullmatch(text) else text for text in texts]
     read = [readers[column.kind](text) if text else None for text in texts]
     wrong = {n: value for n, value in enumerate(read) if isinstance(value, Fault)}
     if column.kind == "date":

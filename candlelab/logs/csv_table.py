@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.glossary import PLANNED, Column, Table
-from candlelab.logs.cells import Style, comma_or_dot, read_column
+from candlelab.logs.cells import NOT_TAKEN, Style, comma_or_dot, read_column
 from candlelab.logs.csv_text import DELIMITERS, Cells, Records, read_records
 from candlelab.logs.faults import said
 from candlelab.logs.header import Header, Match
@@ -268,9 +268,13 @@ def _read_cells(
             fault = Fault(problem, texts["expected"], texts["do"])
             faults.append((n, name, text, fault))
         if match and column.required:
-            blank = Fault("empty cell", column.meaning, "Fill the cell in.")
-            empty = np.flatnonzero(cells.blank()).tolist()
-            faults += [(n, name, "", blank) for n in empty if n not in odd]
+            empty, do = cells.blank(), "Fill the cell in."
+            if column.may_lack and "note" in found:
+                empty &= ~records.columns[found["note"].place].where(NOT_TAKEN.search)
+                do += " If nobody weighed it, write: not taken."
+            blank = Fault("empty cell", column.meaning, do)
+            at = np.flatnonzero(empty).tolist()
+            faults += [(n, name, "", blank) for n in at if n not in odd]
     return pd.DataFrame(columns), faults
 
 

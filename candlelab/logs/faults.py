@@ -131,6 +131,11 @@ FAULTS = FILE_FAULTS | {
         MUST_FIX, "mass_after_g", "{total:mass_after_g} used so far",
         "at most the fill of {fill_mass_g:mass_after_g}",
         "Check the weights of this candle and its fill in candles.csv."),
+    "weights that do not add up": (
+        MUST_FIX, "", "burn {burn:g} from {start:mass_before_g} to {end:mass_after_g}; in the end "
+        "{all_used:mass_after_g} used", "at most the fill of {fill_mass_g:mass_after_g}",
+        "This is the first weight that does not fit: check it and the one before it, then the fill "
+        "in candles.csv."),
     "implausible burn rate": (
         LOOK, "mass_after_g", "{rate:.1f} g/h",
         "{plausible.low:g} to {plausible.high:g} g/h for each wick",
@@ -138,13 +143,13 @@ FAULTS = FILE_FAULTS | {
     "weight gained between burns": (
         LOOK, "mass_before_g", "{start:mass_before_g}",
         "about {end_before:mass_before_g}, as after burn {burn_before:g}",
-        "Check the weights; if wax was added or the top levelled, say so in the note with the word "
-        '"topped up" or "levelled".'),
+        'Check the weights. If wax was added, write "topped up" in the note. A weight with its lid '
+        'on: write it without the lid, or write "with lid" in the note.'),
     "weight lost between burns": (
         LOOK, "mass_before_g", "{start:mass_before_g}",
         "about {end_before:mass_before_g}, as after burn {burn_before:g}",
-        'Check the weights; if the top was levelled, say so in the note with the word "levelled"; '
-        "if the wick was changed, log it in wick_changes.csv."),
+        'Check the weights. Write in the note "wax taken out" or "leveled", or "not logged" for a '
+        "burn that nobody logged; log a new wick in wick_changes.csv."),
     # scores of scent
     "neither candle nor code": (
         MUST_FIX, "{column}", "", "a candle, or a code of codes.csv", "Fill one of the two in."),
@@ -300,6 +305,10 @@ FAULTS = FILE_FAULTS | {
     "wick longer than the trim length": (
         PROTOCOL, "wick_length_mm", "{wick:wick_length_mm}",
         "at most {protocol.wick_length_max_mm:wick_length_mm}", "Trim before each burn."),
+    "weight not taken": (
+        PROTOCOL, "", "burn {burn:g} without a weight", "a weight before and after every burn",
+        "Its hours and checks count; burns around a weight that was not taken share their wax by "
+        "their hours."),
     "rest too short": (
         PROTOCOL, "lit_at", "{rest:.1f} h", "at least {protocol.rest_h:g} h",
         "Let the candle cool to room temperature between burns."),

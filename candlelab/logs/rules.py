@@ -161,6 +161,9 @@ def _tell_off_protocol(
     protocol = settings.protocol
     comfort = burns.show("room_c", protocol.room_low_c, protocol.room_high_c)
     broken = off_protocol(burns, log, protocol)
+    weights = [burns.found[c].header for c in ("mass_before_g", "mass_after_g") if c in burns.found]
+    if any(problems.noted(burns.spec.file, name, [MUST_FIX]) for name in weights):
+        del broken["weight not taken"]  # an empty cell is told already
     _tell(burns, log, broken, problems, protocol=protocol, comfort=comfort, found="")
     if "room_c" not in burns.found and "room_c" not in burns.excused:
         column = said("no room temperature", found="no such column")
