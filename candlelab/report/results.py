@@ -190,8 +190,13 @@ class BatchResults(WorkedBatch):
 
     @property
     def noted(self) -> pd.DataFrame:
-        """Burns with a note."""
-        return self.burns[self.burns["note"] != ""].reset_index(drop=True)
+        """Every note of a burn or of one of its checks, burn by burn, that of the burn first."""
+        names = ["candle", "burn", "elapsed_min", "note"]
+        order = self.burns[["candle", "burn"]].assign(at=range(len(self.burns)))
+        checks = self.batch.checks[names].merge(order, on=["candle", "burn"])
+        both = pd.concat([self.burns[["note"]].join(order), checks])
+        both = both[both["note"] != ""].sort_values(["at", "elapsed_min"], na_position="first")
+        return both[names].astype({"burn": "int64"}).reset_index(drop=True)
 
     @property
     def bench_words(self) -> tuple[str, ...]:

@@ -117,10 +117,11 @@ def _log(results: BatchResults) -> dict[str, Shown]:
         ),
         "notes": Shown(
             "Notes",
-            "candle burn note",
-            nothing="No burn has a note.",
+            "candle burn elapsed_min note",
+            "Those with a time are of a check, the others of a burn.",
+            nothing="No burn and no check has a note.",
             rows=results.noted,
-            of="burns",
+            of="checks",
         ),
         "off_plan": Shown(
             "Off plan",
