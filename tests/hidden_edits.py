@@ -311,7 +311,7 @@ def loosen_the_stop_limit(log, rng):
     if at < 0 or log.failure.column != "wall_c":
         return False
     log.toml[at] = str(rng.choice(["wall_stop_c = 80", "wall_stop_c = 149", "wall_stop_c = 96"]))
-    log.touched.add("wall_stop_c")
+    log.touched.add("limits.wall_stop_c")
     return True
 
 

@@ -67,7 +67,8 @@ def _first(mask: pd.Series, log: pd.DataFrame) -> pd.Series:
 def off_protocol(burns: ReadTable, log: pd.DataFrame, protocol: Protocol) -> Broken:
     """Deviations from the protocol: listed, never a reason to fail a candle."""
     p = protocol
-    untaken = log["start"].isna() | log["end"].isna()
+    weighed = {"mass_before_g", "mass_after_g"} <= set(burns.found)
+    untaken = (log["start"].isna() | log["end"].isna()) & weighed
     by_timer = ~log["ended_by"].isin(["self", "stopped"])
     off_length = (log["hours"] - p.burn_h).abs() * 60 > p.burn_tolerance_min
     return {

@@ -5,9 +5,10 @@ criterion once; then one to three edits are made. For each kind of edit: logs tr
 questioned, named, and silent, those apart in which the files hold neither the failure nor a hole
 where it was. A silent log counts for the fewest of its edits that leave it silent, and the first
 of each is shown. Ends with 1 when a failure is silent that the files hold, when an error was not
-caught, or when a verdict is lost.
+caught, or when a verdict is lost. An interrupt (Ctrl-C) ends one half and shows what it found.
 """
 
+import signal
 import sys
 import tempfile
 from collections import Counter, defaultdict
@@ -23,14 +24,27 @@ BAD, UNKNOWABLE = (hidden.SILENT, hidden.BROKEN), "not in files"
 
 
 def main(n=5000, seed=20261126, n_whole=2000):
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # in the background as well
     with tempfile.TemporaryDirectory() as folder:
         bad = search(n, seed, Path(folder)) + whole(n_whole, seed, Path(folder))
     return int(bad > 0)
 
 
+def each_of(n, one):
+    """Do it for each number below ``n``, until somebody interrupts; says how many were done."""
+    i = 0
+    try:
+        for i in range(n):
+            one(i)
+    except KeyboardInterrupt:
+        n = i
+    print(f"{n} logs")
+
+
 def search(n, seed, folder):
     counts, shown = defaultdict(Counter), {}
-    for i in range(n):
+
+    def one(i):
         kinds = hidden_edits.drawn(np.random.default_rng([seed, i, 0]))
         word, said, made, least = _tried(seed, i, kinds, folder)
         for kind in made:
@@ -39,6 +53,8 @@ def search(n, seed, folder):
         counts[least[0]][word] += word in (*BAD, UNKNOWABLE)
         if word in BAD:
             shown.setdefault((word, *least), f"log {i}: {said}")
+
+    each_of(n, one)
     words = ["tried", hidden.REFUSED, hidden.QUESTIONED, hidden.NAMED, *BAD, UNKNOWABLE]
     print(f"{'edit':52s}" + "".join(f"{word:>11s}" for word in words))
     for kind in hidden_edits.EDITS:
@@ -67,15 +83,17 @@ def _tried(seed, i, kinds, folder):
 
 def whole(n, seed, folder):
     """Logs without a failure and with every check that was due: verdicts lost, questions asked."""
-    lost = 0
-    for i in range(n):
+    lost = []
+
+    def one(i):
         rng = np.random.default_rng([seed, i, 1])
         log = hidden_edits.harmless(hidden.random_log(rng, failing=False), rng)
         if said := hidden.lost(log, folder):
-            lost += 1
-            print(f"lost, log {i}: {'; '.join(said)}")
-    print(f"{n} logs without a failure: {lost} with a verdict lost")
-    return lost
+            lost.append(f"lost, log {i}: {'; '.join(said)}")
+
+    each_of(n, one)
+    print(*lost, f"{len(lost)} of them, without a failure, with a verdict lost", sep="\n")
+    return len(lost)
 
 
 if __name__ == "__main__":
