@@ -41,6 +41,7 @@ def columns(as_json: bool) -> None:
         "  [targets] QUANTITY = {low = ..., high = ...}, with one of "
         f"{', '.join(TARGET_QUANTITIES)}"
     )
+    click.echo('  [columns.TABLE] "Your own heading" = "column", or "" for one that is not read')
     click.echo("plan.toml has the settings of batch.toml, and")
     _print_sections(plan)
     click.echo(

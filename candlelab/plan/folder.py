@@ -199,6 +199,9 @@ def batch_toml(settings: Settings) -> str:
         record = getattr(settings, name)
         lines += ["", f"[{name}]", *_fields(record, type(record))]
     lines += ["", "[display]", *_fields(settings.display, DisplayChoice)]
+    for table, headings in settings.columns.items():
+        own = [f"{_toml(heading)} = {_toml(name)}" for heading, name in headings.items()]
+        lines += ["", f"[columns.{table}]", *own]
     if settings.targets:
         lines += ["", _TARGETS_HEAD, "[targets]", *map(_target, settings.targets)]
     return "\n".join(lines) + "\n"

@@ -70,6 +70,7 @@ def test_columns_lists_every_column_and_every_setting():
     assert "  [limits] wall_caution_c = 60, wall_stop_c = 65, flame_mm, pool_depth_mm" in lines
     top = "  title, question, stage, confirms, studio, time_zone, slash_dates, standard, load_basis"
     assert top in lines
+    assert any(line.startswith("  [columns.TABLE] ") for line in lines)
 
 
 def test_check_as_json(tmp_path):

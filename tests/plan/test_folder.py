@@ -199,6 +199,16 @@ def test_any_text_and_number_comes_back_from_batch_toml(title, studio, vessel, i
     assert read_settings(text, ProblemList()) == read
 
 
+def test_a_studios_own_headings_pass_into_the_batch(tmp_path):
+    text = (DEMO_PLAN / "plan.toml").read_text("utf-8")
+    text += '\n[columns.burns]\n"Start \\"wt\\" (oz)" = "mass_before_oz"\n"Who" = ""\n'
+    planned = read_plan(plan_file(tmp_path, text=text))
+    own = {"burns": {'Start "wt" (oz)': "mass_before_oz", "Who": ""}}
+    assert planned.plan.settings.columns == own
+    again = read_settings(planning.batch_toml(planned.plan.settings), ProblemList())
+    assert again.columns == own
+
+
 def test_numbers_of_the_record_are_those_of_the_tables(made):
     record = json.loads((made / "plan.json").read_text(encoding="utf-8"))
     planned = read_plan(DEMO_PLAN / "plan.toml")
