@@ -1,11 +1,14 @@
 """A plan's workbook filled in as a maker would, and the same burns as whole tables."""
 
+import dataclasses
+
 import numpy as np
 import openpyxl
 import pandas as pd
 from plans import plan_file
 
 from candlelab.glossary import TABLES
+from candlelab.plan import folder as planning
 from candlelab.plan.workbook import NOTHING_UNUSUAL
 from candlelab.units import normalise_header
 
@@ -22,6 +25,11 @@ def three_by_three(folder):
         ("burn_rate_g_per_h = 5.2\n", ""), ("burn_rate_g_per_h = 6.4\n", ""),
         ("burn_rate_g_per_h = 5.6", "burn_rate_g_per_h = 5.7"), ("candles = 4", "candles = 3"),
     )  # fmt: skip
+
+
+def book_style(planned):
+    """How the workbook of a plan is written."""
+    return dataclasses.replace(planning._style(planned.plan.settings), spoken_headers=True)
 
 
 def burned(planned, seed=1) -> dict[str, pd.DataFrame]:

@@ -75,7 +75,7 @@ def write_batch(tables: dict, batch_toml: str, folder, *, style: WritingStyle = 
     (folder / "batch.toml").write_text(batch_toml, encoding="utf-8", newline="\n")
     for name, table in tables.items():
         columns = [c for c in TABLES[name].columns if c.name in table]
-        cells = [_cells(table[c.name], c, style) for c in columns]
+        cells = [cells_of(table[c.name], c, style) for c in columns]
         with open(folder / f"{name}.csv", "w", encoding=style.encoding, newline="") as file:
             writer = csv.writer(file, delimiter=style.delimiter, lineterminator="\n")
             writer.writerow([header_of(written_name(c, style), style) for c in columns])
@@ -97,7 +97,7 @@ def header_of(name, style):
     return f"{words} [{UNITS[unit].symbol}]" if unit else words
 
 
-def _cells(values, column, style):
+def cells_of(values, column, style):
     """One column as text; an empty cell for a missing value."""
     if column.kind == "number":
         text = _numbers(values.astype(float), column, style)

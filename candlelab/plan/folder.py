@@ -37,7 +37,6 @@ _HEAD = (
     "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing is "
     "logged."
 )
-_BOOK_STYLE = WritingStyle(spoken_headers=True)
 _TARGETS_HEAD = "# In g, mm, degrees Celsius and hours, whatever the log is kept in."
 
 
@@ -143,12 +142,16 @@ def _digests(folder: Path) -> dict[str, str]:
 
 def _write_batch(planned: PlannedBatch, folder: Path) -> None:
     """``batch.toml``, ``candles.csv``, and the logs with all that the plan knows."""
-    settings = planned.plan.settings
-    units = {name: _written_in(settings.display, name) for name in ("g", "mm", "c", "m")}
     tables = {"candles": planned.candles, "burns": planned.burns, "checks": planned.checks}
+    settings = planned.plan.settings
+    write_batch(tables, batch_toml(settings), folder, style=_style(settings))
+
+
+def _style(settings: Settings) -> WritingStyle:
+    """How the logs are written: in the reader's units, weights as the scale shows them."""
+    units = {name: _written_in(settings.display, name) for name in ("g", "mm", "c", "m")}
     step = convert(settings.instruments.scale_resolution_g, "g", units["g"])
-    style = WritingStyle(units=units, decimals={units["g"]: _decimals(step)})
-    write_batch(tables, batch_toml(settings), folder, style=style)
+    return WritingStyle(units=units, decimals={units["g"]: _decimals(step)})
 
 
 def _written_in(display: Display, unit: str) -> str:
@@ -159,7 +162,8 @@ def _written_in(display: Display, unit: str) -> str:
 
 def _write_workbook(planned: PlannedBatch, folder: Path) -> None:
     """The workbook, once it reads by itself as a batch that is not burned yet."""
-    data = workbook_bytes(planned, style=_BOOK_STYLE)
+    style = dataclasses.replace(_style(planned.plan.settings), spoken_headers=True)
+    data = workbook_bytes(planned, style=style)
     with tempfile.TemporaryDirectory(prefix="candlelab-") as alone:
         (Path(alone) / BOOK).write_bytes(data)
         shutil.copy(folder / SETTINGS_FILE, alone)

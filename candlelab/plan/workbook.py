@@ -20,11 +20,10 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 from candlelab.archive import unpacked, write_zip
 from candlelab.glossary import PLANNED, TABLES, Column, Table
 from candlelab.logs.book import PLAN_SHEET
-from candlelab.logs.writer import WritingStyle, header_of, written_name
+from candlelab.logs.writer import WritingStyle, cells_of, header_of, written_name
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
 from candlelab.plan.sheet_look import Look
-from candlelab.units import convert, split_unit
 
 BOOK = "log.xlsx"
 _ORDER = ("burns", "checks", "candles", "wicks", "wick_changes", "exclusions")
@@ -53,7 +52,7 @@ class _Form:
 def workbook_bytes(planned: PlannedBatch, *, style: WritingStyle) -> bytes:
     """The workbook of a plan; the same plan gives the same bytes.
 
-    ``style`` says in which units it is kept.
+    ``style`` says in which units it is kept, and with how many decimals.
     """
     book = openpyxl.Workbook()
     book.remove(book.active)
@@ -85,29 +84,24 @@ def _head(sheet, spec: Table, look: Look) -> _Form:
 
 def _rows(sheet, form: _Form, rows: pd.DataFrame, look: Look) -> None:
     """The planned rows; what the plan knows is locked, but for the fills, which are weighed."""
-    for n, row in enumerate(rows.to_dict("records"), start=2):
-        for column in form.spec.columns:
-            value = row.get(column.name)
-            if value is None or value == "" or pd.isna(value):
-                continue
-            cell = sheet[form.cell(column.name, n)]
-            cell.value = _value(value, column, look.style)
-            locked = column.name in PLANNED.get(form.spec.name, form.spec.key)
-            if locked:
-                look.planned(cell)
-            else:
-                look.open(cell)
+    for column in (column for column in form.spec.columns if column.name in rows):
+        locked = column.name in PLANNED.get(form.spec.name, form.spec.key)
+        texts = cells_of(rows[column.name], column, look.style)
+        for n, text in enumerate(texts, start=2):
+            if text:
+                cell = sheet[form.cell(column.name, n)]
+                cell.value = _value(text, column)
+                if locked:
+                    look.planned(cell)
+                else:
+                    look.open(cell)
 
 
-def _value(value, column: Column, style: WritingStyle):
-    """A value as a cell holds it, in the unit of its heading."""
-    unit, written = split_unit(column.name)[1], split_unit(written_name(column, style))[1]
+def _value(text: str, column: Column):
+    """What a CSV table would have, as a number or a day of a cell: both read as the same."""
     if column.kind in ("number", "whole"):
-        number = convert(float(value), unit, written) if unit and written else float(value)
-        return round(number, 6)
-    if column.kind in ("time", "date"):
-        return pd.Timestamp(value).to_pydatetime().replace(tzinfo=None)
-    return str(value)
+        return float(text)
+    return datetime.fromisoformat(text) if column.kind in ("time", "date") else text
 
 
 def _sessions(sheet, planned: PlannedBatch, look: Look) -> None:

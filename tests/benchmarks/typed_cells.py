@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import pandas as pd
 from benches import START, Bench
-from filled import burned, fill_in, three_by_three
+from filled import book_style, burned, fill_in, three_by_three
 
 from candlelab.bench.state import state_of
 from candlelab.logs.writer import write_batch
@@ -91,7 +91,7 @@ def main() -> int:
         known = 10 * candles + 2 * burns + 3 * checks
         print(f"tables that the plan has filled in as far as it can: {plain - known:,}")
         path = Path(own) / BOOK
-        path.write_bytes(workbook_bytes(planned, style=planning._BOOK_STYLE))
+        path.write_bytes(workbook_bytes(planned, style=book_style(planned)))
         typed = fill_in(path, planned, burned(planned))
         book = sum(typed.values())
         print(f"workbook: {book:,} ({', '.join(f'{n} {what}' for what, n in typed.items())})")

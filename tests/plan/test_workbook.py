@@ -10,17 +10,16 @@ import pandas as pd
 import pytest
 from benches import Bench
 from books import SOFFICE, by_libreoffice
-from filled import burned, fill_in, three_by_three
+from filled import book_style, burned, fill_in, three_by_three
 
 from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX
-from candlelab.logs.writer import WritingStyle, write_batch
+from candlelab.logs.writer import write_batch
 from candlelab.plan import folder as planning
 from candlelab.plan.planned import read_plan
 from candlelab.plan.workbook import BOOK, workbook_bytes
 
-STYLE = planning._BOOK_STYLE
 pytestmark = pytest.mark.slow
 needs_libreoffice = pytest.mark.skipif(SOFFICE is None, reason="no LibreOffice")
 
@@ -32,7 +31,7 @@ def planned(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def data(planned):
-    return workbook_bytes(planned, style=STYLE)
+    return workbook_bytes(planned, style=book_style(planned))
 
 
 @pytest.fixture
@@ -55,7 +54,7 @@ def filled(planned, data, tmp_path_factory):
 
 
 def test_the_same_plan_gives_the_same_bytes(planned, data):
-    assert workbook_bytes(read_plan(planned_file(planned)), style=STYLE) == data
+    assert workbook_bytes(read_plan(planned_file(planned)), style=book_style(planned)) == data
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         core = archive.read("docProps/core.xml").decode()
     assert re.findall(r"\d{4}-\d\d-\d\dT", core) == ["2026-09-07T"] * 2  # the day of pouring
@@ -149,14 +148,21 @@ def test_a_reading_over_its_limit_is_marked_by_a_sign_and_not_by_color_alone(boo
     assert look.fill is not None
 
 
-def test_units_are_those_that_are_asked_for(planned):
-    style = WritingStyle(units={"g": "oz", "mm": "in", "c": "f"}, spoken_headers=True)
-    sheet = openpyxl.load_workbook(io.BytesIO(workbook_bytes(planned, style=style)))
-    heads = [cell.value for cell in sheet["checks"][1]]
+def test_units_are_the_readers(tmp_path):
+    """A plan in grams for a reader of ounces and inches: the workbook and the tables agree."""
+    file = three_by_three(tmp_path / "plan")
+    file.write_text(file.read_text("utf-8") + '\n[display]\nunits = "us"\n', "utf-8")
+    planned = read_plan(file)
+    data = workbook_bytes(planned, style=book_style(planned))
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    heads = [cell.value for cell in book["checks"][1]]
     assert heads[4:7] == ["Flame height [in]", "Wall [°F]", "Pool diameter [in]"]
-    assert "Marked above 140 °F." in sheet["checks"]["F1"].comment.text
-    fill = sheet["candles"]["F2"].value * 28.349523125
-    assert fill == pytest.approx(float(planned.candles["fill_mass_g"].iloc[0]), abs=1e-3)
+    assert "Marked above 140 °F." in book["checks"]["F1"].comment.text
+    fill = book["candles"]["F2"].value * 28.349523125
+    assert fill == pytest.approx(float(planned.candles["fill_mass_g"].iloc[0]), abs=0.1)
+    folder = folder_of_plan(planned, data, tmp_path / "batch")
+    (folder / planning.PLAN_RECORD).unlink()  # so that both are read, and must be the same
+    assert check_batch(folder).empty
 
 
 def test_a_workbook_that_nobody_filled_in_is_a_batch_that_was_not_burned(planned, data, tmp_path):
