@@ -30,7 +30,6 @@ LONGEST_NAME = 240
 _RATIO_FROM_BYTES = 5_000_000
 _EPOCH = (1980, 1, 1, 0, 0, 0)
 _CHUNK = 1 << 20
-_STALE_S = 6 * 3600.0
 _PORTS = {f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10)}
 _DEVICES = {"con", "prn", "aux", "nul"} | _PORTS
 
@@ -53,7 +52,11 @@ def write_zip(target: Path | BinaryIO, files: dict[str, bytes]) -> None:
 def sha256_of(path: Path) -> str:
     """SHA-256 of a file's bytes."""
     with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+        return _digest(file)
+
+
+def _digest(file: IO[bytes]) -> str:
+    return hashlib.file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]
 
 
 def read_zip(path: Path) -> dict[str, bytes]:
@@ -93,10 +96,10 @@ def unpacked(file: Path | BinaryIO, *, most_bytes: int | None = None) -> dict[st
 
 def written_by_us(path: Path, files: dict[str, bytes]) -> bool:
     """Whether a zip is byte for byte what ``write_zip`` makes of its files here."""
-    with tempfile.TemporaryDirectory(prefix="candlelab-") as folder:
-        again = Path(folder) / "again.zip"
+    with tempfile.TemporaryFile() as again:
         write_zip(again, files)
-        return sha256_of(again) == sha256_of(path)
+        again.seek(0)
+        return _digest(again) == sha256_of(path)
 
 
 def unsafe_name(name: str) -> str:

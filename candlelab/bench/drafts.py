@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -35,6 +34,7 @@ from candlelab.logs.journal import (
     moment_of,
 )
 from candlelab.logs.problems import MUST_FIX, PROBLEM_COLUMNS, ProblemList
+from candlelab.pages.leftovers import own_folder
 
 # Cells that are empty until the burn goes on.
 _LATER = {
@@ -64,8 +64,7 @@ def problems_of(folder: Path, reading: Reading, book: Logbook, entry: Entry) -> 
     burn = _with(book.burns.get((entry.candle, entry.burn)), entry)
     if burn is None and entry.kind not in (WICK_CHANGE, SET_ASIDE):
         return _none()
-    with tempfile.TemporaryDirectory(prefix="candlelab-") as temporary:
-        shadow = Path(temporary)
+    with own_folder("bench") as shadow:
         for name in FILES:
             if (folder / name).is_file():
                 shutil.copyfile(folder / name, shadow / name)

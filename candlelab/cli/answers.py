@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from candlelab.cli.say import say
 from candlelab.text import clip
 
 AS_JSON = click.option(
@@ -25,8 +26,8 @@ def tell(page: Path, *, as_json: bool = False, record: str = "results.json") -> 
         tell_json({"page": str(page), **found})
         return
     for line in found["answer"]:
-        click.echo(clip(line, 400), err=True)
-    click.echo(page)
+        say(clip(line, 400), err=True)
+    say(page)
 
 
 def record_of(page: Path, name: str = "results.json") -> dict:
@@ -36,7 +37,7 @@ def record_of(page: Path, name: str = "results.json") -> dict:
 
 def tell_json(answer: Any) -> None:
     """Print plain data as JSON."""
-    click.echo(json.dumps(answer, ensure_ascii=False, indent=1))
+    say(json.dumps(answer, ensure_ascii=False, indent=1))
 
 
 def rows_of(table) -> list[dict]:

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from candlelab.cli.exits import PATH
+from candlelab.cli.say import say
 
 
 @click.command()
@@ -24,7 +25,7 @@ def bench(folder: Path, phone: bool, port: int) -> None:
     from candlelab.bench.server import serve
 
     keep = Path(click.get_app_dir("candlelab")) / "bench_addresses.json"
-    serve(folder, keep=keep, phone=phone, port=port, say=click.echo)
+    serve(folder, keep=keep, phone=phone, port=port, say=say)
 
 
 @click.command()
@@ -39,7 +40,7 @@ def today(folder: Path, as_json: bool) -> None:
 
     day = day_at_the_bench(folder, datetime.now(UTC))
     if as_json:
-        click.echo(json.dumps(day.as_json(), ensure_ascii=False, indent=1))
+        say(json.dumps(day.as_json(), ensure_ascii=False, indent=1))
     else:
         for line in words_of(day):
-            click.echo(line)
+            say(line)

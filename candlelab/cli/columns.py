@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from candlelab.cli.answers import AS_JSON, tell_json
+from candlelab.cli.say import say
 
 
 @click.command()
@@ -29,22 +30,22 @@ def columns(as_json: bool) -> None:
         return
     for table in TABLES.values():
         needed = "" if table.required else "if there is any, "
-        click.echo(f"{table.file}, {needed}one row for {table.row_is}")
+        say(f"{table.file}, {needed}one row for {table.row_is}")
         for column in table.columns:
             words = column.choices and column.choices[0].isalpha()
             choices = f" ({', '.join(column.choices)})" if words else ""
             star = " *" if column.required else ""
-            click.echo(f"  {column.name}{star}: {column.meaning}{choices}")
-    click.echo(f"batch.toml\n  {', '.join(TOP)}")
+            say(f"  {column.name}{star}: {column.meaning}{choices}")
+    say(f"batch.toml\n  {', '.join(TOP)}")
     _print_sections(batch)
-    click.echo(
+    say(
         "  [targets] QUANTITY = {low = ..., high = ...}, with one of "
         f"{', '.join(TARGET_QUANTITIES)}"
     )
-    click.echo('  [columns.TABLE] "Your own heading" = "column", or "" for one that is not read')
-    click.echo("plan.toml has the settings of batch.toml, and")
+    say('  [columns.TABLE] "Your own heading" = "column", or "" for one that is not read')
+    say("plan.toml has the settings of batch.toml, and")
     _print_sections(plan)
-    click.echo(
+    say(
         "* must be there. Another unit at the end of a name is converted: mass_before_oz, wall_f, "
         "pool_diameter_in."
     )
@@ -62,7 +63,7 @@ def _settings(kind) -> dict[str, Any]:
 
 def _print_sections(sections: dict[str, dict[str, Any]]) -> None:
     for name, settings in sections.items():
-        click.echo(f"  [{name}] {', '.join(map(_said, settings, settings.values()))}")
+        say(f"  [{name}] {', '.join(map(_said, settings, settings.values()))}")
 
 
 def _said(name: str, default) -> str:

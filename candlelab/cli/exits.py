@@ -10,6 +10,8 @@ from pathlib import Path
 
 import click
 
+from candlelab.cli.say import say
+
 PROBLEMS, USAGE, FAILED, NUMBERS_ONLY, STOPPED = 1, 2, 3, 4, 130
 PATH = click.Path(path_type=Path)
 # By the names of errors, so that no command has to import what it does not use. The nearest class
@@ -47,5 +49,5 @@ def end(ctx: click.Context, error: Exception) -> None:
         raise error
     if code == USAGE:
         raise click.UsageError(str(error), ctx) from error
-    click.echo(str(error) if code == PROBLEMS else f"Not done: {error}", err=True)
+    say(str(error) if code == PROBLEMS else f"Not done: {error}", err=True)
     ctx.exit(code)

@@ -13,6 +13,8 @@ import signal
 import subprocess
 import sys
 import threading
+import time
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -21,12 +23,21 @@ from candlelab.cli import bench, columns, new, pages, plan, share
 from candlelab.cli.answers import AS_JSON
 from candlelab.cli.examples import epilog
 from candlelab.cli.exits import PATH, PROBLEMS, STOPPED, end
+from candlelab.cli.say import say, visible_errors
 
 
 class _Commands(click.Group):
     """The commands, ended in order by Ctrl-C, by a request to end, by a disk that refuses."""
 
+    def make_context(self, *args, **kwargs):
+        with visible_errors():
+            return super().make_context(*args, **kwargs)
+
     def invoke(self, ctx: click.Context):
+        with visible_errors():
+            return self._ended_in_order(ctx)
+
+    def _ended_in_order(self, ctx: click.Context):
         asked = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
         before = {
             one: signal.signal(one, signal.default_int_handler)
@@ -36,7 +47,7 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except KeyboardInterrupt:
-            click.echo("Stopped.", err=True)
+            say("Stopped.", err=True)
             ctx.exit(STOPPED)
         except (click.exceptions.Exit, click.ClickException, BrokenPipeError):
             raise
@@ -57,9 +68,21 @@ def main() -> None:
     wrong usage, 3 the report itself failed, 4 only the numbers of a pack are verified, 130 stopped
     by Ctrl-C.
     """
+    _mend_time_zone()
     if hasattr(sys.stdout, "reconfigure"):
         # a name that is no text, or a letter that the terminal has not, is shown by its number
         sys.stdout.reconfigure(errors="backslashreplace")
+
+
+def _mend_time_zone() -> None:
+    """Go on in UTC where TZ names a zone that no clock can have (more than a day from UTC)."""
+    try:
+        datetime.now().astimezone()
+    except ValueError:
+        zone = os.environ.get("TZ")
+        say(f"TZ={zone} is no time zone: times of this computer are taken as UTC.", err=True)
+        os.environ["TZ"] = "UTC"
+        time.tzset()
 
 
 @main.command()
@@ -80,15 +103,15 @@ def check(folder: Path, as_json: bool) -> None:
     except BurnLogError as error:
         batch, problems = None, error.problems
     if as_json:
-        click.echo(problems.to_json(orient="records", force_ascii=False, indent=1))
+        say(problems.to_json(orient="records", force_ascii=False, indent=1))
     else:
         for line in problem_lines(problems, at_most=200):
-            click.echo(line)
+            say(line)
         for line in _headings_to_paste(folder, problems):
-            click.echo(line)
+            say(line)
         if batch:
-            click.echo(_what_was_read(batch), err=True)
-        click.echo(counts_of(problems), err=True)
+            say(_what_was_read(batch), err=True)
+        say(counts_of(problems), err=True)
     sys.exit(0 if batch else PROBLEMS)
 
 

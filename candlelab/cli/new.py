@@ -8,6 +8,7 @@ import click
 
 from candlelab.cli.answers import AS_JSON, tell_json
 from candlelab.cli.exits import PATH
+from candlelab.cli.say import say
 
 
 @click.command()
@@ -25,6 +26,6 @@ def new(folder: Path, us: bool, as_json: bool) -> None:
     if as_json:
         tell_json({"folder": str(folder), "files": [file.name for file in files]})
         return
-    click.echo("Name your vessel in batch.toml, then fill the tables in. Check them with", err=True)
-    click.echo(f"  candlelab check {folder}", err=True)
-    click.echo(folder)
+    say("Name your vessel in batch.toml, then fill the tables in. Check them with", err=True)
+    say(f"  candlelab check {folder}", err=True)
+    say(folder)

@@ -10,6 +10,7 @@ import click
 
 from candlelab.cli.answers import AS_JSON, record_of, tell
 from candlelab.cli.exits import PATH
+from candlelab.cli.say import say
 from candlelab.compare.metrics import METRICS, WAYS
 from candlelab.size.metrics import SIZE_METRICS
 
@@ -178,7 +179,7 @@ def claim(
     }
     page = make_claim(folders, place, **asked, progress=_progress())
     if not as_json:
-        click.echo(f"{candidate}: {record_of(page)['outcome']}", err=True)
+        say(f"{candidate}: {record_of(page)['outcome']}", err=True)
     tell(page, as_json=as_json)
 
 

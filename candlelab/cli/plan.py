@@ -10,6 +10,7 @@ import click
 
 from candlelab.cli.answers import AS_JSON, rows_of, tell, tell_json
 from candlelab.cli.exits import PATH
+from candlelab.cli.say import say
 from candlelab.compare.metrics import METRICS
 
 
@@ -78,11 +79,11 @@ def candles(folders: tuple[Path, ...], metric: str, as_json: bool, **wanted) -> 
         tell_json({**said, "tables": tables})
         return
     for line in (*plan.answer, *plan.cannot):
-        click.echo(line)
+        say(line)
     shown = batches[0].settings.display if batches else SI
     for name, (row_is, table) in plan.tables().items():
-        click.echo(f"\nOne row is {row_is}:\n" + _as_text(table, name, metric, shown))
-    click.echo("\n" + "\n".join(plan.method))
+        say(f"\nOne row is {row_is}:\n" + _as_text(table, name, metric, shown))
+    say("\n" + "\n".join(plan.method))
 
 
 def _as_text(table, name: str, metric: str, display) -> str:
@@ -144,5 +145,5 @@ def _leave_example(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for file in files:
         shutil.copy(file, folder / file.name)
-    click.echo("An example to change: what is poured, on which bench, and when.", err=True)
-    click.echo(folder / "plan.toml")
+    say("An example to change: what is poured, on which bench, and when.", err=True)
+    say(folder / "plan.toml")

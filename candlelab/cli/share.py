@@ -9,6 +9,7 @@ import click
 
 from candlelab.cli.answers import AS_JSON, rows_of, tell_json
 from candlelab.cli.exits import FAILED, NUMBERS_ONLY, PATH, PROBLEMS
+from candlelab.cli.say import say
 from candlelab.text import counted
 
 
@@ -50,26 +51,26 @@ def share(
             progress=sys.stderr.isatty(),
         )
     except BurnLogError as error:
-        click.echo(str(error), err=True)
+        say(str(error), err=True)
         sys.exit(PROBLEMS)
     except (CannotPack, WrongList, NotesStay) as error:
         raise click.UsageError(str(error)) from error
     except (ReportFailed, OSError, ValueError) as error:
-        click.echo(f"The pack was not made: {error}", err=True)
+        say(f"The pack was not made: {error}", err=True)
         sys.exit(FAILED)
     if as_json:
         said = {"pack": str(packed.path), "files": packed.files, "sha256": packed.sha256}
         tell_json({**said, "hints": list(packed.hints)})
         return
-    click.echo(packed.path)
-    click.echo(f"{packed.files} files; SHA-256 {packed.sha256}", err=True)
-    click.echo(
+    say(packed.path)
+    say(f"{packed.files} files; SHA-256 {packed.sha256}", err=True)
+    say(
         "Send the SHA-256 separately, by phone say, so that your partner can see that the file is "
         "unchanged.",
         err=True,
     )
     for hint in packed.hints:
-        click.echo(f"look at this: {hint}", err=True)
+        say(f"look at this: {hint}", err=True)
 
 
 @click.command()
@@ -106,19 +107,20 @@ def verify(
     _file_or_usage(pack)
     refusal = _why_not_run(pack) if run_packed_notebook else ""
     if refusal:
-        click.echo(refusal, err=True)
+        say(refusal, err=True)
     try:
         result = verify_pack(pack, page=page, progress=sys.stderr.isatty())
     except NotOurFolder:
         raise
     except (ReportFailed, OSError, ValueError) as error:
-        click.echo(f"The check was not finished: {error}", err=True)
+        say(f"The check was not finished: {error}", err=True)
         sys.exit(FAILED)
     if as_json:
-        tell_json({"passed": result.passed, "findings": rows_of(result.findings)})
+        said = {"passed": result.passed, "numbers_only": result.numbers_only}
+        tell_json({**said, "findings": rows_of(result.findings)})
     else:
         _tell_findings(result, every_number)
-    click.echo(_verdict(result, pack, page), err=True)
+    say(_verdict(result, pack, page), err=True)
     if not (result.passed or result.numbers_only):
         sys.exit(PROBLEMS)
     if refusal:
@@ -133,9 +135,9 @@ def _tell_findings(result, every_number: bool) -> None:
     if every_number:
         for batch, numbers in result.numbers.items():
             for row in numbers.itertuples():
-                click.echo(_number(batch, row))
+                say(_number(batch, row))
     for row in result.findings.itertuples():
-        click.echo(f"{row.level}: {row.step}: {f'{row.where}: ' if row.where else ''}{row.what}")
+        say(f"{row.level}: {row.step}: {f'{row.where}: ' if row.where else ''}{row.what}")
 
 
 def _verdict(result, pack: Path, page: Path | None) -> str:
@@ -189,27 +191,27 @@ def _run_packed(pack: Path) -> None:
     from candlelab.pages.run import ReportFailed
     from candlelab.share.packed_notebook import run_packed_notebooks
 
-    click.echo(
+    say(
         "The notebook in this pack is a program of its sender. It can do on this computer whatever "
         "you can: read, send and delete your files.",
         err=True,
     )
     if not click.confirm("Run it?", default=False, err=True):
-        click.echo("Not run.", err=True)
+        say("Not run.", err=True)
         return
     try:
         agreements = run_packed_notebooks(pack, progress=sys.stderr.isatty())
     except (ReportFailed, OSError, ValueError) as error:
-        click.echo(f"The pack's notebook failed: {error}", err=True)
+        say(f"The pack's notebook failed: {error}", err=True)
         sys.exit(FAILED)
     differ = 0
     for name, agreement in agreements.items():
         differ += len(agreement.outside) + len(agreement.words)
         for row in agreement.outside.itertuples():
-            click.echo(f"problem: packed notebook: {_number(name, row)}")
+            say(f"problem: packed notebook: {_number(name, row)}")
         for words in agreement.words:
-            click.echo(f"problem: packed notebook: {name}: {words}")
-        click.echo(
+            say(f"problem: packed notebook: {name}: {words}")
+        say(
             f"{'note' if differ else 'fine'}: packed notebook: {name}: {len(agreement.numbers):,} "
             f"numbers compared, {len(agreement.outside)} differ."
         )
@@ -240,10 +242,10 @@ def diff(one: Path, other: Path, everything: bool, as_json: bool) -> None:
     try:
         table = pack_differences(one, other)
     except UnsafePack as error:
-        click.echo(f"Not compared: {error}. See “candlelab verify”.", err=True)
+        say(f"Not compared: {error}. See “candlelab verify”.", err=True)
         sys.exit(PROBLEMS)
     except (OSError, ValueError) as error:
-        click.echo(f"Not compared: {error}", err=True)
+        say(f"Not compared: {error}", err=True)
         sys.exit(FAILED)
     if as_json:
         tell_json({"differences": rows_of(table)})
@@ -252,11 +254,11 @@ def diff(one: Path, other: Path, everything: bool, as_json: bool) -> None:
         part = table[table["section"] == section]
         shown = part if everything else part.head(20)
         for row in shown.itertuples():
-            click.echo(f"{section}: {f'{row.batch}: ' if row.batch else ''}{row.what}")
+            say(f"{section}: {f'{row.batch}: ' if row.batch else ''}{row.what}")
         if len(part) > len(shown):
-            click.echo(f"{section}: ... and {len(part) - len(shown)} more; --all prints them.")
+            say(f"{section}: ... and {len(part) - len(shown)} more; --all prints them.")
     words = counted(len(table), "difference") if len(table) else "No difference"
-    click.echo(f"{words}.", err=True)
+    say(f"{words}.", err=True)
     sys.exit(PROBLEMS if len(table) else 0)
 
 

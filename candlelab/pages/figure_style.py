@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
 
+import matplotlib
 import matplotlib.pyplot as plt
 import pandas as pd
 from matplotlib import font_manager
@@ -32,14 +36,24 @@ _MORE_FONTS = (
 )  # fmt: skip
 
 
+@contextmanager
+def house_style() -> Iterator[None]:
+    """The house style, whatever the session's own style is and whatever files of it are found."""
+    installed = set(font_manager.get_font_names())
+    fonts = ["DejaVu Sans", *(name for name in _MORE_FONTS if name in installed)]
+    style: Any = STYLE | {"font.family": fonts}
+    with plt.rc_context():
+        matplotlib.rcdefaults()
+        with plt.rc_context(style):
+            yield
+
+
 def styled(draw):
-    """Draw in the house style, whatever the session's own style is."""
+    """Draw in the house style."""
 
     @functools.wraps(draw)
     def drawn(*args, **kwargs):
-        installed = set(font_manager.get_font_names())
-        fonts = ["DejaVu Sans", *(name for name in _MORE_FONTS if name in installed)]
-        with plt.rc_context(STYLE | {"font.family": fonts}):
+        with house_style():
             return draw(*args, **kwargs)
 
     return drawn

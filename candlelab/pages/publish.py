@@ -7,16 +7,14 @@ from __future__ import annotations
 
 import ctypes
 import os
-import shutil
 import sys
 import tempfile
-import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-_STALE_S = 6 * 3600.0
+from candlelab.pages.leftovers import held, sweep
 
 
 class NotOurFolder(ValueError):
@@ -51,7 +49,7 @@ def whole_folder(target: Path, names: tuple[str, ...], more: str = "") -> Iterat
         ) from error
     _sweep(target)
     new = _beside(target)
-    try:
+    with held(new):
         yield new
         missing = [name for name in names if not (new / name).is_file()]
         if missing:
@@ -60,8 +58,6 @@ def whole_folder(target: Path, names: tuple[str, ...], more: str = "") -> Iterat
         _flush(new)
         _refuse_foreign(target, names, more)
         _swap_in(new, target)
-    finally:
-        shutil.rmtree(new, ignore_errors=True)
 
 
 def _beside(target: Path) -> Path:
@@ -85,11 +81,8 @@ def _refuse_foreign(target: Path, names: tuple[str, ...], more: str) -> None:
 
 
 def _sweep(target: Path) -> None:
-    """Remove what an interrupted run left beside the target long ago."""
-    for left in target.parent.glob(f".{_plain(target.name)}.*.unfinished"):
-        with suppress(OSError):
-            if time.time() - left.stat().st_mtime > _STALE_S:
-                shutil.rmtree(left, ignore_errors=True) if left.is_dir() else left.unlink()
+    """Remove what an interrupted run left beside the target."""
+    sweep(target.parent.glob(f".{_plain(target.name)}.*.unfinished"))
 
 
 def _flush(folder: Path) -> None:
@@ -114,14 +107,13 @@ def _swap_in(new: Path, target: Path) -> None:
                 raise
     if not _exchange(new, target):
         old = _beside(target) / "old"
-        os.rename(target, old)
-        try:
-            os.rename(new, target)
-        except OSError:
-            os.rename(old, target)
-            raise
-        finally:
-            shutil.rmtree(old.parent, ignore_errors=True)
+        with held(old.parent):
+            os.rename(target, old)
+            try:
+                os.rename(new, target)
+            except OSError:
+                os.rename(old, target)
+                raise
 
 
 def _exchange(one: Path, other: Path) -> bool:
@@ -148,14 +140,12 @@ def whole_file(target: Path) -> Iterator[Path]:
     )
     os.close(handle)
     new = Path(name)
-    try:
+    with held(new):
         yield new
         new.chmod(0o644)
         with open(new, "rb+") as file:
             os.fsync(file.fileno())
         os.replace(new, target)
-    finally:
-        new.unlink(missing_ok=True)
 
 
 def _plain(name: str) -> str:

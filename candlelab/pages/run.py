@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import html
 import json
-import os
 import re
 import sys
-import tempfile
 from pathlib import Path
+
+from candlelab.pages.kernel import NoKernel, executed
 
 RESULTS = "results.json"
 REPORT = "batch_report"
@@ -79,17 +79,17 @@ def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
     papermill = _papermill()
     path = str(notebook).replace("{", "{{").replace("}", "}}")
     _refuse_unknown(notebook, papermill.inspect_notebook(path), parameters)
-    for attempt in range(3):
-        try:
-            return _executed(papermill, path, parameters, progress)
-        except papermill.PapermillExecutionError as error:
-            where = f"{notebook.name}, cell {error.cell_index + 1}"
-            message = f"{where}: {error.ename}: {error.evalue}"
-            raise CellFailed(message, error.ename, error.evalue) from error
-        except RuntimeError as error:
-            if attempt == 2:
-                said = f"{notebook.name}: the kernel did not start ({error})"
-                raise ReportFailed(said) from error
+    try:
+        return executed(papermill, path, parameters, progress)
+    except papermill.PapermillExecutionError as error:
+        where = f"{notebook.name}, cell {error.cell_index + 1}"
+        lines = [line.strip() for line in error.evalue.splitlines() if line.strip()]
+        said = f"{error.ename}: {lines[-1] if lines else ''}"
+        if not error.evalue and error.ename == "CellExecutionError":
+            said = "it ended and did not say why. Is there enough memory?"
+        raise CellFailed(f"{where}: {said}", error.ename, error.evalue) from error
+    except NoKernel as error:
+        raise ReportFailed(f"{notebook.name}: {error}") from error
 
 
 def _refuse_unknown(notebook: Path, known: dict, parameters: dict) -> None:
@@ -102,88 +102,6 @@ def _refuse_unknown(notebook: Path, known: dict, parameters: dict) -> None:
         wanted, given = known[name]["inferred_type_name"], type(value).__name__
         if wanted != given:
             raise ValueError(f"{notebook.name}: {name} is a {wanted}, not a {given}.")
-
-
-def _executed(papermill, path: str, parameters: dict, progress: bool):
-    """The notebook run in a kernel of its own, which ends with it."""
-    from traitlets.config import Config
-
-    with tempfile.TemporaryDirectory(prefix="candlelab-", ignore_cleanup_errors=True) as own:
-        file = os.path.join(own, "kernel.json")
-        kernel = {"transport_encryption": "auto", "connection_file": file}
-        try:
-            return papermill.execute_notebook(
-                path,
-                None,
-                parameters=parameters,
-                progress_bar=progress,
-                kernel_manager_class=_own_kernel(own),
-                config=Config({"KernelManager": kernel}),
-                shutdown_kernel="immediate",
-                log_output=False,
-            )
-        except BaseException:
-            _end_kernel(own)
-            raise
-
-
-def _own_kernel(own: str) -> type:
-    """A kernel manager that always starts this Python with this candlelab.
-
-    Whatever kernels the user has installed. What the user's IPython runs at its start, and the
-    session's plotting backend, stay out: the folder ``own`` takes the place of theirs, which may
-    not be there to write to. A file numpy.py in the current folder, where it may have come with a
-    batch, is not taken for a module.
-    """
-    from ipykernel.kernelspec import get_kernel_dict
-    from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
-    from jupyter_client.manager import AsyncKernelManager
-
-    home = Path(__file__).resolve().parents[2]
-    # matrices here are small: more threads cost more than they give
-    env = {"IPYTHONDIR": own, "MPLBACKEND": "agg", "OPENBLAS_NUM_THREADS": "1"}
-    if home.name not in ("site-packages", "dist-packages"):
-        # the kernel drops the first place when it is the current folder, as it is for who stands in
-        # a checkout
-        given = filter(None, [os.environ.get("PYTHONPATH")])
-        env["PYTHONPATH"] = os.pathsep.join([own, str(home), *given])
-
-    # not by -m ipykernel_launcher, which takes the current folder off the path even where
-    # PYTHONPATH names it
-    # it lives for seconds: less is spent on looking for garbage
-    start = (
-        "import gc; gc.set_threshold(50_000, 50, 50); "
-        "from ipykernel.kernelapp import launch_new_instance; launch_new_instance()"
-    )
-    options = ["-f", "{connection_file}", "--IPKernelApp.ignore_cwd=True"]
-    command = [sys.executable, "-P", "-c", start, *options]
-
-    class ThisPython(KernelSpecManager):
-        def get_kernel_spec(self, kernel_name):  # noqa: ARG002
-            return KernelSpec(resource_dir="", env=env, **get_kernel_dict() | {"argv": command})
-
-    class ThisKernel(AsyncKernelManager):
-        def __init__(self, **kwargs):
-            super().__init__(**kwargs)
-            self.kernel_spec_manager = ThisPython(parent=self)
-
-    return ThisKernel
-
-
-def _end_kernel(own: str) -> None:
-    """End the kernel of an interrupted run: the child that was told of a file in ``own``.
-
-    Even if nobody holds it yet.
-    """
-    import psutil
-
-    for child in psutil.Process().children(recursive=True):
-        try:
-            if any(own in part for part in child.cmdline()):
-                child.kill()
-                child.wait(5)
-        except (psutil.Error, OSError):
-            continue
 
 
 def record_of(book) -> dict:

@@ -22,6 +22,7 @@ from candlelab.burns.candidates import wick_turn
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.glossary import GLOSSARY, Column, column
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.pages.figure_style import house_style
 from candlelab.pages.record import MOST_ROWS
 from candlelab.text import NONE, amount, rounded
 from candlelab.units import SI, Display
@@ -37,6 +38,15 @@ _SHARES = {"satisfaction", "probability_best"}
 _SLOPES = {"slope", "slopes", "curvature", "ends"}
 # Somebody wrote these numbers down, or would.
 _WRITTEN = {"limit", "low", "high", "aim"}
+
+
+def _ignored(markup) -> str:
+    """Markup in which JupyterLab takes no ``$`` for the sign of a formula."""
+    return f'<div class="mathjax_ignore">{markup}</div>'
+
+
+def _display(markup) -> None:
+    display(HTML(_ignored(markup)))
 
 
 @lru_cache
@@ -337,7 +347,7 @@ def _display_table(
     caption: str, heads: list[dict], rows: list[list[dict]], note: str, cards: bool = False
 ) -> None:
     label = "table-" + re.sub(r"[^a-z0-9]+", "-", caption.lower()).strip("-")
-    display(HTML(str(_parts().table(caption, label, heads, rows, note, cards))))
+    _display(_parts().table(caption, label, heads, rows, note, cards))
 
 
 def show_heading(title: str, *lines: str) -> None:
@@ -350,7 +360,7 @@ def show_heading(title: str, *lines: str) -> None:
     lines : str
         Lines under it; empty ones are set aside.
     """
-    display(HTML(str(_parts().heading(title, [line for line in lines if line]))))
+    _display(_parts().heading(title, [line for line in lines if line]))
 
 
 def show_answer(lines: Iterable[str]) -> None:
@@ -361,13 +371,13 @@ def show_answer(lines: Iterable[str]) -> None:
     lines : iterable of str
         The first is the answer, the others explain it.
     """
-    display(HTML(str(_parts().sentences(lines, "answer"))))
+    _display(_parts().sentences(lines, "answer"))
 
 
 def show_decision(title: str, decision) -> None:
     """The box of one vessel: incidents, what to pick, what to do next, why not the others."""
     label = "decision-" + re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")
-    display(HTML(str(_parts().decision(label, title, decision))))
+    _display(_parts().decision(label, title, decision))
 
 
 def show_sentences(*lines: str) -> None:
@@ -378,7 +388,7 @@ def show_sentences(*lines: str) -> None:
     lines : str
         One paragraph each.
     """
-    display(HTML(str(_parts().sentences(lines, "plain"))))
+    _display(_parts().sentences(lines, "plain"))
 
 
 def show_list(lines: Iterable[str], kind: str = "plain") -> None:
@@ -391,7 +401,7 @@ def show_list(lines: Iterable[str], kind: str = "plain") -> None:
     kind : {'plain', 'cautions'}
         How it looks.
     """
-    display(HTML(str(_parts().bullets(lines, kind))))
+    _display(_parts().bullets(lines, kind))
 
 
 def show_figure(figure) -> None:
@@ -413,7 +423,7 @@ def show_figure(figure) -> None:
             "the figure has no words: set_label() says what it shows to a reader who cannot see it"
         )
     picture = io.BytesIO()
-    with warnings.catch_warnings():
+    with house_style(), warnings.catch_warnings():
         # A sign that no installed font has is drawn as a box; words and tables spell the name.
         warnings.filterwarnings("ignore", "Glyph .* missing from")
         figure.savefig(picture, format="png")
@@ -442,5 +452,5 @@ def show_results(record: dict, file: str = "results.json") -> None:
         f"{file} holds {numbers:,} numbers in {len(record['tables'])} tables, each with its unit "
         "and its count of rows."
     )
-    html = str(_parts().sentences([words], "plain"))
+    html = _ignored(_parts().sentences([words], "plain"))
     display({"application/json": record, "text/html": html, "text/plain": words}, raw=True)

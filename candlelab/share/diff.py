@@ -5,13 +5,13 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import tempfile
 from pathlib import Path
 
 import pandas as pd
 
 from candlelab.glossary import GLOSSARY, TABLES, Table
 from candlelab.logs.settings import Settings
+from candlelab.pages.leftovers import own_folder
 from candlelab.share.agreement import compare_records
 from candlelab.share.contents import ENVIRONMENT, REQUIREMENTS, PackedBatch
 from candlelab.share.environment import pinned_versions
@@ -54,11 +54,11 @@ def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:
     0
     """
     rows: list[tuple[str, str, str]] = []
-    with tempfile.TemporaryDirectory(prefix="candlelab-diff-") as work:
+    with own_folder("diff") as work:
         sides = []
         for name, path in (("A", one), ("B", other)):
-            (Path(work) / name).mkdir()
-            sides.append(load_pack(path, (Path(work) / name).resolve()))
+            (work / name).mkdir()
+            sides.append(load_pack(path, work / name))
     (batches_a, parameters_a, files_a), (batches_b, parameters_b, files_b) = sides
     for a, b in _pairs(batches_a, batches_b, rows):
         label = a.name if a.name == b.name else f"{a.name} and {b.name}"

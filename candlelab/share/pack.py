@@ -23,6 +23,7 @@ from candlelab.archive import (
 )
 from candlelab.logs.batch import read_batch, refuse_unburnt
 from candlelab.logs.workbook import SUFFIXES
+from candlelab.pages.leftovers import own_folder
 from candlelab.pages.publish import whole_file
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, RESULTS, slug
 from candlelab.report.make import make_report
@@ -140,8 +141,8 @@ def make_pack(
     known = hashes_from(Path(hashes).read_text(encoding="utf-8"), versions) if hashes else {}
     requirements = requirements_text(versions, known, candlelab_version()).encode("utf-8")
     environment = json_bytes(environment_record(versions))
-    with tempfile.TemporaryDirectory(prefix="candlelab-share-") as work:
-        made = [_pack_one(s, Path(work).resolve(), without_notes, progress) for s in sources]
+    with own_folder("share") as work:
+        made = [_pack_one(s, work, without_notes, progress) for s in sources]
         batches, entries = [packed for packed, _ in made], [entry for _, entry in made]
         parameters = {"format": FORMAT, "without_notes": without_notes, "batches": entries}
         files = pack_contents(batches, parameters, requirements, environment)

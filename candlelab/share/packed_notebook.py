@@ -7,7 +7,6 @@ everything else in a pack.
 from __future__ import annotations
 
 import ast
-import tempfile
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
@@ -15,6 +14,7 @@ from pathlib import Path
 from packaging.version import InvalidVersion, Version
 
 from candlelab.archive import UnsafePack, write_files
+from candlelab.pages.leftovers import own_folder
 from candlelab.pages.run import NOTEBOOK, RESULTS, record_of, run_notebook
 from candlelab.share import contents
 from candlelab.share.agreement import Agreement, compare_records, read_record
@@ -47,14 +47,12 @@ def run_packed_notebooks(path: str | Path, *, progress: bool = False) -> dict[st
     """
     files = read_pack(Path(path))
     records, agreements = _checked(files), {}
-    with tempfile.TemporaryDirectory(prefix="candlelab-run-") as work:
-        write_files(Path(work), files)
+    with own_folder("run") as work:
+        write_files(work, files)
         for name, expected in records.items():
-            batch = (Path(work) / BATCHES / name).resolve()
+            batch = work / BATCHES / name
             book = run_notebook(
-                Path(work) / REPORTS / name / NOTEBOOK,
-                {"batch_folder": str(batch)},
-                progress=progress,
+                work / REPORTS / name / NOTEBOOK, {"batch_folder": str(batch)}, progress=progress
             )
             found = read_record(contents.json_bytes(record_of(book)))
             agreements[name] = compare_records(expected, found)

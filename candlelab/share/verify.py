@@ -8,7 +8,6 @@ the sender.
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +15,7 @@ from pathlib import Path
 import pandas as pd
 
 from candlelab.archive import UnsafePack, sha256_of, write_files, written_by_us
+from candlelab.pages.leftovers import own_folder
 from candlelab.pages.publish import whole_folder
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.report.make import make_report
@@ -119,8 +119,7 @@ def verify_pack(
     digest = sha256_of(path)
     _check_file(path, files, digest, found)
     check_manifest(files, found)
-    with tempfile.TemporaryDirectory(prefix="candlelab-verify-") as folder:
-        work = Path(folder).resolve()
+    with own_folder("verify") as work:
         batches, parameters = read_contents(files, work, found)
         if not batches:
             return Verification(found.table(), {}, digest)

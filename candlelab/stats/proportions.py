@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 from pandas.api import types
 from scipy import stats
-from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from candlelab.stats.answers import all_pairs
 from candlelab.stats.columns import (
@@ -283,6 +282,8 @@ def _yes(values, outcome) -> np.ndarray:
 
 
 def _estimates(names, k, n, confidence) -> pd.DataFrame:
+    from statsmodels.stats.proportion import proportion_confint
+
     def ends(method):
         pairs = zip(k, n, strict=True)
         found = [proportion_confint(*pair, alpha=1.0 - confidence, method=method) for pair in pairs]
@@ -304,6 +305,8 @@ def _estimates(names, k, n, confidence) -> pd.DataFrame:
 
 
 def _differences(names, k, n, confidence) -> pd.DataFrame:
+    from statsmodels.stats.proportion import confint_proportions_2indep
+
     pairs = all_pairs(len(names))
     rows = []
     for a, b in pairs:

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from scipy import stats
-from statsmodels.duration.survfunc import SurvfuncRight
 
 from candlelab.stats.answers import all_pairs
 from candlelab.stats.columns import (
@@ -202,6 +201,8 @@ def _curve(low, high, confidence, exact) -> pd.DataFrame:
 def _kaplan_meier(low, high, confidence) -> pd.DataFrame:
     """With log-log intervals from Greenwood's variance (Kalbfleisch and Prentice); empty where the
     curve is at 0."""
+    from statsmodels.duration.survfunc import SurvfuncRight
+
     if np.isinf(high).all():
         return pd.DataFrame(columns=_OF_A_CURVE, dtype=float)
     found = SurvfuncRight(low, np.isfinite(high).astype(int))
