@@ -4,6 +4,7 @@ from candlelab.columns.column import flag, number, text, whole
 
 COLUMNS = (
     whole("n_assessors", "noses", "noses that scored it"),
+    whole("n_times", "times smelled", "times that every nose smells every candle, burning"),
     whole("n_scores", "scores", "scores that count"),
     number("nose_level", "level", "how much higher than the panel the nose scores, in steps"),
     number("use_of_scale", "use of the scale",

@@ -23,7 +23,9 @@ from candlelab.logs.writer import WritingStyle, write_batch
 from candlelab.pages.publish import NotOurFolder, whole_folder
 from candlelab.pages.run import ReportFailed, notebook_texts, outputs, write_text
 from candlelab.plan.log_sheets import PAPERS, sheets_html
+from candlelab.plan.panel import panel_plan, wants_panel
 from candlelab.plan.planned import PLAN_FILE, WICKS_FILE, PlannedBatch, read_plan
+from candlelab.plan.scent_sheets import scent_sheets_html
 from candlelab.plan.workbook import BOOK, workbook_bytes
 from candlelab.units import UNITS, Display, DisplayChoice, convert
 
@@ -32,7 +34,9 @@ CALENDAR = "schedule.ics"
 SHEETS = {paper: f"log_sheets_{paper}.html" for paper in PAPERS}
 _TABLES = ("candles", "burns", "checks")
 BATCH = (SETTINGS_FILE, *(TABLES[name].file for name in _TABLES), WICKS_FILE)
+SCENT_SHEETS, KEY = "scent_sheets.html", TABLES["codes"].file
 FILES = (*BATCH, BOOK, PLAN_FILE, *outputs(NOTEBOOK)[:2], PLAN_RECORD, CALENDAR, *SHEETS.values())
+SCENT_FILES = (SCENT_SHEETS, KEY)  # of a plan that asks for a panel
 _HEAD = (
     "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing is "
     "logged."
@@ -87,7 +91,7 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
     plan_file, out = Path(plan_file).resolve(), Path(os.path.abspath(out))
     planned = read_plan(plan_file)
     refuse_logged(out, planned.files)
-    with whole_folder(out, FILES) as new:
+    with whole_folder(out, (*FILES, *SCENT_FILES)) as new:
         _write_batch(planned, new)
         for name, data in planned.files.items():
             (new / name).write_bytes(data)
@@ -96,6 +100,7 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
         (new / CALENDAR).write_bytes(planned.calendar())
         for paper, name in SHEETS.items():
             write_text(new / name, sheets_html(planned, paper))
+        _write_panel(planned, new)
         book, page, record = notebook_texts(
             NOTEBOOK, {"plan_file": str(new / PLAN_FILE)}, {"plan_file": PLAN_FILE}, [], progress
         )
@@ -135,7 +140,7 @@ def _digests(folder: Path) -> dict[str, str]:
     """SHA-256 of every file of a plan that is there, its record left out."""
     return {
         name: hashlib.sha256((folder / name).read_bytes()).hexdigest()
-        for name in FILES
+        for name in (*FILES, *SCENT_FILES)
         if name != PLAN_RECORD and (folder / name).is_file()
     }
 
@@ -158,6 +163,14 @@ def _written_in(display: Display, unit: str) -> str:
     """The unit of the logs that the reader keeps."""
     symbol = display.symbol(UNITS[unit].symbol)
     return next(key for key, one in UNITS.items() if one.symbol == symbol)
+
+
+def _write_panel(planned: PlannedBatch, folder: Path) -> None:
+    """Score sheets and the key of their codes, where the plan asks for a panel."""
+    if wants_panel(planned.plan.settings):
+        write_text(folder / SCENT_SHEETS, scent_sheets_html(planned))
+        lines = panel_plan(planned)[1].to_csv(index=False, lineterminator="\n")
+        write_text(folder / KEY, lines)
 
 
 def _write_workbook(planned: PlannedBatch, folder: Path) -> None:
@@ -199,7 +212,8 @@ def batch_toml(settings: Settings) -> str:
         for key, record in getattr(settings, name).items():
             lines += ["", f"[{name}.{_toml(key)}]", *_fields(record, kind)]
     scale = ("scale",) if settings.scale.port else ()
-    for name in ("protocol", "limits", "instruments", *scale):
+    more = [name for name in ("scent", "prices") if _is_set(getattr(settings, name))]
+    for name in ("protocol", "limits", "instruments", *scale, *more):
         record = getattr(settings, name)
         lines += ["", f"[{name}]", *_fields(record, type(record))]
     lines += ["", "[display]", *_fields(settings.display, DisplayChoice)]
@@ -209,6 +223,11 @@ def batch_toml(settings: Settings) -> str:
     if settings.targets:
         lines += ["", _TARGETS_HEAD, "[targets]", *map(_target, settings.targets)]
     return "\n".join(lines) + "\n"
+
+
+def _is_set(record) -> bool:
+    """Whether anything of a section is not at its default."""
+    return record != type(record)()
 
 
 def _target(target: Target) -> str:
@@ -227,7 +246,7 @@ def _fields(record, kind: type) -> list[str]:
     return [
         f"{f.name} = {_toml(getattr(record, f.name))}"
         for f in dataclasses.fields(kind)
-        if getattr(record, f.name) not in (None, "")
+        if getattr(record, f.name) not in (None, "", ())
     ]
 
 
@@ -235,4 +254,6 @@ def _toml(value) -> str:
     """A text or a number as TOML writes it: JSON's strings are TOML's, but for the sign DEL."""
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_toml, value))}]"
     return repr(value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from candlelab.pages.page import Page, Shown
+from candlelab.plan.panel import panel_power, wants_panel
 from candlelab.plan.planned import PLAN_FILE, PlannedBatch, tables
 from candlelab.plan.words import answer
 
@@ -28,7 +29,7 @@ def plan_page(planned: PlannedBatch) -> Page:
         settings.title,
         (settings.question, f"Plan of a {settings.stage} batch{of_studio}{confirms}"),
         tuple(answer(planned)),
-        tables(planned),
+        tables(planned) | _of_panel(planned),
         tuple(planned.inputs.to_dict("records")),
         {"plan_file": PLAN_FILE},
         {"seed": planned.plan.layout.seed},
@@ -37,6 +38,13 @@ def plan_page(planned: PlannedBatch) -> Page:
         tuple(planned.showing.method),
         display=settings.display,
     )
+
+
+def _of_panel(planned: PlannedBatch) -> dict:
+    """What so many noses can show, where the plan asks for a panel."""
+    if not wants_panel(planned.plan.settings):
+        return {}
+    return {"panel_power": ("a number of noses and of times", panel_power(planned))}
 
 
 def shown(planned: PlannedBatch) -> dict[str, Shown]:
@@ -69,6 +77,12 @@ def shown(planned: PlannedBatch) -> dict[str, Shown]:
         ),
         "materials": Shown("Shopping list by weight"),
         "pieces": Shown("Shopping list by piece"),
+        "panel_power": Shown(
+            "How often does a panel show a difference of one step?",
+            note="Each number is a share of 300 drawn panels. The spread of noses and candles is "
+            "assumed.",
+            nothing="A panel is planned with a section [scent] in plan.toml.",
+        ),
         "layout": Shown("Places, along the bench"),
         "sessions": Shown(
             "Burn sessions",

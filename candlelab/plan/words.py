@@ -6,6 +6,7 @@ import math
 
 import pandas as pd
 
+from candlelab.plan.panel import panel_words
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
 from candlelab.text import counted
@@ -41,6 +42,7 @@ def answer(planned: PlannedBatch) -> list[str]:
         f"{bring} the candles to their expected end, after {_span(wick_burns)} burns of "
         f"{plan.settings.protocol.burn_h:g} h.",
         f"To have at hand, reserve included: {wax}.",
+        *panel_words(planned),
     ]
 
 
@@ -127,6 +129,8 @@ FILE_WORDS = (
         "log_sheets_a4.html, log_sheets_letter.html",
         "sheets to print, one set for each burn session, in two paper sizes",
     ),
+    ("scent_sheets.html", "score sheets for the noses, by code only (with [scent])"),
+    ("codes.csv", "which code is which candle: keep it closed until all scores are in"),
     (
         "schedule.ics",
         "pouring, cure, burn sessions and checks for a calendar program, with reminders",
