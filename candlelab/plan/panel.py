@@ -96,14 +96,22 @@ def _orders(here: list[str], noses: int, rng) -> list[list[int]]:
     first that put a candle where it was least."""
     square = rng.permutation(len(here))[williams(len(here))]
     rows = [row for row in square.tolist() if not _beside_itself(row, here)]
-    rows = [list(row) for row in rng.permutation(rows or square.tolist())]
-    used = np.zeros((len(here), len(here)), dtype=int)  # place by candle
-    chosen: list[list[int]] = []
-    for _ in range(noses):
-        row = min(rows, key=lambda order: np.square(used[range(len(order)), order] + 1).sum())
-        used[range(len(row)), row] += 1
-        chosen.append([int(at) for at in row])
+    rows = [[int(at) for at in row] for row in rng.permutation(rows or square.tolist())]
+    return min((_from(row, rows, noses) for row in rows), key=_crowded)
+
+
+def _from(first: list[int], rows: list[list[int]], noses: int) -> list[list[int]]:
+    """Orders that begin with one, each next one the one that repeats the fewest places."""
+    chosen = [first]
+    while len(chosen) < noses:
+        chosen.append(min(rows, key=lambda row: _crowded([*chosen, row])))
     return chosen
+
+
+def _crowded(orders: list[list[int]]) -> int:
+    """How often two orders have a thing at one place."""
+    at = np.array(orders)
+    return int(sum((at[i] == at[:i]).sum() for i in range(1, len(at))))
 
 
 def _beside_itself(row: list[int], here: list[str]) -> bool:

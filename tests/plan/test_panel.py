@@ -70,7 +70,7 @@ def test_places_are_balanced_over_the_noses(planned):
     table, _ = smelled(planned)
     times = table.groupby(["state", "burn", "sitting_number", "order", "code"], dropna=False).size()
     assert times.max() <= 2
-    assert (times == 2).mean() < 0.15
+    assert (times == 2).mean() < 0.2  # one place in five
 
 
 def test_a_sheet_tells_the_code_and_nothing_else(planned):
