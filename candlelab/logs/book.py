@@ -7,6 +7,8 @@ import json
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import pandas as pd
+
 from candlelab.glossary import TABLES, Table
 from candlelab.logs.cells import Style
 from candlelab.logs.csv_table import ReadTable, read_table, table_of
@@ -194,6 +196,15 @@ def _in_force(folder: Path, spec: Table, csv: bytes, book: Book, style: Style) -
         return "csv"
     if one is None or (len(one.waiting) and not len(one.lines)):
         return "sheet"
-    if one.frame.equals(other.frame):
+    if _same(one.frame, other.frame):
         return "csv"
     return "sheet" if _as_planned(folder, spec.file) else "neither"
+
+
+def _same(one: pd.DataFrame, other: pd.DataFrame) -> bool:
+    """Whether two tables hold the same, but for the rounding of units."""
+    try:
+        pd.testing.assert_frame_equal(one, other, rtol=1e-9)
+    except AssertionError:
+        return False
+    return True

@@ -27,6 +27,8 @@ from candlelab.plan.sheet_look import Look
 
 BOOK = "log.xlsx"
 _ORDER = ("burns", "checks", "candles", "wicks", "wick_changes", "exclusions")
+# The list of wicks is the studio's own: every digit of it, in candlelab's units.
+_AS_READ = WritingStyle(decimals={"tex": 6, "mm": 6}, spoken_headers=True)
 _FREE_ROWS = 200  # below the planned ones, for what the plan does not know
 _CLOCK, _DAY = "yyyy-mm-dd hh:mm", "yyyy-mm-dd"
 # What one answer for a round of checks stands for, where a check's own cells say nothing else.
@@ -59,14 +61,15 @@ def workbook_bytes(planned: PlannedBatch, *, style: WritingStyle) -> bytes:
     sheets = {name: book.create_sheet(name) for name in (PLAN_SHEET, *_ORDER)}
     tables = {"burns": planned.burns, "checks": planned.checks, "candles": planned.candles}
     tables |= {"wicks": planned.wicks}
-    look = Look(planned.plan.settings, style)
+    looks = dict.fromkeys(_ORDER, look := Look(planned.plan.settings, style))
+    looks["wicks"] = Look(planned.plan.settings, _AS_READ)
     forms = {}
     for name in _ORDER:
-        spec = TABLES[name]
-        forms[name] = _head(sheets[name], spec, look)
+        spec, own = TABLES[name], looks[name]
+        forms[name] = _head(sheets[name], spec, own)
         rows = tables.get(name, pd.DataFrame())
-        _rows(sheets[name], forms[name], rows, look)
-        look.finish(sheets[name], spec, forms[name].letters, len(rows), _FREE_ROWS)
+        _rows(sheets[name], forms[name], rows, own)
+        own.finish(sheets[name], spec, forms[name].letters, len(rows), _FREE_ROWS)
     _sessions(sheets[PLAN_SHEET], planned, look)
     _fill_in(sheets, forms, planned, look)
     return _plain_bytes(book, planned)
