@@ -19,6 +19,10 @@ _MAXIMA = (
     "pool_depth_max_mm", "soot_max", "mushroom_max_mm",
 )  # fmt: skip
 _NEVER = 1e9
+# A projected life allows for burns that follow each other's luck (this many times the error of
+# burns that do not), and for a rate that bends over the whole life (standard deviation, as a share
+# of the rate). Assumptions, no source; tests/benchmarks/evidence.py tries them on other candles.
+_HANG, _BEND = 1.4, 0.2
 
 
 def that_count(burns: pd.DataFrame) -> pd.Series:
@@ -239,7 +243,11 @@ def _wax_that_stays(wick: pd.Series, left_at_end: pd.Series) -> np.ndarray:
 
 
 def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict[str, np.ndarray]:
-    """The last wick's line of rate on share of fill used, carried to the wax that stays."""
+    """The last wick's line of rate on share of fill used, carried to the wax that stays.
+
+    The interval allows for burns that hang together, for a rate that bends, and takes what burns
+    differ by from all candles that still burn.
+    """
     n = len(runs)
     keep = (that_count(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
     used, group = burns[keep], code[keep]
@@ -252,21 +260,37 @@ def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict
         fill * np.maximum(1.0 - fill_used - share / 100.0, 0.0)
         for share in (stays, np.maximum(stays, protocol.hang_up_pct))
     )
-    ahead = (fill_used + 1.0 - stays / 100.0) / 2.0 - line["x_mean"]
+    until = 1.0 - stays / 100.0
+    ahead = (fill_used + until) / 2.0 - line["x_mean"]
+    square = formulas.grouped_line(group, middle, middle**2 + 0.0 * used["burn_rate_g_per_h"], n)
+    bent = ((fill_used + until) / 2.0) ** 2 + (until - fill_used) ** 2 / 12.0
+    bent -= square["y_mean"] + square["slope"] * ahead
+    sd, df = _burn_to_burn(line)
     with np.errstate(invalid="ignore", divide="ignore"):
         rate = line["y_mean"] + line["slope"] * ahead
         rate = np.where((rate > 0) & ~went_out & (left > 0), rate, np.nan)
         burns_ahead = np.maximum(left / rate / protocol.burn_h, 1.0)
-        spread = line["residual_sd"] * np.sqrt(
-            1.0 / burns_ahead + 1.0 / line["n"] + np.square(ahead) / line["sxx"]
+        spread = (
+            _HANG
+            * sd
+            * np.sqrt(1.0 / burns_ahead + 1.0 / line["n"] + np.square(ahead) / line["sxx"])
         )
-        reach = formulas.t_quantile(0.975, line["n"] - 2.0) * spread
+        reach = np.hypot(formulas.t_quantile(0.975, df) * spread, 1.96 * _BEND * rate * bent)
+        reach = np.where(line["n"] > 2, reach, np.nan)
         slow = np.where(rate - reach > 0, rate - reach, np.nan)
         return {
             "life_projected_h": np.where(np.isfinite(reach), hours + left / rate, np.nan),
             "life_low_h": hours + least / (rate + reach),
             "life_high_h": hours + left / slow,
         }
+
+
+def _burn_to_burn(line) -> tuple[float, np.ndarray]:
+    """What burns differ by about the lines of all candles, and how well that is known."""
+    df = np.where(np.isfinite(line["residual_sd"]), np.maximum(line["n"] - 2.0, 0.0), 0.0)
+    squares = np.nansum(df * np.square(line["residual_sd"]))
+    total = float(df.sum())
+    return float(np.sqrt(squares / total)) if total else np.nan, np.array([total])
 
 
 def wick_change_effects(runs: pd.DataFrame) -> pd.DataFrame:

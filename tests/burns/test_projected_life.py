@@ -25,7 +25,12 @@ def test_projected_life_worked_by_hand(tmp_path):
     spread = residual * np.sqrt(
         1 / to_come + 1 / 4 + (ahead - x.mean()) ** 2 / ((x - x.mean()) ** 2).sum()
     )
-    reach = 4.302653 * spread  # Student's t, 97.5 %, 2 degrees of freedom, any table
+    # burns that follow each other's luck: 1.4 times; a bend with a standard deviation of a fifth of
+    # the rate: what the square of depth is ahead, beyond its own line through the burns
+    square = stats.linregress(x, x**2)
+    bent = ahead**2 + (1 - 0.39) ** 2 / 12 - square.intercept - square.slope * ahead
+    # Student's t, 97.5 %, 2 degrees of freedom, and the normal one: any table
+    reach = np.hypot(4.302653 * 1.4 * spread, 1.96 * 0.2 * rate * bent)
     assert row["life_low_h"] == pytest.approx(16 + 112 / (rate + reach), rel=1e-6)
     assert row["life_high_h"] == pytest.approx(16 + 122 / (rate - reach), rel=1e-6)
     assert not row["ended"]
@@ -37,8 +42,8 @@ def test_a_steady_candle_has_a_narrow_projection(tmp_path):
     row = WorkedBatch(one_candle(tmp_path, used, fill=200)).candles.iloc[0]
     assert row["life_low_h"] < row["life_projected_h"] < row["life_high_h"]
     assert row["life_projected_h"] == pytest.approx(40, abs=0.1)
-    # 5 % of 200 g may stay, 2 h at 5 g/h
-    assert row["life_high_h"] - row["life_low_h"] < 1.5 + 10 / 5
+    # 5 % of 200 g may stay, 2 h at 5 g/h; half a life ahead may bend
+    assert row["life_high_h"] - row["life_low_h"] < 4.0 + 10 / 5
 
 
 def test_an_unsteady_candle_has_no_upper_end(tmp_path):
@@ -87,21 +92,18 @@ def covered(whole, part):
 
 
 @pytest.mark.parametrize(
-    ("left_pct", "share", "share_measured", "error"),
-    [(0.0, 0.5, 0.98, 0.0), (3.0, 0.5, 0.97, 1.1), (0.0, 0.7, 0.99, 0.0), (3.0, 0.7, 0.997, 1.1)],
+    ("left_pct", "share", "error"),
+    [(0.0, 0.5, 0.0), (3.0, 0.5, 1.1), (0.0, 0.7, 0.0), (3.0, 0.7, 1.1)],
 )
-def test_projection_covers_the_true_life_of_simulated_candles(
-    tmp_path, left_pct, share, share_measured, error
-):
+def test_projection_covers_the_true_life_of_simulated_candles(tmp_path, left_pct, share, error):
     """400 candles of 5.6 g/h cut off at a share of their burns, each against its own true life.
 
-    The interval is meant to be wide at its lower end, where up to 5 % of the wax may stay; none has
-    ended to say how much.
+    The interval is meant to be wide: up to 5 % of the wax may stay, and here no burn follows
+    another's luck and no rate bends, which it allows for.
     """
     batch = batches.simulated(tmp_path, (("1", 5.6, left_pct),), seed=3, each=400)
     inside, off = covered(batch, cut_off(batch, share))
-    assert inside == pytest.approx(share_measured, abs=0.02)
-    assert inside > 0.93
+    assert inside > 0.95
     assert off == pytest.approx(error, abs=0.5)
 
 
