@@ -72,7 +72,11 @@ def details(
 ) -> list[str]:
     """What size does in one series, and where its line meets the target."""
     lines = [f"{name}: {_what_size_does(table, metric, against, shown, slope, direction, display)}"]
-    if meets is not None and shown:
+    if meets is not None and not meets.bounded:
+        ends = " to ".join(_size_words(table["x"].iloc[at], against) for at in (0, -1))
+        aim = quantity(metric, aim_of(target), display)
+        lines.append(f"{name}: which size meets {aim} these candles do not tell: any from {ends}.")
+    elif meets is not None and shown:
         lines.append(
             f"{name}: {_meets_words(table, metric, target, against, meets, confidence, display)}"
         )

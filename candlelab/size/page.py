@@ -51,14 +51,15 @@ def shown(found: Sizing) -> dict[str, Shown]:
         "picks": Shown(
             "Size that meets the target, and the next test",
             "series pick next_test aim against size_at size_low size_high",
-            "On target at: where the line reaches the aim, with its 95 % interval; a dash where "
-            "the candles cannot tell.",
+            "On target at: where the line reaches the aim, with its 95 % interval; a dash and all "
+            "sizes where the candles cannot tell.",
         ),
         "sizes": Shown(
             f"Every size of the series burned, {of_metric}",
             "series wick_size where n_candles mean predicted candle_low candle_high in_target fate "
             "barred",
-            "Predicted mean and range of one fresh candle by the line. Mean inside: the range of a "
+            "A size that was burned is told by its own candles, one that was not by the line. The "
+            "range is that of one fresh candle of the same pour. Mean inside: the range of a "
             "candle is not inside, or is not known. A size further off than one step is not "
             "predicted.",
         ),

@@ -84,10 +84,10 @@ class Sizing:
         rows = []
         for line in self.series:
             at, low, high = (np.nan,) * 3
-            if line.meets is not None:
-                at = line.meets.estimate
             if line.meets is not None and line.meets.bounded:
-                low, high = line.meets.conf_low, line.meets.conf_high
+                at, low, high = line.meets.estimate, line.meets.conf_low, line.meets.conf_high
+            elif line.meets is not None:
+                low, high = line.sizes[line.column].agg(["min", "max"])
             about = (line.series, column(line.column).heading, line.aim)
             rows.append((*about, at, low, high, line.pick, line.next_test))
         columns = ["series", "against", "aim", "size_at", "size_low", "size_high", "pick"]
