@@ -192,7 +192,7 @@ def test_notes_and_lines_under_the_title(batches):
     told = compare_batches([batches["screening"]], by="wick_series").notes
     assert told[-1].startswith("This page puts 5 questions to the same candles, one metric with ")
     assert told[:-1] == (
-        "Burn rate of 4 candles (S01, S02, S03 and S17): cut short: carried to the depth of the "
+        "Burn rate of 4 candles (S01, S02, S03 and S17): cut short: moved to the depth of the "
         "others.",
         "A wick series stands for the sizes burned here, taken together: other sizes of it may "
         "burn quite differently.",

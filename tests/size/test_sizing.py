@@ -234,7 +234,7 @@ def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening)
     points = size_values(pool([screening]), "burn_rate_g_per_h").set_index("candle")
     assert points.index.is_unique
     assert points.loc["S01", "wick_size"] == "3"  # not the wick put in later
-    assert points.loc["S01", "why"].startswith("cut short at 38 % of the fill: carried")
+    assert points.loc["S01", "why"].startswith("cut short at 38 % of the fill: moved")
     raw = pool([screening]).fresh.set_index("candle")["burn_rate_g_per_h"]
     truth, mine, left = (
         4.1,
