@@ -113,7 +113,7 @@ def test_a_copy_confirms_nothing_and_its_mended_check_mends_nothing(tmp_path, sh
 
 
 GAPS = {
-    "burn_taken_out_and_renumbered": "20.2 g of wax went before burn 2, as much as in a burn that "
+    "burn_taken_out_and_renumbered": "20.20 g of wax went before burn 2, as much as in a burn that "
     "is not in the log",
     "check_dropped": "no check from minute 120 to 240 of burn 2",
     "column_left_blank": "flame height not written down in burn 1 at minute 60 and at",

@@ -127,8 +127,8 @@ def test_a_load_that_rounding_moved_hides_no_failure(tmp_path):
 @pytest.mark.parametrize(
     ("toml", "recipe", "changed"),
     [
-        (CONFIRMATION.replace("70", "80"), {}, "inner diameter (mm) 80 in place of 70"),
-        (CONFIRMATION, {"fill": 120.0}, "fill, mean (g) 120 in place of 100"),
+        (CONFIRMATION.replace("70", "80"), {}, "inner diameter 80 mm in place of 70 mm"),
+        (CONFIRMATION, {"fill": 120.0}, "fill, mean 120 g in place of 100 g"),
         (CONFIRMATION, {"wick_count": 2}, "wicks 2 in place of 1"),
         (CONFIRMATION, {"dye": "red"}, "dye red in place of none"),
     ],

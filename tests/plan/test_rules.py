@@ -169,8 +169,8 @@ CASES = {
     "misspelt section": ([("[schedule]", "[shedule]")],
         "setting shedule: unknown setting. Found shedule. Expected one of title, question, stage, "
         "confirms, studio, time_zone, slash_dates, standard, load_basis, vessels, waxes, limits, "
-        "protocol, instruments, scale, scent, prices, targets, recipe, pour, layout, schedule, "
-        "aim, candidates, benches. Did you mean 'schedule'? Else take it out."),
+        "protocol, instruments, scale, scent, prices, display, targets, columns, recipe, pour, "
+        "layout, schedule, aim, candidates, benches. Did you mean 'schedule'? Else take it out."),
     "misspelt key": ([("spacing_mm", "spaceing_mm")],
         "setting layout.spaceing_mm: unknown setting. Found spaceing_mm. Expected one of seed, "
         "spacing_mm, edge_mm, candle_prefix. Did you mean 'spacing_mm'? Else take it out."),
