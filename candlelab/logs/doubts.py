@@ -183,12 +183,14 @@ def _of_candles(column: _Column) -> list[int]:
             continue
         if column.usual is SMOKE and not _in_parts(rows["value"], mine):
             continue
+        fits = {}
         for unit, other in column.others().items():
             share = (other - rows["base"])[mine].median() / rest
             if column.usual.alike[0] <= share <= column.usual.alike[1]:
-                column.tell("candle in another unit", mine, unit, other)
+                fits[abs(np.log(share))] = unit, other
                 found += rows.index[mine & _fails(column, other)].tolist()
-                break
+        if fits:
+            column.tell("candle in another unit", mine, *fits[min(fits)])
     return found
 
 

@@ -244,6 +244,11 @@ FAULTS = FILE_FAULTS | {
     "candle lit again after a failure": (
         LOOK, "burn", "{failed}", "no burn after it",
         "Do not light it again: the test of this candle ended there."),
+    "not written down": (
+        LOOK, "{name}", "{blank} of {checks} checks without it, this one first",
+        "an answer at every check",
+        "Write no (or 0) where somebody looked and nothing happened. A blank cell counts as not "
+        "checked, and the candle has no pass."),
     "wall as cold as the room": (
         LOOK, "wall_c", "{wall:wall_c} at every check of burn {burn:g}, as the room; {times}",
         "a wall warmer than the room",

@@ -7,6 +7,7 @@ import pandas as pd
 
 from candlelab.logs.burn_rules import Broken
 from candlelab.logs.csv_table import ReadTable
+from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits, Settings
 
 _SEEN = {
@@ -45,6 +46,16 @@ def failures(checks: ReadTable, settings: Settings | None) -> dict[str, np.ndarr
         seen[over] = (frame[name] > limits[name]) & trusted
     sound = ~checks.muted
     return {text: mask.to_numpy(dtype=bool) & sound for text, mask in seen.items()}
+
+
+def not_written_down(checks: ReadTable, problems: ProblemList) -> None:
+    """Columns of what mostly does not happen that are blank: nobody wrote "no"."""
+    names = [*_SEEN, "soot", "secondary_ignition_s"]
+    for name in (name for name in names if name in checks.found):
+        blank = checks.where(checks.frame[name].isna())
+        if len(blank):
+            values = {"name": name, "blank": len(blank), "checks": int((~checks.muted).sum())}
+            checks.tell(problems, "not written down", blank[0], **values)
 
 
 def lit_again(
