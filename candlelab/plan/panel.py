@@ -22,6 +22,7 @@ from candlelab.text import counted, listed
 # Variances on a scale of six words, in steps: candle, taste of a nose for a candidate, one sniff
 # with the burn that it is of [assumed: no source; judge_scent measures them].
 _SPREAD = (0.2**2, 0.25**2, 0.55**2)
+_USE_SD = 0.3  # of the use of the scale, as a share: noses differ the more, the larger a step is
 _WORDS_TOP = 5.0
 _FIRST_HOT, _NOSES, _TIMES = 2, (3, 4, 5, 6, 8), (1, 2, 3)
 COLUMNS = ["state", "sitting_number", "burn", "assessor", "order", "code"]
@@ -120,7 +121,7 @@ def _beside_itself(row: list[int], here: list[str]) -> bool:
 
 @lru_cache
 def _shown(noses: int, times: int, candles: int, candidates: int, step: float) -> float:
-    spread = (_SPREAD[0], _SPREAD[1], _SPREAD[2] / times)
+    spread = (_SPREAD[0], _SPREAD[1] + (_USE_SD * step) ** 2, _SPREAD[2] / times)
     return 100 * simulated_power(
         spread, n_assessors=noses, n_candles=candles, n_candidates=candidates, step=step, panels=300
     )
