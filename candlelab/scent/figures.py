@@ -6,10 +6,12 @@ import matplotlib.pyplot as plt
 import numpy as np
 
 from candlelab.burns.scents import HOT
+from candlelab.glossary import column
 from candlelab.judge.scent import LOAD
 from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, SOFT, blank, styled
 from candlelab.scent.judged import Scent
 from candlelab.text import rounded
+from candlelab.units import Display
 
 
 @styled
@@ -91,25 +93,24 @@ def draw_throw(scent: Scent):
     if table.empty:
         return blank("No picture: nobody smelled a burning candle.")
     figure, axes = plt.subplots(1, 2, figsize=(8.6, 3.2), layout="constrained", sharey=True)
-    for ax, column, label in (
-        (axes[0], "fragrance_release_g_per_h", "fragrance released (g/h)"),
-        (axes[1], "burn_rate_g_per_h", "burn rate (g/h)"),
-    ):
+    display = scent.worked.batch.settings.display
+    for ax, name_x in zip(axes, ("fragrance_release_g_per_h", "burn_rate_g_per_h"), strict=True):
         for n, (name, own) in enumerate(table.groupby("candidate", sort=False)):
-            ax.scatter(own[column], own["scent"], s=30, marker=MARKERS[n % len(MARKERS)],
+            ax.scatter(display.value(own[name_x], "g/h"), own["scent"], s=30, marker=MARKERS[n % len(MARKERS)],
                        facecolor=(BLUE, "white", ORANGE, SAND)[n % 4], edgecolor=INK,
                        linewidth=0.8, label=str(name) if ax is axes[0] else None)  # fmt: skip
-        ax.set_xlabel(label)
+        ax.set_xlabel(display.heading(column(name_x)))
     axes[0].set_ylabel("hot throw of a candle")
     figure.legend(loc="outside lower center", ncols=2)
-    figure.set_label(f"Hot throw of every candle against what it releases: {_told(table)}.")
+    told = _told(table, display)
+    figure.set_label(f"Hot throw of every candle against what it releases: {told}.")
     return figure
 
 
-def _told(table) -> str:
+def _told(table, display: Display) -> str:
     means = table.groupby("candidate", sort=False)[["fragrance_release_g_per_h", "scent"]].mean()
     return ", ".join(
-        f"{name} {rounded(row[0], digits=2)} g/h, {rounded(row[1], digits=1)}"
+        f"{name} {display.amount(row[0], 'g/h')}, {rounded(row[1], digits=1)}"
         for name, row in zip(means.index, means.to_numpy(), strict=True)
     )
 

@@ -71,6 +71,7 @@ def scent_page(scent: Scent) -> Page:
         _shown(scent),
         (*HOW_TO_READ[:2], *method_words(scent)),
         tuple(column(name) for name in words),
+        display=batch.settings.display,
     )
 
 
