@@ -96,7 +96,8 @@ def draw_throw(scent: Scent):
     display = scent.worked.batch.settings.display
     for ax, name_x in zip(axes, ("fragrance_release_g_per_h", "burn_rate_g_per_h"), strict=True):
         for n, (name, own) in enumerate(table.groupby("candidate", sort=False)):
-            ax.scatter(display.value(own[name_x], "g/h"), own["scent"], s=30, marker=MARKERS[n % len(MARKERS)],
+            x = display.value(own[name_x], "g/h")
+            ax.scatter(x, own["scent"], s=30, marker=MARKERS[n % len(MARKERS)],
                        facecolor=(BLUE, "white", ORANGE, SAND)[n % 4], edgecolor=INK,
                        linewidth=0.8, label=str(name) if ax is axes[0] else None)  # fmt: skip
         ax.set_xlabel(display.heading(column(name_x)))
