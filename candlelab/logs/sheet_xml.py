@@ -29,7 +29,7 @@ _MOST_REPEATED = 10_000  # cells with something in them that one cell may stand 
 
 def add_facts(sheet: Sheet, part: bytes) -> None:
     """Add to a sheet of an ``.xlsx`` what its XML says beside the values."""
-    if not re.search(rb"<(?:\w+:)?(?:mergeCell|f)\b|\bhidden=", part):
+    if not re.search(rb"<(?:\w+:)?(?:mergeCell|f)\b|\bhidden=.(?:1|true)", part):
         return
     for element in _ends(part):
         name = element.tag.rpartition("}")[2]

@@ -158,10 +158,17 @@ def in_lab(context, lab, workspace):
 
 
 def run_all(page):
-    page.locator(".lm-MenuBar-itemLabel", has_text="Run").first.click()
-    page.locator(".lm-Menu-itemLabel", has_text="Run All Cells").first.click()
+    """Run every cell; again if a kernel that says it is idle did not listen yet."""
     frame = page.frame_locator("iframe[src*='candlelab/bench']")
-    frame.locator("article").first.wait_for(timeout=60_000)
+    for last in (False, False, True):
+        page.locator(".lm-MenuBar-itemLabel", has_text="Run").first.click()
+        page.locator(".lm-Menu-itemLabel", has_text="Run All Cells").first.click()
+        try:
+            frame.locator("article").first.wait_for(timeout=25_000)
+            break
+        except Exception:
+            if last:
+                raise
     page.locator("iframe[src*='candlelab/bench']").scroll_into_view_if_needed()
     return frame
 
@@ -192,9 +199,23 @@ def test_a_session_of_eight_candles_inside_jupyterlab(context, lab):
     make_report(lab.batch, lab.folder / "report")
 
 
+def time_of_an_entry(lab, client, id_) -> float:
+    """Seconds until an entry of a candle that is ready is on the disk, and answered."""
+    ready = next(c for c in client.state()["candles"] if c["status"] == "ready")
+    entry = light(lab, id_, ready["candle"])["entry"] | {"burn": ready["burn"]}
+    entry["values"] = {"mass_before_g": "380", "room_c": "22"}
+    began = time.monotonic()
+    answer = client.send(entry)
+    took = time.monotonic() - began
+    assert answer["status"] == "saved", answer
+    assert journal_of(lab.batch)[-1]["id"] == id_
+    return took
+
+
 def test_the_kernel_is_not_in_the_path(context, lab, client):
     page, *_ = in_lab(context, lab, "busy")
     run_all(page)
+    idle = time_of_an_entry(lab, client, "while-the-kernel-is-idle")
     kernels = Client(f"{lab.origin}/api/kernels")
     auth = {"Authorization": f"token {TOKEN}"}
     running = json.loads(kernels.ask("GET", "", **auth)[2])
@@ -206,16 +227,8 @@ def test_the_kernel_is_not_in_the_path(context, lab, client):
     page.keyboard.press("Shift+Enter")
     page.locator(".jp-Notebook-ExecutionIndicator[data-status=busy]").first.wait_for()
     page.wait_for_timeout(1000)
-    client.state()
-    began = time.monotonic()
-    name = next(c["candle"] for c in client.state()["candles"] if c["status"] == "ready")
-    number = next(c["burn"] for c in client.state()["candles"] if c["candle"] == name)
-    entry = light(lab, "while-the-kernel-is-busy", name)["entry"] | {"burn": number}
-    entry["values"] = {"mass_before_g": "380", "room_c": "22"}
-    answer = client.send(entry)
-    took = time.monotonic() - began
-    assert answer["status"] == "saved"
-    assert took < 5  # 1 s where nothing else runs: tests/benchmarks/bench_speed.py
+    took = time_of_an_entry(lab, client, "while-the-kernel-is-busy")
+    assert took < max(1.0, 3 * idle), (took, idle)  # 1 s, where the machine itself is not busy
     assert journal_of(lab.batch)[-1]["id"] == "while-the-kernel-is-busy"
     still = json.loads(kernels.ask("GET", "", **auth)[2])
     assert "busy" in {one["execution_state"] for one in still}
