@@ -611,3 +611,31 @@ def test_any_value_in_any_cell_gives_a_result_or_a_list(tmp_path_factory, source
         assert row.cell or row.file == "batch.toml" or row.problem in (
             "sheet of another name", "damaged workbook", "workbook without a table"
         )  # fmt: skip
+
+
+@settings(max_examples=60)
+@given(
+    kind=st.sampled_from(["xlsx", "ods"]), part=st.integers(0, 40), at=st.floats(0, 1),
+    how=st.sampled_from(["cut", "byte", "swap", "text"]), new=st.binary(min_size=1, max_size=6),
+)  # fmt: skip
+def test_any_bytes_in_any_part_give_a_result_or_a_list(
+    tmp_path_factory, source, kind, part, at, how, new
+):
+    """A workbook of which one part is cut, changed or mixed up, in a zip that is whole."""
+    files = parts(source) if kind == "xlsx" else ods(source)
+    files = {n: d.encode() if isinstance(d, str) else d for n, d in files.items()}
+    name = sorted(files)[part % len(files)]
+    data = files[name]
+    place = int(at * len(data))
+    files[name] = {
+        "cut": data[:place],
+        "byte": data[:place] + new + data[place + len(new) :],
+        "swap": data[place:] + data[:place],
+        "text": data.replace(b"2", new),
+    }[how]
+    folder = tmp_path_factory.mktemp("bytes")
+    shutil.copy(source / "batch.toml", folder)
+    (folder / f"log.{kind}").write_bytes(zipped(files))
+    for row in check_batch(folder).itertuples():
+        assert row.problem
+        assert row.level in (MUST_FIX, LOOK, "protocol")
