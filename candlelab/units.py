@@ -108,7 +108,18 @@ _CUSTOMARY_CHOICES = {"mass": "oz", "length": "in", "temperature": "F"}
 _KEYS = {unit.symbol: key for key, unit in UNITS.items()}
 _OF_MEAN = {"g/h": 2, "h": 2, "oz/h": 3, "oz": 2, "lb": 2, "in": 2}
 # Decimals of a limit or a setting, as somebody would write it; zeros at the end go.
-_WRITTEN = {"g": 3, "oz": 3, "mm": 2, "in": 2, "°C": 1, "°F": 1, "g/h": 2, "oz/h": 3}
+_WRITTEN = {
+    "g": 3,
+    "oz": 3,
+    "ml": 1,
+    "fl oz": 1,
+    "mm": 2,
+    "in": 2,
+    "°C": 1,
+    "°F": 1,
+    "g/h": 2,
+    "oz/h": 3,
+}
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import dataclasses
 import json
 import math
 import re
+import string
 import tomllib
 from collections import Counter
 from datetime import date, datetime
@@ -28,7 +29,7 @@ from candlelab.logs.settings import (
     Vessel,
 )
 from candlelab.text import listed, suggest
-from candlelab.units import UNITS, Display, convert, normalise_header, split_unit
+from candlelab.units import SI, UNITS, Display, convert, normalise_header, split_unit
 
 # Settings that would loosen what a standard asks for: the highest value that is taken, and why.
 _AT_MOST = {
@@ -63,16 +64,31 @@ _TYPES = {
         "Put each text in quotes, and the list in square brackets.",
     ),
 }
+_MEASURED = {"grams": "g", "ml": "ml", "mm": "mm"}  # "g" is a format of numbers
 _TARGETS = dict.fromkeys(TARGET_QUANTITIES)
 _MOST_WHOLE = 2**63  # what a whole number stays below
+
+
+class _InUnits(string.Formatter):
+    """Fills in texts: ``{x:mm}`` with its unit, as the reader writes it."""
+
+    def __init__(self, display: Display) -> None:
+        self._display = display
+
+    def format_field(self, value, format_spec: str) -> str:
+        if format_spec in _MEASURED:
+            return self._display.written(value, _MEASURED[format_spec])
+        return super().format_field(value, format_spec)
 
 
 class Reader:
     """Turns a parsed settings file into records and notes every fault with its line.
 
     ``file`` is its name in the messages, ``faults`` what is said of each fault. The n-th
-    ``[[candidates]]`` is the section ``candidates n``.
+    ``[[candidates]]`` is the section ``candidates n``. Faults speak in the units of ``display``.
     """
+
+    display: Display = SI
 
     def __init__(
         self, text: str, problems: ProblemList, file: str = SETTINGS_FILE, faults=SETTINGS_FAULTS
@@ -121,7 +137,8 @@ class Reader:
         """
         usual = zip(("level", "expected", "do"), self._faults[problem], strict=True)
         told = {"key": key, **values}
-        texts = {name: values.get(name) or text.format(**told) for name, text in usual}
+        said = _InUnits(self.display)
+        texts = {name: values.get(name) or said.vformat(text, (), told) for name, text in usual}
         place = {"line": self.line_of(key, section), "column": _name(section, key)}
         place["row"] = place["line"]
         self._problems.add(problem=problem, file=self._file, found=found, **place, **texts)

@@ -13,7 +13,7 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
         MUST_FIX, "candle_sd_g_per_h and burn_sd_g_per_h", "Give both, or neither."),
     "checks too close together": (
         MUST_FIX, "at least 5 min", "Check every hour, as the standard's record does."),
-    "implausible bench": (MUST_FIX, "at most {most:g} mm", "Check the number and its unit."),
+    "implausible bench": (MUST_FIX, "at most {most:mm}", "Check the number and its unit."),
     "implausible cure": (
         MUST_FIX, "at most {most:g} days", "Check cure_days of [protocol] and of each wax."),
     "implausible day": (MUST_FIX, "a day from 2000 to 2199", "Check the year."),
@@ -40,20 +40,20 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
         "Take one out, and give its number of candles."),
     # fills
     "outer diameter below inner": (
-        MUST_FIX, "more than {inner:g} mm", "Correct one of the two diameters."),
+        MUST_FIX, "more than {inner:mm}", "Correct one of the two diameters."),
     "fill over the brim": (
-        MUST_FIX, "at most {brim:.4g} ml, {measured}",
+        MUST_FIX, "at most {brim:ml}, {measured}",
         "Fill less, or correct the volume or the density."),
     "scale too coarse": (
         MUST_FIX, "steps of a tenth of the fill at most",
         "Check the scale's resolution and the fill."),
     "jug smaller than a candle": (
-        MUST_FIX, "at least {least:.4g} g, one candle and what stays in the jug",
+        MUST_FIX, "at least {least:grams}, one candle and what stays in the jug",
         "Take a larger jug, or correct the fill."),
     # the bench
     "candles near an edge": (
-        LOOK, "{least:g} mm clear of every edge, wall and curtain",
-        "Keep the candles {least:g} mm (12 in) clear: raise edge_mm, or turn the bench."),
+        LOOK, "{least:mm} clear of every edge, wall and curtain",
+        "Keep the candles {least:mm} clear: raise edge_mm, or turn the bench."),
     "reaching over a flame": (
         LOOK, "one row of candles that can be reached from the front",
         "Reach no candle over a lit one: use less of the bench's depth, or light the rows in "
@@ -65,11 +65,11 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
         LOOK, "a minute at least for each check, and time to spare",
         "A check takes its time: look, measure, write. Give minutes_per_check and spare_pct more."),
     "candles close together": (
-        PROTOCOL, "at least {least:g} mm",
+        PROTOCOL, "at least {least:mm}",
         "Candles that warm each other burn otherwise than alone; give them room."),
     "too many candles": (MUST_FIX, "at most {most:,}", "Part the plan into several."),
     "more candles than places": (
-        MUST_FIX, "at most {most} ({of_each}) at {spacing:g} mm between vessels of {width:g} mm",
+        MUST_FIX, "at most {most} ({of_each}) at {spacing:mm} between vessels of {width:mm}",
         "Plan fewer candles, add a bench, or part the plan into two."),
     # days and times
     "cure too short": (

@@ -24,14 +24,15 @@ def _on_the_scale(name: str, vessel: PlannedVessel, plan: Plan, reader: Reader) 
     step = plan.settings.instruments.scale_resolution_g
     fills = [fill_of(vessel, c, plan) for c in plan.candidates if c.vessel == name]
     if fills and min(fills) < 10.0 * step:
-        found = f"steps of {step:g} g for a fill of {min(fills):.4g} g"
+        written = reader.display.written
+        found = f"steps of {written(step, 'g')} for a fill of {written(min(fills), 'g')}"
         reader.fault("scale too coarse", "scale_resolution_g", "instruments", found=found)
 
 
 def _diameters(name: str, vessel: PlannedVessel, reader: Reader) -> None:
     outer, inner = vessel.outer_diameter_mm, vessel.inner_diameter_mm
     if outer is not None and outer < inner:
-        values = {"found": f"{outer:g} mm", "inner": inner}
+        values = {"found": reader.display.written(outer, "mm"), "inner": inner}
         problem = "outer diameter below inner"
         reader.fault(problem, "outer_diameter_mm", f"vessels.{name}", **values)
 
@@ -67,11 +68,12 @@ def _under_the_brim(name: str, vessel: PlannedVessel, plan: Plan, reader: Reader
     volume, fill = max(fullest)
     if volume > brim + 1e-9:
         key = "fill_mass_g" if vessel.fill_mass_g is not None else "fill_volume_ml"
-        grams = f"{fill:.4g} g take " if math.isfinite(fill) else ""
+        written = reader.display.written
+        grams = f"{written(fill, 'g')} take " if math.isfinite(fill) else ""
         measured = "as a cylinder of its inner diameter and height"
         if vessel.brimful_volume_ml is not None:
             measured = "as measured"
-        values = {"found": f"{grams}{volume:.4g} ml", "brim": brim, "measured": measured}
+        values = {"found": f"{grams}{written(volume, 'ml')}", "brim": brim, "measured": measured}
         reader.fault("fill over the brim", key, f"vessels.{name}", **values)
 
 
@@ -83,5 +85,6 @@ def _in_the_jug(plan: Plan, reader: Reader) -> None:
         return
     least = pour_total([largest], pour.losses_pct)
     if least > pour.jug_g:
-        values = {"found": f"{pour.jug_g:g} g", "least": least}
+        up = math.ceil(10.0 * least) / 10.0
+        values = {"found": reader.display.written(pour.jug_g, "g"), "least": up}
         reader.fault("jug smaller than a candle", "jug_g", "pour", **values)

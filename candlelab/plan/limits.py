@@ -90,7 +90,7 @@ def _within_reason(plan: Plan, reader: Reader) -> None:
     for name, bench in plan.benches.items():
         for key in ("length_mm", "depth_mm"):
             if (value := getattr(bench, key)) > MOST_MM:
-                values = {"found": f"{value:g} mm", "most": MOST_MM}
+                values = {"found": reader.display.written(value, "mm"), "most": MOST_MM}
                 reader.fault("implausible bench", key, f"benches.{name}", **values)
     if plan.cure_days > MOST_CURE_DAYS:
         values = {"found": f"{plan.cure_days:g} days", "most": MOST_CURE_DAYS}

@@ -230,9 +230,11 @@ def read_plan_text(
     shared = {key: value for key, value in data.items() if key in known and key not in SECTIONS}
     values = read_sections(shared, reader, {"vessels": PlannedVessel, "waxes": PlannedWax})
     values.setdefault("title", "untitled")
+    settings = as_written(Settings(**values), data)
+    reader.display = settings.display
     own = {name: _section(data, name, kind, reader) for name, kind in _OWN.items()}
     plan = Plan(
-        settings=as_written(Settings(**values), data),
+        settings=settings,
         candidates=_candidates(data, own["recipe"], reader),
         pour=own["pour"],
         layout=own["layout"],

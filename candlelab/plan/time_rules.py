@@ -33,7 +33,7 @@ def places_enough(plan: Plan, reader: Reader) -> None:
     """More candles than places, a bench without a place, a distance below the standard's."""
     spacing, n = plan.layout.spacing_mm, plan.n_candles
     if spacing < CLEAR_MM and not reader.noted("spacing_mm", "layout"):
-        values = {"found": f"{spacing:g} mm", "least": CLEAR_MM}
+        values = {"found": reader.display.written(spacing, "mm"), "least": CLEAR_MM}
         reader.fault("candles close together", "spacing_mm", "layout", **values)
     if n > MOST_CANDLES:
         reader.fault("too many candles", "candles", "recipe", found=n, most=MOST_CANDLES)
@@ -88,7 +88,7 @@ def _flames(plan: Plan, reader: Reader) -> None:
     """What a bench of lit candles asks for: room, reach, eyes, time, a wall that stays cool."""
     layout, timetable = plan.layout, plan.timetable
     if layout.edge_mm < EDGE_MM and not reader.noted("edge_mm", "layout"):
-        found = f"{layout.edge_mm:g} mm"
+        found = reader.display.written(layout.edge_mm, "mm")
         reader.fault("candles near an edge", "edge_mm", "layout", found=found, least=EDGE_MM)
     width = max((vessel.width_mm or 0.0 for _, _, vessel in plan.in_vessels), default=0.0)
     for name, bench in plan.benches.items() if width else ():
@@ -162,12 +162,15 @@ def _since_midnight(moment: time) -> timedelta:
 def _life(plan: Plan, reader: Reader) -> None:
     """Burns until the end of life, more than anybody logs."""
     key, burn_h = "burn_rate_g_per_h", plan.settings.protocol.burn_h
-    margin = 1.0 + plan.timetable.margin_pct / 100.0
+    margin, written = 1.0 + plan.timetable.margin_pct / 100.0, reader.display.written
     for n, c, vessel in plan.in_vessels:
         fill, rate = fill_of(vessel, c, plan), c.burn_rate_g_per_h
         if not burn_h or not rate or not fill > 0:
             continue
         if planned_life(fill, rate) * margin > MOST_BURNS * burn_h:
-            values = {"found": f"{rate:g} g/h for {fill:.4g} g", "most": MOST_BURNS}
+            values = {
+                "found": f"{written(rate, 'g/h')} for {written(fill, 'g')}",
+                "most": MOST_BURNS,
+            }
             where = where_stands(n, key, reader)
             reader.fault("more burns than anybody logs", key, where, burn_h=burn_h, **values)
