@@ -116,16 +116,32 @@ class Page:
             "versions": versions(),
         }
 
-    def head(self) -> None:
-        """Show the title, the decision for each vessel, the answer, and one line of caution."""
-        from candlelab.pages.show import show_answer, show_decision, show_heading, show_sentences
+    def head(self, figure=None) -> None:
+        """Show title, decision for each vessel, the picture of it, answer, and one line of caution.
+
+        Parameters
+        ----------
+        figure : matplotlib.figure.Figure, optional
+            The picture that carries the decision; below the answer where nothing is decided.
+        """
+        from candlelab.pages.show import (
+            show_answer,
+            show_decision,
+            show_figure,
+            show_heading,
+            show_sentences,
+        )
 
         show_heading(self.title, *self.under)
         for decision in self.decisions:
             several = f": {decision.vessel}" if len(self.decisions) > 1 else ""
             show_decision(f"The decision{several}", decision)
+        if figure is not None and self.decisions:
+            show_figure(figure)
         if self.answer:
             show_answer(self.answer)
+        if figure is not None and not self.decisions:
+            show_figure(figure)
         show_sentences(CAUTION)
 
     def table(self, name: str, caption: str = "", **how) -> None:

@@ -52,7 +52,12 @@ def _appendix(results: BatchResults) -> dict[str, Shown]:
             of="failures",
             at_most=200,
         ),
-        "every_gap": replace(not_checked(results.gaps), at_most=200, nothing=""),
+        "every_gap": replace(
+            not_checked(results.gaps),
+            caption="Everything that keeps a candle from a pass",
+            at_most=200,
+            nothing="",
+        ),
         "counts": Shown(
             "Candles of each wick",
             "candidate n_candles n_passed n_failed n_gaps n_part_used failure_rate_up_to_pct "

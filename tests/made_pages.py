@@ -1,0 +1,100 @@
+"""Pages of the demo batches, made by their notebooks in this process, without a kernel each."""
+
+import functools
+import html.parser
+import re
+import sys
+
+from places import DEMO
+
+# A notebook, and the parameters that are not its own defaults.
+PAGES = {
+    "report of screening": ("batch_report", {}),
+    "report of kitchen": ("batch_report", {"batch_folder": "kitchen"}),
+    "wicks of screening": ("compare_wicks", {}),
+    "wicks of kitchen": ("compare_wicks", {"batch_folders": ["kitchen"]}),
+    "waxes": ("compare_waxes", {}),
+    "loads": ("compare_fragrance_loads", {}),
+    "size in screening": ("size_wick", {}),
+    "size in kitchen": ("size_wick", {"batch_folders": ["kitchen"]}),
+    "confirmation": ("confirm_pick", {}),
+    "claim": ("label_claims", {}),
+    "plan": ("plan_batch", {}),
+}
+LAST = "How this was worked out"
+
+
+def _in_demo(value):
+    if isinstance(value, list):
+        return [_in_demo(one) for one in value]
+    if not isinstance(value, str):
+        return value
+    name = value.removeprefix("../data/demo/")
+    return str(DEMO / name) if (DEMO / name).exists() and name else value
+
+
+@functools.cache
+def page_text(name):
+    """The page as its reader gets it, HTML."""
+    sys.modules.setdefault("rfc3987_syntax", None)
+    import matplotlib
+    import nbformat
+    from IPython.core.interactiveshell import InteractiveShell
+    from IPython.utils.capture import capture_output
+
+    from candlelab.pages.run import page_of, shipped
+
+    matplotlib.use("agg")
+    notebook, asked = PAGES[name]
+    book = nbformat.read(shipped("notebooks") / f"{notebook}.ipynb", 4)
+    shell = InteractiveShell.instance()
+    for cell in (cell for cell in book.cells if cell.cell_type == "code"):
+        with capture_output() as shown:
+            done = shell.run_cell(cell.source, store_history=False)
+        done.raise_error()
+        if "parameters" in cell.metadata.get("tags", []):
+            names = re.findall(r"^(\w+): ", cell.source, re.MULTILINE)
+            own = {key: shell.user_ns[key] for key in names} | asked
+            shell.user_ns.update({key: _in_demo(value) for key, value in own.items()})
+        cell["outputs"] = [
+            nbformat.v4.new_output("display_data", data=o.data, metadata=o.metadata or {})
+            for o in shown.outputs
+        ]
+    return page_of(book, name)
+
+
+class Read(html.parser.HTMLParser):
+    """What stands on a page, in order: (what, text), with tables and their rows counted."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.found, self._open, self._text = [], [], []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        if tag in ("table", "tr", "figure"):
+            self.found.append((tag, ""))
+        if tag == "section":
+            self.found.append(("box", ""))
+        if tag in ("h1", "h2", "h3", "p", "li", "caption", "th", "td", "style", "title"):
+            self._open.append(tag)
+            self._text.append("")
+
+    def handle_data(self, data):
+        if self._open:
+            self._text[-1] += data
+
+    def handle_endtag(self, tag):
+        if self._open and self._open[-1] == tag:
+            self._open.pop()
+            text = " ".join(self._text.pop().split())
+            if tag not in ("style", "title"):
+                self.found.append((tag, text))
+
+
+def parts(name):
+    """What stands before the appendix, all that stands before the last section, and headings."""
+    found = Read(page_text(name)).found
+    heads = [text for tag, text in found if tag == "h2"]
+    at = {text: n for n, (tag, text) in enumerate(found) if tag == "h2"}
+    return found[: at["Appendix"]], found[: at[LAST]], heads

@@ -1,0 +1,114 @@
+"""Every page as a candle maker reads it: the decision, its picture, what to look at; then the rest.
+
+Readability is the grade of Flesch and Kincaid (1975) by the library readability, of words without
+numbers, which would make it lower.
+"""
+
+import re
+
+import pytest
+from made_pages import LAST, PAGES, page_text, parts
+from test_vocabulary import METHODS, wrong
+
+pytestmark = pytest.mark.slow
+A4, LETTER = ("A4", "Letter")
+TALLEST_GRADE = 9.0
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_the_decision_then_its_picture_then_the_rest(name):
+    first, _, heads = parts(name)
+    order = [what for what, _ in first if what in ("box", "figure", "h2", "table")]
+    boxes = order.count("box")
+    assert heads[-2:] == ["Appendix", LAST]
+    if name != "plan":  # nothing is decided before anything was burned
+        assert boxes >= 1
+        assert order[: 2 * boxes] == ["box", "h2"] * boxes
+    rest = order[2 * boxes :]
+    assert rest[:2] == ["figure", "h2"]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_what_a_maker_reads_is_short(name):
+    first, _, _ = parts(name)
+    tables = [what for what, _ in first if what == "table"]
+    assert len(tables) <= 6
+    assert sum(what == "tr" for what, _ in first) - len(tables) <= 60
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_the_words_of_the_trade_and_no_method_before_the_last_section(name):
+    _, before, _ = parts(name)
+    said = [text for _, text in before if text]
+    assert [text for text in said if any(method in text for method in METHODS)] == []
+    ours = [re.sub(r"“[^”]*”", "", text) for text in said]  # what a log says in its own words
+    assert [(wrong(text), text) for text in ours if wrong(text)] == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_sentences_before_the_appendix_are_easy_to_read(name):
+    readability = pytest.importorskip("readability")
+    first, _, _ = parts(name)
+    texts = [text for what, text in first if what in ("p", "li")]
+    sentences = [one for text in texts for one in re.split(r"(?<=[.!?])\s+(?=[A-Z“])", text)]
+    words = [re.findall(r"[A-Za-z][A-Za-z'-]*", one) for one in sentences]
+    lines = [" ".join([*one, "."]) for one in words if len(one) > 2]
+    grade = readability.getmeasures(lines, lang="en")["readability grades"]["Kincaid"]
+    assert len(lines) > 5
+    assert grade <= TALLEST_GRADE
+
+
+@pytest.fixture(scope="module")
+def open_page(browser, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("pages")
+
+    def opened(name, width):
+        file = folder / f"{name}.html"
+        file.write_text(page_text(name), encoding="utf-8")
+        page = browser.new_context(bypass_csp=True, offline=True).new_page()
+        page.set_viewport_size({"width": width, "height": 900})
+        page.goto(file.as_uri())
+        return page
+
+    return opened
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_cut_and_no_violation_on_screen_phone_and_paper(open_page, name):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    page = open_page(name, 1280)
+    for width in (1280, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+        assert page.evaluate(wide) == 0
+        assert axe.run(page).response["violations"] == []
+        cards = (
+            "[...document.querySelectorAll('.cards, figure img')].filter("
+            "e => e.scrollWidth > e.clientWidth + 1 "
+            "|| e.getBoundingClientRect().right > innerWidth)"
+        )
+        assert width != 390 or page.evaluate(f"{cards}.length") == 0
+    page.emulate_media(media="print")
+    assert axe.run(page).response["violations"] == []
+    page.close()
+
+
+def _printed(page, paper):
+    return len(re.findall(rb"/Type ?/Page\b", page.pdf(format=paper)))
+
+
+@pytest.mark.parametrize("paper", [A4, LETTER])
+@pytest.mark.parametrize("name", PAGES)
+def test_the_first_page_stands_alone_and_a_report_takes_three(open_page, name, paper):
+    page = open_page(name, 900)
+    hide = """from => { let gone = false;
+        for (const e of [...document.querySelector('main').children]) {
+            if (e.matches(from)) gone = true;
+            if (gone) e.remove();
+        } }"""
+    page.evaluate(hide, "h2.appendix")
+    if name.startswith("report"):
+        assert _printed(page, paper) <= 3
+    page.evaluate(hide, "figure ~ *")
+    assert _printed(page, paper) == 1
+    page.close()
