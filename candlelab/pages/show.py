@@ -404,13 +404,15 @@ def show_list(lines: Iterable[str], kind: str = "plain") -> None:
     _display(_parts().bullets(lines, kind))
 
 
-def show_figure(figure) -> None:
+def show_figure(figure, caption: str = "") -> None:
     """A figure with its words as alternative text.
 
     Parameters
     ----------
     figure : matplotlib.figure.Figure
         Its label (``figure.set_label()``) says what it shows. It is closed.
+    caption : str
+        What stands over it. On paper two figures with captions stand side by side.
 
     Raises
     ------
@@ -429,7 +431,8 @@ def show_figure(figure) -> None:
         figure.savefig(picture, format="png")
     plt.close(figure)
     data = {"image/png": base64.b64encode(picture.getvalue()).decode(), "text/plain": words}
-    display(data, raw=True, metadata={"image/png": {"alt": words}})
+    told = {"alt": words} | ({"caption": caption} if caption else {})
+    display(data, raw=True, metadata={"image/png": told})
 
 
 def show_results(record: dict, file: str = "results.json") -> None:
