@@ -167,7 +167,7 @@ def panel_words(planned: PlannedBatch) -> list[str]:
         share = own["found_simulated_pct"].iloc[0]
         said.append(
             f"So many noses show a difference of {scent.step:g} between two candidates in "
-            f"{share:.0f} of 100 panels, if they spread as is assumed."
+            f"{share:.0f} of 100 panels, if they vary as is assumed."
         )
     if not (planned.candidates["fragrance_load_pct"].fillna(0) == 0).any():
         said.append(
