@@ -79,7 +79,7 @@ def shown(planned: PlannedBatch) -> dict[str, Shown]:
         "pieces": Shown("Shopping list by piece"),
         "panel_power": Shown(
             "How often does a panel show a difference of one step?",
-            note="Each number is a share of 300 drawn panels. The spread of noses and candles is "
+            note="Each number is a share of 300 drawn panels. How far noses and candles vary is "
             "assumed.",
             nothing="A panel is planned with a section [scent] in plan.toml.",
         ),
