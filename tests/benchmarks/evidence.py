@@ -143,33 +143,25 @@ def shared(fresh, **levels):
     return fresh.assign(**given)
 
 
-def by_design(fresh, burns):
+def by_design(table):
     """The comparison as the pages make it, blocks and parts and all; NaN where it refuses."""
-    table = values_of(fresh, burns, RATE, WHOLE_AT)
-    table = table.assign(**{RATE: table["value"].where(table["counts"])})
     design = design_of(table, "wick", SHARED)
-    found = compare_parts(table, design, metric=RATE, unit=UNIT)
+    found = compare_parts(table, design, metric=RATE)
     return alarm(found) if len(found.differences) else np.nan
 
 
-def with_batches(rng, wick, batch, sd, *, between=0.0, lot=None, **more):
-    """Candles in batches whose levels differ by ``sd`` [g/h]; ``between`` is a level of each wick
-    in each batch."""
-    level = rng.normal(0.0, sd, 9)[batch]
-    if between:
-        level = (
-            level + rng.normal(0.0, between, (9, 9))[np.unique(wick, return_inverse=True)[1], batch]
-        )
-    fresh, burns = burned(rng, wick, shift=level, **more)
-    name = np.array([f"batch {n}" for n in batch])
-    fresh = shared(fresh, **({"wax_lot": name} if lot else {"batch": name}))
-    return fresh, burns.assign(batch=fresh.set_index("candle")["batch"][burns["candle"]].to_numpy())
-
-
-def batches_study(rng, wick, batch, sd, **more):
-    made = with_batches(rng, wick, batch, sd, **more)
-    plain = by_values(*made)
-    return {"before": alarm(plain), "after, where answered": by_design(*made)}
+def batches_study(rng, wick, batch, sd, *, between=0.0, lot=False):
+    """Values of candles in batches (or lots) whose levels differ by ``sd`` [g/h]; ``between`` is a
+    level of each wick in each batch. Ten burns of each candle, which hang together."""
+    n = len(wick)
+    of_each = rng.normal(0.0, between, (9, 9))[np.unique(wick, return_inverse=True)[1], batch]
+    value = rng.normal(0.0, sd, 9)[batch] + of_each + rng.normal(5.5, CANDLE_SD, n)
+    value += rng.normal(0.0, BURN_SD * np.sqrt(3.0 / 10.0), n)
+    name = np.array([f"batch {b}" for b in batch])
+    table = shared(pd.DataFrame({"candle": np.arange(n).astype(str), "wick": wick, RATE: value}),
+                   **{"wax_lot" if lot else "batch": name})  # fmt: skip
+    plain = compare_candidates(table, metric=RATE, by="wick")
+    return {"before": alarm(plain), "after, where answered": by_design(table)}
 
 
 @row
