@@ -18,6 +18,7 @@ from candlelab.compare.blocks import (
     control_words,
     design_of,
     recipe_columns,
+    skipped_words,
     tied_words,
     with_levels,
 )
@@ -121,7 +122,8 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, al
     design = _design(counts, by, crossed, alike)
     all_pairs = partial(compare_parts, work=work)
     found = _compared(table, design, crossed, against, margin, given, tried, all_pairs)
-    notes += [*control_words(counts, by), *said_of(table, GLOSSARY[metric].label)]
+    notes += [*control_words(counts, by), *skipped_words(design)]
+    notes += [*said_of(table, GLOSSARY[metric].label)]
     notes += _of_series(counts, by)
     fresh = pooled.fresh.assign(**{by: _labels(pooled.fresh, by)})
     of_candles = {"by": by, "unit": UNIT, "confidence": confidence}

@@ -31,13 +31,15 @@ class Design:
     """What of a comparison can be answered.
 
     ``parts`` are the candidates that hang together, most candles first; ``blocks`` the columns that
-    are leveled out; ``tied`` what cannot be told from the candidates where there are several parts.
+    are leveled out; ``tied`` what cannot be told from the candidates where there are several parts;
+    ``skipped`` what there are too few candles to level out as well.
     """
 
     by: str
     parts: tuple[tuple[str, ...], ...]
     blocks: tuple[str, ...]
     tied: tuple[str, ...]
+    skipped: tuple[str, ...] = ()
 
     @property
     def whole(self) -> bool:
@@ -108,7 +110,8 @@ def design_of(
     count = names.map(together).value_counts(sort=False)
     order = count.sort_index().sort_values(ascending=False, kind="stable").index
     parts = tuple(tuple(together.index[together == n]) for n in order)
-    return Design(by, parts, _independent(names, kept), tied)
+    blocks, skipped = _independent(names, kept)
+    return Design(by, parts, blocks, tied, skipped)
 
 
 def _codes(values: pd.Series) -> np.ndarray | None:
@@ -140,17 +143,22 @@ def _parts(names: pd.Series, codes: np.ndarray) -> pd.Series:
     return part
 
 
-def _independent(names: pd.Series, codes: dict[str, np.ndarray]) -> tuple[str, ...]:
-    """The columns that say something beside the candidates and those before them."""
+def _independent(names: pd.Series, codes: dict[str, np.ndarray]):
+    """The columns that say something beside the candidates and those before them; those of them
+    for which there are too few candles once the first is leveled out."""
     own = pd.factorize(names)[0]
     x = (own[:, None] == np.arange(own.max(initial=-1) + 1)).astype(float)
     kept: list[str] = []
+    skipped: list[str] = []
     for name, levels in codes.items():
         more = np.column_stack((x, (levels[:, None] == np.arange(levels.max() + 1)).astype(float)))
         rank = np.linalg.matrix_rank(more)
-        if np.linalg.matrix_rank(x) < rank < len(names):
-            x, kept = more, [*kept, name]
-    return tuple(kept)
+        if rank > np.linalg.matrix_rank(x):
+            if kept and rank >= len(names):
+                skipped.append(name)
+            else:
+                x, kept = more, [*kept, name]
+    return tuple(kept), tuple(skipped)
 
 
 def tied_words(design: Design, name: str = "") -> list[str]:
@@ -184,17 +192,30 @@ CONTROL = (
 )
 
 
+def skipped_words(design: Design) -> list[str]:
+    """What is not leveled out for want of candles."""
+    names = [_CALLED.get(name, heading(name)) for name in design.skipped]
+    text = "There are too few candles to level out {} as well: it may be in the differences."
+    return [text.format(name) for name in names]
+
+
 def control_words(table: pd.DataFrame, by: str) -> list[str]:
-    """Which candidates were burned in every batch, and so hold the batches together."""
-    if table["batch"].nunique() < 2:
-        return []
+    """Which candidates were burned in every batch, and so hold the batches together; what two
+    batches cannot show."""
+    batches = table["batch"].nunique()
     n = table.groupby(by, sort=False)["batch"].nunique()
-    control = list(n.index[n == table["batch"].nunique()].astype(str))
-    if not control or len(control) == len(n):
+    if batches < 2 or n.max() < 2:
         return []
-    were, level = ("was", "levels") if len(control) == 1 else ("were", "level")
-    text = f"{in_row(control)} {were} burned in every batch and {level} them out (control candles)."
-    return [capital(text)]
+    said = [
+        f"A wick may burn faster than another in one batch and not in the next: {batches} batches "
+        "show that poorly. Burn one more before you believe a small difference."
+    ]
+    control = list(n.index[n == batches].astype(str))
+    if control and len(control) < len(n):
+        were, level = ("was", "levels") if len(control) == 1 else ("were", "level")
+        text = f"{in_row(control)} {were} burned in every batch and {level} them out"
+        said.insert(0, capital(f"{text} (control candles)."))
+    return said
 
 
 def shared_within(table: pd.DataFrame) -> tuple[str, ...]:
