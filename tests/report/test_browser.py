@@ -35,6 +35,6 @@ def test_nothing_loaded_nothing_logged_no_violation(browser, page_file, width):
     )
     assert axe.run(page).response["violations"] == []
     if width == 1280 and os.environ.get("CANDLELAB_PICTURE"):
-        page.set_viewport_size({"width": 900, "height": 620})
+        page.set_viewport_size({"width": 900, "height": 860})
         page.screenshot(path=DEMO / "report.png")
     context.close()

@@ -118,7 +118,7 @@ def test_the_first_page_is_for_somebody_without_python(pack):
         "Pick square braid 2. All six candles passed every safety check.",
         "The report: reports/confirmation/batch_report.html",
         "sha256sum -c manifest-sha256.txt",
-        "What was set aside",
+        "What is not in it",
         "running their code",
         "without the hashes of their files",
         "No cell of the tables begins like a formula",
