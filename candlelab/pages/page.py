@@ -132,7 +132,7 @@ class Page:
             show_sentences,
         )
 
-        show_heading(self.title, *self.under)
+        show_heading(self.title, *self.under, paper=self.display.paper)
         for decision in self.decisions:
             several = f": {decision.vessel}" if len(self.decisions) > 1 else ""
             show_decision(f"The decision{several}", decision)

@@ -350,7 +350,7 @@ def _display_table(
     _display(_parts().table(caption, label, heads, rows, note, cards))
 
 
-def show_heading(title: str, *lines: str) -> None:
+def show_heading(title: str, *lines: str, paper: str = "") -> None:
     """The page's title with lines under it.
 
     Parameters
@@ -358,8 +358,12 @@ def show_heading(title: str, *lines: str) -> None:
     title : str
         The title.
     lines : str
-        Lines under it; empty ones are set aside.
+        Lines under it; empty ones are left away.
+    paper : {'', 'A4', 'Letter'}
+        What the page is printed on.
     """
+    if paper in ("A4", "Letter"):
+        display(HTML(f"<style>@page {{ size: {paper}; }}</style>"))
     _display(_parts().heading(title, [line for line in lines if line]))
 
 

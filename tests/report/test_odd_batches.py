@@ -117,7 +117,7 @@ def test_the_report_says_nothing_odd(name, tmp_path):
 def test_a_figure_without_readings_says_so(tmp_path):
     text = report(write(tmp_path / "batch", A, LIFE))[1]
     assert "No melt pool was measured." in text
-    assert "No wall temperature was measured." in text
+    assert "No wall, flame or melt pool was measured." in text
 
 
 def test_a_row_for_each_wick_of_a_candle(tmp_path):
