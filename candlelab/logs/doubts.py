@@ -174,8 +174,12 @@ def _whole_column(column: _Column) -> bool:
 def _of_candles(column: _Column) -> list[int]:
     """Rows in doubt of candles that lie as far from the others as a unit from another."""
     rows, high, found = column.rows, column.above, []
-    own = high.groupby(rows["candle"]).median()
-    for candle in own.index[own <= _SMALL * high.max()]:
+    of_candle = high.groupby(rows["candle"])
+    own = of_candle.median()
+    # no median of the other candles' readings lies above this reading of all
+    inner = np.sort(high.to_numpy())
+    least = inner[np.minimum((len(inner) + of_candle.size()) // 2, len(inner) - 1)]
+    for candle in own.index[own <= _SMALL * least]:
         mine = rows["candle"] == candle
         rest = high[~mine].median()
         few = mine.sum() < 2 or (~mine).sum() < _MANY

@@ -160,7 +160,8 @@ def same_wick_again(changes: ReadTable, candles: ReadTable, problems: ProblemLis
 def all_set_aside(aside: ReadTable, burns: ReadTable, problems: ProblemList) -> None:
     """Candles all of whose burns are set aside, one by one."""
     rows = aside.frame[aside.frame["burn"].notna() & ~aside.muted]
-    of_candle = burns.frame.groupby("candle")["burn"].agg(lambda burn: set(burn.dropna()))
+    known = burns.frame[burns.frame["candle"].isin(rows["candle"])].dropna(subset="burn")
+    of_candle = {candle: set(burn) for candle, burn in known.groupby("candle")["burn"]}
     for candle, part in rows.groupby("candle", sort=False):
         its = of_candle.get(candle, set())
         if len(its) > 1 and its <= set(part["burn"]):

@@ -81,7 +81,7 @@ def lit_again(
     stays = log["place"].isin(at[failed[_SEEN[_STAYS]] & (at >= 0)])
     test = log["new_wick"].groupby(log["code"]).cumsum()
     again = _seen_before(hurt.notna(), [log["code"], test]) | _seen_before(stays, [log["code"]])
-    before = hurt.groupby(log["code"]).transform(lambda one: one.ffill().shift())
+    before = hurt.groupby(log["code"]).ffill().groupby(log["code"]).shift()
     first_again = again & (again.groupby(log["code"]).cumsum() == 1)
     return log.assign(failed=before), {"candle lit again after a failure": first_again}
 

@@ -123,6 +123,7 @@ def _numbers(values, column, style):
 
 _STARTS = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"
 _RISKY = re.compile(rf"(^|[,;\t\r\n])([\s\u00a0]*)(?={_STARTS})")
+_BEGINS = re.compile(rf"(^|[,;\t\r\n])[\s\u00a0\"]*{_STARTS}")
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
@@ -132,6 +133,11 @@ def runs_as_formula(text: str) -> bool:
     A plain number is none.
     """
     return not _NUMBER.fullmatch(text.strip()) and _RISKY.search(text) is not None
+
+
+def may_run_as_formula(table: str) -> bool:
+    """Whether any cell of a table's text begins as a formula does; a negative number may, too."""
+    return _BEGINS.search(table) is not None
 
 
 def guarded(text: str) -> str:

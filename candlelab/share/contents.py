@@ -17,7 +17,7 @@ import jinja2
 from candlelab.logs.batch import Batch
 from candlelab.logs.csv_text import decode
 from candlelab.logs.problems import ProblemList
-from candlelab.logs.writer import runs_as_formula
+from candlelab.logs.writer import may_run_as_formula, runs_as_formula
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.share.agreement import ABSOLUTE, RELATIVE
 from candlelab.share.describe import (
@@ -157,7 +157,7 @@ def formula_cells(files: dict[str, bytes]) -> list[str]:
     found = []
     for name, data in files.items():
         text = decode(data, name, ProblemList()) if name.endswith(".csv") else None
-        if text is None:
+        if text is None or not may_run_as_formula(text):
             continue
         lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
         mark = max(",;\t", key=lines[0].count)

@@ -3,6 +3,7 @@ again."""
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import re
@@ -273,15 +274,19 @@ def _pack_one(
     source: _Source, work: Path, without_notes: bool, progress: bool
 ) -> tuple[PackedBatch, dict]:
     """One batch, copied, read and reported on in ``work``; and its entry in ``parameters.json``."""
-    original = read_batch(source.folder)  # tells of problems under the folder's own name
-    refuse_unburnt(original)
-    files = {name: (source.folder / name).read_bytes() for name in original.files["file"]}
+    batch = read_batch(source.folder)  # tells of problems under the folder's own name
+    refuse_unburnt(batch)
+    files = {name: (source.folder / name).read_bytes() for name in batch.files["file"]}
     emptied: list[str] = []
+    copy, report = work / BATCHES / source.name, work / REPORTS / source.name
+    read = dict(zip(batch.files["file"], batch.files["sha256"], strict=True))
     if without_notes:
         files, emptied = take_notes_out(files)
-    copy, report = work / BATCHES / source.name, work / REPORTS / source.name
+    elif changed := [n for n, d in files.items() if hashlib.sha256(d).hexdigest() != read[n]]:
+        raise CannotPack(f"{listed(changed)} changed while it was read. Pack again.")
     write_files(copy, files)
-    batch = read_batch(copy)
+    if without_notes:
+        batch = read_batch(copy)
     earlier = None if without_notes else source.report
     if earlier is not None:
         made = _report_as_it_is(source, earlier, batch)
