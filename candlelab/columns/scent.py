@@ -27,6 +27,7 @@ COLUMNS = (
            0, 1),
     whole("n_stronger", "called stronger", "pairs in which it was called stronger"),
     whole("n_pairs", "pairs", "pairs of the two smelled side by side"),
+    whole("n_to_show", "pairs it takes", "fewest pairs for one that luck alone seldom gives (5 %)"),
     number("cost_wax", "wax", "cost of the wax of one candle"),
     number("cost_fragrance", "fragrance", "cost of the fragrance of one candle"),
     number("cost_candle", "a candle", "cost of one candle: what has a price in batch.toml"),

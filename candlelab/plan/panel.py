@@ -16,6 +16,7 @@ import pandas as pd
 from candlelab.logs.settings import Scent, Settings
 from candlelab.plan.planned import PlannedBatch
 from candlelab.stats.panel import simulated_power
+from candlelab.stats.right_answers import PAIR, chance_to_show, fewest_right, share_right
 from candlelab.stats.serving import incomplete_blocks, williams
 from candlelab.text import counted, listed
 
@@ -144,6 +145,17 @@ def panel_power(planned: PlannedBatch) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["n_assessors", "n_times", "found_simulated_pct"])
 
 
+def _side_by_side(pairs: int = 24) -> str:
+    """How many pairs show which of two is stronger, where that is all that is asked."""
+    need = fewest_right(pairs, chance=PAIR)
+    shown = 100 * chance_to_show(pairs, share_right(1.0), chance=PAIR)
+    return (
+        f"Is one of two stronger? Smell them side by side (pairs.csv): {need} of {pairs} pairs have "
+        f"to name it, which they do in {shown:.0f} of 100 tests where it is stronger by as much as "
+        "two sniffs of one candle usually differ."
+    )
+
+
 def panel_words(planned: PlannedBatch) -> list[str]:
     """What the page says of the panel: who smells what, how sure, what is missing."""
     settings = planned.plan.settings
@@ -169,6 +181,7 @@ def panel_words(planned: PlannedBatch) -> list[str]:
             f"So many noses show a difference of {scent.step:g} between two candidates in "
             f"{share:.0f} of 100 panels, if they vary as is assumed."
         )
+    said.append(_side_by_side())
     if not (planned.candidates["fragrance_load_pct"].fillna(0) == 0).any():
         said.append(
             "No candidate is without fragrance: add one as a blank, or nobody can tell scent from "

@@ -13,6 +13,7 @@ from candlelab.stats.assessors import assessor_table, repeat_table, slope_over_a
 from candlelab.stats.columns import CannotCompare
 from candlelab.stats.cumulative_logit import fit_cumulative_logit
 from candlelab.stats.paired_choices import strengths
+from candlelab.stats.right_answers import PAIR, fewest_right
 
 _SURE = 0.05
 
@@ -137,7 +138,7 @@ def pairs_won(worked) -> pd.DataFrame:
     pairs, names = worked.batch.pairs, worked.candles.set_index("candle")["candidate"]
     blocked = pairs["blocked_nose"].fillna(False).to_numpy(dtype=bool)
     pairs = pairs[~blocked & pairs["first"].isin(names.index) & pairs["second"].isin(names.index)]
-    columns = ["candidate", "reference", "n_stronger", "n_pairs", "p_value"]
+    columns = ["candidate", "reference", "n_stronger", "n_pairs", "n_to_show", "p_value"]
     if pairs.empty:
         return pd.DataFrame(columns=columns)
     sides = pd.DataFrame({s: pairs[s].map(names) for s in ("first", "second", "stronger")})
@@ -148,7 +149,8 @@ def pairs_won(worked) -> pd.DataFrame:
         won = int((own["stronger"] == other).sum())
         p = stats.binomtest(won, len(own)).pvalue
         best, than, n = (other, one, won) if 2 * won >= len(own) else (one, other, len(own) - won)
-        rows.append((best, than, n, len(own), p))
+        need = fewest_right(len(own), chance=PAIR, two_sided=True)
+        rows.append((best, than, n, len(own), need, p))
     return pd.DataFrame(rows, columns=columns)
 
 
