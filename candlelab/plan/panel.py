@@ -150,8 +150,8 @@ def _side_by_side(pairs: int = 24) -> str:
     need = fewest_right(pairs, chance=PAIR)
     shown = 100 * chance_to_show(pairs, share_right(1.0), chance=PAIR)
     return (
-        f"Is one of two stronger? Smell them side by side (pairs.csv): {need} of {pairs} pairs have "
-        f"to name it, which they do in {shown:.0f} of 100 tests where it is stronger by as much as "
+        f"Is one of two stronger? Smell them side by side (pairs.csv): {need} of {pairs} pairs "
+        f"have to name it, as they do in {shown:.0f} of 100 tests if it is stronger by as much as "
         "two sniffs of one candle usually differ."
     )
 
