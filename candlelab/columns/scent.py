@@ -31,7 +31,7 @@ COLUMNS = (
     number("cost_wax", "wax", "cost of the wax of one candle"),
     number("cost_fragrance", "fragrance", "cost of the fragrance of one candle"),
     number("cost_candle", "a candle", "cost of one candle: what has a price in batch.toml"),
-    number("cost_h", "an hour", "cost of one hour of burning"),
+    number("cost_of_hour", "an hour", "cost of one hour of burning"),
     number("cost_step", "a step of scent",
            "cost of its fragrance for each step that it smells stronger than a candle without"),
     number("cost_more", "more than the load below",

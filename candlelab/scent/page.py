@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pandas as pd
+
 from candlelab.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.pages.words import HOW_TO_READ
@@ -75,11 +79,16 @@ def scent_page(scent: Scent) -> Page:
     )
 
 
+def _in_hundredths(table: pd.DataFrame) -> pd.DataFrame:
+    """Scores and money as they are read: two decimals; chances stay as they are."""
+    return table.round({name: 2 for name in table if not name.startswith("p_")})
+
+
 def _shown(scent: Scent) -> dict[str, Shown]:
     """How each table stands on the page."""
     currency = scent.worked.batch.settings.prices.currency
     pairs = "candidate reference estimate conf_low conf_high p_value p_adjusted n_candles"
-    return {
+    shown = {
         "gaps": not_checked(scent.worked.gaps),
         "strength": Shown(
             "Hot throw on the panel's scale",
@@ -112,3 +121,5 @@ def _shown(scent: Scent) -> dict[str, Shown]:
             nothing="Write [prices] into batch.toml to see what a candle and a step of scent cost.",
         ),
     }  # fmt: skip
+    rows = {name: _in_hundredths(scent.tables[name]) for name in ROWS}
+    return {name: replace(one, rows=rows.get(name, one.rows)) for name, one in shown.items()}

@@ -127,7 +127,11 @@ def _costs(scent: Scent) -> list[str]:
     rows = worth[worth["candidate"].isin(picks)]
     said = []
     for row in rows.itertuples():
-        hour = f", {_money(row.cost_h, prices)} an hour" if not np.isnan(row.cost_h) else ""
+        hour = (
+            f", {_money(row.cost_of_hour, prices)} an hour"
+            if not np.isnan(row.cost_of_hour)
+            else ""
+        )
         said.append(
             f"A candle of {named(row.candidate)} costs {_money(row.cost_candle, prices)}{hour}."
         )

@@ -67,8 +67,8 @@ def worth_table(worked, strength: Strength) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``candidate, fate, scent, cost_wax, cost_fragrance, cost_candle, life_h, cost_h, cost_step,
-        cost_more, gain, gain_low, gain_high, kept, kept_pct``; empty without a price.
+        ``candidate, fate, scent, cost_wax, cost_fragrance, cost_candle, life_h, cost_of_hour,
+        cost_step, cost_more, gain, gain_low, gain_high, kept, kept_pct``; empty without a price.
     """
     prices, basis = worked.batch.settings.prices, worked.batch.settings.load_basis
     if not has_prices(prices):
@@ -89,7 +89,7 @@ def worth_table(worked, strength: Strength) -> pd.DataFrame:
         )  # fmt: skip
         row = dict(zip(("cost_wax", "cost_fragrance", "cost_candle"), costs, strict=True))
         row |= {"candidate": name, "fate": fates.get(name, ""), "life_h": lives.get(name, np.nan)}
-        row["cost_h"] = row["cost_candle"] / row["life_h"]
+        row["cost_of_hour"] = row["cost_candle"] / row["life_h"]
         row |= _scent(strength, level, row["cost_fragrance"]) | _sold(prices, row["cost_candle"])
         below = rows[-1] if rows and strength.by == LOAD else None
         rows.append(row | _next_load(strength, below, level, row["cost_candle"]) | {"_l": level})
@@ -97,8 +97,8 @@ def worth_table(worked, strength: Strength) -> pd.DataFrame:
 
 
 _COLUMNS = [
-    "candidate", "fate", "scent", "cost_wax", "cost_fragrance", "cost_candle", "life_h", "cost_h",
-    "cost_step", "cost_more", "gain", "gain_low", "gain_high", "kept", "kept_pct",
+    "candidate", "fate", "scent", "cost_wax", "cost_fragrance", "cost_candle", "life_h",
+    "cost_of_hour", "cost_step", "cost_more", "gain", "gain_low", "gain_high", "kept", "kept_pct",
 ]  # fmt: skip
 
 
