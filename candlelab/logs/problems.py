@@ -42,6 +42,10 @@ class InWorkbook:
         first = next(iter(self.columns.values()), "A")
         return f"{sheet}!{self.columns.get(heading, first)}{row}" if row else sheet
 
+    def holds(self, cell: str) -> bool:
+        """Whether a place is in this sheet."""
+        return f"{cell}!".startswith(f"{self.cell(None, '')}!")
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -103,12 +107,19 @@ class ProblemList:
 
     def noted(self, file: str, column: str, levels=LEVELS) -> bool:
         """Whether a problem was noted for a column of a file, or a setting of its section."""
-        here = (r[7] for r in self._rows if r[2] == file and r[0] in levels)
+        here = (r[7] for r in self._of(file) if r[0] in levels)
         return any(f"{name}.".startswith(f"{column}.") for name in here)
 
     def begun(self, file: str, start: str) -> bool:
         """Whether a problem was noted for a column or setting whose name begins so."""
-        return any(r[2] == file and r[7].startswith(start) for r in self._rows)
+        return any(r[7].startswith(start) for r in self._of(file))
+
+    def _of(self, file: str) -> list[tuple]:
+        """What was noted of a file, or of the sheet that stands for it."""
+        there = self.sheets.get(file)
+        if there is None:
+            return [r for r in self._rows if r[2] == file]
+        return [r for r in self._rows if r[2] == there.file and there.holds(r[5])]
 
     def table(self) -> pd.DataFrame:
         """All problems so far, sorted by level, file, line and column.
