@@ -104,7 +104,7 @@ def test_the_page_opens_with_the_answer_and_shows_the_cautions(report):
         "Pick square braid 2.",
         "not proof",
         words.CAUTION,
-        "How did each candle burn?",
+        "How fast did each candle burn?",
         words.CAUTIONS[-1],
         "How this was worked out",
     ]
