@@ -22,7 +22,7 @@ class NotOurFolder(ValueError):
 
 
 @contextmanager
-def whole_folder(target: Path, names: tuple[str, ...], more: str = "") -> Iterator[Path]:
+def whole_folder(target: Path, names: tuple[str, ...], *more: str) -> Iterator[Path]:
     """Give an empty folder to fill; on leaving without an error it takes the place of ``target``.
 
     Parameters
@@ -32,7 +32,7 @@ def whole_folder(target: Path, names: tuple[str, ...], more: str = "") -> Iterat
     names : tuple of str
         The files that the finished folder holds.
     more : str
-        Pattern of the names of other files that it may hold.
+        Patterns of the names of other files that it may hold.
 
     Raises
     ------
@@ -66,13 +66,15 @@ def _beside(target: Path) -> Path:
     return Path(tempfile.mkdtemp(prefix=prefix, suffix=".unfinished", dir=target.parent))
 
 
-def _refuse_foreign(target: Path, names: tuple[str, ...], more: str) -> None:
+def _refuse_foreign(target: Path, names: tuple[str, ...], more: tuple[str, ...]) -> None:
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         raise NotOurFolder(f"{target} is not a folder. Give another place with --out.")
     if target.is_dir():
         known = {*names, ".ipynb_checkpoints"}
         there = (p.name for p in target.iterdir())
-        foreign = sorted(n for n in there if n not in known and not fnmatchcase(n, more))
+        foreign = sorted(
+            n for n in there if n not in known and not any(fnmatchcase(n, one) for one in more)
+        )
         if foreign:
             raise NotOurFolder(
                 f"{target} holds other files ({', '.join(foreign[:3])}). Give an empty or a new "

@@ -91,7 +91,8 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
     plan_file, out = Path(plan_file).resolve(), Path(os.path.abspath(out))
     planned = read_plan(plan_file)
     refuse_logged(out, planned.files)
-    with whole_folder(out, (*FILES, *SCENT_FILES)) as new:
+    scent = SCENT_FILES if wants_panel(planned.plan.settings) else ()
+    with whole_folder(out, (*FILES, *scent), *SCENT_FILES) as new:
         _write_batch(planned, new)
         for name, data in planned.files.items():
             (new / name).write_bytes(data)
