@@ -7,7 +7,7 @@ from candlelab.share import contents
 from candlelab.share.contents import PackedBatch
 from candlelab.share.origin import Origin
 from candlelab.share.read import Findings, described_tables
-from candlelab.share.redaction import emptied_cells, without_notes
+from candlelab.share.redaction import NotesStay, emptied_cells, without_notes
 from candlelab.share.shown import unlike_texts
 from candlelab.text import clip, counted, listed
 
@@ -76,10 +76,18 @@ def _check_parameters(batches: list[PackedBatch], parameters: dict, found: Findi
         could = emptied_cells(packed.files) if emptied else set()
         if strange := [words for words in entry["emptied"] if words not in could]:
             said.append(f"{packed.name}: not emptied in these logs: {clip(listed(strange), 200)}.")
-        if emptied and (left := without_notes(packed.files)[1]):
-            said.append(f"{packed.name}: it says that notes are emptied. Not so: {listed(left)}.")
+        if emptied and (left := _notes_left(packed)):
+            said.append(f"{packed.name}: it says that notes are emptied. Not so: {left}.")
     for words in said:
         found.problem("schema", contents.PARAMETERS, words)
+
+
+def _notes_left(packed: PackedBatch) -> str:
+    """Which notes stand in the logs of a batch, in words; empty where there are none."""
+    try:
+        return listed(without_notes(packed.files)[1])
+    except NotesStay as error:
+        return clip(error, 200)
 
 
 def _unlike_description(made: dict, given: dict | None) -> list[str]:

@@ -276,7 +276,7 @@ def _pack_one(
     """One batch, copied, read and reported on in ``work``; and its entry in ``parameters.json``."""
     batch = read_batch(source.folder)  # tells of problems under the folder's own name
     refuse_unburnt(batch)
-    files = {name: (source.folder / name).read_bytes() for name in batch.files["file"]}
+    files = {name: (source.folder / name).read_bytes() for name in sorted(batch.files["file"])}
     emptied: list[str] = []
     copy, report = work / BATCHES / source.name, work / REPORTS / source.name
     read = dict(zip(batch.files["file"], batch.files["sha256"], strict=True))

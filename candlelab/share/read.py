@@ -249,7 +249,7 @@ def _read_one(
         for line in problem_lines(error.problems, MOST_LISTED):
             found.problem("schema", f"{BATCHES}/{name}", line)
         return None
-    read = {file: logs[file] for file in batch.files["file"]}
+    read = {file: logs[file] for file in sorted(batch.files["file"])}
     then = {entry["file"]: entry["sha256"] for entry in record["inputs"]}
     now = dict(zip(batch.files["file"], batch.files["sha256"], strict=True))
     for file in sorted(then.keys() | now.keys()):
