@@ -36,7 +36,9 @@ def without_notes(files: dict[str, bytes]) -> tuple[dict[str, bytes], list[str]]
     photos of the bench's journal. Raises NotesStay.
     """
     emptied, said = {}, []
-    style = style_of(read_settings(files[SETTINGS_FILE].decode("utf-8-sig"), ProblemList()))
+    style = style_of(
+        read_settings(files.get(SETTINGS_FILE, b"").decode("utf-8-sig"), ProblemList())
+    )
     specs = {spec.file: spec for spec in TABLES.values()}
     for name, data in files.items():
         emptied[name] = data
