@@ -14,13 +14,19 @@ from __future__ import annotations
 import sys
 import time
 import warnings
+from dataclasses import replace
+from unittest.mock import patch
 
 import numpy as np
 import pandas as pd
 
+from candlelab.burns import candles
 from candlelab.compare.blocks import SHARED, design_of
 from candlelab.compare.parts import compare_parts
 from candlelab.compare.values import values_of
+from candlelab.confirm.ranges import Predicted, candles_needed, ranges
+from candlelab.logs.settings import Protocol
+from candlelab.size.line import fit_line
 from candlelab.stats.desirability import draw_means
 from candlelab.stats.pairwise import compare_candidates
 from candlelab.stats.unequal import compare_as_they_vary
@@ -268,6 +274,97 @@ def best_of_three_with_a_control(rng):
 @row
 def best_of_six_in_one_pour(rng):
     return best_study(rng, np.repeat(np.arange(6), 3), np.zeros(18, dtype=int), 0.0)
+
+
+def projected(rng, done, **bench):
+    """Six candles after ``done`` burns: does the interval of each hold its life? Before: a line of
+    its own for each candle, burns independent."""
+    fresh, burns = burned(rng, wicks(6), **bench)
+    part = burns[burns["burn"] <= done].assign(
+        fill_mass_g=FILL,
+        fill_used_start_pct=lambda b: 100.0 * b["at"] / FILL,
+        fill_used_pct=lambda b: 100.0 * (b["at"] + b["used"]) / FILL,
+    )
+    code, one = pd.factorize(part["candle"])[0], np.ones(6)
+    hours = part.groupby(code)["burn_time_h"].sum().to_numpy()
+    given = (part, code, one, hours, 5.0 * one, one > 1, Protocol())
+    true, out = fresh["life_h"].to_numpy(), {}
+    for name, hang, bend in (("before", 1.0, 0.0), ("after", candles._HANG, candles._BEND)):
+        with patch.object(candles, "_HANG", hang), patch.object(candles, "_BEND", bend):
+            found = candles._projected_life(*given)
+        held = (found["life_low_h"] <= true) & (
+            true <= np.nan_to_num(found["life_high_h"], nan=1e9)
+        )
+        out[f"{name}, held"] = float(held.mean())
+    return out
+
+
+BENCHES = {
+    "straight, independent": {"hang": 0.0},
+    "straight, hanging together": {"fall": 0.2},
+    "bending down": {"fall": 0.1, "bend": 0.3},
+    "bending up": {"fall": 0.1, "bend": -0.3},
+}
+ROWS |= {
+    f"life after {done} burns {name}": (
+        lambda rng, done=done, bench=bench: projected(rng, done, **bench)
+    )
+    for done in (4, 6)
+    for name, bench in BENCHES.items()
+}
+
+
+def sized(rng, sizes, each, slope):
+    """Sizes from 300 to 700 tex, of which some are burned; the target is met at 450 tex. Before:
+    an interval is printed where it has two ends; after: always, all sizes where it has none."""
+    tex = np.repeat(sizes, each).astype(float)
+    rise = slope * CANDLE_SD / 100.0
+    value = 5.5 + rise * (tex - 450.0) + rng.normal(0.0, CANDLE_SD, len(tex))
+    table = pd.DataFrame({"candle": np.arange(len(tex)).astype(str), "x": tex, "value": value})
+    table = table.assign(batch="b", wick_size=tex.astype(str), in_line=True)
+    found = fit_line(table, 0.95)[0].meets(5.5)
+    held = float(found.conf_low <= 450.0 <= found.conf_high)
+    return {"before, held": held if found.bounded else np.nan, "after, held": held}
+
+
+ROWS |= {
+    f"size {len(sizes)} x {each} slope {slope:g}": (
+        lambda rng, sizes=sizes, each=each, slope=slope: sized(rng, sizes, each, slope)
+    )
+    for sizes, each in (((400, 500), 2), ((400, 500), 3), ((400, 500, 600), 3))
+    for slope in (1.0, 3.0)
+}
+
+
+def confirmed(rng, batch_sd_pct):
+    """A pick of three wicks on fresh candles of another pour: is it refused though nothing changed
+    but the pour, and is a rate 20 % higher caught? ``candles`` are those that it takes."""
+    values = [rng.normal(5.5, CANDLE_SD, 3) for _ in range(3)]
+    sd = float(np.sqrt(np.mean([v.var(ddof=1) for v in values])))
+    pour = rng.normal(0.0, batch_sd_pct / 100.0 * 5.5, 2)
+    middle = float(values[0].mean() + pour[0])
+    f = Predicted("A", RATE, n=3, middle=middle, sd=sd, df=6.0, groups=("A", "B", "C"))
+    asked = {"shift_pct": 20.0, "error": 0.05 / 4.0, "power": 0.8}
+    out = {}
+    for name, allowed in (("before", 0.0), ("after", 3.0)):
+        own = replace(f, batch_sd=float(np.sqrt(2.0)) * allowed / 100.0 * middle)
+        m = candles_needed(own, **asked)
+        if m is None:
+            continue
+        low, high, mean_low, mean_high = ranges(own, m, asked["error"])
+        fresh = rng.normal(5.5, CANDLE_SD, m) + pour[1]
+        for word, now in (("refused", fresh), ("caught", 1.2 * fresh)):
+            inside = (low <= now).all() and (now <= high).all()
+            inside &= mean_low <= now.mean() <= mean_high
+            out[f"{name} {word}"] = float(not inside)
+        out[f"{name} candles/100"] = m / 100.0
+    return out
+
+
+ROWS |= {
+    f"confirmation pours sd {sd:g}": (lambda rng, sd=sd: confirmed(rng, sd))
+    for sd in (0.0, 3.0, 5.0)
+}
 
 
 def bands(table, name) -> str:
