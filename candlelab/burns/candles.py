@@ -22,7 +22,7 @@ _NEVER = 1e9
 # A projected life allows for burns that follow each other's luck (this many times the error of
 # burns that do not), and for a rate that bends over the whole life (standard deviation, as a share
 # of the rate). Assumptions, no source; tests/benchmarks/evidence.py tries them on other candles.
-_HANG, _BEND = 1.4, 0.2
+_HANG, _BEND = 1.4, 0.25
 
 
 def that_count(burns: pd.DataFrame) -> pd.Series:
