@@ -23,7 +23,7 @@ import pandas as pd
 from candlelab.glossary import TABLES, Column, Table
 from candlelab.logs.batch import Batch
 from candlelab.logs.cells import style_of
-from candlelab.logs.csv_table import read_table, uses_comma
+from candlelab.logs.csv_table import table_of, uses_comma
 from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.header import Match
 from candlelab.logs.problems import ProblemList
@@ -107,7 +107,7 @@ def package_name(text: str) -> str:
 def _resource(spec: Table, data: bytes, batch: Batch, prefix: str, name: str) -> dict | None:
     style = style_of(batch.settings)
     records = read_records(data, spec.file, ProblemList())
-    table = read_table(spec, data, style, ProblemList())
+    table = None if records is None else table_of(spec, records, style, ProblemList())
     if records is None or table is None:
         return None
     encoding, mark = encoding_of(data)
