@@ -2,13 +2,15 @@
 
 import json
 import random
+import subprocess
 import threading
 import time
 from collections import Counter
 from datetime import UTC, datetime, timedelta
 
 import pandas as pd
-from benches import LIT, SEEN, Client, end, folder_of, journal_of, start_bench
+from benches import LIT, SEEN, Client, end, folder_of, journal_of, start_bench, wait_for
+from conftest import CHROMIUM, FLAGS
 
 from candlelab.logs.batch import check_batch, read_batch
 
@@ -81,6 +83,61 @@ def kill_at_random(path, kills, seed):
     Client(url).state()
     end(process)
     return folder, maker
+
+
+_ADD = """async (entry) => {
+  const queue = await import(new URL("static/queue.js", location.href).href);
+  return queue.add(entry, 20000);
+}"""
+
+
+def kill_browsers(path, kills, seed):
+    """Kill the browser that often while its page sends entries; as `kill_at_random`.
+
+    What a browser kept when it died is sent by the next one, beside what the maker enters again.
+    """
+    from playwright.sync_api import Error, sync_playwright
+
+    chance, maker = random.Random(seed), Maker()
+    folder = folder_of(path / "batch", *NAMES)
+    process, url = start_bench(folder, path / "home")
+    with sync_playwright() as playwright:
+        for _ in range(kills):
+            browser, port = _chromium(path / "profile")
+            threading.Timer(chance.uniform(2.0, 8.0), browser.kill).start()
+            try:
+                there = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
+                page = there.contexts[0].new_page()
+                page.goto(url)
+                page.locator("article").first.wait_for()
+                while maker.next:
+                    maker.tries[maker.next["id"]] += 1
+                    answer = page.evaluate(_ADD, maker.next)
+                    assert answer["status"] == "saved", answer
+                    maker.saved.append(maker.next["id"])
+                    maker.next = next(maker._entries, None)
+            except Error:
+                pass  # it was killed
+            browser.wait(30)
+            if maker.next is None:
+                break
+    end(process)
+    return folder, maker
+
+
+def _chromium(profile):
+    """Chromium in a process of its own, with a profile that stays; and the port to steer it by."""
+    flags = [*FLAGS, "--headless", "--remote-debugging-port=0", f"--user-data-dir={profile}"]
+    (profile / "DevToolsActivePort").unlink(missing_ok=True)
+    browser = subprocess.Popen(
+        [CHROMIUM, *flags], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    written = wait_for(lambda: _text(profile / "DevToolsActivePort"), 60)
+    return browser, int(written.split()[0])
+
+
+def _text(path):
+    return path.read_text() if path.is_file() else ""
 
 
 def what_is_wrong(folder, maker):

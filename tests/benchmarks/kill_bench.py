@@ -1,7 +1,7 @@
-"""The bench's server killed with -9 at random moments while entries are sent.
+"""The bench's server, or the browser, killed with -9 at random moments while entries are sent.
 
-Usage: kill_bench.py [kills] [seed]. Prints how many entries were answered, and ends with 1 when one
-of them is missing, twice or torn, or when the batch must be mended.
+Usage: kill_bench.py [kills] [seed] [server or browser]. Prints how many entries were answered, and
+ends with 1 when one of them is missing, twice or torn, or when the batch must be mended.
 """
 
 import sys
@@ -10,14 +10,15 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench_kills import kill_at_random, what_is_wrong
+from bench_kills import kill_at_random, kill_browsers, what_is_wrong
 
 
 def main() -> int:
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20261126
     with tempfile.TemporaryDirectory() as own:
-        folder, maker = kill_at_random(Path(own), kills, seed)
+        kill = kill_browsers if sys.argv[3:] == ["browser"] else kill_at_random
+        folder, maker = kill(Path(own), kills, seed)
         wrong = what_is_wrong(folder, maker)
     again = sum(n - 1 for n in maker.tries.values())
     print(f"{kills} kills: {len(maker.saved)} entries answered, {again} sent again")
