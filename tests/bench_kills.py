@@ -101,28 +101,34 @@ def kill_browsers(path, kills, seed):
     chance, maker = random.Random(seed), Maker()
     folder = folder_of(path / "batch", *NAMES)
     process, url = start_bench(folder, path / "home")
-    with sync_playwright() as playwright:
-        for _ in range(kills):
-            browser, port = _chromium(path / "profile")
-            threading.Timer(chance.uniform(2.0, 8.0), browser.kill).start()
-            try:
-                there = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
-                page = there.contexts[0].new_page()
-                page.goto(url)
-                page.locator("article").first.wait_for()
-                while maker.next:
-                    maker.tries[maker.next["id"]] += 1
-                    answer = page.evaluate(_ADD, maker.next)
-                    assert answer["status"] == "saved", answer
-                    maker.saved.append(maker.next["id"])
-                    maker.next = next(maker._entries, None)
-            except Error:
-                pass  # it was killed
-            browser.wait(30)
-            if maker.next is None:
-                break
-    end(process)
+    try:
+        with sync_playwright() as playwright:
+            for _ in range(kills):
+                browser, port = _chromium(path / "profile")
+                threading.Timer(chance.uniform(2.0, 8.0), browser.kill).start()
+                try:
+                    there = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
+                    _enter(there.contexts[0].new_page(), url, maker)
+                except Error:
+                    pass  # it was killed
+                browser.wait(30)
+                if maker.next is None:
+                    break
+    finally:
+        end(process)
     return folder, maker
+
+
+def _enter(page, url, maker):
+    """Enter by the page's own queue what comes next, until the browser is gone."""
+    page.goto(url)
+    page.locator("article").first.wait_for()
+    while maker.next:
+        maker.tries[maker.next["id"]] += 1
+        answer = page.evaluate(_ADD, maker.next)
+        assert answer["status"] == "saved", answer
+        maker.saved.append(maker.next["id"])
+        maker.next = next(maker._entries, None)
 
 
 def _chromium(profile):
