@@ -92,12 +92,14 @@ def design_of(
         The columns of what else may differ.
     alike : iterable of str
         Those of them whose levels are taken to be alike: they are neither leveled out nor named.
+        With ``batch`` its days, lots and rooms are alike as well.
 
     Returns
     -------
     Design
     """
-    names = table[by].astype(str)
+    names, alike = table[by].astype(str), set(alike)
+    alike |= set(SHARED) if "batch" in alike else set()
     found = {c: _codes(table[c]) for c in others if c in table and c not in alike}
     codes = {c: own for c, own in found.items() if own is not None}
     kept = {c: own for c, own in codes.items() if not _coarser(c, own, codes)}

@@ -52,6 +52,10 @@ def test_each_wick_in_a_batch_of_its_own_is_no_comparison():
     assert found.differences.empty
     assert found.estimates["candidate"].tolist() == ["a", "b"]
     assert design_of(table, "wick", SHARED, alike=("batch",)).whole
+    days = table.assign(poured_on=list("xxyyzz"))
+    known = design_of(days, "wick", SHARED, alike=("batch",))
+    assert (known.whole, known.blocks) == (True, ())
+    assert not design_of(days, "wick", SHARED, alike=("poured_on",)).whole
 
 
 def test_connected_parts_are_compared_and_the_rest_is_named():
