@@ -47,6 +47,7 @@ def compare_page(asked: Asked) -> Page:
         "refused": list(asked.refused),
         "claims": list(asked.claims),
     }
+    words, terms = explained(asked)
     return Page(
         "comparison",
         TITLES[asked.by],
@@ -59,7 +60,8 @@ def compare_page(asked: Asked) -> Page:
         asked.pooled.judged.decisions,
         shown(asked),
         (*HOW_TO_READ, *methods(asked)),
-        *explained(asked),
+        tuple(words),
+        terms,
         display=asked.display,
     )
 

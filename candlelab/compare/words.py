@@ -10,6 +10,7 @@ from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY
 from candlelab.pages.quantity import quantity
+from candlelab.stats.pairwise import Comparison
 from candlelab.text import capital, counted, listed
 
 NO_CHOICE = (
@@ -53,13 +54,13 @@ def _wick_words(asked: Asked) -> list[str]:
             f"{_number(asked, high['estimate'])} ({high['candidate']}), may be luck."
         )
     else:
-        first = " ".join([*_ends_words(asked, low, high), _shown_words(shown, len(pairs))])
+        ends = _ends_words(asked, asked.comparison, low, high)
+        first = " ".join([*ends, _shown_words(shown, len(pairs))])
     return [first, *_equivalence_words(asked), *_choice_words(asked)]
 
 
-def _ends_words(asked: Asked, low, high) -> list[str]:
+def _ends_words(asked: Asked, found: Comparison, low, high) -> list[str]:
     """The highest and the lowest mean as measured, and what each cannot be told from."""
-    found = asked.comparison
     told = found.differences[found.differences["p_adjusted"] < 1 - found.confidence]
     said = []
     for row, subject in ((high, f"{GLOSSARY[asked.metric].label} was measured highest"), (low, "")):
@@ -195,7 +196,10 @@ def _load_words(asked: Asked) -> list[str]:
         return lines
     bend, top = asked.trend.curvature.iloc[0], asked.trend.ends.iloc[-1]
     if bend["conf_low"] <= 0 <= bend["conf_high"]:
-        return [*lines, f"whether the effect weakens as the load rises {_bend_words(asked)}"]
+        return [
+            *lines,
+            f"whether the effect weakens as the load rises {_bend_words(asked.trend.bend_power)}",
+        ]
     at = (
         f"near {top[asked.by]:g} % one % changes it by something between "
         f"{_step(asked, top['conf_low'])} and {_step(asked, top['conf_high'])}"
@@ -205,9 +209,8 @@ def _load_words(asked: Asked) -> list[str]:
     return [*lines, f"the effect is not the same at every load: {at}."]
 
 
-def _bend_words(asked: Asked) -> str:
+def _bend_words(chance: float) -> str:
     """How well these candles could have shown an effect that stops at the top load."""
-    chance = asked.trend.bend_power
     if np.isnan(chance):
         return "is not shown."
     seen = "less than 1" if chance < 0.005 else _percent(chance)

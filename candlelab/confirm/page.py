@@ -95,8 +95,9 @@ def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
     """
     rounds = {"screening": result.screening.batch, "confirmation": result.confirmation.batch}
     folders = {f"{name}_folder": b.folder.resolve().name for name, b in rounds.items()}
+    known = tuple(trust(result))
     more = {
-        "trust": trust(result),
+        "trust": list(known),
         "round_notes": round_notes(result.screening, result.confirmation),
         "false_alarm_of_all": float(np.round(1.0 - result.confidence, 9)),
         "false_alarm_of_one_range": float(result.error),
@@ -112,6 +113,6 @@ def confirm_page(result: Confirmation, candidates: Iterable[str] = ()) -> Page:
         more,
         decisions(result),
         SHOWN | {"rest_on": replace(SHOWN["rest_on"], rows=result.ranges)},
-        tuple(more["trust"]),
+        known,
         display=result.screening.batch.settings.display,
     )
