@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from packs import contents_of
 from places import BROKEN, DEMO
 
-from candlelab.logs import batch as logs
+from candlelab.logs import files
 from candlelab.logs.batch import check_batch
 from candlelab.logs.cells import MOST_CHARACTERS
 from candlelab.logs.csv_text import read_records
@@ -91,7 +91,7 @@ def small(tmp_path):
 
 
 def test_a_file_that_is_too_large_is_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr(logs, "MOST_BYTES", 100)
+    monkeypatch.setattr(files, "MOST_BYTES", 100)
     problems = check_batch(small(tmp_path))
     (row,) = [
         row
@@ -103,7 +103,7 @@ def test_a_file_that_is_too_large_is_refused(tmp_path, monkeypatch):
     assert row["found"].endswith(" bytes")
     assert (
         row["what_to_do"]
-        == "Part the batch into several, or look whether it is another file. It was not read."
+        == "Split the batch into several, or look whether it is another file. It was not read."
     )
 
 

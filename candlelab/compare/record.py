@@ -112,7 +112,7 @@ def methods(asked: Asked) -> list[str]:
     --------
     >>> from candlelab import compare_batches, demo_folder, methods, read_batch
     >>> asked = compare_batches([read_batch(demo_folder("confirmation"))], by="wick")
-    >>> methods(asked)[0].startswith("The candle is the unit")
+    >>> methods(asked)[0].startswith("One value per candle.")
     True
     """
     compared = (asked.comparison, asked.crossed, asked.trend, asked.equivalence)

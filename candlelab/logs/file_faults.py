@@ -18,7 +18,7 @@ FILE_FAULTS = {
         "It was not read: put what it holds into {name}, or move it out of the folder."),
     "file too large": (
         MUST_FIX, "", "{size:,} bytes", "at most {most:,} bytes",
-        "Part the batch into several, or look whether it is another file. It was not read."),
+        "Split the batch into several, or look whether it is another file. It was not read."),
     "file cannot be opened": (
         MUST_FIX, "", "{found}", "a file that can be read",
         "Close it in other programs, or fix its permissions."),

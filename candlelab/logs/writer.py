@@ -67,8 +67,8 @@ def write_batch(tables: dict, batch_toml: str, folder, *, style: WritingStyle = 
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     write_batch({"burns": burns}, "", folder, style=SPREADSHEET)
     ...     text = Path(folder, "burns.csv").read_text(encoding="utf-8-sig")
-    >>> text.splitlines()[0].split(";")[:5]
-    ['Candle', 'Burn', 'Lit at', 'Out at', 'Mass before [oz]']
+    >>> text.splitlines()[0].split(";")[:6]
+    ['Candle', 'Burn', 'Due at', 'Lit at', 'Out at', 'Mass before [oz]']
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)

@@ -67,7 +67,7 @@ PLAN_FAULTS = SETTINGS_FAULTS | {
     "candles close together": (
         PROTOCOL, "at least {least:mm}",
         "Candles that warm each other burn otherwise than alone; give them room."),
-    "too many candles": (MUST_FIX, "at most {most:,}", "Part the plan into several."),
+    "too many candles": (MUST_FIX, "at most {most:,}", "Split the plan into several."),
     "more candles than places": (
         MUST_FIX, "at most {most} ({of_each}) at {spacing:mm} between vessels of {width:mm}",
         "Plan fewer candles, add a bench, or part the plan into two."),

@@ -221,7 +221,7 @@ def test_notes_and_lines_under_the_title(batches):
         "those called 70 to 90 % in simulated batches, 71 to 87 % were truly the best."
     )
     assert OUTCOMES == {
-        "passed": "Passed: every deciding criterion met",
+        "passed": "Passed every deciding criterion",
         "sooted": "Sooted: grade 2 or more at some check",
         "full_pool_by_burn_3": "Full pool by the third burn",
     }

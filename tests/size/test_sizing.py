@@ -21,6 +21,7 @@ from candlelab.size import figures as sizing_figures
 from candlelab.size.line import size_means, size_values
 from candlelab.size.series import INSIDE, OUTSIDE, series_line
 from candlelab.size.sizing import size_wicks
+from candlelab.units import Display
 
 WICKS = [
     {"wick_series": "flat braid", "wick_size": size, "size_rank": rank, "linear_density_tex": tex}
@@ -386,6 +387,7 @@ def test_the_interval_holds_the_true_size():
             "burn_rate_g_per_h",
             Target("burn_rate_g_per_h", best=5.2),
             0.95,
+            Display(),
         )
         inside += line.meets.conf_low <= 520.0 <= line.meets.conf_high
     assert inside / 150 == pytest.approx(0.95, abs=0.054)
