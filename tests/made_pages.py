@@ -19,6 +19,7 @@ PAGES = {
     "size in kitchen": ("size_wick", {"batch_folders": ["kitchen"]}),
     "confirmation": ("confirm_pick", {}),
     "claim": ("label_claims", {}),
+    "scent": ("scent_throw", {}),
     "plan": ("plan_batch", {}),
 }
 LAST = "How this was worked out"
