@@ -208,16 +208,21 @@ def control_words(table: pd.DataFrame, by: str) -> list[str]:
     n = table.groupby(by, sort=False)["batch"].nunique()
     if batches < 2 or n.max() < 2:
         return []
-    said = [
-        f"A wick may burn faster than another in one batch and not in the next: {batches} batches "
-        "show that poorly. Burn one more before you believe a small difference."
-    ]
+    said = [more_batches_words(batches)]
     control = list(n.index[n == batches].astype(str))
     if control and len(control) < len(n):
         were, level = ("was", "levels") if len(control) == 1 else ("were", "level")
         text = f"{in_row(control)} {were} burned in every batch and {level} them out"
         said.insert(0, capital(f"{text} (control candles)."))
     return said
+
+
+def more_batches_words(n: int) -> str:
+    """What few batches cannot show."""
+    return (
+        f"A wick may burn faster than another in one batch and not in the next: {n} batches show "
+        "that poorly. Burn one more before you believe a small difference."
+    )
 
 
 def shared_within(table: pd.DataFrame) -> tuple[str, ...]:

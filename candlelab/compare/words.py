@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.compare.blocks import tied_words
+from candlelab.compare.blocks import more_batches_words, tied_words
 from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
 from candlelab.glossary import GLOSSARY
@@ -21,7 +21,9 @@ NO_CHOICE = (
 def answer_words(asked: Asked) -> tuple[str, ...]:
     lines = {"fragrance_load_pct": _load_words, "wax": _wax_words}.get(asked.by, _wick_words)(asked)
     if lines:
-        lines = [*tied_words(asked.design), *lines]
+        n = asked.points["batch"].nunique()
+        more = [more_batches_words(n)] if "batch" in asked.design.blocks else []
+        lines = [*tied_words(asked.design), *lines, *more]
     else:
         lines = ["These candles cannot be compared: " + " ".join(asked.refused)]
     lines.append(
