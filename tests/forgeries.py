@@ -403,7 +403,7 @@ OF_RESULTS = {
 }  # fmt: skip
 OF_PAGE = {
     "a title of the page": on_the_page("<title>", "<title>Proof: "),
-    "a heading of the page": on_the_page("How did each candle burn?", "How well it burned"),
+    "a heading of the page": on_the_page("How did the candles burn?", "How well it burned"),
     "a caption": on_the_page("Wicks in order</caption>", "Wicks, all safe</caption>"),
     "a heading of a column": on_the_page("Burn rate", "Burn rate (certified)"),
     "a cell": on_the_page('<td class="num">', '<td class="num">9'),
