@@ -24,8 +24,9 @@ from candlelab.logs.oddities import Doubts
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, BurnLogError, ProblemList
 from candlelab.logs.rules import cross_check
 from candlelab.logs.settings import Settings
-from candlelab.logs.settings_reader import decode_settings, read_settings
+from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.throw_rules import open_codes
+from candlelab.logs.toml_text import decode_settings
 
 
 @dataclass(frozen=True, eq=False)

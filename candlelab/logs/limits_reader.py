@@ -10,6 +10,27 @@ from candlelab.logs.settings import Limits, Protocol
 from candlelab.text import closest
 from candlelab.units import SI, normalise_header, split_unit
 
+# Settings that would loosen what a standard asks for: the highest value that is taken, and why.
+AT_MOST = {
+    "check_every_min": (
+        60.0,
+        "Standards ask for an hourly record: write 60; a burn with fewer checks then shows as not "
+        "checked.",
+    ),
+    "check_tolerance_min": (30.0, "A longer delay would let a missed hourly check pass."),
+    "end_wax_left_pct": (
+        40.0,
+        "A flame that dies with more wax left went out early; that is no end of life.",
+    ),
+}
+# What a value of a studio most likely is; outside of it a digit or a unit
+# may have slipped. Common practice, no source.
+PLAUSIBLE = {
+    "wall_caution_c": (35.0, 90.0), "wall_stop_c": (35.0, 90.0), "pool_depth_mm": (3.0, 30.0),
+    "flame_mm": (10.0, 76.2), "inner_diameter_mm": (20.0, 250.0),
+    "burn_rate_g_per_h": (1.0, 20.0), "heat_of_combustion_kj_per_g": (30.0, 50.0),
+}  # fmt: skip
+
 _NAMES = [field.name for field in dataclasses.fields(Limits)]
 _STEMS = {split_unit(name)[0] for name in _NAMES}
 _ALIKE = 0.8  # "limtis" is so much like "limits", "units" is not; common practice, no source

@@ -7,16 +7,14 @@ import json
 import math
 import re
 import string
-import tomllib
 from collections import Counter
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from candlelab.glossary import TARGET_QUANTITIES
 from candlelab.logs.columns_reader import read_columns
-from candlelab.logs.csv_text import line_of_byte
 from candlelab.logs.faults import SETTINGS_FAULTS
-from candlelab.logs.limits_reader import check_length, check_limits, meant_limit
+from candlelab.logs.limits_reader import AT_MOST, PLAUSIBLE, check_length, check_limits, meant_limit
 from candlelab.logs.problems import LOOK, MUST_FIX, SETTINGS_FILE, ProblemList
 from candlelab.logs.settings import (
     ALL,
@@ -28,29 +26,10 @@ from candlelab.logs.settings import (
     Target,
     Vessel,
 )
+from candlelab.logs.toml_text import parse_settings
 from candlelab.text import listed, suggest
 from candlelab.units import SI, UNITS, Display, convert, normalise_header, split_unit
 
-# Settings that would loosen what a standard asks for: the highest value that is taken, and why.
-_AT_MOST = {
-    "check_every_min": (
-        60.0,
-        "Standards ask for an hourly record: write 60; a burn with fewer checks then shows as not "
-        "checked.",
-    ),
-    "check_tolerance_min": (30.0, "A longer delay would let a missed hourly check pass."),
-    "end_wax_left_pct": (
-        40.0,
-        "A flame that dies with more wax left went out early; that is no end of life.",
-    ),
-}
-# What a value of a studio most likely is; outside of it a digit or a unit
-# may have slipped. Common practice, no source.
-_PLAUSIBLE = {
-    "wall_caution_c": (35.0, 90.0), "wall_stop_c": (35.0, 90.0), "pool_depth_mm": (3.0, 30.0),
-    "flame_mm": (10.0, 76.2), "inner_diameter_mm": (20.0, 250.0),
-    "burn_rate_g_per_h": (1.0, 20.0), "heat_of_combustion_kj_per_g": (30.0, 50.0),
-}  # fmt: skip
 # Types of a record's fields that are no number with a unit: what is expected, and what to do.
 _TYPES = {
     "str": ("text in quotes", "Put the value in quotes."),
@@ -224,11 +203,11 @@ class Reader:
             return None
         own = split_unit(name)[1]
         number = float(convert(value, unit, own) if unit and own else value)
-        low, high = _PLAUSIBLE.get(name, (-math.inf, math.inf))
+        low, high = PLAUSIBLE.get(name, (-math.inf, math.inf))
         if not low <= number <= high:
             ends = {"name": name, "low": low, "high": high}
             self.fault("implausible value", key, section, found=value, **ends)
-        most, why = _AT_MOST.get(name, (math.inf, ""))
+        most, why = AT_MOST.get(name, (math.inf, ""))
         if number > most:
             self.fault("too loose", key, section, found=value, name=name, most=most, do=why)
         return number
@@ -359,35 +338,6 @@ def _written(value) -> str:
         return value
     shown = ((end, json.dumps(v, ensure_ascii=False, default=str)) for end, v in value.items())
     return f"{{{', '.join(f'{end} = {text}' for end, text in shown)}}}"
-
-
-def decode_settings(data: bytes, file: str, problems: ProblemList) -> str | None:
-    """Text of a settings file; None, with a problem, when it is not UTF-8."""
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line, found = line_of_byte(data, error.start), f"byte {error.object[error.start]:#04x}"
-        _tell("wrong encoding", file, line, found, problems)
-        return None
-
-
-def parse_settings(text: str, problems: ProblemList, file: str = SETTINGS_FILE) -> dict | None:
-    """The plain data of a settings file; None, with a problem, when it is not written as TOML."""
-    try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # thousands of digits, thousands of brackets
-        at = re.search(r"at line (\d+)", str(error))
-        line = int(at[1]) if at else len(text.rstrip().splitlines())
-        found = text.split("\n")[line - 1].strip() if at else str(error).split(" (at ")[0]
-        _tell("line that cannot be read", file, line, found, problems)
-        return None
-
-
-def _tell(problem: str, file: str, line: int, found: str, problems: ProblemList) -> None:
-    """Note a fault of a file that cannot be read at all."""
-    level, expected, do = SETTINGS_FAULTS[problem]
-    texts = {"found": found, "expected": expected, "do": do}
-    problems.add(level, problem, file, line=line, row=line, **texts)
 
 
 def read_settings(text: str, problems: ProblemList) -> Settings | None:

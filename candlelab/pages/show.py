@@ -20,11 +20,12 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.glossary import GLOSSARY, Column, column
+from candlelab.glossary import Column, column
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.pages.figure_style import house_style
 from candlelab.pages.record import MOST_ROWS
-from candlelab.text import NONE, amount, rounded
+from candlelab.pages.values import format_value, units_of
+from candlelab.text import amount, rounded
 from candlelab.units import SI, Display
 
 _MARKS = {MET: "✓", NOT_MET: "✗", NOT_RECORDED: "?"}
@@ -33,11 +34,6 @@ _NAMES = {
     "candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "poured_on",
     "criterion",
 }  # fmt: skip
-_CHANCES = {"p_value", "p_adjusted", "smallest_p"}
-_SHARES = {"satisfaction", "probability_best"}
-_SLOPES = {"slope", "slopes", "curvature", "ends"}
-# Somebody wrote these numbers down, or would.
-_WRITTEN = {"limit", "low", "high", "aim"}
 
 
 def _ignored(markup) -> str:
@@ -53,76 +49,6 @@ def _display(markup) -> None:
 def _parts():
     loader = jinja2.PackageLoader("candlelab", "pages/templates")
     return jinja2.Environment(loader=loader, autoescape=True).get_template("parts.html.j2").module
-
-
-def format_value(
-    name: str, value, *, display: Display = SI, table: str = "", unit: str = ""
-) -> str:
-    """One value of a column as text, in the reader's unit; a dash where there is none.
-
-    Parameters
-    ----------
-    name : str
-        Name of the column, which ends in its unit.
-    value : object
-        A number, a truth value, a moment, a text, or a missing one.
-    display : Display
-        The reader's units.
-    table : str
-        Name of the table that it stands in.
-    unit : str
-        Symbol of the unit of a column that follows what its row is about.
-    """
-    if value is None or value is pd.NA or value is pd.NaT or value == "":
-        return NONE
-    if isinstance(value, bool | np.bool_):
-        return "yes" if value else "no"
-    if isinstance(value, pd.Timestamp):
-        return f"{value:%Y-%m-%d}" if name.endswith("_on") else f"{value:%Y-%m-%d %H:%M}"
-    if isinstance(value, float | np.floating):
-        return _number(name, float(value), display, table, unit)
-    if name == "unit":
-        return display.symbol(str(value))
-    return display.heading(column(value)) if name == "target" else str(value)
-    return display.heading(column(value)) if name == "target" else str(value)
-
-
-def _number(name: str, value: float, display: Display, table: str, unit: str) -> str:
-    if np.isinf(value):
-        return "no end"
-    if np.isnan(value):
-        return NONE
-    if name.endswith("_u_g_per_h"):
-        return rounded(display.value(value, "g/h"), digits=3)
-    if name in _CHANCES:
-        return "under 0.001" if value < 0.001 else rounded(value, digits=3)
-    if name == "probability_best" and not 0.005 <= value < 0.995:
-        return "under 0.01" if value < 0.5 else "over 0.99"
-    if name in _SHARES:
-        return rounded(value, digits=2)
-    if name not in GLOSSARY or column(name).kind == "whole":
-        return f"{value:z.4g}"
-    own = column(name, table)
-    if not own.follows:
-        return display.number(value, own.unit, span=own.span)
-    if name in _WRITTEN:
-        return display.bare(value, unit)
-    if table in _SLOPES:
-        return f"{display.value(value, unit, span=True):z.2g}"
-    if own.span and unit:
-        return display.number(value, unit, mean=True, span=True)
-    return rounded(display.value(value, unit), display.symbol(unit))
-
-
-def _units(table: pd.DataFrame, own: Column, metric: str) -> list[str]:
-    """The unit of each row of a column, by its symbol."""
-    if not own.follows:
-        return [own.unit] * len(table)
-    if "unit" in table:
-        return list(table["unit"])
-    about = next((table[key] for key in ("metric", "target") if key in table), None)
-    names = [metric] * len(table) if about is None else list(about)
-    return [GLOSSARY[name].unit if name in GLOSSARY else "" for name in names]
 
 
 def show_table(
@@ -185,7 +111,7 @@ def show_table(
                 format_value(c.name, value, display=display, table=name, unit=unit),
                 head["number"],
             )
-            for value, unit in zip(table[c.name].array, _units(table, c, metric), strict=True)
+            for value, unit in zip(table[c.name].array, units_of(table, c, metric), strict=True)
         ]
         for c, head in zip(shown, heads, strict=True)
     ]

@@ -20,7 +20,7 @@ from candlelab.logs.cells import Style
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.faults import said
 from candlelab.logs.problems import MUST_FIX, ProblemList, to_fix
-from candlelab.logs.settings_reader import decode_settings
+from candlelab.logs.toml_text import decode_settings
 from candlelab.plan import amounts, schedule
 from candlelab.plan.layout import bench_positions, lay_out, nearest_gap
 from candlelab.plan.rules import check_plan

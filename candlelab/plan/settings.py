@@ -15,7 +15,8 @@ from datetime import date
 from candlelab.logs.display import as_written
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings import Settings, Vessel, Wax
-from candlelab.logs.settings_reader import Reader, parse_settings, read_sections
+from candlelab.logs.settings_reader import Reader, read_sections
+from candlelab.logs.toml_text import parse_settings
 from candlelab.plan.faults import PLAN_FAULTS
 
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -82,6 +82,13 @@ def _appendix(results: BatchResults) -> dict[str, Shown]:
             "together.",
             nothing="No wick was changed.",
         ),
+        **_candles(results),
+        **_log(results),
+    }
+
+
+def _candles(results: BatchResults) -> dict[str, Shown]:
+    return {
         "recipes": Shown(
             "What was poured",
             "candidate candle vessel inner_diameter_mm wax fragrance fragrance_load_pct dye "
@@ -106,7 +113,6 @@ def _appendix(results: BatchResults) -> dict[str, Shown]:
             rows=results.unfinished,
             of="candles",
         ),
-        **_log(results),
     }
 
 
