@@ -72,7 +72,7 @@ def _below(scent: Scent) -> list[str]:
     if not lower:
         return []
     if hot.at_least(found.level, lower[-1]) > 0:
-        return [f"{lower[-1]:g} % smells weaker."]
+        return [f"{lower[-1]:g} % smells weaker than {found.level:g} %."]
     return [f"{lower[-1]:g} % is not shown to be enough, nor to be weaker."]
 
 

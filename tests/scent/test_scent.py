@@ -67,7 +67,7 @@ def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(load
         "6 % smells as strong as 9 %, within half a step: it falls short by 0.3 at most (95 in "
         "100)."
     )
-    assert said[1] == "3 % smells weaker."
+    assert said[1] == "3 % smells weaker than 6 %."
     assert "Six noses, 4 candles of each: a difference is known to ±0.4 steps." in said
     assert "A candle of “square braid 2, fig leaf 6 %” costs 4.59 EUR, 0.14 EUR an hour." in said
     assert any(
