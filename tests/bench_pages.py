@@ -3,12 +3,13 @@
 from datetime import timedelta
 
 NAMES = tuple(f"A{n}" for n in range(1, 9))
+READ = ("flame_height_mm", "wall_c", "pool_diameter_mm", "pool_depth_mm")
 CHECKS = {
-    60: {"flame_height_mm": "28", "wall_c": "38", "pool_diameter_mm": "30", "pool_depth_mm": "3"},
-    120: {"flame_height_mm": "9", "wall_c": "44,5", "pool_diameter_mm": "50", "pool_depth_mm": "5"},
-    180: {"flame_height_mm": "31", "wall_c": "47", "pool_diameter_mm": "64", "pool_depth_mm": "7"},
-    240: {"flame_height_mm": "30", "wall_c": "49", "pool_diameter_mm": "tap", "pool_depth_mm": "8"},
-}  # fmt: skip
+    60: dict(zip(READ, ("28", "38", "30", "3"), strict=True)),
+    120: dict(zip(READ, ("29", "44,5", "50", "5"), strict=True)),
+    180: dict(zip(READ, ("31", "47", "64", "7"), strict=True)),
+    240: dict(zip(READ, ("30", "49", "tap", "8"), strict=True)),
+}
 
 
 class Person:

@@ -5,7 +5,7 @@ import json
 import zipfile
 
 from candlelab.archive import write_zip
-from candlelab.share.contents import ENVIRONMENT, MANIFEST, json_bytes, manifest
+from candlelab.share.contents import ENVIRONMENT, MANIFEST, REQUIREMENTS, json_bytes, manifest
 
 LOGS, REPORT = "batches/confirmation", "reports/confirmation"
 BOOK, RECORD = f"{REPORT}/batch_report.ipynb", f"{REPORT}/results.json"
@@ -74,11 +74,13 @@ def with_code(files, code):
 def of_version(files, version, *, imports=OLD_IMPORTS, code=OLD_CODE):
     """The files as another version of candlelab wrote them: its name, its code and its imports."""
     record, environment = json.loads(files[RECORD]), json.loads(files[ENVIRONMENT])
+    made_with = environment["candlelab"]
     record["versions"]["candlelab"] = environment["candlelab"] = version
     environment["candlelab_code_sha256"] = code
     book = json.loads(with_code(files, imports))
     files = files | {RECORD: json_bytes(record), ENVIRONMENT: json_bytes(environment)}
-    return files | {BOOK: json_bytes(with_record(book, record))}
+    text = files[REQUIREMENTS].decode().replace(f"candlelab {made_with}", f"candlelab {version}")
+    return files | {BOOK: json_bytes(with_record(book, record)), REQUIREMENTS: text.encode()}
 
 
 def with_record(book, record):

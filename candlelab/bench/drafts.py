@@ -76,6 +76,8 @@ def problems_of(folder: Path, reading: Reading, book: Logbook, entry: Entry) -> 
     here = found[(found["file"] == TABLES[entry.table].file) & (found["line"] == line)]
     waits = here["column"].isin(_headers(reading, _LATER.get(entry.kind, ())))
     here = here[~(waits & (here["problem"] == "empty cell"))]
+    if entry.kind == CHECK:  # the form asks for each of them
+        here = here[here["problem"] != "not written down"]
     if entry.kind in _OWN:  # what was said when it was lit is not said again
         own = ["", *_headers(reading, _OWN[entry.kind])]
         here = here[here["column"].isin(own) | (here["level"] == MUST_FIX)]

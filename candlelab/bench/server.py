@@ -19,7 +19,7 @@ from tornado.httpserver import HTTPServer
 from tornado.ioloop import PeriodicCallback
 from tornado.netutil import bind_sockets
 
-from candlelab.bench.alarm import BELL, LOOK_EVERY_MS, Alarm
+from candlelab.bench.alarm import LOOK_EVERY_MS, Alarm
 from candlelab.bench.desk import Desk
 from candlelab.bench.handlers import ANSWERS, HANDLERS, MOST_BYTES, policy
 
@@ -95,6 +95,7 @@ def serve(
     phone: bool = False,
     port: int = 0,
     say: Callable[[str], object] = print,
+    ring: Callable[[str], object] = print,
 ) -> None:
     """Serve the bench of a folder until it is stopped.
 
@@ -111,11 +112,13 @@ def serve(
         The port; the kept one, or else the first free one from 8765 on, when not given.
     say : callable
         Gets each line for the person at the computer.
+    ring : callable
+        Gets each line that the computer should ring for.
     """
-    asyncio.run(_serve(folder.resolve(), keep, phone, port, say))
+    asyncio.run(_serve(folder.resolve(), keep, phone, port, say, ring))
 
 
-async def _serve(folder: Path, keep: Path, phone: bool, port: int, say) -> None:
+async def _serve(folder: Path, keep: Path, phone: bool, port: int, say, ring) -> None:
     desk = Desk(folder)
     desk.reader.reading()  # says at once what the bench cannot go by
     for line in desk.catch_up():
@@ -129,7 +132,7 @@ async def _serve(folder: Path, keep: Path, phone: bool, port: int, say) -> None:
     _keep(keep, folder, token, port)
     for line in _welcome(folder, names, port, token, phone=phone):
         say(line)
-    alarm = Alarm(desk, lambda words: say(f"{BELL}{words}"))
+    alarm = Alarm(desk, ring)
     PeriodicCallback(alarm.look, LOOK_EVERY_MS).start()
     PeriodicCallback(lambda: _catch_up(desk), _CATCH_UP_MS).start()
     try:

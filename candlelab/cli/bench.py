@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from pathlib import Path
 
 import click
@@ -25,7 +26,7 @@ def bench(folder: Path, phone: bool, port: int) -> None:
     from candlelab.bench.server import serve
 
     keep = Path(click.get_app_dir("candlelab")) / "bench_addresses.json"
-    serve(folder, keep=keep, phone=phone, port=port, say=say)
+    serve(folder, keep=keep, phone=phone, port=port, say=say, ring=partial(say, bell=True))
 
 
 @click.command()

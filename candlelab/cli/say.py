@@ -26,9 +26,9 @@ def _shown(sign: str) -> str:
     return "".join(f"\\u{units[n : n + 2].hex()}" for n in range(0, len(units), 2))
 
 
-def say(message: object, *, err: bool = False) -> None:
-    """Print a line of an answer, or of what goes beside it (``err``)."""
-    click.echo(visible(str(message)), err=err)
+def say(message: object, *, err: bool = False, bell: bool = False) -> None:
+    """Print a line of an answer, or of what goes beside it (``err``); ring first, if asked."""
+    click.echo(("\a" if bell else "") + visible(str(message)), err=err)
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from places import DEMO
 from candlelab.bench.table_form import CannotAdd, form_of
 from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.cells import Style
 
 TABLES_OF = ("burns", "checks", "wick_changes", "exclusions")
 US = {"mass_before_g": "14,11", "room_c": "71,6", "wick_length_mm": "0.2"}
@@ -146,7 +147,9 @@ def test_moments_are_written_as_they_were(tmp_path, written, again):
     toml = (folder / "batch.toml").read_text()
     (folder / "batch.toml").write_text('slash_dates = "month/day/year"\n' + toml)
     form = form_of(
-        TABLES["burns"], (folder / "burns.csv").read_bytes(), slash_dates="month/day/year"
+        TABLES["burns"],
+        (folder / "burns.csv").read_bytes(),
+        style=Style(slash_dates="month/day/year"),
     )
     bench = Bench(folder)
     at = bench.clock().replace(day=2, minute=4, second=31)

@@ -76,6 +76,7 @@ def test_every_column_of_two_burns_worked_by_hand(tmp_path):
         "fill_mass_g": 100.0,
         "excluded": False,
         "exclusion_reason": "",
+        "wax_shared": False,
     }
     # Scale: 0.1 g and 0.1 g, u_m^2 = 0.1^2 / 12 + 0.1^2 = 0.0108333 g^2; clock: 1 min, u_t^2 = (1
     # / 60)^2 / 12 h^2.

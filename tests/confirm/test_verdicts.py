@@ -280,7 +280,7 @@ def test_candles_without_any_spread_predict_nothing(tmp_path):
     row = verdict(judged(first, fresh(tmp_path / "second")))
     assert row["because"] == (
         "Its burn rate cannot be predicted: all candles of the screening are alike in it, and "
-        "without any spread there is no range."
+        "without any variation there is no range."
     )
 
 

@@ -41,7 +41,8 @@ ONE_EACH = (
             "corrected for."),
         (burns(), {"confidence": 95},
          "confidence must be a number from 0.5 to below 1, such as 0.95, not 95."),
-        (burns(), {"spread": "equal"}, "spread must be \"pooled\" or \"separate\", not 'equal'."),
+        (burns(), {"spread": "equal"},
+         "spread=\"pooled\" or spread=\"separate\" is asked for, not 'equal'."),
         (burns().assign(rate=5.0), {},
          "Every value of rate is 5: without any variation no difference can be judged."),
         (
