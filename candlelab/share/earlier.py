@@ -32,15 +32,17 @@ EARLIER = (
     Earlier(
         "0.1.0",
         "a0ca9d274a9748e198bd70513be9a81af4fc22b59c1884e65e488366b7b57046",
-        "It held flames to 76.2 mm, counted a candle with a missing check as passed, and had other "
-        "words.",
+        "It held flames to 76.2 mm, counted a candle with a missing check as passed, compared burn "
+        "rates by another analysis, and had other words.",
         {"flame height": 76.2},
     ),
 )
-# Tables and columns whose numbers come from judging: limits, ranks, counts of passes, gaps.
+# Tables and columns whose numbers come from judging (limits, ranks, counts of passes, gaps), or from
+# an analysis that is another one today.
 JUDGED = {
     "ranking", "candidate_criteria", "candle_criteria", "candle_verdicts", "advice", "findings",
     "criteria", "rules", "failures", "gaps", "traces", "left_out", "problems",
+    "burn_rate_estimates", "burn_rate_differences",
 }  # fmt: skip
 JUDGED_COLUMNS = {"gap_from_min", "gap_to_min"}
 _READING = {("candle_criteria", "value")}  # a reading of the log, in a table of verdicts
@@ -55,6 +57,8 @@ _TOLD = {
     "candle_verdicts": (("candle", "run"), _VERDICTS),
     "candidate_criteria": (("candidate", "criterion"), ("outcome",)),
     "candle_criteria": (("candle", "run", "criterion"), ("outcome",)),
+    "burn_rate_estimates": (("candidate",), ("estimate", "conf_low", "conf_high")),
+    "burn_rate_differences": (("candidate", "reference"), ("estimate", "p_adjusted")),
 }
 
 

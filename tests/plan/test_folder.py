@@ -310,8 +310,8 @@ def test_the_page_names_no_folder_of_this_machine_and_loads_nothing(made):
     assert "http://" not in page
     assert "https://" not in page
     assert (
-        "16 candles of 4 candidates (4 each) are poured on 2026-09-07 in 3 pours, and cured on "
-        "2026-09-21." in page
+        "16 candles of 4 candidates (4 each) are poured on 7 September 2026 in 3 pours, and cured "
+        "on 21 September 2026." in page
     )
     assert (
         "1 person can watch 11 at once, at 4 min a check. They burn in 2 groups, since so many "

@@ -280,7 +280,7 @@ def test_left_out_and_one_candidate():
     result = compare(data)
     assert result.n_left_out == 1
     assert result.differences.empty
-    assert result.notes[0] == "Left out: 1 of 3 rows (0 marked, 1 never watched)."
+    assert result.notes[0] == "Set aside: 1 of 3 rows (0 marked, 1 never watched)."
     assert result.notes[-1] == "A is the only candidate: there is nothing to compare it with."
 
 
