@@ -37,8 +37,8 @@ EARLIER = (
         {"flame height": 76.2},
     ),
 )
-# Tables and columns whose numbers come from judging (limits, ranks, counts of passes, gaps), or from
-# an analysis that is another one today.
+# Tables and columns whose numbers come from judging (limits, ranks, counts of passes, gaps), or
+# from an analysis that is another one today.
 JUDGED = {
     "ranking", "candidate_criteria", "candle_criteria", "candle_verdicts", "advice", "findings",
     "criteria", "rules", "failures", "gaps", "traces", "left_out", "problems",
