@@ -9,7 +9,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[1] / name) for name in ("", "report")]
 
-from test_agreement import agree, simulated
+from test_agreement import agree, simulated  # noqa: E402
 
 
 def main(batches: int) -> None:
