@@ -22,6 +22,7 @@ from candlelab.text import clip
 
 START_S = 50.0  # all tries together; a kernel needs about one second
 _AGAIN_S = 10.0
+_FIRST_CELL_S = 5.0
 _SAID = "said.txt"  # what the kernel says on the side, in its own folder
 # What IPython runs at its start for everybody on this computer stays out, as the user's own does.
 # It lives for seconds: less is spent on looking for garbage. Not by -m ipykernel_launcher, which
@@ -69,7 +70,11 @@ def _execute(papermill, path: str, parameters: dict, progress: bool, own: Path, 
     from traitlets.config import Config
 
     kernel = {"transport_encryption": "auto", "connection_file": str(own / "kernel.json")}
+    # one that starts and then answers nothing is ended: its first cell has no work to do
+    silent = threading.Timer(start_s + _FIRST_CELL_S, _end_kernel, [str(own)])
+    silent.daemon = True
     try:
+        silent.start()
         return papermill.execute_notebook(
             path,
             None,
@@ -80,10 +85,13 @@ def _execute(papermill, path: str, parameters: dict, progress: bool, own: Path, 
             start_timeout=start_s,
             shutdown_kernel="immediate",
             log_output=False,
+            on_cell_executed=lambda **_: silent.cancel(),
         )
     except BaseException:
         _end_kernel(str(own))
         raise
+    finally:
+        silent.cancel()
 
 
 def _own_kernel(own: Path) -> type:

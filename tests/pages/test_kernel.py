@@ -36,7 +36,7 @@ def limited(kind, amount):
 
 @pytest.mark.parametrize(
     ("kind", "amount"),
-    [("NOFILE", 12), ("NOFILE", 20), ("NOFILE", 40), ("AS", 400 << 20), ("AS", 800 << 20)],
+    [("NOFILE", 12), ("NOFILE", 20), ("NOFILE", 40), ("AS", 300 << 20), ("AS", 800 << 20)],
 )
 def test_few_file_handles_or_little_memory_end_in_one_sentence(tmp_path, kind, amount):
     before = limited(getattr(resource, f"RLIMIT_{kind}"), amount)
@@ -84,6 +84,18 @@ def test_one_that_never_answers_is_given_up_in_time(tmp_path, monkeypatch):
     with pytest.raises(ReportFailed, match=r"^book\.ipynb: the kernel did not start \(Kernel didn"):
         run_notebook(book(tmp_path, "1"), {"batch_folder": "x"})
     assert time.monotonic() - begun < 15
+
+
+def test_one_that_starts_and_then_answers_nothing_is_ended(tmp_path, monkeypatch):
+    monkeypatch.setattr(kernel, "START_S", 8.0)
+    file = book(tmp_path, "1")
+    text = json.loads(file.read_text())
+    text["cells"][0]["source"] = 'batch_folder: str = ""\nimport time; time.sleep(600)'
+    file.write_text(json.dumps(text))
+    begun = time.monotonic()
+    with pytest.raises(ReportFailed, match=r"^book\.ipynb: the kernel ended before"):
+        run_notebook(file, {"batch_folder": "x"})
+    assert time.monotonic() - begun < 45
 
 
 def test_one_that_dies_at_once_says_why(tmp_path, monkeypatch, capfd):
