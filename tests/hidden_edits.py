@@ -536,7 +536,7 @@ def edited(seed: int, i: int, kinds) -> tuple[Log, tuple[str, ...]]:
     of the edits can be made.
     """
     order, many = list(EDITS), any(kind in BOTH for kind in kinds)
-    for again in range(50):
+    for again in range(1000):
         log = random_log(np.random.default_rng([seed, i, 2, again, many]), many=many)
         made = tuple(
             kind
