@@ -95,7 +95,23 @@ def contradictions(packed: dict, made: dict, earlier: Earlier) -> list[str]:
                 f"{_named(row)} is “{outcome}” with {_value(value)} against a limit of "
                 f"{_value(limit)}."
             )
+    said += _unlike_own_burns(packed)
     return list(dict.fromkeys([*said, *_unlike_own_criteria(packed, own)]))
+
+
+def _unlike_own_burns(packed: dict) -> list[str]:
+    """Burn rates of candidates outside of all of their burns, whatever the analysis."""
+    rates: dict[str, list[float]] = {}
+    for row in rows_of(packed, "burns"):
+        if _number(rate := row.get("burn_rate_g_per_h")):
+            rates.setdefault(str(row.get("candidate")), []).append(rate)
+    said = []
+    for row in rows_of(packed, "burn_rate_estimates"):
+        name, mean = str(row.get("candidate")), row.get("estimate")
+        own = rates.get(name, [])
+        if not _number(mean) or not own or not min(own) <= mean <= max(own):
+            said.append(f"{name}: burn rate {_value(mean)}, and no burn of it says so.")
+    return said
 
 
 def _unlike_own_criteria(packed: dict, own: list[dict]) -> list[str]:

@@ -317,7 +317,7 @@ def test_the_page_names_no_folder_of_this_machine_and_loads_nothing(made):
         "1 person can watch 11 at once, at 4 min a check. They burn in 2 groups, since so many "
         "cannot be watched at once." in page
     )
-    assert "Never leave a test burn unattended." in page
+    assert "Never leave a test burn alone." in page
     assert "accredited laboratory" in page
 
 
