@@ -3,8 +3,6 @@
 Everything that a notebook needs comes from here: ``from candlelab import read_batch, WorkedBatch``.
 """
 
-from importlib import metadata
-
 import lazy_loader
 
 # what is handed out, and where each name lives, stands in __init__.pyi: type checkers read it too
@@ -14,7 +12,11 @@ __all__ = sorted([*_names, "__version__"])
 
 def __getattr__(name: str):
     """Import a public name when it is first asked for: ``import candlelab`` costs nothing."""
-    return metadata.version("candlelab") if name == "__version__" else _public(name)
+    if name != "__version__":
+        return _public(name)
+    from importlib import metadata  # slow, and needed for nothing else
+
+    return metadata.version("candlelab")
 
 
 def __dir__() -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from typing import TypeGuard
 
 import numpy as np
 
@@ -95,6 +96,11 @@ def suggest(word: str, known, otherwise: str) -> str:
     if close:
         return f"Did you mean {close!r}? Else {otherwise}"
     return capital(otherwise)
+
+
+def is_number(value: object) -> TypeGuard[float]:
+    """Whether a value is a number; yes and no are none."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def capital(text: str) -> str:

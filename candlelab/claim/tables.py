@@ -97,7 +97,10 @@ def conditions(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
         ("fill", f"{show.amount(fill.mean(), 'g')} ({_span(fill, 'g', show)})"),
         ("vessel, wax", f"{first['vessel']}, {first['wax']}"),
         ("fragrance", "no fragrance" if first["fragrance"] == "none" else scent),
-        ("length of a burn", f"{_h(hours.median())} usually, the longest {_h(hours.max())}"),
+        (
+            "length of a burn",
+            f"{in_hours(hours.median())} usually, the longest {in_hours(hours.max())}",
+        ),
         ("rest", f"at least {protocol.rest_h:g} h by plan"),
         ("wick before a burn", _span(burns["wick_length_mm"], "mm", show) or length),
         ("room", _span(burns["room_c"], "°C", show) or room),
@@ -113,7 +116,8 @@ def _span(values: pd.Series, unit: str, show: Display) -> str:
     return f"{show.number(known.min(), unit)} to {show.amount(known.max(), unit)}"
 
 
-def _h(value: float) -> str:
+def in_hours(value: float) -> str:
+    """A time as the claim says it: "32.9 h"."""
     return amount(value, "h")
 
 

@@ -11,12 +11,12 @@ from candlelab.burns.repeats import SAME_CANDLE
 from candlelab.claim.evidence import Evidence
 from candlelab.claim.lives import ASIDE, BURNING, STOPPED, WAX_G_PER_ML
 from candlelab.claim.outcome import CONDITION, NOT_YET, Outcome, settled
-from candlelab.claim.tables import BUY, DECLARED_SOURCE, DECLARED_TOLERANCE
+from candlelab.claim.tables import BUY, DECLARED_SOURCE, DECLARED_TOLERANCE, in_hours
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
 from candlelab.stats.proportions import claim_words
-from candlelab.text import amount, listed, small
+from candlelab.text import listed, small
 
 RELIABILITY = 0.90
 LAW = "What a label must say, the purchased standard and local law decide."
@@ -65,12 +65,12 @@ def _time_words(e: Evidence, b: LowerBounds) -> list[str]:
     sure = f"{100 * b.confidence:g} % confidence"
     said = [
         f"With {sure} at least {100 * b.coverage:g} of 100 candles of {_pours(e)} burn "
-        f"{_h(b.tolerance)} or longer ({b.n} candles, mean {_h(b.mean)}, shortest "
-        f"{_h(b.smallest)}).",
-        f"Candles of another pour: {_h(e.other_pours)} or longer, if pours differ by "
+        f"{in_hours(b.tolerance)} or longer ({b.n} candles, mean {in_hours(b.mean)}, shortest "
+        f"{in_hours(b.smallest)}).",
+        f"Candles of another pour: {in_hours(e.other_pours)} or longer, if pours differ by "
         f"{asked.batch_sd_pct:g} % (an assumption; more where these pours do). A new lot of wax or "
         "wicks may burn differently.",
-        f"The next single candle burns {_h(b.prediction)} or longer, with {sure}.",
+        f"The next single candle burns {in_hours(b.prediction)} or longer, with {sure}.",
     ]
     return [*said[:2], *_depth_words(e), *said[2:]]
 
@@ -82,8 +82,8 @@ def _depth_words(e: Evidence) -> list[str]:
     if e.depth is None:
         return [f"No time can be given to the last {depth} of wax: too few candles show it."]
     return [
-        f"To the last {depth} of wax, where a label tells to stop: {_h(e.depth.tolerance)} or "
-        f"longer, mean {_h(e.depth.mean)} (wax of {WAX_G_PER_ML:g} g/ml, as if it lay level)."
+        f"To the last {depth} of wax, where a label tells to stop: {in_hours(e.depth.tolerance)} "
+        f"or longer, mean {in_hours(e.depth.mean)} (wax of {WAX_G_PER_ML:g} g/ml, as if it lay level)."
     ]
 
 
@@ -96,10 +96,6 @@ def _print_words(e: Evidence, b: LowerBounds, first: str) -> str:
         return text
     left = e.display.written(e.asked.leave_mm, "mm")
     return f"{text} A label that tells to leave {left} of wax: {whole_hours(e.depth.tolerance)} h."
-
-
-def _h(value: float) -> str:
-    return amount(value, "h")
 
 
 def _wall_words(e: Evidence) -> list[str]:
@@ -244,5 +240,5 @@ def _batches_words(e: Evidence) -> str:
     if counts["batch"].nunique() < 2:
         return f"All candles come from one pour, and the bound is of that pour. {rest}"
     means = counts.groupby("batch")["life_h"].mean()
-    told = listed([f"{_h(value)} in {name}" for name, value in means.items()])
+    told = listed([f"{in_hours(value)} in {name}" for name, value in means.items()])
     return f"The bound is of {_pours(e)}, taken together (means {told}). {rest}"

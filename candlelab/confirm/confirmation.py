@@ -46,7 +46,7 @@ from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare
 from candlelab.stats.designs import check_confidence
-from candlelab.text import listed
+from candlelab.text import is_number, listed
 
 _FIRST, _SECOND = "the screening", "the confirmation"
 
@@ -336,16 +336,12 @@ def candles_to_settle(
 def _check_numbers(confidence, shift_pct, power, batch_sd_pct) -> None:
     check_confidence(confidence)
     for name, value, low, high in (("shift_pct", shift_pct, 0, 100), ("power", power, 0.5, 1)):
-        if not _is_number(value) or not low < value < high:
+        if not is_number(value) or not low < value < high:
             raise ValueError(
                 f"{name} must be a number above {low:g} and below {high:g}, not {value!r}."
             )
-    if not _is_number(batch_sd_pct) or not 0 <= batch_sd_pct < 30:
+    if not is_number(batch_sd_pct) or not 0 <= batch_sd_pct < 30:
         raise ValueError(f"batch_sd_pct must be a number from 0 to below 30, not {batch_sd_pct!r}.")
-
-
-def _is_number(value) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _refuse_no_fresh(confirmation: WorkedBatch) -> None:

@@ -25,7 +25,7 @@ from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.pages.figure_style import house_style
 from candlelab.pages.record import MOST_ROWS
 from candlelab.pages.values import format_value, units_of
-from candlelab.text import amount, rounded
+from candlelab.text import amount, is_number, rounded
 from candlelab.units import SI, Display
 
 _MARKS = {MET: "✓", NOT_MET: "✗", NOT_RECORDED: "?"}
@@ -376,7 +376,7 @@ def show_results(record: dict, file: str = "results.json") -> None:
         Name of the file that the record is written to.
     """
     numbers = sum(
-        isinstance(value, int | float) and not isinstance(value, bool)
+        is_number(value)
         for table in record["tables"].values()
         for row in table["data"]
         for value in row

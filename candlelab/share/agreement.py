@@ -6,11 +6,11 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import dataclass
-from typing import TypeGuard
 
 import pandas as pd
 
 from candlelab.report.results import FORMAT
+from candlelab.text import is_number
 
 # A number agrees when |found - expected| <= max(1e-6 |larger of the two|, 1e-9). Common practice,
 # no source: far below what any scale or clock resolves, far above what another processor or library
@@ -195,7 +195,7 @@ def _unlike(where: str, one, other):
 
 
 def _alike(one, other) -> bool:
-    if _number(one) and _number(other):
+    if is_number(one) and is_number(other):
         return math.isclose(one, other, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
     return type(one) is type(other) and one == other
 
@@ -224,18 +224,14 @@ def _compare_row(table: str, key: str, one: dict, other: dict, numbers: list, wo
     where = f"{table}, {key}" if key else table
     for name in [*one, *(n for n in other if n not in one)]:
         a, b = one.get(name), other.get(name)
-        if _number(a) or _number(b):
-            values = [float(v) if _number(v) else math.nan for v in (a, b)]
+        if is_number(a) or is_number(b):
+            values = [float(v) if is_number(v) else math.nan for v in (a, b)]
             inside = math.isclose(*values, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
             numbers.append((table, key, name, *values, values[1] - values[0], inside))
-        if (not _number(a) and a is not None and a != b) or (
-            not _number(b) and b is not None and a != b
+        if (not is_number(a) and a is not None and a != b) or (
+            not is_number(b) and b is not None and a != b
         ):
             words.append(f"{where}: {name} is {_said(a)} against {_said(b)}.")
-
-
-def _number(value: object) -> TypeGuard[float]:
-    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _said(value) -> str:

@@ -21,7 +21,6 @@ from candlelab.units import unit_symbol
 
 SECTIONS = ("recipe", "settings", "data", "parameters", "versions", "numbers")
 _RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye", "wick_count", "wax_lot")
-_WORDS = {"vessels": "vessel", "waxes": "wax"}
 
 
 def pack_differences(one: str | Path, other: str | Path) -> pd.DataFrame:

@@ -8,10 +8,10 @@ when a version is released after which judging or wording changed.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TypeGuard
 
 from candlelab.glossary import heading
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.text import is_number
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def contradictions(packed: dict, made: dict, earlier: Earlier) -> list[str]:
             )
     for row in [*own, *rows_of(packed, "candidate_criteria")]:
         value, limit, outcome = row.get("value"), row.get("limit"), row.get("outcome")
-        if not _number(value) or not _number(limit):
+        if not is_number(value) or not is_number(limit):
             continue
         if (value > limit and outcome == MET) or (value <= limit and outcome == NOT_MET):
             said.append(
@@ -103,13 +103,13 @@ def _unlike_own_burns(packed: dict) -> list[str]:
     """Burn rates of candidates outside of all of their burns, whatever the analysis."""
     rates: dict[str, list[float]] = {}
     for row in rows_of(packed, "burns"):
-        if _number(rate := row.get("burn_rate_g_per_h")):
+        if is_number(rate := row.get("burn_rate_g_per_h")):
             rates.setdefault(str(row.get("candidate")), []).append(rate)
     said = []
     for row in rows_of(packed, "burn_rate_estimates"):
         name, mean = str(row.get("candidate")), row.get("estimate")
         own = rates.get(name, [])
-        if not _number(mean) or not own or not min(own) <= mean <= max(own):
+        if not is_number(mean) or not own or not min(own) <= mean <= max(own):
             said.append(f"{name}: burn rate {_value(mean)}, and no burn of it says so.")
     return said
 
@@ -188,9 +188,5 @@ def _named(row: dict) -> str:
     return ", ".join(str(row[n]) for n in ("candidate", "candle", "run", "criterion") if n in row)
 
 
-def _number(value: object) -> TypeGuard[float]:
-    return isinstance(value, int | float) and not isinstance(value, bool)
-
-
 def _value(value) -> str:
-    return "none" if value is None else f"{value:g}" if _number(value) else f"“{value}”"
+    return "none" if value is None else f"{value:g}" if is_number(value) else f"“{value}”"

@@ -52,7 +52,6 @@ from candlelab.share.redaction import without_notes as take_notes_out
 from candlelab.text import clip, listed
 
 _SETTINGS_FILE = "batch.toml"
-_DEVICES = "con prn aux nul"
 
 
 class CannotPack(ValueError):
