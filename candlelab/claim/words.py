@@ -83,7 +83,8 @@ def _depth_words(e: Evidence) -> list[str]:
         return [f"No time can be given to the last {depth} of wax: too few candles show it."]
     return [
         f"To the last {depth} of wax, where a label tells to stop: {in_hours(e.depth.tolerance)} "
-        f"or longer, mean {in_hours(e.depth.mean)} (wax of {WAX_G_PER_ML:g} g/ml, as if it lay level)."
+        f"or longer, mean {in_hours(e.depth.mean)} (wax of {WAX_G_PER_ML:g} g/ml, as if it lay "
+        "level)."
     ]
 
 
