@@ -26,9 +26,6 @@ from .confirm.confirmation import confirm_pick as confirm_pick
 from .confirm.figures import draw_confirmation as draw_confirmation
 from .confirm.page import confirm_page as confirm_page
 from .confirm.rounds import round_facts as round_facts
-from .glossary import GLOSSARY as GLOSSARY
-from .glossary import heading as heading
-from .glossary import in_words as in_words
 from .judge.diagnosis import Diagnosis as Diagnosis
 from .judge.diagnosis import diagnose as diagnose
 from .judge.margins import margins as margins
@@ -45,6 +42,9 @@ from .logs.batch import read_batch as read_batch
 from .logs.problems import BurnLogError as BurnLogError
 from .logs.writer import write_batch as write_batch
 from .pages.decision_figure import draw_margins as draw_margins
+from .pages.glossary import GLOSSARY as GLOSSARY
+from .pages.glossary import heading as heading
+from .pages.glossary import in_words as in_words
 from .pages.page import Page as Page
 from .pages.publish import NotOurFolder as NotOurFolder
 from .pages.run import ReportFailed as ReportFailed

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import Batch, _empty, read_batch
+from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.writer import write_batch

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import openpyxl
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 
 SOFFICE = shutil.which("soffice")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")

@@ -7,7 +7,7 @@ import openpyxl
 import pandas as pd
 from plans import plan_file
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.plan import folder as planning
 from candlelab.plan.workbook import NOTHING_UNUSUAL
 from candlelab.units import normalise_header

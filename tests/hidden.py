@@ -15,11 +15,11 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.glossary import TABLES
 from candlelab.judge.fates import SAFE
 from candlelab.judge.safety import MET
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch, read_batch
+from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import LOOK, MUST_FIX, BurnLogError
 from candlelab.units import UNITS, convert, split_unit
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from packs import contents_of, rezipped, with_new_manifest
 from places import TESTS
 
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
+from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import MUST_FIX, BurnLogError
 from candlelab.report.page import report_page
 from candlelab.report.results import batch_results

@@ -12,8 +12,7 @@ PACKAGE = ROOT / "candlelab"
 FLOORS = [
     {"text", "candle_formulas"},
     {"units"},
-    {"columns", "archive"},
-    {"glossary"},
+    {"archive"},
     {"logs", "stats"},
     {"burns"},
     {"judge"},
@@ -25,7 +24,10 @@ FLOORS = [
     {"cli"},
 ]
 # These stand aside: statistics know no batch, and the simulator never sees what reads its logs.
-ALLOWED = {"stats": {"text"}, "simulate": {"glossary", "units", "candle_formulas", "logs.writer"}}
+ALLOWED = {
+    "stats": {"text"},
+    "simulate": {"units", "candle_formulas", "logs.columns", "logs.column", "logs.writer"},
+}
 USES_SIMULATE = {"plan", "cli"}
 FACE = {"__init__", "__main__"}  # what is handed out, and the command; they may use everything
 ONE_USER = {

@@ -11,7 +11,8 @@ import re
 import pytest
 from places import ROOT
 
-from candlelab.glossary import GLOSSARY, TABLES
+from candlelab.logs.columns import TABLES
+from candlelab.pages.glossary import GLOSSARY
 
 # The word that was, and the one that is.
 REPLACED = {

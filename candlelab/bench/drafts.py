@@ -12,9 +12,9 @@ import pandas as pd
 from candlelab.bench.reading import FILES, Reading
 from candlelab.bench.rows import burn_row, check_rows, other_row
 from candlelab.bench.table_form import CannotAdd, header_line
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch
 from candlelab.logs.cells import Style
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.journal import (
     AT,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from candlelab.bench.limits import STOP, Limit
 from candlelab.bench.reading import Reading
 from candlelab.bench.table_form import TableForm
-from candlelab.glossary import PLANNED, TABLES
+from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.journal import CHECK, LIGHT, OUT, SET_ASIDE, WEIGH, WICK_CHANGE
 from candlelab.text import capital
 from candlelab.units import UNITS, split_unit, unit_symbol

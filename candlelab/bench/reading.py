@@ -12,10 +12,10 @@ import pandas as pd
 from candlelab.bench.limits import Limit, limits_of
 from candlelab.bench.standing import Standing, from_tables, with_journal
 from candlelab.bench.table_form import CannotAdd, TableForm, form_like, forms_of
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import Logs, read_logs
 from candlelab.logs.book import workbooks
 from candlelab.logs.cells import style_of
+from candlelab.logs.columns import TABLES
 from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
 from candlelab.logs.journal_rules import bench_zone
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE

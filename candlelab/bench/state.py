@@ -11,7 +11,7 @@ from candlelab.bench.reading import Reading, rested_at
 from candlelab.bench.standing import READY, Standing
 from candlelab.bench.table_form import converted
 from candlelab.bench.today import day_of, sessions_due
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.logs.journal import CHECK, LIGHT, TABLE_OF, Entry, Logbook, LoggedBurn, column_of
 from candlelab.logs.problems import problem_lines
 from candlelab.pages.words import CAUTIONS

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from candlelab.glossary import TABLES, Table
 from candlelab.logs.cells import Style
+from candlelab.logs.column import Table
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import uses_comma
 from candlelab.logs.csv_text import Records, decode, read_records
 from candlelab.logs.header import Header, Match

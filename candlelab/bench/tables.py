@@ -12,9 +12,9 @@ from pathlib import Path
 from candlelab.bench.append import append, contents, locked
 from candlelab.bench.rows import burn_row, check_rows, elapsed_minutes, other_row
 from candlelab.bench.table_form import CannotAdd, TableForm, form_like, forms_of, header_line
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import Logs
 from candlelab.logs.cells import style_of
+from candlelab.logs.columns import TABLES
 from candlelab.logs.journal import CHECK, IN_TABLE, SET_ASIDE, Entry, Logbook, LoggedBurn
 from candlelab.logs.journal_rules import bench_zone, on_the_clock
 from candlelab.logs.settings import Settings

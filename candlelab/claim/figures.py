@@ -7,8 +7,8 @@ from typing import Any
 import matplotlib.pyplot as plt
 import pandas as pd
 
-from candlelab.glossary import column
 from candlelab.pages.figure_style import BLUE, INK, ORANGE, SAND, WIDTH, styled
+from candlelab.pages.glossary import column
 from candlelab.text import amount
 
 

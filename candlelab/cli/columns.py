@@ -17,7 +17,7 @@ def columns(as_json: bool) -> None:
     """List everything that can be written down: the columns of every table, and the settings of
     batch.toml and plan.toml.
     """
-    from candlelab.glossary import TABLES, TARGET_QUANTITIES
+    from candlelab.logs.columns import TABLES, TARGETS
     from candlelab.logs.settings import SECTIONS, TOP
     from candlelab.plan.settings import OF_A_PLAN
 
@@ -26,7 +26,7 @@ def columns(as_json: bool) -> None:
     if as_json:
         tables = {table.file: [_column(c) for c in table.columns] for table in TABLES.values()}
         settings = {"batch.toml": {"": list(TOP), **batch}, "plan.toml": plan}
-        tell_json({"tables": tables, **settings, "targets": list(TARGET_QUANTITIES)})
+        tell_json({"tables": tables, **settings, "targets": list(TARGETS)})
         return
     for table in TABLES.values():
         needed = "" if table.required else "if there is any, "
@@ -38,10 +38,7 @@ def columns(as_json: bool) -> None:
             say(f"  {column.name}{star}: {column.meaning}{choices}")
     say(f"batch.toml\n  {', '.join(TOP)}")
     _print_sections(batch)
-    say(
-        "  [targets] QUANTITY = {low = ..., high = ...}, with one of "
-        f"{', '.join(TARGET_QUANTITIES)}"
-    )
+    say(f"  [targets] QUANTITY = {{low = ..., high = ...}}, with one of {', '.join(TARGETS)}")
     say('  [columns.TABLE] "Your own heading" = "column", or "" for one that is not read')
     say("plan.toml has the settings of batch.toml, and")
     _print_sections(plan)

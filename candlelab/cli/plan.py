@@ -88,7 +88,7 @@ def candles(folders: tuple[Path, ...], metric: str, as_json: bool, **wanted) -> 
 
 def _as_text(table, name: str, metric: str, display) -> str:
     """A table in columns with the glossary's headings."""
-    from candlelab.glossary import GLOSSARY, column
+    from candlelab.pages.glossary import GLOSSARY, column
     from candlelab.pages.values import format_value
 
     how = {"display": display, "table": name, "unit": GLOSSARY[metric].unit}

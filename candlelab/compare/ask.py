@@ -29,11 +29,11 @@ from candlelab.compare.pooled import UNIT, Pooled, pool
 from candlelab.compare.record import OUTCOMES, Asked
 from candlelab.compare.values import MEANS, candle_values, said_of
 from candlelab.compare.words import answer_words
-from candlelab.glossary import GLOSSARY, in_words
 from candlelab.judge.fates import SAFE
 from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
+from candlelab.pages.glossary import GLOSSARY, in_words
 from candlelab.stats.designs import POOLED, SEPARATE, CannotCompare
 from candlelab.stats.factorial import compare_crossed, trend
 from candlelab.stats.pairwise import compare_candidates, compare_with_reference, equivalence_test

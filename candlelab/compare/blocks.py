@@ -15,8 +15,8 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import RECIPE
-from candlelab.glossary import heading
 from candlelab.judge.words import in_row
+from candlelab.pages.glossary import heading
 from candlelab.text import capital
 
 # Rooms further apart than this are two rooms [degC]; common practice, no source.

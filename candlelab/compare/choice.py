@@ -15,8 +15,8 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.settings import Target
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.stats.desirability import desirability, draw_means, leveled, together
 from candlelab.text import capital
 from candlelab.units import SI, Display

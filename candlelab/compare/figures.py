@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 import seaborn as sns
 
-from candlelab.glossary import GLOSSARY, column
 from candlelab.judge.words import RULED_OUT, SAFE
 from candlelab.pages.figure_style import INK, MARKERS, WIDTH, in_units, rows_axes, styled
+from candlelab.pages.glossary import GLOSSARY, column
 from candlelab.text import capital, rounded
 from candlelab.units import SI, Display
 

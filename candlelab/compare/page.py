@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from candlelab.compare.record import OUTCOMES, Asked, explained, methods, tables
 from candlelab.compare.words import under_title
-from candlelab.glossary import GLOSSARY
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.pages.words import HOW_TO_READ
 

@@ -9,8 +9,8 @@ import pandas as pd
 from candlelab.compare.blocks import Design
 from candlelab.compare.choice import Choice
 from candlelab.compare.pooled import Pooled
-from candlelab.glossary import column, in_words
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED
+from candlelab.pages.glossary import column, in_words
 from candlelab.pages.words import BEST, TERMS
 from candlelab.stats.factorial import CrossedComparison, Trend
 from candlelab.stats.pairwise import Comparison, Equivalence

@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab.compare.blocks import more_batches_words, tied_words
 from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
-from candlelab.glossary import GLOSSARY
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.pages.quantity import quantity
 from candlelab.stats.pairwise import Comparison
 from candlelab.text import capital, counted, listed

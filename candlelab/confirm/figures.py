@@ -9,8 +9,8 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY, column
 from candlelab.pages.figure_style import BLUE, INK, WIDTH, blank, styled
+from candlelab.pages.glossary import GLOSSARY, column
 from candlelab.text import counted, rounded
 from candlelab.units import SI, Display
 

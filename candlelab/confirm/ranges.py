@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.confirm.rounds import LEFT, POOL, RATE, WALL, WALL_WARM, Round
-from candlelab.glossary import GLOSSARY, column
+from candlelab.pages.glossary import GLOSSARY, column
 from candlelab.stats.intervals import candles_to_notice, chance_to_notice, reaches, spreads
 from candlelab.text import amount
 from candlelab.units import Display

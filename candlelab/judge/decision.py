@@ -12,7 +12,6 @@ import numpy as np
 import pandas as pd
 
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.glossary import column
 from candlelab.judge.scent import decided_by_scent, scent_line
 from candlelab.judge.steps import STOP, burn_on_words
 from candlelab.judge.words import (
@@ -28,6 +27,7 @@ from candlelab.judge.words import (
     note_words,
     number_word,
 )
+from candlelab.logs.columns import TARGETS
 from candlelab.text import capital, counted, listed
 
 _MOST_INCIDENTS = 12  # candles told one by one
@@ -158,7 +158,7 @@ def _on_target(worked, row) -> str:
     if missed.empty:
         return f" {they} on target for everything you asked for."
     what = [
-        column(one.target).label
+        TARGETS[one.target].label
         + (f" ({one.n_candles - one.n_inside} of {one.n_candles})" if one.n_candles > 1 else "")
         for one in missed.itertuples()
     ]

@@ -7,12 +7,12 @@ import pandas as pd
 
 from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import wax_left
-from candlelab.glossary import column
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
 from candlelab.judge.remaining import still_burning
 from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unlogged, unwatched
 from candlelab.judge.words import BURNING, clock_words
 from candlelab.logs.batch import Batch
+from candlelab.logs.columns import LOGGED
 from candlelab.text import counted, listed, small
 from candlelab.units import Display
 
@@ -116,7 +116,7 @@ def _blank(checks: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
         missing = checks.loc[checks[name].isna(), ["candle", "burn", "elapsed_min"]]
         for candle, part in missing.groupby("candle", sort=False):
             key = (candle, part["burn"].iat[0], part["elapsed_min"].iat[0], len(part))
-            found.setdefault(key, []).append(column(name).label)
+            found.setdefault(key, []).append(LOGGED[name].label)
     rows = []
     for (candle, burn, minute, n), labels in found.items():
         what = listed(labels, 4)
@@ -138,7 +138,7 @@ def _doubted(batch: Batch, own: pd.DataFrame) -> pd.DataFrame:
             at = "" if name == _SMOKE else f" at minute {minute:.0f}"
             what = "more burn" if name == _SMOKE else "more check"
             more = f" and of {counted(n, what)}" if n else ""
-            label = column(name).label
+            label = LOGGED[name].label
             why = f"{label} of burn {burn:.0f}{at}{more} cannot be what it says"
             rows.append((candle, burn, minute, label, why, _OR_CORRECT))
     return _rows(rows)

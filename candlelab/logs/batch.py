@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import TABLES
 from candlelab.logs.book import book_of, read_tables
 from candlelab.logs.cells import Style, read_column, style_of
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.display import as_logged

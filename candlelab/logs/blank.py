@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.units import split_unit
 
 US = {"g": "oz", "mm": "in", "c": "f"}

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.glossary import TABLES, Table
 from candlelab.logs.cells import Style
+from candlelab.logs.column import Table
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import ReadTable, read_table, table_of
 from candlelab.logs.faults import said
 from candlelab.logs.files import content_of

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY
+from candlelab.logs.columns import BURN_RATE
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.settings import Protocol, Settings
 
@@ -36,7 +36,7 @@ def broken_weights(log: pd.DataFrame, settings: Settings | None) -> Broken:
     topped_up = log["said"].groupby(log["code"]).transform("any")
     over = (log["total"] > 1.02 * log["fill_mass_g"]) & ~topped_up & ~log["doubted"]
     first_over = over & _first(over, log)
-    low, high = GLOSSARY["burn_rate_g_per_h"].low, GLOSSARY["burn_rate_g_per_h"].high
+    low, high = BURN_RATE.low, BURN_RATE.high
     wicks = log["wick_count"].fillna(1).clip(lower=1)
     odd = ~gained & ((log["rate"] < low) | (log["rate"] > high * wicks))
     bad = gained | odd | over

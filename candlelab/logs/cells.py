@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import Column
+from candlelab.logs.column import Column
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.moments import day, in_zone, moments, with_order
 from candlelab.logs.problems import Fault

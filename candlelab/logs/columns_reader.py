@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.logs.moments_apart import PARTS
 from candlelab.text import suggest
 from candlelab.units import UNITS, split_unit

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import PLANNED, Column, Table
 from candlelab.logs.cells import NOT_TAKEN, Style, comma_or_dot, read_column
+from candlelab.logs.column import Column, Table
+from candlelab.logs.columns import PLANNED
 from candlelab.logs.csv_text import DELIMITERS, Cells, Records, read_records
 from candlelab.logs.faults import said
 from candlelab.logs.header import Header, Match

@@ -7,7 +7,7 @@ import re
 from collections.abc import Collection
 from pathlib import Path
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.logs.faults import said
 from candlelab.logs.problems import SETTINGS_FILE, ProblemList
 from candlelab.logs.workbook import OTHER_SUFFIXES, SUFFIXES

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from candlelab.glossary import Column, Table
+from candlelab.logs.column import Column, Table
 from candlelab.logs.csv_text import Records
 from candlelab.logs.faults import said
 from candlelab.logs.headings import guess

@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
-from candlelab.glossary import TABLES, Column
+from candlelab.logs.column import Column
+from candlelab.logs.columns import TABLES
 from candlelab.logs.faults import said
 from candlelab.logs.problems import ProblemList
 from candlelab.units import UNITS, split_unit

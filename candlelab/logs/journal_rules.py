@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import TABLES
 from candlelab.logs.cells import Style, read_column
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.faults import said

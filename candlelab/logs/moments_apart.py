@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import Table
+from candlelab.logs.column import Table
 from candlelab.logs.csv_text import Cells, Records
 from candlelab.logs.header import NOT_READ, heading_key
 from candlelab.logs.moments import day, moment

@@ -12,10 +12,10 @@ from collections.abc import Set
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.burn_log import burn_column, burn_log, burn_places, doubted_candles, utc_offset
 from candlelab.logs.burn_rules import Broken, broken_order, broken_weights, off_protocol
 from candlelab.logs.check_rules import checks_inside, checks_missed, known_burns, pool_inside
+from candlelab.logs.columns import BURN_RATE
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.doubts import doubted_readings
 from candlelab.logs.faults import said
@@ -123,8 +123,7 @@ def _check_burns(
         )
         _unburnt(candles, doubted.union(lit, *logged), problems)
     _tell(burns, log, broken_order(log), problems)
-    plausible = GLOSSARY["burn_rate_g_per_h"]
-    _tell(burns, log, broken_weights(log, settings), problems, plausible=plausible)
+    _tell(burns, log, broken_weights(log, settings), problems, plausible=BURN_RATE)
     outside: Set[str] = set()
     if checks:
         at = places["checks"]

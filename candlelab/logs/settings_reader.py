@@ -11,7 +11,7 @@ from collections import Counter
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from candlelab.glossary import TARGET_QUANTITIES
+from candlelab.logs.columns import TARGETS
 from candlelab.logs.columns_reader import read_columns
 from candlelab.logs.faults import SETTINGS_FAULTS
 from candlelab.logs.limits_reader import AT_MOST, PLAUSIBLE, check_length, check_limits, meant_limit
@@ -44,7 +44,6 @@ _TYPES = {
     ),
 }
 _MEASURED = {"grams": "g", "ml": "ml", "mm": "mm"}  # "g" is a format of numbers
-_TARGETS = dict.fromkeys(TARGET_QUANTITIES)
 _MOST_WHOLE = 2**63  # what a whole number stays below
 
 
@@ -256,9 +255,9 @@ class Reader:
                 else:
                     add = f"add [vessels.{json.dumps(key, ensure_ascii=False)}]."
                     self.unknown("unknown vessel", key, "targets", list(vessels), add)
-            elif (quantity := _field(key, _TARGETS)[0]) not in _TARGETS:
+            elif (quantity := _field(key, TARGETS)[0]) not in TARGETS:
                 otherwise = "use one of these quantities."
-                self.unknown("unknown target", key, section, TARGET_QUANTITIES, otherwise)
+                self.unknown("unknown target", key, section, TARGETS, otherwise)
             elif quantity in named:
                 clash = {"found": key, "name": quantity}
                 self.fault("two settings for one quantity", key, section, **clash)
@@ -272,9 +271,9 @@ class Reader:
 
 def _is_of_vessel(key: str, value, vessels) -> bool:
     """Whether an entry of ``[targets]`` is a table of targets and not a target."""
-    if _field(key, _TARGETS)[0] in _TARGETS or not isinstance(value, dict):
+    if _field(key, TARGETS)[0] in TARGETS or not isinstance(value, dict):
         return False
-    targets = (_field(k, _TARGETS)[0] in _TARGETS for k in value)
+    targets = (_field(k, TARGETS)[0] in TARGETS for k in value)
     names_one = any(targets) or any(isinstance(v, dict) for v in value.values())
     return key in vessels or names_one
 
@@ -323,7 +322,7 @@ def _target_fault(value) -> dict[str, str]:
 
 def _target(key: str, value: dict, vessel: str) -> Target:
     """A target in our own units, whatever unit its key names."""
-    quantity, unit = _field(key, _TARGETS)
+    quantity, unit = _field(key, TARGETS)
     numbers = {end: float(number) for end, number in value.items()}
     own = split_unit(quantity)[1]
     if unit and own:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import Table
+from candlelab.logs.column import Table
 from candlelab.logs.csv_text import Cells, Records
 from candlelab.logs.faults import said
 from candlelab.logs.header import Header

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.text import capital
 from candlelab.units import UNITS, convert, split_unit
 

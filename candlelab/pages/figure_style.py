@@ -12,7 +12,7 @@ import matplotlib.pyplot as plt
 import pandas as pd
 from matplotlib import font_manager
 
-from candlelab.glossary import GLOSSARY, column
+from candlelab.pages.glossary import GLOSSARY, column
 from candlelab.units import Display
 
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")

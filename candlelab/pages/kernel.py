@@ -170,12 +170,13 @@ def _check_loopback() -> None:
 
 
 def _last_words(own: Path) -> str:
-    """The last line that the kernel said on the side."""
+    """The last line that the kernel said on the side, or nothing where it was told to stop."""
     try:
         lines = (own / _SAID).read_text(encoding="utf-8", errors="replace").splitlines()
     except OSError:
         return ""
-    return clip(next((line.strip() for line in reversed(lines) if line.strip()), ""), 200)
+    last = next((line.strip() for line in reversed(lines) if line.strip()), "")
+    return "" if last == "KeyboardInterrupt" else clip(last, 200)
 
 
 @contextmanager

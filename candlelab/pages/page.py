@@ -7,9 +7,9 @@ from dataclasses import asdict, dataclass, field
 
 import pandas as pd
 
-from candlelab.columns.column import Column
 from candlelab.judge.decision import Decision
 from candlelab.logs.batch import Batch
+from candlelab.logs.column import Column
 from candlelab.pages.record import MOST_ROWS, beside, table_record, versions
 from candlelab.pages.words import CAUTION
 from candlelab.units import SI, Display

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from candlelab.glossary import GLOSSARY
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.units import SI, Display
 
 

@@ -8,8 +8,8 @@ from importlib import metadata
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import column
 from candlelab.logs.writer import guarded
+from candlelab.pages.glossary import column
 
 _PACKAGES = (
     "candlelab", "numpy", "pandas", "scipy", "matplotlib", "seaborn", "papermill", "nbconvert",

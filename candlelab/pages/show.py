@@ -20,9 +20,10 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.glossary import Column, column
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.logs.column import Column
 from candlelab.pages.figure_style import house_style
+from candlelab.pages.glossary import column
 from candlelab.pages.record import MOST_ROWS
 from candlelab.pages.values import format_value, units_of
 from candlelab.text import amount, is_number, rounded
@@ -132,7 +133,7 @@ def show_glossary(
     Parameters
     ----------
     columns : iterable of str or Column
-        Names, or columns as their tables mean them (`candlelab.glossary.column`).
+        Names, or columns as their tables mean them (`candlelab.pages.glossary.column`).
     terms : dict of str to str, optional
         Words of the page that head no column, and their meanings.
     display : Display

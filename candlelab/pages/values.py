@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY, Column, column
+from candlelab.logs.column import Column
+from candlelab.pages.glossary import GLOSSARY, column
 from candlelab.text import NONE, rounded
 from candlelab.units import SI, Display
 

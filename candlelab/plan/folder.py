@@ -14,9 +14,9 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch
 from candlelab.logs.book import PLAN_DIGESTS, PLAN_RECORD
+from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, problem_lines
 from candlelab.logs.settings import Settings, Target, Vessel, Wax
 from candlelab.logs.writer import WritingStyle, write_batch

@@ -15,8 +15,9 @@ from typing import Any
 import jinja2
 import pandas as pd
 
-from candlelab.glossary import TABLES, Column
 from candlelab.judge.criteria import criteria_of
+from candlelab.logs.column import Column
+from candlelab.logs.columns import TABLES
 from candlelab.pages.words import CAUTIONS_LIT, CAUTIONS_POUR
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min

@@ -15,8 +15,8 @@ from typing import cast
 
 import pandas as pd
 
-from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.cells import Style
+from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.faults import said
 from candlelab.logs.problems import MUST_FIX, ProblemList, to_fix

@@ -13,8 +13,8 @@ import pandas as pd
 
 from candlelab.compare.metrics import BURN_METRICS, METRICS
 from candlelab.compare.pooled import pool
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import Batch
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.plan import sample_words
 from candlelab.plan.sample_tables import (
     Wanted,

@@ -7,7 +7,7 @@ import math
 from scipy import stats
 
 from candlelab.compare.metrics import BURN_METRICS
-from candlelab.glossary import GLOSSARY, in_words
+from candlelab.pages.glossary import GLOSSARY, in_words
 from candlelab.pages.quantity import quantity
 from candlelab.plan.sample_tables import MOST, Wanted, candles_for, given, good_truth, plan_of
 from candlelab.stats import power, proportions

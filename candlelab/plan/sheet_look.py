@@ -9,8 +9,8 @@ from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from candlelab.columns.column import Column, Table
 from candlelab.judge.criteria import CHECK, criteria_of
+from candlelab.logs.column import Column, Table
 from candlelab.logs.settings import Settings
 from candlelab.logs.writer import WritingStyle, written_name
 from candlelab.units import convert, split_unit, unit_symbol

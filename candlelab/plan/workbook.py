@@ -18,8 +18,9 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from candlelab.archive import unpacked, write_zip
-from candlelab.glossary import PLANNED, TABLES, Column, Table
 from candlelab.logs.book import PLAN_SHEET
+from candlelab.logs.column import Column, Table
+from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.writer import WritingStyle, cells_of, header_of, written_name
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min

@@ -10,8 +10,8 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import column
 from candlelab.pages.figure_style import INK, WIDTH, in_units, label_ends, rows_axes, short, styled
+from candlelab.pages.glossary import column
 from candlelab.report.panels import first_of, look, said
 from candlelab.text import rounded
 from candlelab.units import SI, Display

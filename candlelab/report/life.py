@@ -9,8 +9,8 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import column
 from candlelab.pages.figure_style import INK, WIDTH, blank, in_units, short, styled
+from candlelab.pages.glossary import column
 from candlelab.report.panels import MOST_LINES, draw_range, first_of, look
 from candlelab.units import SI, Display
 

@@ -15,7 +15,6 @@ import pandas as pd
 import seaborn as sns
 from matplotlib.collections import LineCollection
 
-from candlelab.glossary import column
 from candlelab.pages.figure_style import (
     INK,
     MARKERS,
@@ -27,6 +26,7 @@ from candlelab.pages.figure_style import (
     short,
     styled,
 )
+from candlelab.pages.glossary import column
 from candlelab.units import SI, Display
 
 _LINES = ("-", "--", ":", "-.")

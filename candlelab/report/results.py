@@ -16,12 +16,12 @@ from candlelab.compare.parts import compare_parts
 from candlelab.compare.pooled import pool
 from candlelab.compare.values import candle_values, said_of
 from candlelab.compare.words import choice_words
-from candlelab.glossary import GLOSSARY, in_words
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places
 from candlelab.logs.problems import LOOK, PROTOCOL
+from candlelab.pages.glossary import GLOSSARY, in_words
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison
 from candlelab.text import capital, counted

@@ -6,9 +6,9 @@ import matplotlib.pyplot as plt
 import numpy as np
 
 from candlelab.burns.scents import HOT
-from candlelab.glossary import column
 from candlelab.judge.scent import LOAD
 from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, SOFT, blank, styled
+from candlelab.pages.glossary import column
 from candlelab.scent.judged import Scent
 from candlelab.text import rounded
 from candlelab.units import Display

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from candlelab.glossary import column
+from candlelab.pages.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.pages.words import HOW_TO_READ
 from candlelab.scent.judged import Scent

@@ -20,9 +20,10 @@ from datetime import datetime
 
 import pandas as pd
 
-from candlelab.glossary import TABLES, Column, Table
 from candlelab.logs.batch import Batch
 from candlelab.logs.cells import style_of
+from candlelab.logs.column import Column, Table
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import table_of, uses_comma
 from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.header import Match

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY, TABLES, Table
+from candlelab.logs.column import Table
+from candlelab.logs.columns import TABLES
 from candlelab.logs.settings import Settings
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.pages.leftovers import own_folder
 from candlelab.share.agreement import compare_records
 from candlelab.share.contents import ENVIRONMENT, REQUIREMENTS, PackedBatch

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from candlelab.glossary import heading
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.pages.glossary import heading
 from candlelab.text import is_number
 
 

@@ -10,8 +10,8 @@ from pathlib import Path
 import pandas as pd
 
 from candlelab.archive import UnsafePack, write_files
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_text import read_records
 from candlelab.logs.journal import JOURNAL
 from candlelab.logs.problems import BurnLogError, ProblemList, problem_lines

@@ -6,8 +6,9 @@ import json
 import re
 import tomllib
 
-from candlelab.glossary import TABLES, Table
 from candlelab.logs.cells import Style, style_of
+from candlelab.logs.column import Table
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.journal import JOURNAL, read_entries

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.simulate.state import of_each_candle
 
 _PLACES = [f"{row}{n}" for row in "ABCDEF" for n in range(1, 7)]

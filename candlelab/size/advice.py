@@ -7,9 +7,9 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from candlelab.glossary import GLOSSARY
 from candlelab.judge.words import SAFE
 from candlelab.logs.settings import Target
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.pages.quantity import quantity
 from candlelab.stats.intervals import Inverse
 from candlelab.text import amount, counted

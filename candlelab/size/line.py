@@ -19,7 +19,7 @@ from candlelab.compare.blocks import SHARED, design_of, shared_within, with_leve
 from candlelab.compare.parts import blocks_of, compare_parts, rows_of
 from candlelab.compare.pooled import UNIT, Pooled, with_load
 from candlelab.compare.values import candle_values
-from candlelab.glossary import GLOSSARY
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.stats.designs import CannotCompare, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.stats.models import Model, fit

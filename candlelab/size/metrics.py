@@ -1,8 +1,6 @@
 """What a size can be chosen by."""
 
 from candlelab.compare.metrics import METRICS
-from candlelab.glossary import TARGET_QUANTITIES
+from candlelab.logs.columns import TARGETS
 
-SIZE_METRICS = tuple(
-    name for name in dict.fromkeys((*METRICS, *TARGET_QUANTITIES)) if name != "scent"
-)
+SIZE_METRICS = tuple(name for name in dict.fromkeys((*METRICS, *TARGETS)) if name != "scent")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from candlelab.glossary import column
+from candlelab.pages.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.size.sizing import Sizing
 

@@ -9,9 +9,9 @@ import pandas as pd
 from scipy import stats
 
 from candlelab.compare.blocks import SHARED, design_of, tied_words
-from candlelab.glossary import column
 from candlelab.judge.words import RULED_OUT
 from candlelab.logs.settings import Target
+from candlelab.pages.glossary import column
 from candlelab.size.advice import advise, aim_of, details, verdict
 from candlelab.size.line import SizeLine, SizeMeans, band_of, fit_line
 from candlelab.stats.intervals import Inverse

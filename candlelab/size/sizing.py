@@ -15,11 +15,11 @@ import numpy as np
 import pandas as pd
 
 from candlelab.compare.pooled import Pooled, pool
-from candlelab.glossary import GLOSSARY, column, in_words
 from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
+from candlelab.pages.glossary import GLOSSARY, column, in_words
 from candlelab.pages.quantity import quantity
 from candlelab.size.advice import method
 from candlelab.size.line import fates_of_sizes, size_means, size_values, sizes_of

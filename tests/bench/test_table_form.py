@@ -8,9 +8,9 @@ from benches import LIT, SEEN, Bench, folder_of
 from places import DEMO
 
 from candlelab.bench.table_form import CannotAdd, form_of
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.cells import Style
+from candlelab.logs.columns import TABLES
 
 TABLES_OF = ("burns", "checks", "wick_changes", "exclusions")
 US = {"mass_before_g": "14,11", "room_c": "71,6", "wick_length_mm": "0.2"}

@@ -13,9 +13,9 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candidates import natural_order
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
 from candlelab.logs.writer import SPREADSHEET, write_batch
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.simulate.demo import SCREENING_TOML, demo_screening
 
 

@@ -10,9 +10,9 @@ from scipy import stats
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import candle_summary, wick_change_effects, wick_runs
-from candlelab.glossary import GLOSSARY
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
+from candlelab.pages.glossary import GLOSSARY
 
 
 @pytest.fixture(scope="module", params=["screening", "confirmation"])

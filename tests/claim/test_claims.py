@@ -15,8 +15,8 @@ from candlelab.claim.claims import CannotClaim, claim_label
 from candlelab.claim.outcome import CONDITION, NOT_YET, SUPPORTED
 from candlelab.claim.page import claim_page
 from candlelab.claim.tables import CAUTIONARY_TOPICS
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
+from candlelab.pages.glossary import GLOSSARY
 
 
 def said(found):

@@ -14,7 +14,7 @@ from commands import run
 from places import DEMO
 
 from candlelab.cli import main as cli
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 
 
 def test_check_of_a_good_batch_ends_with_0():

@@ -12,7 +12,7 @@ from candlelab.compare.page import compare_page
 from candlelab.compare.pooled import pool
 from candlelab.compare.record import methods, tables
 from candlelab.compare.values import candle_values
-from candlelab.glossary import column
+from candlelab.pages.glossary import column
 from candlelab.stats.unequal import compare_as_they_vary
 
 LAST = (

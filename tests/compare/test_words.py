@@ -11,8 +11,8 @@ from candlelab.compare.ask import compare_batches
 from candlelab.compare.choice import choose
 from candlelab.compare.record import EXPLAINED, OUTCOMES, explained, methods, tables
 from candlelab.compare.words import NO_CHOICE, under_title
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.settings import Target
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.stats.pairwise import compare_candidates
 
 LAST = (

@@ -7,11 +7,11 @@ from batches import burn, candle, checks, life
 from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
-from candlelab.glossary import GLOSSARY
 from candlelab.judge.diagnosis import LARGE, MIXED, NEITHER, SMALL, UNSEEN, next_size
 from candlelab.judge.signs import RULES
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
+from candlelab.pages.glossary import GLOSSARY
 
 ALL_WELL = {
     "full pool in time",

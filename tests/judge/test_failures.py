@@ -6,9 +6,9 @@ import pytest
 from judged import Log, because, fates
 from places import DEMO
 
-from candlelab.glossary import column
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
+from candlelab.pages.glossary import column
 
 OWN = "flame_mm = 60\n"  # beside the pool depth of 13 mm
 

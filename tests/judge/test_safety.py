@@ -9,12 +9,12 @@ from batches import burn, candle, checks, life
 from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
-from candlelab.glossary import GLOSSARY
 from candlelab.judge.criteria import criteria_of
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import read_batch
 from candlelab.logs.settings import Limits, Settings
+from candlelab.pages.glossary import GLOSSARY
 
 OWN_LIMITS = "[limits]\nflame_mm = 60\npool_depth_mm = 13\n"
 

@@ -10,8 +10,8 @@ import pytest
 from places import DEMO
 from plans import digests
 
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.columns import TABLES
 from candlelab.units import convert, split_unit
 
 

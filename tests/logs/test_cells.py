@@ -4,8 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from candlelab.glossary import TABLES, Column
 from candlelab.logs.cells import Style, choice, comma_or_dot, flag, number, read_column, whole
+from candlelab.logs.column import Column
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.problems import Fault
 

@@ -6,8 +6,8 @@ Messages are in tests/broken.
 import numpy as np
 import pytest
 
-from candlelab.glossary import TABLES
 from candlelab.logs.cells import Style
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.problems import ProblemList
 

@@ -49,13 +49,13 @@ def studio(folder, toml=TOML):
     ],
 )  # fmt: skip
 def test_the_trades_words(heading, table, column):
-    from candlelab.glossary import TABLES
+    from candlelab.logs.columns import TABLES
 
     assert guess(heading, table, [c.name for c in TABLES[table].columns]) == column
 
 
 def test_every_word_means_one_column_of_its_table():
-    from candlelab.glossary import TABLES
+    from candlelab.logs.columns import TABLES
     from candlelab.logs.headings import _WORDS
     from candlelab.units import split_unit
 

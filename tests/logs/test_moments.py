@@ -5,8 +5,8 @@ from datetime import UTC, datetime, timedelta, timezone
 import pandas as pd
 import pytest
 
-from candlelab.glossary import TABLES
 from candlelab.logs.cells import Style, read_column
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.moments import day, moment
 from candlelab.logs.problems import Fault

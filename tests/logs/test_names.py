@@ -4,8 +4,8 @@ import unicodedata
 
 import pytest
 
-from candlelab.glossary import TABLES
 from candlelab.logs.cells import Style
+from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import read_table
 from candlelab.logs.names import _LOOKS, bare, one_name_each, one_spelling
 from candlelab.logs.problems import ProblemList

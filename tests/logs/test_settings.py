@@ -8,10 +8,11 @@ import math
 
 import pytest
 
-from candlelab.glossary import GLOSSARY, TARGET_QUANTITIES
+from candlelab.logs.columns import TARGETS
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings import Instruments, Limits, Protocol, Settings, Target, Vessel, Wax
 from candlelab.logs.settings_reader import read_settings
+from candlelab.pages.glossary import GLOSSARY
 
 LEAST = 'title = "t"\n[vessels.tin]\ninner_diameter_mm = 60\n'
 
@@ -111,7 +112,7 @@ def test_records_cannot_be_changed():
         settings.title = "other"
 
 
-@pytest.mark.parametrize("quantity", TARGET_QUANTITIES)
+@pytest.mark.parametrize("quantity", TARGETS)
 def test_every_target_is_in_the_glossary(quantity):
     assert quantity in GLOSSARY
     settings, problems = read(f"{LEAST}[targets]\n{quantity} = {{low = 1}}\n")

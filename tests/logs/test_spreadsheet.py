@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.logs.writer import SPREADSHEET, guarded, runs_as_formula, write_batch
 
 RISKY = [

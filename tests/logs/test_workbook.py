@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from places import DEMO
 
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import LOOK, MUST_FIX, problem_lines
 
 CHANGE = {"candle": "A1", "before_burn": 2, "wick_series": "flat braid", "wick_size": "3"}

@@ -105,6 +105,12 @@ def test_one_that_dies_at_once_says_why(tmp_path, monkeypatch, capfd):
     assert capfd.readouterr().err == ""
 
 
+def test_one_that_was_told_to_stop_gives_no_reason_of_its_own(tmp_path, monkeypatch):
+    monkeypatch.setattr(kernel, "_START", "raise KeyboardInterrupt")
+    with pytest.raises(ReportFailed, match=r"the kernel did not start \(Kernel died"):
+        run_notebook(book(tmp_path, "1"), {"batch_folder": "x"})
+
+
 def test_one_that_ends_in_the_middle_is_told(tmp_path):
     with pytest.raises(ReportFailed, match="ended"):
         run_notebook(book(tmp_path, "import os; os._exit(9)"), {"batch_folder": "x"})

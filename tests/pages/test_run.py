@@ -321,7 +321,7 @@ def test_the_session_stays_out_of_the_report(tmp_path, monkeypatch):
         monkeypatch.setenv(name, value)
     monkeypatch.chdir(ROOT)
     book = run_notebook(
-        _book(tmp_path, "import candlelab.glossary, matplotlib.pyplot; print('mine' in globals())"),
+        _book(tmp_path, "import candlelab.text, matplotlib.pyplot; print('mine' in globals())"),
         {"batch_folder": "y"},
     )
     assert [o.text.strip() for o in book.cells[-1].outputs if o.name == "stdout"] == ["False"]

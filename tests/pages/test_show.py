@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 from matplotlib import pyplot as plt
 
-from candlelab.glossary import column
 from candlelab.pages import show as page
+from candlelab.pages.glossary import column
 
 EVIL = "<script>alert(1)</script><img src=x onerror=alert(2)> $5 =SUM(A1) {{ 7*7 }} &amp; \"q\" 'a'"
 

@@ -14,9 +14,9 @@ matplotlib.use("Agg")
 from places import DEMO
 from shown_pages import shown, text_of
 
-from candlelab.glossary import column
 from candlelab.logs.batch import read_batch
 from candlelab.logs.writer import WritingStyle, write_batch
+from candlelab.pages.glossary import column
 from candlelab.units import SI, Display
 
 US = Display(mass="oz", length="in", temperature="F", dates="month day year")

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from plans import DEMO_PLAN, digests, plan_file
 
 from candlelab.cli import main as cli
-from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.problems import MUST_FIX, BurnLogError, ProblemList
 from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.writer import write_batch

@@ -8,8 +8,8 @@ import pandas as pd
 import pytest
 from plans import DEMO_PLAN, plan_file
 
-from candlelab.glossary import TABLES
 from candlelab.judge.criteria import STANDARDS, studio_criteria
+from candlelab.logs.columns import TABLES
 from candlelab.logs.settings import Limits
 from candlelab.pages.words import CAUTIONS_LIT
 from candlelab.plan.log_sheets import LETTERS, PAPERS, sheets_html

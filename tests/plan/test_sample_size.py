@@ -8,8 +8,8 @@ import pytest
 from batches import simulated
 from places import DEMO
 
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.plan.sample_size import DEFAULT_SPREAD, CannotPlan, Wanted, plan_candles, spread_of
 from candlelab.simulate.model import Model
 from candlelab.stats import power

@@ -12,8 +12,8 @@ from benches import Bench
 from books import SOFFICE, by_libreoffice
 from filled import book_style, burned, fill_in, three_by_three
 
-from candlelab.glossary import PLANNED, TABLES
 from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.problems import MUST_FIX
 from candlelab.logs.writer import write_batch
 from candlelab.plan import folder as planning

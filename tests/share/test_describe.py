@@ -12,8 +12,8 @@ from packs import contents_of
 from places import BROKEN, DEMO
 
 from candlelab.archive import write_files
-from candlelab.glossary import TABLES
 from candlelab.logs.batch import read_batch
+from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import BurnLogError
 from candlelab.share.describe import (
     data_package,

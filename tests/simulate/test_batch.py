@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from candlelab.glossary import TABLES
+from candlelab.logs.columns import TABLES
 from candlelab.simulate import batch as simulate
 from candlelab.simulate.model import BatchPlan, Bench, Event, Model, Recipe, WickChange, WickTruth
 

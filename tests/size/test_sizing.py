@@ -12,9 +12,9 @@ from matplotlib import pyplot as plt
 from places import DEMO
 
 from candlelab.compare.pooled import pool
-from candlelab.glossary import GLOSSARY
 from candlelab.logs.batch import read_batch
 from candlelab.logs.writer import write_batch
+from candlelab.pages.glossary import GLOSSARY
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size import figures as sizing_figures

@@ -319,7 +319,7 @@ def test_refusals(data, message):
 
 
 def test_every_column_of_the_results_is_in_the_glossary():
-    from candlelab.glossary import GLOSSARY
+    from candlelab.pages.glossary import GLOSSARY
     from candlelab.stats.factorial import compare_crossed, trend
     from candlelab.stats.pairwise import equivalence_test as equivalence
     from candlelab.stats.proportions import compare_proportions

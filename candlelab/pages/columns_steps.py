@@ -1,6 +1,6 @@
 """Columns of the tables of plans, comparisons, confirmations, sizes and claims."""
 
-from candlelab.columns.column import flag, follows, number, text, time, whole
+from candlelab.logs.column import flag, follows, number, text, time, whole
 
 COLUMNS = (
     # plans

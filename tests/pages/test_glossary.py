@@ -8,9 +8,12 @@ import pytest
 from places import DEMO
 
 import candlelab
-from candlelab.columns import report, scent, steps
-from candlelab.columns.of_table import OWN
-from candlelab.glossary import GLOSSARY, TABLES, column, heading
+from candlelab.logs.columns import TABLES, TARGETS
+from candlelab.pages import columns_report as report
+from candlelab.pages import columns_scent as scent
+from candlelab.pages import columns_steps as steps
+from candlelab.pages.columns_of_table import OWN
+from candlelab.pages.glossary import GLOSSARY, column, heading
 from candlelab.units import UNITS, convert, normalise_header, split_unit, unit_symbol
 
 
@@ -150,7 +153,7 @@ def test_a_name_means_one_thing_everywhere():
 
 def test_no_name_is_declared_twice():
     """Once for every table, and at most once for one table."""
-    everywhere = [c.name for c in (*report.COLUMNS, *steps.COLUMNS, *scent.COLUMNS)]
+    everywhere = [*TARGETS] + [c.name for c in (*report.COLUMNS, *steps.COLUMNS, *scent.COLUMNS)]
     assert len(everywhere) == len(set(everywhere))
     in_one = [(table, c.name) for tables, *own in OWN for table in tables.split() for c in own]
     assert len(in_one) == len(set(in_one))

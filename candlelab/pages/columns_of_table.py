@@ -1,6 +1,6 @@
 """Columns that mean something of their own in one table, by the names of such tables."""
 
-from candlelab.columns.column import follows, number, text, whole
+from candlelab.logs.column import follows, number, text, whole
 
 OWN = (
     # safety and ranking

@@ -1,6 +1,6 @@
 """Columns of the tables of scent and of what it costs."""
 
-from candlelab.columns.column import flag, number, text, whole
+from candlelab.logs.column import flag, number, text, whole
 
 COLUMNS = (
     whole("n_assessors", "noses", "noses that scored it"),
@@ -21,7 +21,6 @@ COLUMNS = (
     text("says", "what it says", "what it means for this test"),
     number("hot", "hot throw", "mean score while it burned, on the panel's scale"),
     number("cold", "cold throw", "mean score before it was lit, on the panel's scale"),
-    number("scent", "scent", "mean score of the candle while it burned, levels of noses taken off"),
     number("chance", "scored higher",
            "share of pairs of sniffs in which it would be scored higher, ties halved",
            0, 1),

@@ -1,9 +1,7 @@
-"""The glossary: every table and every column, with its unit, its plausible range and its meaning.
+"""The glossary: every column of a log or of a result, with its unit, its range and its meaning.
 
-Axis labels, problem messages, the report's glossary and the table schemas all come from here, so a
-quantity is named once. A quantity's name ends in its unit (``mass_before_g``); a log may use any
-other unit of the same dimension (``mass_before_oz``) and is converted on reading. The columns
-themselves are data, in ``columns/``.
+Axis labels, table heads and the schemas of a pack come from here, so that a quantity is named once.
+Columns of logs are data of ``logs/columns``, those of results of the ``columns_*`` beside this.
 """
 
 from __future__ import annotations
@@ -11,27 +9,17 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from candlelab.columns import report, scent, steps
-from candlelab.columns.column import Column, Table
-from candlelab.columns.logs import PLANNED, TABLES, TARGET_QUANTITIES
-from candlelab.columns.of_table import OWN
-
-__all__ = [
-    "GLOSSARY",
-    "PLANNED",
-    "TABLES",
-    "TARGET_QUANTITIES",
-    "Column",
-    "Table",
-    "column",
-    "heading",
-]
-__all__ += ["in_words"]
+from candlelab.logs.column import Column
+from candlelab.logs.columns import LOGGED, TABLES, TARGETS
+from candlelab.pages import columns_report, columns_scent, columns_steps
+from candlelab.pages.columns_of_table import OWN
 
 # What a column means where its table says nothing of its own.
-GLOSSARY = {c.name: c for table in reversed(TABLES.values()) for c in table.columns} | {
-    c.name: c for c in (*report.COLUMNS, *steps.COLUMNS, *scent.COLUMNS)
-}
+GLOSSARY = (
+    LOGGED
+    | TARGETS
+    | {c.name: c for c in (*columns_report.COLUMNS, *columns_steps.COLUMNS, *columns_scent.COLUMNS)}
+)
 # In the unit of the estimate beside them.
 _OF_ESTIMATE = ("conf_low", "conf_high", "std_error")
 _OF_TABLE = {(table.name, c.name): c for table in TABLES.values() for c in table.columns} | {

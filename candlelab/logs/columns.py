@@ -1,11 +1,14 @@
-"""Tables of a batch folder, as they are logged.
+"""The columns of a batch folder's tables, as they are logged.
+
+A quantity's name ends in its unit (``mass_before_g``); a log may use any other unit of the same
+dimension (``mass_before_oz``) and is converted on reading.
 
 Plausible ranges are warned about and never refused. Their sources: burn rate 4.4-7.3 g/h for
 single-wick pillars (Indoor Air, ultrafine particles from five candle types, abstract), widened for
 containers; everything else is common practice, no source.
 """
 
-from candlelab.columns.column import Table, choice, date, flag, number, text, time, whole
+from candlelab.logs.column import Table, choice, date, flag, number, text, time, whole
 
 _CANDLE = text("candle", "candle", "name of the candle, the same in every table", required=True)
 _BURN = whole("burn", "burn", "number of the burn of this candle: 1, 2, 3 ...", 1, 200, True)
@@ -169,9 +172,35 @@ PLANNED = {
     "checks": ("candle", "burn", "elapsed_min", "due_at"),
 }
 
-# Quantities that batch.toml may name a target for.
-TARGET_QUANTITIES = (
-    "burn_rate_g_per_h", "wall_max_c", "flame_max_mm", "pool_depth_max_mm", "full_pool_h",
-    "burns_to_full_pool", "mushroom_max_mm", "soot_max", "life_h", "wax_left_pct",
-    "fragrance_release_g_per_h", "heat_release_w", "scent",
-)  # fmt: skip
+# What a column of a log means where no table is named.
+LOGGED = {c.name: c for table in reversed(TABLES.values()) for c in table.columns}
+
+# What the rules look at first: worked out from the weights and the clock of a burn.
+BURN_RATE = number(
+    "burn_rate_g_per_h",
+    "burn rate",
+    "wax used per hour; over several burns, total wax by total time",
+    low=1.5,
+    high=15,
+)
+
+# Quantities that batch.toml may name a target for: worked out from the log, by the name they have
+# in every result.
+TARGETS = {c.name: c for c in (
+    BURN_RATE,
+    number("wall_max_c", "highest wall temperature", "highest wall reading, as read"),
+    number("flame_max_mm", "tallest flame", "tallest flame of all checks"),
+    number("pool_depth_max_mm", "deepest pool", "deepest melt pool of all checks"),
+    number("full_pool_h", "time to full pool",
+           "interpolated between the two checks around it; over several burns, their median"),
+    whole("burns_to_full_pool", "burns to first full pool",
+          "which of the burns was the first with a full pool; empty when none"),
+    number("mushroom_max_mm", "largest mushroom", "widest carbon cap of all checks"),
+    whole("soot_max", "worst soot", "highest soot grade of all checks"),
+    number("life_h", "life", "sum of all burn times of a candle burned to the end"),
+    number("wax_left_pct", "wax left", "wax left as a share of the fill"),
+    number("fragrance_release_g_per_h", "fragrance release",
+           "burn rate times the load: an upper bound"),
+    number("heat_release_w", "heat release", "burn rate times the heat of combustion"),
+    number("scent", "scent", "mean score of the candle while it burned, levels of noses taken off"),
+)}  # fmt: skip

@@ -1,6 +1,6 @@
 """Columns of the tables that a batch report works out."""
 
-from candlelab.columns.column import date, flag, follows, number, span, text, whole
+from candlelab.logs.column import date, flag, follows, number, span, text, whole
 
 COLUMNS = (
     # burns
@@ -13,35 +13,23 @@ COLUMNS = (
     number("burn_time_h", "burn time", "out_at minus lit_at"),
     number("rest_h", "rest before", "time since the end of the burn before"),
     number("wax_used_g", "wax used", "mass before minus mass after"),
-    number("burn_rate_g_per_h", "burn rate",
-           "wax used per hour; over several burns, total wax by total time", 1.5, 15),
     number("burn_rate_u_g_per_h", "± burn rate",
            "standard uncertainty of the burn rate from scale and clock (GUM)"),
-    number("heat_release_w", "heat release", "burn rate times the heat of combustion"),
-    number("fragrance_release_g_per_h", "fragrance release",
-           "burn rate times the load: an upper bound"),
-    number("wall_max_c", "highest wall temperature", "highest wall reading, as read"),
     span("wall_margin_c", "margin to stop", "stop limit minus the highest wall reading"),
     number("wall_max_warm_room_c", "highest wall, warm room",
            "highest wall reading plus what the room lacked of 30 °C (86 °F): an approximation"),
     span("wall_margin_warm_room_c", "margin to stop, warm room",
            "stop limit minus the wall worked out for a 30 °C (86 °F) room"),
-    number("flame_max_mm", "tallest flame", "tallest flame of all checks"),
     number("flame_last_mm", "last flame", "flame at the last check"),
     number("pool_share_max_pct", "widest pool",
            "largest pool diameter as a share of the inner diameter"),
     number("pool_share_last_pct", "pool at the last check",
            "pool diameter at the last check as a share of the inner diameter"),
-    number("pool_depth_max_mm", "deepest pool", "deepest melt pool of all checks"),
     number("full_pool_after_h", "full pool after", "last check at which the pool was not yet full"),
     number("full_pool_by_h", "full pool by",
            "first check at which the pool was full; empty when it never was"),
-    number("full_pool_h", "time to full pool",
-           "interpolated between the two checks around it; over several burns, their median"),
     number("pool_watched_h", "pool watched for",
            "time of the last check at which the pool was measured"),
-    whole("soot_max", "worst soot", "highest soot grade of all checks"),
-    number("mushroom_max_mm", "largest mushroom", "widest carbon cap of all checks"),
     whole("n_checks", "checks", "number of checks"),
     number("longest_gap_min", "longest time unchecked",
            "longest time between lighting, checks and the end"),
@@ -67,8 +55,6 @@ COLUMNS = (
            "change of burn rate from a full candle to an empty one, a straight line through the "
            "burns"),
     number("rate_drift_u_g_per_h", "± rate drift", "standard error of the rate drift"),
-    whole("burns_to_full_pool", "burns to first full pool",
-          "which of the burns was the first with a full pool; empty when none"),
     flag("replaced", "replaced", "the wick was taken out before the candle ended"),
     text("replaced_because", "replaced because", "reason given for the wick change"),
     text("replaced_by", "replaced by", "wick that took its place"),
@@ -76,7 +62,6 @@ COLUMNS = (
           "burns that went out by themselves before the end of the candle"),
     # candles
     flag("ended", "burned to the end", "the last burn went out by itself with little wax left"),
-    number("life_h", "life", "sum of all burn times of a candle burned to the end"),
     number("life_projected_h", "projected life",
            "life of an unfinished candle if its burn rate goes on as a straight line and it "
            "leaves as much wax as those that have ended"),
@@ -84,7 +69,6 @@ COLUMNS = (
     number("life_high_h", "projected life, high",
            "upper end of the 95 % prediction interval; empty when there is none"),
     number("wax_left_g", "wax left", "fill minus all wax used"),
-    number("wax_left_pct", "wax left", "wax left as a share of the fill"),
     flag("hang_up", "wax left on the wall", "the candle has ended and wax is left"),
     whole("n_runs", "wicks used", "number of wicks that this candle has had"),
     number("between_burns_g", "change between burns",
