@@ -10,7 +10,15 @@ from candlelab.claim.evidence import LEAST, Evidence
 from candlelab.claim.tables import DECLARED_TOLERANCE
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
-from candlelab.judge.words import alike_words, failure_words, gap_words, in_row, named, number_word
+from candlelab.judge.words import (
+    alike_step,
+    alike_words,
+    failure_words,
+    gap_words,
+    in_row,
+    named,
+    number_word,
+)
 from candlelab.text import amount, capital, counted
 
 SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
@@ -27,12 +35,12 @@ class Outcome:
 
 def decide(e: Evidence) -> Outcome:
     """How far the evidence goes: what failed anywhere first, then the rounds, then how many."""
-    for barred in (_failed, _fell, _too_few):
+    for barred in (_failed, _fell, _alike, _too_few):
         why, steps = barred(e)
         if why:
             return Outcome(NOT_YET, tuple(why), tuple(dict.fromkeys(steps)))
     why, steps = [], []
-    for condition in (_not_confirmed, _open, _alike, _uneven, _warm_room):
+    for condition in (_not_confirmed, _open, _uneven, _warm_room):
         said, step = condition(e)
         why += said
         steps += step
@@ -54,6 +62,12 @@ def _fell(e: Evidence) -> Told:
             box = decisions(result)[0]
             return [box.headline, *box.reasons], list(box.next_steps)
     return [], []
+
+
+def _alike(e: Evidence) -> Told:
+    """A wick that failed and whose name differs by one letter: it may be this one."""
+    others = list(e.alike)
+    return alike_words(others), [alike_step(e.name, others)] if others else []
 
 
 def _too_few(e: Evidence) -> Told:
@@ -131,12 +145,6 @@ def _still_wanting(e: Evidence, lost: int) -> int:
     if not len(rows) or (rows["verdict"] != STANDS).any():
         return lost
     return int(rows["n_needed"].max()) + lost - int(rows["n_passed"].sum())
-
-
-def _alike(e: Evidence) -> Told:
-    others = list(e.alike)
-    step = f"Write {named(e.name)} and {in_row(others)} alike in the logs, if they are one wick."
-    return alike_words(others), [step] if others else []
 
 
 def _uneven(e: Evidence) -> Told:

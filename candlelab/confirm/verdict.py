@@ -67,9 +67,12 @@ def verdict(held: Held) -> tuple[tuple, list[str]]:
     outcome = FALLS
     if not said:
         said, more = _wanting(held, counts, needed)
-        outcome = BURN_MORE if said else STANDS
         asked = alike_words(held.alike)
-        said = [*said, *asked] if said else [*asked, *_passed(held, counts, needed)]
+        if asked and not said:
+            more = None
+        said = [*said, *asked]
+        outcome = BURN_MORE if said else STANDS
+        said = said or _passed(held, counts, needed)
         said += gap_words(held.gaps)
     seen = (counts["n_candles"], counts["n_passed"], needed, more)
     return (held.name, outcome, " ".join(said), *seen), said

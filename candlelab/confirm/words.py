@@ -12,7 +12,8 @@ from candlelab.confirm.rounds import POOL, RATE, WALL, Round
 from candlelab.confirm.tables import TOGETHER
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
-from candlelab.judge.words import named
+from candlelab.judge.failures import failed_alike
+from candlelab.judge.words import alike_step, named
 from candlelab.text import capital, counted, listed, small
 
 _MOST = 6
@@ -47,8 +48,7 @@ def _box(result: Confirmation, vessel: str, rows, failed: pd.DataFrame, fates, t
         rest.append(f"{len(others) - _MOST + 1} more candidates are in the table of verdicts.")
     every = [first, *others]
     steps = dict.fromkeys(
-        _next_step(row, fates, told[row.candidate], bool(_failed(row, failed, told)))
-        for row in every[:_MOST]
+        _next_step(row, fates, told[row.candidate], failed, result.failed) for row in every[:_MOST]
     )
     stands = [row.candidate for row in every if row.verdict == STANDS]
     return Decision(
@@ -60,10 +60,6 @@ def _box(result: Confirmation, vessel: str, rows, failed: pd.DataFrame, fates, t
         tuple(steps),
         proof_words(_passes(result, stands[0]) if stands else 0),
     )
-
-
-def _failed(row, failed: pd.DataFrame, told: dict[str, str]) -> int:
-    return int((failed["candidate"] == told[row.candidate]).sum())
 
 
 def _passes(result: Confirmation, candidate: str) -> int:
@@ -85,8 +81,9 @@ def _verdict_words(row, reasons: tuple[str, ...]) -> tuple[str, list[str]]:
     return f"Burn {counted(int(row.n_more), 'more candle')} of {name}: {small(why)}", rest
 
 
-def _next_step(row, fates: pd.DataFrame, told: str, failed: bool) -> str:
+def _next_step(row, fates: pd.DataFrame, told: str, failed: pd.DataFrame, anywhere) -> str:
     name = named(row.candidate)
+    alike = failed_alike(anywhere, told)
     if row.verdict == STANDS:
         return (
             f"Keep {name} as it was tested. A new lot of wax or wicks takes another confirmation."
@@ -94,9 +91,11 @@ def _next_step(row, fates: pd.DataFrame, told: str, failed: bool) -> str:
     if row.verdict == BURN_MORE and not pd.isna(row.n_more):
         fresh = counted(int(row.n_more), "fresh candle")
         return f"Burn {fresh} of {name} to the end, with every check."
+    if row.verdict == BURN_MORE and alike:
+        return alike_step(row.candidate, alike)
     if row.verdict == BURN_MORE:
         return f"Screen {name} again, with more candles."
-    if failed:
+    if (failed["candidate"] == told).any():
         return str(fates["next_step"].get(told, ""))
     return (
         f"Find out what changed with {name}: the lot of wax or wicks, the room, the hand. Then "

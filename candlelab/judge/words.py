@@ -148,5 +148,13 @@ def alike_words(others: list[str], candles=()) -> list[str]:
     )
 
 
+def alike_step(name: str, others: list[str]) -> str:
+    """What to do about a wick and others, ruled out, whose names are a letter off."""
+    return (
+        f"Write {named(name)} and {in_row(others)} alike in the logs, if they are one wick. If "
+        "they are not, give them names that differ by more than a letter."
+    )
+
+
 def _was(names: list[str]) -> str:
     return "was" if len(names) == 1 else "were"
