@@ -249,6 +249,10 @@ FAULTS = FILE_FAULTS | {
         "an answer at every check",
         "Write no (or 0) where somebody looked and nothing happened. A blank cell counts as not "
         "checked, and the candle has no pass."),
+    "never written down": (
+        LOOK, "", "no column {names}", "an answer at every check",
+        "Add it, and write no (or 0) where somebody looked and nothing happened. Without it the "
+        "candles have no pass."),
     "wall as cold as the room": (
         LOOK, "wall_c", "{wall:wall_c} at every check of burn {burn:g}, as the room; {times}",
         "a wall warmer than the room",

@@ -7,8 +7,10 @@ import pandas as pd
 
 from candlelab.logs.burn_rules import Broken
 from candlelab.logs.csv_table import ReadTable
+from candlelab.logs.faults import said
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits, Settings
+from candlelab.text import listed
 
 _SEEN = {
     "vessel_damaged": "the vessel was damaged",
@@ -56,6 +58,9 @@ def not_written_down(checks: ReadTable, problems: ProblemList) -> None:
         if len(blank):
             values = {"name": name, "blank": len(blank), "checks": int((~checks.muted).sum())}
             checks.tell(problems, "not written down", blank[0], **values)
+    missing = [name for name in names if name not in {*checks.found, *checks.excused}]
+    if missing and len(checks.frame):
+        problems.add(file=checks.spec.file, **said("never written down", names=listed(missing, 9)))
 
 
 def lit_again(

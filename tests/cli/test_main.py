@@ -46,7 +46,7 @@ def test_check_of_a_broken_batch_ends_with_1(tmp_path):
 
 def test_check_counts_what_must_be_fixed_first():
     result = run("check", DEMO.parents[1] / "tests" / "broken" / "toml_unknown_keys" / "batch")
-    assert (result.exit_code, result.stderr) == (1, "3 must fix, 3 look at this\n")
+    assert (result.exit_code, result.stderr) == (1, "3 must fix, 4 look at this\n")
 
 
 def test_check_names_the_candidates_so_that_a_slip_shows():
