@@ -5,13 +5,23 @@ Computes nothing; carries its words.
 
 from __future__ import annotations
 
+from typing import Any
+
 import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
-import seaborn as sns
 
 from candlelab.judge.words import RULED_OUT, SAFE
-from candlelab.pages.figure_style import INK, MARKERS, WIDTH, in_units, rows_axes, styled
+from candlelab.pages.figure_style import (
+    BLUE,
+    INK,
+    MARKERS,
+    WIDTH,
+    colour,
+    in_units,
+    rows_axes,
+    styled,
+)
 from candlelab.pages.glossary import GLOSSARY, column
 from candlelab.text import capital, rounded
 from candlelab.units import SI, Display
@@ -38,7 +48,7 @@ def _in_units(points: pd.DataFrame, estimates: pd.DataFrame, metric: str, displa
 
 def _scatter_in_rows(ax, points: pd.DataFrame, column: str, names: list[str], metric: str) -> None:
     """A dot for each candle in the row of its candidate, spread so that none hides another."""
-    look = {"color": sns.color_palette("colorblind")[0], "alpha": 0.85, "linewidth": 0}
+    look = {"color": BLUE, "alpha": 0.85, "linewidth": 0}
     for row, name in enumerate(names):
         own = points[points[column].astype(str) == name].sort_values(metric)
         offset = np.linspace(-0.06, 0.12, len(own)) if len(own) > 1 else np.full(len(own), 0.05)
@@ -202,7 +212,6 @@ def draw_crossed(
     points, estimates = _in_units(points, estimates, metric, display)
     figure, ax = plt.subplots(figsize=(WIDTH, 3.2), layout="constrained")
     places = {name: n for n, name in enumerate(dict.fromkeys(estimates[across]))}
-    colours = sns.color_palette("colorblind")
     for n, (name, own) in enumerate(estimates.groupby(lines, sort=False)):
         shift = 0.06 * (n - (estimates[lines].nunique() - 1) / 2)
         x = own[across].map(places) + shift
@@ -210,7 +219,7 @@ def draw_crossed(
             x,
             own["estimate"],
             yerr=_reach(own),
-            color=colours[n % len(colours)],
+            color=colour(n),
             marker=MARKERS[n % len(MARKERS)],
             markersize=7,
             capsize=4,
@@ -219,7 +228,7 @@ def draw_crossed(
         )
         dots = points[points[lines] == name]
         beside = dots[across].map(places) + shift + 0.03
-        look = {"color": colours[n % len(colours)], "alpha": 0.7, "linewidth": 0}
+        look: dict[str, Any] = {"color": colour(n), "alpha": 0.7, "linewidth": 0}
         ax.scatter(beside, dots[metric], s=18, **look)
     ax.set_xticks(list(places.values()), list(places))
     ax.set_xlim(-0.4, len(places) - 0.6)
@@ -260,13 +269,14 @@ def draw_trend(
     """
     points, levels = _in_units(points, levels, metric, display)
     figure, ax = plt.subplots(figsize=(WIDTH, 3.2), layout="constrained")
-    blue = sns.color_palette("colorblind")[0]
     line = levels.sort_values(against)
     step = 0.02 * (np.ptp(line[against]) or 1.0)
     place = points.groupby(against)[metric].rank(method="first")
     place -= points.groupby(against)[metric].transform("size") / 2.0 + 0.5
-    look = {"s": 24, "color": blue, "linewidth": 0, "zorder": 3, "label": "a candle"}
-    ax.scatter(points[against] + step * place, points[metric], **look)
+    ax.scatter(
+        points[against] + step * place, points[metric], s=24, color=BLUE, linewidth=0, zorder=3,
+        label="a candle",
+    )  # fmt: skip
     ax.set_xticks(line[against])
     ax.plot(line[against], line["estimate"], color=INK, linewidth=1.4, label="straight line")
     ax.fill_between(

@@ -17,6 +17,11 @@ from candlelab.units import Display
 
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 INK, SOFT = "#222222", "#767676"
+# the palette that seaborn calls "colorblind"
+_COLOURS = (
+    "#0173b2", "#de8f05", "#029e73", "#d55e00", "#cc78bc", "#ca9161", "#fbafe4", "#949494",
+    "#ece133", "#56b4e9",
+)  # fmt: skip
 BLUE, ORANGE, SAND = "#0173b2", "#b25c00", "#e9dfc9"
 # As wide as a column of text. Letters of 10 points can be read on a phone, at 62 % of that.
 WIDTH = 5.8
@@ -88,6 +93,11 @@ def rows_axes(names: list[str], *, above: float, each: float = 0.4, below: float
     ax.spines["left"].set_visible(False)
     ax.set_ylim(len(names) - 0.5, -0.5)
     return figure, ax
+
+
+def colour(n: int) -> str:
+    """The n-th color, told from its neighbors by color-blind readers too."""
+    return _COLOURS[n % len(_COLOURS)]
 
 
 def short(name: str, at_most: int) -> str:

@@ -11,10 +11,10 @@ from typing import Any
 import matplotlib.dates as mdates
 import matplotlib.pyplot as plt
 import pandas as pd
-import seaborn as sns
+from matplotlib.colors import to_rgb
 from matplotlib.patches import Circle, Rectangle
 
-from candlelab.pages.figure_style import INK, SOFT, WIDTH, rows_axes, styled
+from candlelab.pages.figure_style import INK, SOFT, WIDTH, colour, rows_axes, styled
 from candlelab.plan.layout import letters
 from candlelab.plan.settings import BenchTop
 from candlelab.text import counted
@@ -25,12 +25,13 @@ _LINES = (("-", "solid"), ("--", "dashed"), (":", "dotted"), ("-.", "dash-dotted
 _MOST_NUMBERED = 45  # days that leave room for a number in each bar
 
 
-def _ink_on(colour) -> str:
+def _ink_on(fill: str) -> str:
     """Black or white, whichever can be read on a colour.
 
     Relative luminance as in WCAG, without its gamma.
     """
-    light = 0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2]
+    red, green, blue = to_rgb(fill)
+    light = 0.2126 * red + 0.7152 * green + 0.0722 * blue
     return "black" if light > 0.45 else "white"
 
 
@@ -90,10 +91,6 @@ def draw_benches(
     return figure
 
 
-def _colours(n: int) -> list:
-    return sns.color_palette("colorblind", max(n, 1))
-
-
 def _draw_top(ax, name: str, bench: BenchTop, free: pd.DataFrame, display: Display) -> None:
     """The top of a bench to scale, with the places that stay free."""
     size = bench.length_mm, bench.depth_mm
@@ -106,14 +103,13 @@ def _draw_top(ax, name: str, bench: BenchTop, free: pd.DataFrame, display: Displ
 
 def _draw_candles(ax, taken: pd.DataFrame, names: list[str], width_mm: float) -> None:
     """A circle for each candle of a bench, with the letter of its candidate, name and place."""
-    colours = _colours(len(names))
     for c in taken.itertuples():
         n, middle = names.index(c.candidate), (c.x_mm, c.y_mm)
-        colour, line = colours[n % len(colours)], _LINES[(c.day_group - 1) % len(_LINES)][0]
-        how = {"facecolor": colour, "edgecolor": INK, "linewidth": 1.6, "linestyle": line}
+        fill, line = colour(n), _LINES[(c.day_group - 1) % len(_LINES)][0]
+        how = {"facecolor": fill, "edgecolor": INK, "linewidth": 1.6, "linestyle": line}
         ax.add_patch(Circle(middle, width_mm / 2, **how))
         how = {"ha": "center", "va": "center", "size": 8, "weight": "bold"}
-        ax.text(*middle, letters(n), color=_ink_on(colour), **how)
+        ax.text(*middle, letters(n), color=_ink_on(fill), **how)
         place = c.bench_position.removeprefix(f"{c.bench} ")
         above, how = (c.x_mm, c.y_mm + width_mm / 2), {"ha": "center", "va": "bottom", "size": 8}
         ax.annotate(f"{c.candle}\n{place}", above, (0, 2), textcoords="offset points", **how)
@@ -121,14 +117,13 @@ def _draw_candles(ax, taken: pd.DataFrame, names: list[str], width_mm: float) ->
 
 def _draw_key(ax, layout: pd.DataFrame, names: list[str]) -> None:
     """What letters, lines and dots mean, and the candles of each candidate."""
-    colours = _colours(len(names))
     ax.set(xlim=(0, 1), ylim=(-len(names) - 0.9, 0.6))
     ax.set_axis_off()
     for n, candidate in enumerate(names):
-        colour = colours[n % len(colours)]
-        box = {"facecolor": colour, "edgecolor": "none", "boxstyle": "round,pad=0.22"}
+        fill = colour(n)
+        box = {"facecolor": fill, "edgecolor": "none", "boxstyle": "round,pad=0.22"}
         how = {"weight": "bold", "size": 8, "va": "center", "ha": "left"}
-        ax.text(0.0, -n, letters(n), color=_ink_on(colour), bbox=box, **how)
+        ax.text(0.0, -n, letters(n), color=_ink_on(fill), bbox=box, **how)
         own = ", ".join(layout.loc[layout["candidate"] == candidate, "candle"])
         ax.text(0.055, -n, f"{candidate}: {own}", va="center", size=9)
     groups = sorted(layout["day_group"].unique())
@@ -193,14 +188,13 @@ def draw_sessions(sessions: pd.DataFrame):
     matplotlib.figure.Figure
     """
     groups = sorted(sessions["day_group"].unique())
-    colours = _colours(len(groups))
     lit, over = (sessions[name].dt.tz_localize(None) for name in ("lit_from", "over_at"))
     days = (lit.max().normalize() - lit.min().normalize()).days + 1
     figure, ax = plt.subplots(figsize=(_WIDTH_IN, 3.4), layout="constrained")
     for s, start, end in zip(sessions.itertuples(), lit, over, strict=True):
         low, long = start.hour + start.minute / 60.0, (end - start) / pd.Timedelta(hours=1)
-        colour, day = colours[groups.index(s.day_group)], start.normalize()
-        ax.bar(day, long, bottom=low, width=0.8, color=colour, edgecolor="white", linewidth=0.5)
+        fill, day = colour(groups.index(s.day_group)), start.normalize()
+        ax.bar(day, long, bottom=low, width=0.8, color=fill, edgecolor="white", linewidth=0.5)
         if days <= _MOST_NUMBERED:
             how: dict[str, Any] = {
                 "ha": "center",
@@ -210,7 +204,7 @@ def draw_sessions(sessions: pd.DataFrame):
                 "weight": "bold",
             }
             middle, text = (day, low + long / 2), f"{s.day_group}.{s.burn}"
-            ax.annotate(text, middle, color=_ink_on(colour), **how)
+            ax.annotate(text, middle, color=_ink_on(fill), **how)
     low, high = lit.dt.hour.min(), min(24, over.dt.hour.max() + 1)
     ax.set(ylim=(high, low), ylabel="time of day (h)", xlabel="")
     ax.yaxis.set_major_locator(plt.MultipleLocator(2))

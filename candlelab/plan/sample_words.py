@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from scipy import stats
+import scipy
 
 from candlelab.compare.metrics import BURN_METRICS
 from candlelab.pages.glossary import GLOSSARY, in_words
@@ -86,7 +86,7 @@ def _if_wider(wanted: Wanted, spread: Spread, burns: int, needed: int | None) ->
 
     One-sided 80 % limit (chi-squared).
     """
-    worst = math.sqrt(spread.df / stats.chi2.ppf(0.2, spread.df))
+    worst = math.sqrt(spread.df / scipy.stats.chi2.ppf(0.2, spread.df))
     wide = Spread(spread.candle_sd * worst, spread.burn_sd * worst, spread.source)
     n = candles_for("difference", wanted, burns, wide)
     if n == needed:

@@ -12,7 +12,6 @@ import textwrap
 import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
-import seaborn as sns
 from matplotlib.collections import LineCollection
 
 from candlelab.pages.figure_style import (
@@ -21,6 +20,7 @@ from candlelab.pages.figure_style import (
     SOFT,
     WIDTH,
     blank,
+    colour,
     in_units,
     label_ends,
     short,
@@ -171,9 +171,8 @@ def draw_range(ax, burns: pd.DataFrame, name: str, candles: int) -> None:
 
 def look(n: int) -> dict:
     """Colour, marker and line of the n-th candle, which differ in all three."""
-    colours = sns.color_palette("colorblind")
     return {
-        "color": colours[n % len(colours)],
+        "color": colour(n),
         "marker": MARKERS[n % len(MARKERS)],
         "linestyle": _LINES[n % len(_LINES)],
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from candlelab.burns.scents import HOT
 from candlelab.judge.scent import LOAD, Strength
@@ -53,7 +53,7 @@ def _agreement(strength: Strength, hot: pd.DataFrame) -> list[tuple]:
         said = f"One nose {one:.2f}, the mean of the panel {many:.2f} (ICC of Shrout and Fleiss)."
         rows.append(("One nose for another?", one, np.nan, said))
     if strength.by == LOAD and len(means) > 2 and means.notna().all(axis=None):
-        trend = stats.page_trend_test(means.sort_index().T.to_numpy())
+        trend = scipy.stats.page_trend_test(means.sort_index().T.to_numpy())
         rises = "More smells stronger." if trend.pvalue < _SURE else "Not shown to rise with load."
         rows.append(("Does more smell stronger? Page's L", trend.statistic, trend.pvalue, rises))
     return rows
@@ -147,7 +147,7 @@ def pairs_won(worked) -> pd.DataFrame:
     rows = []
     for (one, other), own in sides.groupby(pd.Series(two, sides.index), sort=True):
         won = int((own["stronger"] == other).sum())
-        p = stats.binomtest(won, len(own)).pvalue
+        p = scipy.stats.binomtest(won, len(own)).pvalue
         best, than, n = (other, one, won) if 2 * won >= len(own) else (one, other, len(own) - won)
         need = fewest_right(len(own), chance=PAIR, two_sided=True)
         rows.append((best, than, n, len(own), need, p))

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from candlelab.burns.candidates import RECIPE
 from candlelab.compare.blocks import SHARED, design_of, shared_within, with_levels
@@ -23,6 +22,7 @@ from candlelab.pages.glossary import GLOSSARY
 from candlelab.stats.designs import CannotCompare, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.stats.models import Model, fit
+from candlelab.stats.tails import t_below_which
 from candlelab.text import listed, small
 
 _DECIDED = ["fate", "because", "next_step", "next_wick", "n_passed", "n_failed"]
@@ -89,7 +89,7 @@ def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, 
         if table["batch"].nunique() > 1:
             notes.append(f"no line: {small(str(error))}")
         return None, notes
-    t = float(stats.t.ppf((1.0 + confidence) / 2.0, model.df))
+    t = float(t_below_which((1.0 + confidence) / 2.0, model.df))
     line = SizeLine(model, middle, float(model.df), t, model.candle_sd**2, blocks)
     if table["x"].nunique() > 2:
         notes += _bend(table, middle, confidence)
@@ -111,7 +111,7 @@ def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
     except CannotCompare:
         return []
     estimate, error, df = curve.contrasts([[0.0, 0.0, 1.0]])
-    if abs(estimate[0]) > stats.t.ppf((1.0 + confidence) / 2.0, df[0]) * error[0]:
+    if abs(estimate[0]) > t_below_which((1.0 + confidence) / 2.0, df[0]) * error[0]:
         return [
             "the line is shown to be bent: what it says between and beyond the sizes burned is "
             "rough"

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from candlelab.compare.blocks import SHARED, design_of, tied_words
 from candlelab.judge.words import RULED_OUT
@@ -15,6 +14,7 @@ from candlelab.pages.glossary import column
 from candlelab.size.advice import advise, aim_of, details, verdict
 from candlelab.size.line import SizeLine, SizeMeans, band_of, fit_line
 from candlelab.stats.intervals import Inverse
+from candlelab.stats.tails import t_below_which
 from candlelab.text import counted
 
 # What a larger wick does in one vessel [practice]; what is not named here the data alone decide.
@@ -167,7 +167,7 @@ class _Expectation:
             row = self.means.estimates.loc[cell]
             if "std_error" not in row:
                 return (float(row["estimate"]), *(np.nan,) * 4)
-            t = stats.t.ppf((1.0 + confidence) / 2.0, row["df"])
+            t = t_below_which((1.0 + confidence) / 2.0, row["df"])
             reach = t * np.hypot(row["std_error"], sd)
             low, high = row["estimate"] - reach, row["estimate"] + reach
             return (

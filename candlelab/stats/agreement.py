@@ -6,7 +6,8 @@ All take a table of units (rows: candles) by assessors (columns), missing where 
 from __future__ import annotations
 
 import numpy as np
-from scipy import stats
+import pandas as pd
+from scipy import special
 
 
 def kendall_w(scores) -> tuple[float, float]:
@@ -19,14 +20,11 @@ def kendall_w(scores) -> tuple[float, float]:
     n, m = scores.shape
     if n < 3 or m < 2 or np.all(scores == scores[:1]):
         return np.nan, np.nan
-    if m == 2:
-        ranks = stats.rankdata(scores, axis=0)
-        tied = sum(np.sum(t**3 - t) for t in (np.unique(r, return_counts=True)[1] for r in ranks.T))
-        spread = np.square(ranks.sum(axis=1) - m * (n + 1) / 2).sum()
-        w = 12 * spread / (m**2 * (n**3 - n) - m * tied)
-        return float(w), float(stats.chi2.sf(m * (n - 1) * w, n - 1))
-    found = stats.friedmanchisquare(*scores)
-    return float(found.statistic / (m * (n - 1))), float(found.pvalue)
+    ranks = pd.DataFrame(scores).rank().to_numpy()
+    tied = sum(np.sum(t**3 - t) for t in (np.unique(r, return_counts=True)[1] for r in ranks.T))
+    spread = np.square(ranks.sum(axis=1) - m * (n + 1) / 2).sum()
+    w = 12 * spread / (m**2 * (n**3 - n) - m * tied)
+    return float(w), float(special.chdtrc(n - 1, m * (n - 1) * w))
 
 
 def krippendorff_alpha(scores, level: str = "ordinal") -> float:

@@ -6,10 +6,10 @@ import itertools
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from candlelab.stats.designs import Rows
 from candlelab.stats.models import Model
+from candlelab.stats.tails import t_below_which
 
 ANSWER = [
     "estimate", "std_error", "df", "conf_low", "conf_high", "p_value", "p_adjusted", "n_candles",
@@ -27,7 +27,7 @@ def estimates_table(rows: Rows, model: Model, confidence: float) -> pd.DataFrame
     """One row per candidate with an interval that stands alone."""
     cells = range(len(rows.cells))
     estimate, error, df = model.contrasts(np.eye(len(cells)))
-    far = stats.t.ppf((1.0 + confidence) / 2.0, df)
+    far = t_below_which((1.0 + confidence) / 2.0, df)
     n_candles = [rows.candles_of(i) for i in cells]
     table = answer_table(estimate, error, df, far, np.nan, np.nan, n_candles)
     table.insert(0, "candidate", [rows.name(i) for i in cells])

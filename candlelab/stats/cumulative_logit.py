@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, special
+import scipy
+from scipy import special
 
 _LEAST_SD = 1e-3  # a random level below it is none
 
@@ -56,7 +57,7 @@ def fit_cumulative_logit(category, effects, levels=()) -> CumulativeLogit:
 
     free = [(None, None)] * (n_cut + x.shape[1])
     bounds = free + [(np.log(_LEAST_SD) - 1, 4.0)] * len(z)
-    fit = optimize.minimize(negative, start, method="L-BFGS-B", bounds=bounds,
+    fit = scipy.optimize.minimize(negative, start, method="L-BFGS-B", bounds=bounds,
                             options={"ftol": 1e-13, "gtol": 1e-7, "maxiter": 500})  # fmt: skip
     sd = np.exp(fit.x[n_cut + x.shape[1] :])
     return CumulativeLogit(

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from candlelab.stats import multicomp
 from candlelab.stats.answers import all_pairs, answer_table, estimates_table
@@ -17,6 +16,7 @@ from candlelab.stats.columns import CannotCompare, as_columns, check_columns, ch
 from candlelab.stats.designs import POOLED, cell_columns, check_confidence, read_rows
 from candlelab.stats.models import fit
 from candlelab.stats.power import t_power
+from candlelab.stats.tails import t_above, t_above_which
 from candlelab.stats.words import few_candidates, how, limits, sharing
 from candlelab.text import listed, name_of
 
@@ -302,7 +302,7 @@ def _family(rows, model, factor, own, cells, confidence, within="", share=1) -> 
     estimate, error, df = model.contrasts(weights)
     t = estimate / error
     far = multicomp.all_pairs_t(1.0 - (1.0 - confidence) / share, len(own), df)
-    p = 2.0 * stats.t.sf(np.abs(t), df)
+    p = 2.0 * t_above(np.abs(t), df)
     adjusted = np.minimum(multicomp.all_pairs_p(t, len(own), df) * share, 1.0)
     n_candles = [rows.candles_of(*cells[a], *cells[a0]) for a, a0 in pairs]
     names = {
@@ -370,8 +370,8 @@ def _trend_notes(rows, tested) -> list[str]:
 def _answers(model, weights, confidence, rows, share=1) -> pd.DataFrame:
     """Estimates with intervals; ``share`` questions share the error (Bonferroni)."""
     estimate, error, df = model.contrasts(weights)
-    far = stats.t.isf((1.0 - confidence) / (2.0 * share), df)
-    p = 2.0 * stats.t.sf(np.abs(estimate / error), df)
+    far = t_above_which((1.0 - confidence) / (2.0 * share), df)
+    p = 2.0 * t_above(np.abs(estimate / error), df)
     n_candles = int(rows.candle.max() + 1)
     return answer_table(estimate, error, df, far, p, np.minimum(p * share, 1.0), n_candles)
 

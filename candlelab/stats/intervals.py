@@ -17,7 +17,10 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from scipy import optimize, special, stats
+import scipy
+from scipy import special
+
+from candlelab.stats.tails import f_above, t_above_which, t_below_which
 
 APART = 0.01  # level of Cochran's test for an outlying spread, as in ISO 5725-2 (from memory)
 MOST_CANDLES = 60  # a studio burns no more to confirm one candidate; common practice, no source
@@ -66,7 +69,7 @@ def standing_apart(values: Mapping[Any, np.ndarray], level: float = APART) -> tu
         name = max(together, key=lambda n: together[n][0])
         variance, df = together[name]
         rest, rest_df = _pool([v for n, v in together.items() if n != name])
-        if rest <= 0.0 or len(together) * stats.f.sf(variance / rest, df, rest_df) >= level:
+        if rest <= 0.0 or len(together) * f_above(variance / rest, df, rest_df) >= level:
             break
         apart[name] = together.pop(name)
     return together, apart
@@ -84,7 +87,7 @@ def mean_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> f
     """
     share = 1.0 / m + 1.0 / n
     if known <= 0.0:
-        return float(stats.t.isf(error / 2.0, df) * np.sqrt(share))
+        return float(t_above_which(error / 2.0, df) * np.sqrt(share))
     return _solve(lambda r: _mean_outside(r, 0.0, share, df, known), error, df, 1, share + known)
 
 
@@ -101,9 +104,9 @@ def each_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> f
 
 def _solve(outside, error: float, df: float, m: int, variance: float) -> float:
     """The reach at which ``outside`` is ``error``, between a normal one and Bonferroni's."""
-    low, high = stats.norm.isf(error / 2.0), stats.t.isf(error / (2.0 * m), df)
+    low, high = -special.ndtri(error / 2.0), t_above_which(error / (2.0 * m), df)
     ends = np.sqrt(variance) * np.array([0.99 * low, 1.01 * high])
-    return float(optimize.brentq(lambda r: outside(r) - error, *ends, xtol=1e-9))
+    return float(scipy.optimize.brentq(lambda r: outside(r) - error, *ends, xtol=1e-9))
 
 
 def reaches(n: int, m: int, df: float, error: float, known: float = 0.0) -> tuple[float, float]:
@@ -267,7 +270,8 @@ def tolerance_factor(n: int, coverage: float, confidence: float) -> float:
             "0 and 1"
         )
     return float(
-        stats.nct.ppf(confidence, n - 1, stats.norm.ppf(coverage) * math.sqrt(n)) / math.sqrt(n)
+        scipy.stats.nct.ppf(confidence, n - 1, special.ndtri(coverage) * math.sqrt(n))
+        / math.sqrt(n)
     )
 
 
@@ -278,7 +282,7 @@ def prediction_factor(n: int, confidence: float) -> float:
         raise ValueError(
             "a prediction needs two candles at least, and a confidence between 0 and 1"
         )
-    return float(stats.t.ppf(confidence, n - 1) * math.sqrt(1.0 + 1.0 / n))
+    return float(t_below_which(confidence, n - 1) * math.sqrt(1.0 + 1.0 / n))
 
 
 def share_above_smallest(n: int, confidence: float) -> float:
@@ -375,7 +379,7 @@ def other_pours_bound(
     between = max(pour_sd**2, found)
     true = np.square(sd / _found_spreads(df))
     reach = np.sqrt(true / len(values) + between * float(n @ n) / len(values) ** 2)
-    below = stats.norm.ppf(coverage) * np.sqrt(true + between)
+    below = special.ndtri(coverage) * np.sqrt(true + between)
     if reach.max() <= 0.0:
         return float(values.mean())
 
@@ -383,4 +387,4 @@ def other_pours_bound(
         return float((_WEIGHTS / 2.0) @ special.ndtr((t - below) / reach)) - confidence
 
     most = 2.0 * float((below + 10.0 * reach).max())
-    return float(values.mean() - optimize.brentq(short, -most, most))
+    return float(values.mean() - scipy.optimize.brentq(short, -most, most))

@@ -12,11 +12,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import linalg, stats
 
 from candlelab.stats.columns import CannotCompare
 from candlelab.stats.designs import Rows
 from candlelab.stats.mixed_model import MixedFit, NotConverged, fit_mixed, triangle
+from candlelab.stats.tails import f_above
 from candlelab.text import capital, counted, listed
 
 _TIED = 1e-7  # least share of a column that the columns before it do not explain
@@ -52,7 +52,7 @@ class LinearFit:
         """F, its two degrees of freedom and p that all rows of ``weights`` are zero."""
         estimate, q = weights @ self.coef, len(weights)
         f = float(estimate @ np.linalg.solve(weights @ self.cov @ weights.T, estimate)) / q
-        return f, q, float(self.df), float(stats.f.sf(f, q, self.df))
+        return f, q, float(self.df), float(f_above(f, q, self.df))
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,7 +204,7 @@ def _qr(x) -> tuple[np.ndarray, np.ndarray, list[int]]:
         own = np.pad(np.abs(np.diag(r)), (0, x.shape[1] - len(r)))
         if tied := np.flatnonzero(own < _TIED).tolist():
             return x, turn, tied
-        back = linalg.solve_triangular(r, np.eye(len(r)))
+        back = np.linalg.solve(r, np.eye(len(r)))
         x, turn = x @ back, turn @ back
     return x, turn, []
 

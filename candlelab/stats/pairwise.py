@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from candlelab.stats import multicomp
 from candlelab.stats.answers import all_pairs, answer_table, estimates_table
@@ -25,6 +24,7 @@ from candlelab.stats.designs import (
     read_rows,
 )
 from candlelab.stats.models import Model, fit, fit_separate
+from candlelab.stats.tails import t_above, t_above_which
 from candlelab.stats.words import few_candidates, how, limits, only_candidate, reach
 from candlelab.text import listed, name_of
 
@@ -208,7 +208,7 @@ def compare_with_reference(
     weights = _weights(len(rows.cells), pairs)
     estimate, error, df = model.contrasts(weights)
     t, correlation = estimate / error, model.correlation(weights)
-    p = 2.0 * stats.t.sf(np.abs(t), df)
+    p = 2.0 * t_above(np.abs(t), df)
     adjusted = multicomp.against_reference_p(t, correlation, df)
     far = multicomp.against_reference_t(confidence, correlation, df)
     differences = _pairs_table(rows, pairs, estimate, error, df, far, p, adjusted)
@@ -332,7 +332,7 @@ def all_differences(rows: Rows, model: Model, confidence: float) -> pd.DataFrame
         return _pairs_table(rows, [], *[np.empty(0)] * 6)
     estimate, error, df = model.contrasts(_weights(k, pairs))
     t = estimate / error
-    p, adjusted = 2.0 * stats.t.sf(np.abs(t), df), multicomp.all_pairs_p(t, k, df)
+    p, adjusted = 2.0 * t_above(np.abs(t), df), multicomp.all_pairs_p(t, k, df)
     far = multicomp.all_pairs_t(confidence, k, df)
     return _pairs_table(rows, pairs, estimate, error, df, far, p, adjusted)
 
@@ -344,10 +344,10 @@ def _margin_differences(rows, model, margin, confidence) -> tuple[pd.DataFrame, 
     if not pairs:
         raise CannotCompare(only_candidate(rows.name(0)))
     estimate, error, df = model.contrasts(_weights(len(rows.cells), pairs))
-    p = stats.t.sf((margin - np.abs(estimate)) / error, df)
+    p = t_above((margin - np.abs(estimate)) / error, df)
     share = (1.0 - confidence) / len(pairs)
     adjusted = np.minimum(p * len(pairs), 1.0)
-    far = stats.t.isf(share, df)
+    far = t_above_which(share, df)
     differences = _pairs_table(rows, pairs, estimate, error, df, far, p, adjusted)
     differences["equivalence"] = [
         f"equivalent within ±{margin:g} {SHOWN if value <= 1.0 - confidence else NOT_SHOWN}"

@@ -10,14 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
-from scipy.optimize import isotonic_regression
+import scipy
 
 from candlelab.stats.answers import all_pairs
 from candlelab.stats.both_random import Means, Panel, with_scale_use
 from candlelab.stats.columns import CannotCompare, check_columns, check_number, codes_of, levels_of
 from candlelab.stats.designs import check_confidence
 from candlelab.stats.multicomp import all_pairs_p
+from candlelab.stats.tails import t_above, t_below_which
 from candlelab.text import counted, listed, name_of
 
 FLATTENS, RISES, UNCLEAR, ENOUGH_AT_FIRST = "flattens", "rises", "unclear", "enough at the lowest"
@@ -57,7 +57,7 @@ class PanelComparison:
         row = np.zeros(len(self.levels))
         row[self.levels.index(candidate)], row[self.levels.index(reference)] = 1.0, -1.0
         estimate, error, df = self.means.contrast(row)
-        return estimate - stats.t.ppf(confidence, df) * error
+        return estimate - t_below_which(confidence, df) * error
 
     @property
     def half_width(self) -> float:
@@ -158,7 +158,7 @@ def _estimates(means: Means, levels: list, codes: dict, confidence: float) -> pd
     rows = []
     for i, level in enumerate(levels):
         estimate, error, df = means.contrast(np.eye(len(levels))[i])
-        far = stats.t.ppf((1 + confidence) / 2, df) * error
+        far = t_below_which((1 + confidence) / 2, df) * error
         own = codes["candidate"] == i
         n = [len(np.unique(codes[name][own])) for name in ("candle", "assessor")]
         rows.append((level, estimate, error, df, estimate - far, estimate + far, *n, own.sum()))
@@ -171,13 +171,13 @@ def _differences(means: Means, levels: list, codes: dict, confidence: float) -> 
     rows, k = [], len(levels)
     for j, i in all_pairs(k):
         estimate, error, df = means.contrast(np.eye(k)[j] - np.eye(k)[i])
-        far = stats.t.ppf((1 + confidence) / 2, df) * error
+        far = t_below_which((1 + confidence) / 2, df) * error
         t = abs(estimate) / error if error > 0 else np.inf * abs(estimate or np.nan)
         t = 0.0 if np.isnan(t) else t
         adjusted = float(all_pairs_p([t], k, [df])[0])
         n = int(np.isin(codes["candidate_of"], (i, j)).sum())
         ends = estimate - far, estimate + far
-        p = 2 * stats.t.sf(t, df)
+        p = 2 * t_above(t, df)
         rows.append((levels[j], levels[i], estimate, error, df, *ends, p, adjusted, n))
     names = ["candidate", "reference", "estimate", "std_error", "df", "conf_low", "conf_high",
              "p_value", "p_adjusted", "n_candles"]  # fmt: skip
@@ -233,7 +233,7 @@ def enough(answer: PanelComparison, *, margin: float, blank_weaker: bool = False
 def smooth_means(answer: PanelComparison) -> np.ndarray:
     """The means, made to rise or stay level: more is taken not to smell weaker."""
     known = 1 / np.maximum(answer.estimates["std_error"].to_numpy(), 1e-6) ** 2
-    return isotonic_regression(answer.estimates["estimate"], weights=known).x
+    return scipy.optimize.isotonic_regression(answer.estimates["estimate"], weights=known).x
 
 
 def power_of(
@@ -253,8 +253,8 @@ def power_of(
     signs = np.array([1.0, 1.0, -1.0])
     variance = 2 / (a * c) * (signs * squares).sum()
     df = max((signs * squares).sum() ** 2 / (squares**2 / degrees).sum(), 1.0)
-    far, shift = stats.t.ppf(0.975, df), step / np.sqrt(variance)
-    return float(stats.nct.sf(far, df, shift) + stats.nct.cdf(-far, df, shift))
+    far, shift = t_below_which(0.975, df), step / np.sqrt(variance)
+    return float(scipy.stats.nct.sf(far, df, shift) + scipy.stats.nct.cdf(-far, df, shift))
 
 
 def simulated_power(
@@ -281,7 +281,7 @@ def simulated_power(
         own, tastes = rng.normal(0, sd[0], n_all), rng.normal(0, sd[1], (n_assessors, n_candidates))
         cell = (truth + own)[candle] + tastes[nose, of[candle]] + rng.normal(0, sd[2], len(nose))
         estimate, error, df = panel.fit(cell).contrast(row)
-        found += abs(estimate) > stats.t.ppf(0.975, df) * error
+        found += abs(estimate) > t_below_which(0.975, df) * error
     return found / panels
 
 

@@ -17,9 +17,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import integrate, optimize, stats
+import scipy
 
 from candlelab.stats import multicomp, proportions
+from candlelab.stats.tails import t_above_which, t_below_which
 
 BATCHES, SEED = 20_000, 20261125
 
@@ -74,7 +75,7 @@ class Plan:
     def equivalence_t(self) -> float:
         """The t that both one-sided tests of a pair have to pass, the error shared by all pairs
         (Bonferroni)."""
-        return float(stats.t.isf((1.0 - self.confidence) / self.pairs, self.df))
+        return float(t_above_which((1.0 - self.confidence) / self.pairs, self.df))
 
 
 @lru_cache(maxsize=256)
@@ -135,7 +136,7 @@ def difference_found_formula(plan: Plan, spread: Spread, difference: float) -> f
     away = difference / error
     if away > 37.0:  # beyond what scipy's noncentral t carries; the chance to miss it is nil
         return 1.0
-    tails = [stats.nct.sf(t, plan.df, away), stats.nct.cdf(-t, plan.df, away)]
+    tails = [scipy.stats.nct.sf(t, plan.df, away), scipy.stats.nct.cdf(-t, plan.df, away)]
     return float(np.clip(np.nan_to_num(tails).sum(), 0.0, 1.0))
 
 
@@ -148,7 +149,7 @@ def smallest_difference(plan: Plan, spread: Spread, power: float) -> float:
     def excess(away):
         return difference_found_formula(plan, spread, away * error) - power
 
-    return error * optimize.brentq(excess, 0.0, 37.0)
+    return error * scipy.optimize.brentq(excess, 0.0, 37.0)
 
 
 def equivalence_shown(
@@ -182,8 +183,8 @@ def equivalence_shown_formula(
 def t_power(away: float, df: float, confidence: float = 0.95) -> float:
     """Chance that a two-sided t test notices what is ``away`` standard errors from zero (the
     noncentral t)."""
-    far = stats.t.ppf((1.0 + confidence) / 2.0, df)
-    return float(stats.nct.sf(far, df, away) + stats.nct.cdf(-far, df, away))
+    far = t_below_which((1.0 + confidence) / 2.0, df)
+    return float(scipy.stats.nct.sf(far, df, away) + scipy.stats.nct.cdf(-far, df, away))
 
 
 def tost_power(margin: float, truth: float, t: float, df: float) -> float:
@@ -196,12 +197,12 @@ def tost_power(margin: float, truth: float, t: float, df: float) -> float:
 
     def at(scale):
         room = margin - t * scale
-        density = stats.chi2.pdf(df * scale**2, df) * 2.0 * df * scale
-        return density * (stats.norm.cdf(room - truth) - stats.norm.cdf(-room - truth))
+        density = scipy.stats.chi2.pdf(df * scale**2, df) * 2.0 * df * scale
+        return density * (scipy.stats.norm.cdf(room - truth) - scipy.stats.norm.cdf(-room - truth))
 
     middle = min(1.0, top / 2.0)
     parts = [
-        integrate.quad(at, low, high, epsabs=1e-10, limit=200)[0]
+        scipy.integrate.quad(at, low, high, epsabs=1e-10, limit=200)[0]
         for low, high in ((0.0, middle), (middle, min(top, 1.0 + 12.0 / math.sqrt(df))))
         if high > low
     ]
@@ -218,7 +219,7 @@ def smallest_margin(plan: Plan, spread: Spread, power: float) -> float:
     def excess(away):
         return equivalence_shown_formula(plan, spread, away * error) - power
 
-    return error * optimize.brentq(excess, 1e-6, 100.0 * plan.equivalence_t())
+    return error * scipy.optimize.brentq(excess, 1e-6, 100.0 * plan.equivalence_t())
 
 
 def claim_carried(
@@ -241,4 +242,4 @@ def claim_carried(
 
 def claim_carried_formula(candles: int, failures: int, *, truth: float) -> float:
     """The same by the binomial distribution, for a claim that allows so many failures."""
-    return float(stats.binom.cdf(failures, candles, 1.0 - truth))
+    return float(scipy.stats.binom.cdf(failures, candles, 1.0 - truth))

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+import scipy
 from pandas.api import types
-from scipy import stats
 
 from candlelab.stats.answers import all_pairs
 from candlelab.stats.columns import (
@@ -171,7 +171,7 @@ def candles_needed(reliability: float, confidence: float = 0.95, failures: int =
     most = (1.0 - confidence) * (1.0 + 1e-12)
 
     def shown(n):
-        return stats.binom.cdf(failures, n, 1.0 - reliability) <= most
+        return scipy.stats.binom.cdf(failures, n, 1.0 - reliability) <= most
 
     low, high = int(failures), int(failures) + 1
     while not shown(high):
@@ -215,7 +215,7 @@ def reliability_shown(passed: int, failed: int, confidence: float = 0.95) -> flo
     >>> round(reliability_shown(29, 0), 3)
     0.902
     """
-    return float(stats.beta.ppf(1.0 - confidence, passed, failed + 1)) if passed else 0.0
+    return float(scipy.stats.beta.ppf(1.0 - confidence, passed, failed + 1)) if passed else 0.0
 
 
 def claim_words(passed: int, failed: int, *, reliability: float, confidence: float = 0.95) -> str:
@@ -330,7 +330,7 @@ def _boschloo(k1, n1, k2, n2):
     """Two-sided p of Boschloo's exact test (1970); 1 where both are all yes or all no."""
     if k1 + k2 in (0, n1 + n2):
         return 1.0
-    return min(float(stats.boschloo_exact([[k1, k2], [n1 - k1, n2 - k2]]).pvalue), 1.0)
+    return min(float(scipy.stats.boschloo_exact([[k1, k2], [n1 - k1, n2 - k2]]).pvalue), 1.0)
 
 
 def _few(n) -> list[str]:

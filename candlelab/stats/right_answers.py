@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scipy import stats
+import scipy
 
 PAIR, DUO_TRIO, TRIANGLE = 1 / 2, 1 / 2, 1 / 3  # right by luck alone
 
@@ -13,15 +13,15 @@ def fewest_right(n: int, *, chance: float, alpha: float = 0.05, two_sided: bool 
     More than ``n`` where so few answers can show nothing.
     """
     tail = alpha / 2 if two_sided else alpha
-    return next(k for k in range(n + 2) if stats.binom.sf(k - 1, n, chance) <= tail)
+    return next(k for k in range(n + 2) if scipy.stats.binom.sf(k - 1, n, chance) <= tail)
 
 
 def share_right(d_prime: float) -> float:
     """Share of pairs in which the stronger is named, for a difference in standard deviations of
     one sniff (Thurstone 1927)."""
-    return float(stats.norm.cdf(d_prime / 2**0.5))
+    return float(scipy.stats.norm.cdf(d_prime / 2**0.5))
 
 
 def chance_to_show(n: int, right: float, *, chance: float, alpha: float = 0.05) -> float:
     """Probability that ``n`` answers, each right with probability ``right``, show it."""
-    return float(stats.binom.sf(fewest_right(n, chance=chance, alpha=alpha) - 1, n, right))
+    return float(scipy.stats.binom.sf(fewest_right(n, chance=chance, alpha=alpha) - 1, n, right))

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from candlelab.stats.answers import all_pairs
 from candlelab.stats.columns import (
@@ -210,7 +210,7 @@ def _kaplan_meier(low, high, confidence) -> pd.DataFrame:
     inside = (share > 0) & (share < 1)
     log = np.log(np.where(inside, share, 0.5))
     error = np.where(inside, found.surv_prob_se, np.nan) / np.abs(share * log + ~inside)
-    far = stats.norm.ppf((1.0 + confidence) / 2.0) * error
+    far = scipy.stats.norm.ppf((1.0 + confidence) / 2.0) * error
     ends = [np.exp(log * np.exp(sign * far)) for sign in (1.0, -1.0)]
     return pd.DataFrame(dict(zip(_OF_A_CURVE, (time, time, share, *ends), strict=True)))
 
@@ -220,8 +220,8 @@ def _counted(low, high, time, confidence):
     either."""
     n, alpha = len(low), (1.0 - confidence) / 2.0
     still, gone = int(((low >= time) & (low < high)).sum()), int((high <= time).sum())
-    lower = stats.beta.ppf(alpha, still, n - still + 1) if still else 0.0
-    upper = stats.beta.isf(alpha, n - gone + 1, gone) if gone else 1.0
+    lower = scipy.stats.beta.ppf(alpha, still, n - still + 1) if still else 0.0
+    upper = scipy.stats.beta.isf(alpha, n - gone + 1, gone) if gone else 1.0
     return lower, upper
 
 
@@ -229,8 +229,8 @@ def _median(curve, low, high, confidence) -> dict:
     """Candles, those seen, the median from the curve, and its interval from ranks: exact for any
     curve, never too short with brackets."""
     n, alpha = len(low), (1.0 - confidence) / 2.0
-    rank = int(stats.binom.ppf(alpha, n, 0.5))
-    rank = rank if stats.binom.cdf(rank - 1, n, 0.5) <= alpha else rank - 1
+    rank = int(scipy.stats.binom.ppf(alpha, n, 0.5))
+    rank = rank if scipy.stats.binom.cdf(rank - 1, n, 0.5) <= alpha else rank - 1
     reached = curve[curve["share"] <= 0.5 + 1e-9]
     ends = reached[["after", "until"]].iloc[0] if len(reached) else (np.nan, np.nan)
     interval = (np.sort(low)[rank - 1], np.sort(high)[n - rank]) if rank > 0 else (0.0, np.inf)
@@ -267,11 +267,12 @@ def _p_value(score, first, low, high, exact) -> tuple[float, float, bool]:
         return 1.0, 1.0, False
     if exact:
         seen = (
-            stats.CensoredData.right_censored(low[g], np.isinf(high[g])) for g in (first, ~first)
+            scipy.stats.CensoredData.right_censored(low[g], np.isinf(high[g]))
+            for g in (first, ~first)
         )
-        return float(stats.logrank(*seen).pvalue), 0.0, False
+        return float(scipy.stats.logrank(*seen).pvalue), 0.0, False
     away = abs(sum_first - n1 * score.mean()) / np.sqrt(spread)
-    return float(2.0 * stats.norm.sf(away)), 0.0, False
+    return float(2.0 * scipy.stats.norm.sf(away)), 0.0, False
 
 
 def _how(exact, differences) -> str:
