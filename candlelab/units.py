@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from candlelab.text import NONE, rounded
 
@@ -58,6 +59,7 @@ _SPELLINGS = {
 }  # fmt: skip
 
 
+@lru_cache(1024)
 def split_unit(name: str) -> tuple[str, str | None]:
     """Split ``mass_before_oz`` into ``("mass_before", "oz")``; None where there is no unit."""
     for suffix in _SUFFIXES:

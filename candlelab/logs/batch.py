@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.logs.book import book_of, read_tables
-from candlelab.logs.cells import Style, read_column, style_of
+from candlelab.logs.cells import Style, read_values, style_of
 from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.csv_text import Cells
@@ -109,7 +110,7 @@ def read_batch(folder: str | Path) -> Batch:
     tables, found = logs.tables, logs.problems.table()
     if (found["level"] == MUST_FIX).any():
         raise BurnLogError(str(folder), found)
-    frames = {name: tables[name].frame if name in tables else _empty(name) for name in TABLES}
+    frames = {n: tables[n].frame if n in tables else _empty(n).copy() for n in TABLES}
     none = np.zeros(0, dtype=int)
     lines = {name: tables[name].lines if name in tables else none for name in TABLES}
     record = {"folder": folder, "settings": logs.settings, "files": logs.files, "lines": lines}
@@ -207,8 +208,9 @@ def _settings(content: bytes, problems: ProblemList) -> Settings | None:
     return None if text is None else read_settings(text, problems)
 
 
+@cache
 def _empty(name: str) -> pd.DataFrame:
     """The table as it is read from a file without rows."""
     cells = Cells(np.zeros(0, dtype=int), [])
     columns = TABLES[name].columns
-    return pd.DataFrame({c.name: read_column(cells, c, None, Style())[0] for c in columns})
+    return pd.DataFrame({c.name: read_values(cells, c, None, Style())[0] for c in columns})

@@ -2,27 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Set
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
 from candlelab.logs.csv_table import ReadTable
+from candlelab.logs.groups import begins
 from candlelab.logs.names import MOST_HINTS
 from candlelab.text import closest
 
+# Columns by name, each an array with one value for each burn, candle by candle.
+Log = dict[str, Any]
+
 _MOST_BURNS = 100_000
-_HOUR = pd.Timedelta("1h")
-_COLUMNS = {
-    "burn": "burn", "lit": "lit_at", "out": "out_at", "start": "mass_before_g",
-    "end": "mass_after_g", "ended_by": "ended_by", "room": "room_c", "wick": "wick_length_mm",
+_HOUR = np.timedelta64(1, "h")
+_NUMBERS = {
+    "burn": "burn", "start": "mass_before_g", "end": "mass_after_g", "room": "room_c",
+    "wick": "wick_length_mm",
 }  # fmt: skip
+_NO_TIME = np.datetime64("NaT", "us")
+_CARRIED: dict[str, Any] = {
+    "burn": np.nan,
+    "end": np.nan,
+    "trusted_lit": _NO_TIME,
+    "trusted_out": _NO_TIME,
+}
 
 
 def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "burn") -> np.ndarray:
     """For each row of ``table`` the place of its burn in ``burns``, -1 where there is none."""
-    names = pd.Index(burns["candle"].unique())
+    names = {name: n for n, name in enumerate(dict.fromkeys(burns["candle"].tolist()))}
 
     def code(frame, number):
-        candle = names.get_indexer(frame["candle"])
+        candle = np.array([names.get(name, -1) for name in frame["candle"].tolist()], dtype=int)
         number = frame[number].to_numpy(dtype=float)
         usable = (candle >= 0) & (number >= 0) & (number < _MOST_BURNS)
         number = np.where(usable, number, 0).astype(np.int64)
@@ -74,8 +88,8 @@ def doubted_candles(table: ReadTable, candles: ReadTable | None) -> set[str]:
 
     All candles, if a row has no name or a great many names are unknown.
     """
-    names = table.frame["candle"]
-    given = set(names.unique())
+    names = table.frame["candle"].to_numpy(dtype=object)
+    given = set(names)
     known = given if candles is None else set(candles.frame["candle"])
     unknown = given - known
     if "" in unknown or set(names[table.muted]) & unknown or len(unknown) > MOST_HINTS:
@@ -84,74 +98,115 @@ def doubted_candles(table: ReadTable, candles: ReadTable | None) -> set[str]:
     return set(names[table.unsure]) | unknown | meant
 
 
+def first_of_candle(table: ReadTable, values: Iterable) -> dict[str, Any]:
+    """The value in the first row of each candle."""
+    rows = list(zip(table.frame["candle"].tolist(), values, strict=True))
+    return dict(reversed(rows))
+
+
 def burn_log(
-    burns: ReadTable, changes: ReadTable | None, candles: ReadTable | None, doubted: set[str]
-) -> pd.DataFrame:
+    burns: ReadTable, changed: np.ndarray, candles: ReadTable | None, doubted: set[str]
+) -> Log:
     """The burns by candle and number, beside each what the burn before it (``*_before``) left.
 
-    ``place`` is the row in the table. ``lit``, ``out`` and ``hours`` are missing where the times
-    cannot be right; ``next`` is the number in the row below, ``due`` the one that should follow.
+    ``place`` is the row in the table; ``changed`` are the rows before which a wick was changed.
+    ``hours`` and the ``trusted`` times are missing where the times cannot be right; ``next`` is the
+    number in the row below, ``due`` the one that should follow.
     """
     frame = burns.frame
-    code = pd.factorize(frame["candle"])[0]
+    names = frame["candle"].to_numpy(dtype=object)
+    code, each = pd.factorize(names)
     place = np.lexsort((frame["burn"].to_numpy(dtype=float), code))
-    burn = frame.iloc[place]
-    log = pd.DataFrame({name: burn[column].array for name, column in _COLUMNS.items()})
-    log.insert(0, "candle", burn["candle"].to_numpy(dtype=object))
-    log["place"], log["code"] = place, code[place]
-    log["doubted"] = log["candle"].isin(doubted)
-    log["twice"] = log["candle"].isin(set(frame["candle"][burns.unsure]))
-    changed = np.zeros(len(frame), dtype=bool)
-    if changes is not None:
-        at = burn_places(frame, changes.frame, "before_burn")
-        changed[at[at >= 0]] = True
-    log["new_wick"] = changed[place]
-    log["said"] = tells_of_wax(burn["note"]).array
-    log["unlogged"] = tells_of_a_burn(burn["note"]).array
-    log = _looked_back(_measured(log, burns.offsets[place]))
+    code = code[place]
+    log: Log = {"candle": names[place], "place": place, "code": code}
+    log |= {name: frame[column].to_numpy(dtype=float)[place] for name, column in _NUMBERS.items()}
+    log["ended_by"] = frame["ended_by"].to_numpy(dtype=object)[place]
+    log["doubted"] = among(each, doubted)[code]
+    log["twice"] = among(each, set(names[burns.unsure]))[code]
+    log["new_wick"] = np.zeros(len(frame), dtype=bool)
+    log["new_wick"][np.isin(place, changed)] = True
+    log["said"] = tells_of_wax(frame["note"]).to_numpy(dtype=bool)[place]
+    log["unlogged"] = tells_of_a_burn(frame["note"]).to_numpy(dtype=bool)[place]
+    log |= _times(burns, place)
+    log |= _measured(log)
+    log |= _looked_back(log)
     for name in ("fill_mass_g", "wick_count"):
-        of_candle = pd.Series(dtype=float)
-        if candles:
-            of_candle = candles.frame.drop_duplicates("candle").set_index("candle")[name]
-        log[name] = log["candle"].map(of_candle).astype(float)
+        known = first_of_candle(candles, candles.frame[name]) if candles else {}
+        log[name] = np.array([known.get(one, np.nan) for one in each], dtype=float)[code]
     return log
 
 
-def _measured(log: pd.DataFrame, offsets: np.ndarray) -> pd.DataFrame:
-    """With what each burn used, its length and rate, and what its candle has used so far."""
-    used = log["start"] - log["end"]
-    raw_hours = (log["out"] - log["lit"]) / _HOUR
-    clock_changed = (utc_offset(log["lit"]) != utc_offset(log["out"])) & ~offsets
-    hours = raw_hours.where((raw_hours > 0) & (raw_hours <= 24) & ~clock_changed)
-    return log.assign(
-        used=used,
-        total=used.clip(lower=0).fillna(0).groupby(log["code"]).cumsum(),
-        all_used=used.clip(lower=0).fillna(0).groupby(log["code"]).transform("sum"),
-        raw_hours=raw_hours,
-        clock_changed=clock_changed,
-        hours=hours,
-        rate=used / hours,
-        trusted_lit=log["lit"].where(hours.notna()),
-        trusted_out=log["out"].where(hours.notna()),
-    )
+def among(names: Iterable[str], wanted: Set[str]) -> np.ndarray:
+    """Which of the names are wanted."""
+    return np.array([name in wanted for name in names], dtype=bool)
 
 
-def _looked_back(log: pd.DataFrame) -> pd.DataFrame:
-    """With what the burn before of the same candle says of each."""
-    same = (log["code"] == log["code"].shift()) & (log["candle"] != "")
-    carried = ("burn", "end", "trusted_lit", "trusted_out")
-    log = log.assign(**{f"{name}_before": log[name].shift().where(same) for name in carried})
-    told_before = log["said"].shift(fill_value=False) & same
-    return log.assign(
-        first=~same,
-        next=log["burn"].shift(-1),
-        due=log["burn_before"].fillna(0) + 1,
-        rest=(log["trusted_lit"] - log["trusted_out_before"]) / _HOUR,
-        known_change=log["new_wick"] | log["said"] | told_before | log["unlogged"],
-    )
+def _times(burns: ReadTable, place: np.ndarray) -> Log:
+    """When each burn began and ended, in UTC, and its length; ``clock`` is what the clock said."""
+    lit, out = (utc(burns.frame[name])[place] for name in ("lit_at", "out_at"))
+    raw_hours = (out - lit) / _HOUR
+    clock_changed = over_a_clock_change(burns)[place]
+    right = (raw_hours > 0) & (raw_hours <= 24) & ~clock_changed
+    clock = np.asarray(burns.frame["lit_at"].array.tz_localize(None))[place]
+    trusted = {"trusted_lit": lit, "trusted_out": out, "clock": clock}
+    return {
+        "lit": lit,
+        "out": out,
+        "raw_hours": raw_hours,
+        "clock_changed": clock_changed,
+        "hours": np.where(right, raw_hours, np.nan),
+        **{name: np.where(right, times, _NO_TIME) for name, times in trusted.items()},
+    }
 
 
-def utc_offset(times: pd.Series) -> pd.Series:
-    """The zone's distance from UTC at each time; zero where there is no time."""
-    utc = times.dt.tz_convert("UTC").dt.tz_localize(None)
-    return (times.dt.tz_localize(None) - utc).fillna(pd.Timedelta(0))
+def _measured(log: Log) -> Log:
+    """What each burn used, its rate, and what its candle has used so far."""
+    used, code = log["start"] - log["end"], log["code"]
+    total = pd.Series(np.where(used > 0, used, 0.0)).groupby(code).cumsum().to_numpy()
+    last = np.append(begins(code)[1:], len(code)) - 1  # of each candle
+    return {
+        "used": used,
+        "total": total,
+        "all_used": total[last][code],
+        "rate": used / log["hours"],
+    }
+
+
+def _looked_back(log: Log) -> Log:
+    """What the burn before of the same candle says of each."""
+    same = np.append(False, np.diff(log["code"]) == 0) & (log["candle"] != "")
+    before = {
+        f"{name}_before": np.where(same, np.roll(log[name], 1), missing)
+        for name, missing in _CARRIED.items()
+    }
+    told_before = np.roll(log["said"], 1) & same
+    return before | {
+        "first": ~same,
+        "next": np.append(log["burn"][1:], np.nan),
+        "due": np.nan_to_num(before["burn_before"]) + 1,
+        "rest": (log["trusted_lit"] - before["trusted_out_before"]) / _HOUR,
+        "known_change": log["new_wick"] | log["said"] | told_before | log["unlogged"],
+    }
+
+
+def in_rows(log: Log, name: str) -> np.ndarray:
+    """A column of the log in the order of the rows of its table."""
+    values = np.empty_like(log[name])
+    values[log["place"]] = log[name]
+    return values
+
+
+def over_a_clock_change(burns: ReadTable) -> np.ndarray:
+    """Burns between whose times the clocks changed, where they are without an offset from UTC."""
+    lit, out = (_offset(burns.frame[name]) for name in ("lit_at", "out_at"))
+    return (lit != out) & ~np.isnat(lit) & ~np.isnat(out) & ~burns.offsets
+
+
+def _offset(times: pd.Series) -> np.ndarray:
+    """The zone's distance from UTC at each time."""
+    return np.asarray(times.array.tz_localize(None)) - utc(times)
+
+
+def utc(times: pd.Series) -> np.ndarray:
+    """Times with a zone as they are in UTC."""
+    return np.asarray(times.array, dtype="datetime64[us]")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -201,15 +202,23 @@ def read_column(
     ``unit`` is the unit of the file's column, None where the column has none. A faulty or
     empty cell is missing; empty text stays empty text.
     """
+    values, faults = read_values(cells, column, unit, style)
+    return pd.Series(values), faults
+
+
+def read_values(
+    cells: Cells, column: Column, unit: str | None, style: Style
+) -> tuple[Any, dict[int, Fault]]:
+    """The array of values that `read_column` gives as a series."""
     codes, texts = cells.codes, cells.texts
     if column.kind == "text":
         long = {code: _TOO_LONG for code, text in enumerate(texts) if len(text) > MOST_CHARACTERS}
-        return pd.Series(_taken(texts, codes), dtype="str"), _by_row(long, codes)
+        return _taken(texts, codes), _by_row(long, codes)
     if column.kind == "time":
         times, wrong = in_zone(*moments(texts, style.slash_dates), style.time_zone)
-        return pd.Series(times[codes]), _by_row(with_order(wrong, texts), codes)
+        return times.take(codes), _by_row(with_order(wrong, texts), codes)
     values, wrong = _read_texts(texts, column, unit, style)
-    return _series(values, codes, column, unit), _by_row(wrong, codes)
+    return _values(values, codes, column, unit), _by_row(wrong, codes)
 
 
 def _read_texts(
@@ -241,20 +250,20 @@ def _read_texts(
     return [None if isinstance(value, Fault) else value for value in read], wrong
 
 
-def _series(values: list, codes: np.ndarray, column: Column, unit: str | None) -> pd.Series:
+def _values(values: list, codes: np.ndarray, column: Column, unit: str | None) -> Any:
     """One value for each row, typed as the kind of column asks."""
     if column.kind == "date":
-        return pd.Series(np.array(values, dtype="datetime64[us]")[codes])
+        return np.array(values, dtype="datetime64[us]")[codes]
     if column.kind == "flag":
         missing = np.array([value is None for value in values], dtype=bool)[codes]
-        return pd.Series(pd.arrays.BooleanArray(np.array(values, dtype=bool)[codes], missing))
+        return pd.arrays.BooleanArray(np.array(values, dtype=bool)[codes], missing)
     if column.kind == "choice" and not column.choices[0].isdigit():
-        return pd.Series(_taken([value or "" for value in values], codes), dtype="str")
+        return _taken([value or "" for value in values], codes)
     numbers = np.array(values, dtype=float)
     canonical = split_unit(column.name)[1]
     if unit and canonical and unit != canonical:
         numbers = convert(numbers, unit, canonical)
-    return pd.Series(numbers[codes])
+    return numbers[codes]
 
 
 def _by_row(wrong: dict[int, Fault], codes: np.ndarray) -> dict[int, Fault]:
@@ -263,5 +272,5 @@ def _by_row(wrong: dict[int, Fault], codes: np.ndarray) -> dict[int, Fault]:
     return {int(n): wrong[codes[n]] for n in np.flatnonzero(np.isin(codes, list(wrong)))}
 
 
-def _taken(texts: list[str], codes: np.ndarray) -> np.ndarray:
-    return np.array([*texts, ""], dtype=object)[codes]
+def _taken(texts: list[str], codes: np.ndarray) -> Any:
+    return pd.array(np.array([*texts, ""], dtype=object)[codes], dtype="str")

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
 from candlelab import candle_formulas as formulas
-from candlelab.logs.burn_log import burn_column
+from candlelab.logs.burn_log import Log, among, burn_column, first_of_candle, in_rows
 from candlelab.logs.burn_rules import Broken
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.problems import ProblemList
@@ -52,20 +51,18 @@ def known_burns(
         table.tell(problems, problem, n, **values)
 
 
-def checks_inside(
-    checks: ReadTable, at: np.ndarray, log: pd.DataFrame, problems: ProblemList
-) -> set[str]:
+def checks_inside(checks: ReadTable, at: np.ndarray, log: Log, problems: ProblemList) -> set[str]:
     """Checks later than the end of their burn (at place ``at``).
 
     Returns the candles that have one, or one of no burn at all.
     """
     elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
-    lasted = np.where(at >= 0, _minutes(log)[at], np.nan)
+    lasted = np.where(at >= 0, in_rows(log, "hours")[at] * 60, np.nan)
     outside = elapsed > lasted + _AFTER_MIN
     for n in checks.where(outside):
         times = {"elapsed": elapsed[n], "lasted": lasted[n]}
         checks.tell(problems, "check outside its burn", n, **times)
-    return set(checks.frame["candle"][outside | (at < 0)])
+    return set(checks.frame["candle"].to_numpy(dtype=object)[outside | (at < 0)])
 
 
 def pool_inside(
@@ -76,33 +73,27 @@ def pool_inside(
     pool = checks.frame["pool_diameter_mm"].to_numpy(dtype=float)
     if not inner or not (pool > min(inner.values()) + _OVER_MM).any():
         return
-    vessel = candles.frame.drop_duplicates("candle").set_index("candle")["vessel"]
-    width = checks.frame["candle"].map(vessel.map(inner)).to_numpy(dtype=float)
+    vessel = first_of_candle(candles, candles.frame["vessel"])
+    width = np.array([inner.get(vessel.get(c), np.nan) for c in checks.frame["candle"]])
     for n in checks.where(pool > width + _OVER_MM):
         widths = {"pool": pool[n], "inner": width[n]}
         checks.tell(problems, "pool wider than the vessel", n, **widths)
 
 
 def checks_missed(
-    checks: ReadTable, at: np.ndarray, log: pd.DataFrame, doubted: set[str], protocol: Protocol
-) -> tuple[pd.DataFrame, Broken]:
+    checks: ReadTable, at: np.ndarray, log: Log, doubted: set[str], protocol: Protocol
+) -> tuple[Log, Broken]:
     """The log with the first stretch in which a check was due and not made (``gap``), and where."""
     elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
     inside = (at >= 0) & np.isfinite(elapsed)
-    stopped = log.set_index("place")["ended_by"].reindex(range(len(log))) == "stopped"
     start, end = formulas.unchecked(
         at[inside],
         elapsed[inside],
-        np.nan_to_num(_minutes(log)),
-        stopped,
+        np.nan_to_num(in_rows(log, "hours") * 60),
+        in_rows(log, "ended_by") == "stopped",
         every=protocol.check_every_min,
         tolerance=protocol.check_tolerance_min,
     )
-    log = log.assign(gap=(end - start)[log["place"]])
-    missed = (log["gap"] > 0) & (log["hours"] > 0) & ~log["candle"].isin(doubted)
-    return log, {"check missed": missed}
-
-
-def _minutes(log: pd.DataFrame) -> np.ndarray:
-    """How long each burn took, in the order of the rows of its table."""
-    return log.set_index("place")["hours"].reindex(range(len(log))).to_numpy() * 60
+    gap = (end - start)[log["place"]]
+    missed = (gap > 0) & (log["hours"] > 0) & ~among(log["candle"], doubted)
+    return log | {"gap": gap}, {"check missed": missed}

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.cells import NOT_TAKEN, Style, comma_or_dot, read_column
+from candlelab.logs.cells import NOT_TAKEN, Style, comma_or_dot, read_values
 from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import PLANNED
 from candlelab.logs.csv_text import DELIMITERS, Cells, Records, read_records
@@ -34,6 +34,7 @@ _WITH_SUMS, _SUMS = (
     ("total", "totals", "sum", "average", "mean", "all"),
 )
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
+_NONE_WAITING = pd.DataFrame(columns=["candle", "burn"])
 _PLAIN_TIME = len("2026-03-02 09:10")  # a text no longer than this has no offset from UTC
 
 
@@ -74,10 +75,12 @@ class ReadTable:
         """Places of the rows that the mask holds, those already reported as broken left out."""
         return np.flatnonzero(np.asarray(mask, dtype=bool) & ~self.muted)
 
-    def first_of_each(self, values: pd.Series, mask) -> list[tuple[int, str]]:
+    def first_of_each(self, values, mask) -> list[tuple[int, str]]:
         """Place of the first row with each value in the mask; `` (3 rows)`` where it has more."""
         rows = self.where(mask)
-        texts = values.iloc[rows].to_numpy(dtype=str)
+        if not len(rows):
+            return []
+        texts = np.asarray(values, dtype=object)[rows].astype(str)
         _, first, count = np.unique(texts, return_index=True, return_counts=True)
         return [
             (int(rows[n]), f" ({times} rows)" if times > 1 else "")
@@ -166,9 +169,8 @@ def _not_filled_in(
     """The rows with something in them, and candle and burn of those that only say what is due."""
     planned = PLANNED.get(spec.name, ())
     seen = [match.place for name, match in found.items() if planned and name not in planned]
-    none = pd.DataFrame(columns=["candle", "burn"])
     if not seen or not set(spec.key) <= found.keys():
-        return records, none
+        return records, _NONE_WAITING
     waits = records.widths == len(records.header)
     waits[list(records.broken)] = False
     for place in seen:
@@ -178,10 +180,10 @@ def _not_filled_in(
     for name in spec.key:
         waits &= ~records.columns[found[name].place].blank()
     if not waits.any():
-        return records, none
-    keys = {name: match for name, match in found.items() if name in none}
+        return records, _NONE_WAITING
+    keys = {name: match for name, match in found.items() if name in _NONE_WAITING}
     due = _read_cells(spec, records.only(waits), keys, style)[0]
-    return records.only(~waits), due[list(none)].dropna()
+    return records.only(~waits), due[list(_NONE_WAITING)].dropna()
 
 
 def _check_widths(
@@ -257,7 +259,7 @@ def _read_cells(
         name, match = column.name, found.get(column.name)
         absent = Cells(np.zeros(rows, dtype=int), [""])
         cells = records.columns[match.place] if match else absent
-        values, wrong = read_column(cells, column, match.unit if match else None, style)
+        values, wrong = read_values(cells, column, match.unit if match else None, style)
         if match and _is_number(column):
             values, impossible = _without_impossible(values, match)
             wrong |= impossible
@@ -271,7 +273,7 @@ def _read_cells(
         if match and column.required:
             empty, do = cells.blank(), "Fill the cell in."
             if column.may_lack and "note" in found:
-                empty &= ~records.columns[found["note"].place].where(NOT_TAKEN.search)
+                empty = empty & ~records.columns[found["note"].place].where(NOT_TAKEN.search)
                 do += " If nobody weighed it, write: not taken."
             blank = Fault("empty cell", column.meaning, do)
             at = np.flatnonzero(empty).tolist()
@@ -292,7 +294,7 @@ def _with_offsets(records: Records, found: dict[str, Match]) -> np.ndarray:
     return offsets
 
 
-def _without_impossible(values: pd.Series, match: Match) -> tuple[pd.Series, dict[int, Fault]]:
+def _without_impossible(values: np.ndarray, match: Match) -> tuple[np.ndarray, dict[int, Fault]]:
     """Numbers that cannot be (below zero, over 100 %) made missing, and the faults by row place."""
     column = match.column
     unit = split_unit(column.name)[1]
@@ -305,16 +307,19 @@ def _without_impossible(values: pd.Series, match: Match) -> tuple[pd.Series, dic
     usual = _in_unit(column.name, match.unit, column.low, column.high)
     do = "Check the number and the unit in the column's name."
     fault = Fault("impossible value", usual, do)
-    return values.mask(impossible), dict.fromkeys(np.flatnonzero(impossible).tolist(), fault)
+    return np.where(impossible, np.nan, values), dict.fromkeys(
+        np.flatnonzero(impossible).tolist(), fault
+    )
 
 
 def _tell_sums(table: ReadTable, problems: ProblemList) -> None:
     """Point out rows of totals, and mute them."""
     if table.spec.name not in _WITH_SUMS or "candle" not in table.found:
         return
-    names = table.frame["candle"]
-    for n in table.where(names.str.rstrip(" :.").str.casefold().isin(_SUMS)):
-        table.tell(problems, "row of totals", n, found=names.iat[n])
+    names = table.frame["candle"].tolist()
+    sums = {name for name in set(names) if name.rstrip(" :.").casefold() in _SUMS}
+    for n in table.where([name in sums for name in names]) if sums else ():
+        table.tell(problems, "row of totals", n, found=names[n])
         table.muted[n] = True
 
 
@@ -327,6 +332,8 @@ def _check_ranges(table: ReadTable, problems: ProblemList) -> None:
         values = table.frame[name].to_numpy(dtype=float)
         read = np.isfinite(values) & ~table.muted
         odd = np.flatnonzero(((values < column.low) | (values > column.high)) & read)
+        if not len(odd):
+            continue
         most = match.unit and len(odd) > 5 and 2 * len(odd) > read.sum()
         counts = {"odd": len(odd), "read": read.sum()}
         expected = table.show(name, column.low, column.high)
@@ -348,19 +355,15 @@ def _repeated(
     for name in spec.key:
         if spec.column(name).required:
             is_text = spec.column(name).kind == "text"
-            blank = frame[name] == "" if is_text else frame[name].isna()
-            gap |= blank.to_numpy()
+            gap |= (frame[name] == "" if is_text else frame[name].isna()).to_numpy()
     if not set(spec.key[:2]) <= set(key):
         return np.zeros(len(frame), dtype=bool), gap
-    codes = {name: _coded(frame[name]) for name in key}
-    keys = pd.DataFrame(codes)
-    twice = keys.duplicated().to_numpy()
-    return twice & ~gap, (keys.duplicated(keep=False).to_numpy() if twice.any() else twice) | gap
-
-
-def _coded(values: pd.Series):
-    """Texts as numbers, which are told apart faster."""
-    return pd.factorize(values)[0] if values.dtype == "str" else values
+    keys = np.zeros(len(frame), dtype=int)
+    for name in key:
+        codes, each = pd.factorize(frame[name], use_na_sentinel=False)
+        keys = pd.factorize(keys * len(each) + codes)[0]
+    twice = pd.Index(keys).duplicated()
+    return twice & ~gap, (pd.Index(keys).duplicated(keep=False) if twice.any() else twice) | gap
 
 
 def _tell_repeated(table: ReadTable, twice: np.ndarray, problems: ProblemList) -> None:

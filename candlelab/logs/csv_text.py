@@ -40,11 +40,11 @@ class Cells:
 
     def blank(self) -> np.ndarray:
         """One bool for each row: whether its cell is empty."""
-        return np.isin(self.codes, self._blank_codes)
+        return self._blank
 
     @cached_property
-    def _blank_codes(self) -> list[int]:
-        return [code for code, text in enumerate(self.texts) if not text]
+    def _blank(self) -> np.ndarray:
+        return self.where(lambda text: not text)
 
     def where(self, true_of) -> np.ndarray:
         """For each row whether ``true_of(text)`` is true; asked once for each distinct text."""

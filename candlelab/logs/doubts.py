@@ -12,8 +12,19 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from candlelab.logs.burn_log import Log
 from candlelab.logs.csv_table import ReadTable
-from candlelab.logs.oddities import Doubts, cold_readings, is_sure, looked, swapped
+from candlelab.logs.groups import begins, beside, firsts, medians
+from candlelab.logs.oddities import (
+    Doubts,
+    Rows,
+    coded,
+    cold_readings,
+    is_sure,
+    looked,
+    only,
+    swapped,
+)
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.safety_rules import SECONDARY_S, SMOKE_S, limits_of
 from candlelab.logs.settings import Settings
@@ -57,7 +68,7 @@ class _Column:
 
     table: ReadTable
     usual: Usual
-    rows: pd.DataFrame  # candle, place, elapsed_min, value and base of each reading
+    rows: Rows  # row, candle, place, elapsed_min, value and base of each reading
     limit: float
     problems: ProblemList
 
@@ -76,24 +87,26 @@ class _Column:
         return split_unit(self.name)[1] or ""
 
     @property
-    def above(self) -> pd.Series:
+    def above(self) -> np.ndarray:
         return self.rows["value"] - self.rows["base"]
 
-    def others(self) -> dict[str, pd.Series]:
+    def others(self) -> dict[str, np.ndarray]:
         """The readings as they would be if the file's numbers were in another unit, by unit."""
         raw = convert(self.rows["value"], self.own, self.unit)
         return {unit: convert(raw, unit, self.own) for unit in _OTHER_UNITS[self.unit]}
 
-    def tell(self, problem: str, mask: pd.Series, unit: str, other: pd.Series) -> None:
+    def tell(self, problem: str, mask: np.ndarray, unit: str, other: np.ndarray) -> None:
         """Note the first of the rows of each candle, and how many of its readings are like it."""
-        for _, own in self.rows[mask].groupby("candle", sort=False):
-            first = own.index[0]
+        at = np.flatnonzero(mask)
+        for first, times in firsts(self.rows["candle"][at]):
+            n = at[first]
+            value, burn = self.rows["value"][n], self.rows["burn"][n]
             stem = split_unit(self.table.found[self.name].header)[0]
             self.table.tell(
-                self.problems, problem, first, name=self.name, read=own["value"].iat[0],
-                other=self._written(other[first]), unit=unit_symbol("_" + unit),
-                raw=self._written(own["value"].iat[0], unit), header=f"{stem}_{unit}",
-                burn=own["burn"].iat[0], times=counted(len(own), "reading"),
+                self.problems, problem, self.rows["row"][n], name=self.name, read=value, burn=burn,
+                other=self._written(other[n]), unit=unit_symbol("_" + unit),
+                raw=self._written(value, unit), header=f"{stem}_{unit}",
+                times=counted(times, "reading"),
             )  # fmt: skip
 
     def _written(self, value: float, unit: str = "") -> str:
@@ -106,7 +119,7 @@ def doubted_readings(
     checks: ReadTable | None,
     at: np.ndarray | None,
     burns: ReadTable,
-    log: pd.DataFrame,
+    log: Log,
     settings: Settings | None,
     problems: ProblemList,
 ) -> Doubts:
@@ -116,15 +129,16 @@ def doubted_readings(
     """
     doubts: Doubts = {SMOKE.column: _smoke(burns, problems)}
     if checks and at is not None:
-        frame, limits = looked(checks, at, burns, log), limits_of(settings)
-        room = frame["room"].fillna(_ROOM_C)
-        for usual, base in ((FLAME, 0.0), (WALL, room), (DEPTH, 0.0)):
+        rows, limits = looked(checks, at, burns, log), limits_of(settings)
+        room = np.where(np.isnan(rows["room"]), _ROOM_C, rows["room"])
+        for usual in (FLAME, WALL, DEPTH):
+            base = room if usual is WALL else np.zeros(len(room))
             limit = limits[usual.column]
-            doubts[usual.column] = _doubted(checks, usual, frame, limit, problems, base)
-        doubts["secondary_ignition_s"] = _short_ignition(checks, frame, problems)
-        _early_checks(checks, frame, problems)
-        cold = cold_readings(checks, frame, problems)
-        for more in (cold, swapped(checks, frame, limits, problems)):
+            doubts[usual.column] = _doubted(checks, usual, rows, limit, problems, base)
+        doubts["secondary_ignition_s"] = _short_ignition(checks, rows, problems)
+        _early_checks(checks, rows, problems)
+        cold = cold_readings(checks, rows, problems)
+        for more in (cold, swapped(checks, rows, limits, problems)):
             doubts |= {name: [*doubts[name], *rows] for name, rows in more.items()}
     return {name: np.unique(np.asarray(rows, dtype=int)) for name, rows in doubts.items()}
 
@@ -132,22 +146,22 @@ def doubted_readings(
 def _doubted(
     table: ReadTable,
     usual: Usual,
-    frame: pd.DataFrame,
+    rows: Rows,
     limit: float,
     problems: ProblemList,
-    base: pd.Series | float = 0.0,
+    base: np.ndarray,
 ) -> list[int]:
     """Rows whose reading is in doubt; nothing where the whole column must be fixed.
 
-    ``frame`` has ``candle, burn, place, elapsed_min, sure`` and the column itself for each row.
+    ``rows`` has ``row, candle, burn, place, elapsed_min, sure`` and the column itself.
     """
     if usual.column not in table.found:
         return []
-    rows = frame.assign(value=frame[usual.column], base=base)
-    rows = rows[rows["value"].notna()]
-    if rows.empty or _whole_column(_Column(table, usual, rows, limit, problems)):
+    value = rows[usual.column]
+    rows = only(rows | {"value": value, "base": base}, ~np.isnan(value))
+    if not len(rows["row"]) or _whole_column(_Column(table, usual, rows, limit, problems)):
         return []
-    column = _Column(table, usual, rows[~rows["sure"]], limit, problems)
+    column = _Column(table, usual, only(rows, ~rows["sure"]), limit, problems)
     if usual is WALL:
         _jumps(column)
     alien = _of_candles(column)
@@ -156,129 +170,133 @@ def _doubted(
 
 def _whole_column(column: _Column) -> bool:
     """Whether the readings make sense in another unit only, told as what must be fixed."""
-    usual, rows = column.usual, column.rows
-    if len(rows) < _MANY or usual.low <= column.above.median() <= usual.high or rows["sure"].iat[0]:
+    usual, rows, high = column.usual, column.rows, column.above
+    if len(high) < _MANY or usual.low <= np.median(high) <= usual.high or rows["sure"][0]:
         return False
     fits = {}
     for unit, other in column.others().items():
-        middle = (other - rows["base"]).median()
+        middle = np.median(other - rows["base"])
         if usual.low <= middle <= usual.high:
             fits[unit] = abs(np.log(middle / usual.middle))
     if fits:
         unit = min(fits, key=fits.__getitem__)
-        first = pd.Series(rows.index == rows.index[0], index=rows.index)
-        column.tell("column in another unit", first, unit, column.others()[unit])
+        column.tell(
+            "column in another unit", np.arange(len(high)) == 0, unit, column.others()[unit]
+        )
     return bool(fits)
 
 
 def _of_candles(column: _Column) -> list[int]:
     """Rows in doubt of candles that lie as far from the others as a unit from another."""
     rows, high, found = column.rows, column.above, []
-    of_candle = high.groupby(rows["candle"])
-    own = of_candle.median()
+    own, size = medians(high, rows["candle"]), np.bincount(rows["candle"])
     # no median of the other candles' readings lies above this reading of all
-    inner = np.sort(high.to_numpy())
-    least = inner[np.minimum((len(inner) + of_candle.size()) // 2, len(inner) - 1)]
-    for candle in own.index[own <= _SMALL * least]:
+    least = np.sort(high)[np.minimum((len(high) + size) // 2, len(high) - 1)]
+    for candle in np.flatnonzero(own <= _SMALL * least):
         mine = rows["candle"] == candle
-        rest = high[~mine].median()
-        few = mine.sum() < 2 or (~mine).sum() < _MANY
-        if few or not rest > 0 or own[candle] > _SMALL * rest:
+        if mine.sum() < 2 or (~mine).sum() < _MANY:
+            continue
+        rest = np.median(high[~mine])
+        if not rest > 0 or own[candle] > _SMALL * rest:
             continue
         if column.usual is SMOKE and not _in_parts(rows["value"], mine):
             continue
         fits = {}
         for unit, other in column.others().items():
-            share = (other - rows["base"])[mine].median() / rest
+            share = np.median((other - rows["base"])[mine]) / rest
             if column.usual.alike[0] <= share <= column.usual.alike[1]:
                 fits[abs(np.log(share))] = unit, other
-                found += rows.index[mine & _fails(column, other)].tolist()
+                found += rows["row"][mine & _fails(column, other)].tolist()
         if fits:
             column.tell("candle in another unit", mine, *fits[min(fits)])
     return found
 
 
-def _in_parts(value: pd.Series, mine: pd.Series) -> bool:
+def _in_parts(value: np.ndarray, mine: np.ndarray) -> bool:
     """Whether a candle's times are parts of a second, or have such where the others have none."""
     parts = value % 1 > 0
-    return value[mine].median() < 1 or (parts[mine].any() and parts[~mine].mean() < 0.1)
+    return np.median(value[mine]) < 1 or (parts[mine].any() and parts[~mine].mean() < 0.1)
 
 
-def _fails(column: _Column, other: pd.Series) -> pd.Series:
+def _fails(column: _Column, other: np.ndarray) -> np.ndarray:
     """Readings that pass as they stand and would fail; of aftersmoke the mean is judged."""
-    value = column.rows["value"]
     if column.usual is SMOKE:
-        other = other.groupby(column.rows["candle"]).transform("mean")
-    return (other > column.limit) & (value <= column.limit)
+        candle = column.rows["candle"]
+        other = pd.Series(other).groupby(candle).transform("mean").to_numpy()
+    return (other > column.limit) & (column.rows["value"] <= column.limit)
 
 
 def _single(column: _Column, known: list[int]) -> list[int]:
     """Readings far below the others of their candle or burn, that would fail in another unit."""
-    falls = _falls_short(column) & ~column.rows.index.isin(known)
-    found = []
-    for unit, other in column.others().items():
+    row = column.rows["row"]
+    falls = _falls_short(column) & ~np.isin(row, known)
+    found: list[int] = []
+    for unit, other in column.others().items() if falls.any() else ():
         odd = falls & _fails(column, other) & (other <= column.usual.most)
         column.tell("reading in another unit", odd, unit, other)
-        found += column.rows.index[odd].tolist()
+        found += row[odd].tolist()
         falls &= ~odd
     return found
 
 
-def _falls_short(column: _Column) -> pd.Series:
+def _falls_short(column: _Column) -> np.ndarray:
     """Readings far below the others of their candle or burn: no wall cools while its candle burns,
     and no pool gets half as deep."""
     rows, value = column.rows, column.rows["value"]
-    before, after = (value.groupby(rows["place"]).shift(n) for n in (1, -1))
-    usually = column.above.groupby(rows["candle"]).transform("median")
-    if column.usual is FLAME:
-        return value <= usually / 3
+    before, after = (beside(value, rows["place"], step) for step in (-1, 1))
     if column.usual is DEPTH:
         return value < before / 2
-    dips = (value < before - _DIP_C) & ((value < after - _DIP_C) | after.isna())
-    cold = before.isna() & (rows["elapsed_min"] >= 30) & (column.above < usually / 3)
+    usually = medians(column.above, rows["candle"])[rows["candle"]]
+    if column.usual is FLAME:
+        return value <= usually / 3
+    dips = (value < before - _DIP_C) & ((value < after - _DIP_C) | np.isnan(after))
+    cold = np.isnan(before) & (rows["elapsed_min"] >= 30) & (column.above < usually / 3)
     return dips | cold
 
 
 def _jumps(column: _Column) -> None:
     """Walls over the stop limit, for one check, that would be like the others in °F."""
     rows, value = column.rows, column.rows["value"]
-    usually = value.groupby(rows["candle"]).transform("median")
-    after = value.groupby(rows["place"]).shift(-1)
-    for unit, other in column.others().items():
-        like = ((other - usually).abs() < _BACK_C) & ((after - usually).abs() < _BACK_C)
-        odd = like & (value > column.limit) & (value > usually + _JUMP_C) & (unit == "f")
-        column.tell("reading too high for its burn", odd, unit, other)
+    other, high = column.others().get("f"), value > column.limit
+    if other is None or not high.any():
+        return
+    usually = medians(value, rows["candle"])[rows["candle"]]
+    after = beside(value, rows["place"], 1)
+    like = (np.abs(other - usually) < _BACK_C) & (np.abs(after - usually) < _BACK_C)
+    odd = like & high & (value > usually + _JUMP_C)
+    column.tell("reading too high for its burn", odd, "f", other)
 
 
-def _short_ignition(checks: ReadTable, frame: pd.DataFrame, problems: ProblemList) -> list[int]:
+def _short_ignition(checks: ReadTable, rows: Rows, problems: ProblemList) -> list[int]:
     """Parts of a second for which something else burned: nobody times those, they are minutes."""
-    if "secondary_ignition_s" not in checks.found:
-        return []
     usual = Usual("secondary_ignition_s", 0, 0, 0, 0)
-    rows = frame.assign(value=frame[usual.column], base=0.0)[~frame["sure"]]
+    rows = only(rows | {"value": rows[usual.column]}, ~rows["sure"])
     column = _Column(checks, usual, rows, SECONDARY_S, problems)
-    if column.unit != "s":
+    if usual.column not in checks.found or column.unit != "s":
         return []
     other = column.others()["min"]
     odd = (rows["value"] < 1) & (other > SECONDARY_S)
     column.tell("reading in another unit", odd, "min", other)
-    return rows.index[odd].tolist()
+    return rows["row"][odd].tolist()
 
 
-def _early_checks(checks: ReadTable, frame: pd.DataFrame, problems: ProblemList) -> None:
+def _early_checks(checks: ReadTable, rows: Rows, problems: ProblemList) -> None:
     """Checks that all lie in the first minutes of long burns: hours or minutes in the wrong column.
 
     Nothing is in doubt: what was not looked at later is missing already.
     """
+    starts, elapsed, lasted = begins(rows["place"]), rows["elapsed_min"], rows["lasted"]
+    size = np.diff(starts, append=len(elapsed))
+    last = np.repeat(np.fmax.reduceat(elapsed, starts), size) if len(starts) else elapsed
+    long = (lasted >= 100) & (np.repeat(size, size) >= 2)
+    early = long & (last > 0) & (last <= lasted / 25)
+    if not early.any():
+        return
     usual = Usual("elapsed_min", 0, 0, 0, 0)
-    rows = frame.assign(value=frame["elapsed_min"], base=0.0)
-    by = rows.groupby("place")["value"]
-    long = (rows["lasted"] >= 100) & (by.transform("size") >= 2)
-    early = long & (by.transform("max") > 0) & (by.transform("max") <= rows["lasted"] / 25)
-    column = _Column(checks, usual, rows, np.inf, problems)
+    column = _Column(checks, usual, rows | {"value": elapsed}, np.inf, problems)
     for unit, other in column.others().items():
-        last = other.groupby(rows["place"]).transform("max")
-        fits = early & (last <= rows["lasted"] + 15) & (last > rows["lasted"] / 3)
+        last = np.repeat(np.fmax.reduceat(other, starts), size)
+        fits = early & (last <= lasted + 15) & (last > lasted / 3)
         if fits.sum() > 0.5 * long.sum():
             column.tell("column in another unit", fits & (fits.cumsum() == 1), unit, other)
         else:
@@ -287,8 +305,10 @@ def _early_checks(checks: ReadTable, frame: pd.DataFrame, problems: ProblemList)
 
 def _smoke(burns: ReadTable, problems: ProblemList) -> list[int]:
     """Burns whose aftersmoke is in doubt; the mean of a candle is judged."""
-    frame = burns.frame[["candle", "burn", SMOKE.column]].assign(
-        place=range(len(burns.frame)), elapsed_min=0.0, sure=is_sure(burns.frame["note"])
-    )
-    frame = frame[(frame[SMOKE.column] > 0) & ~burns.muted]
-    return _doubted(burns, SMOKE, frame, SMOKE_S, problems)
+    value = burns.frame[SMOKE.column].to_numpy(dtype=float)
+    row = np.flatnonzero((value > 0) & ~burns.muted)
+    if not len(row):
+        return []
+    burn = burns.frame["burn"].to_numpy(dtype=float)
+    rows = {"row": row, "burn": burn[row], SMOKE.column: value[row], "sure": is_sure(burns)[row]}
+    return _doubted(burns, SMOKE, coded(burns, rows), SMOKE_S, problems, np.zeros(len(row)))

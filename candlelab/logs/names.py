@@ -9,7 +9,6 @@ from collections.abc import Iterable
 from itertools import combinations, pairwise, takewhile
 
 import numpy as np
-import pandas as pd
 
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.problems import ProblemList
@@ -21,14 +20,12 @@ MOST_HINTS = 50
 
 def known_candles(table: ReadTable, candles: ReadTable, problems: ProblemList) -> None:
     """Rows of a candle that is not in candles.csv."""
-    known = candles.frame["candle"]
     if candles.unsure.any():
         return  # a nameless candle, or one given twice, may be the one
-    names = table.frame["candle"]
-    for at, (n, times) in enumerate(table.first_of_each(names, ~names.isin(known) & (names != ""))):
-        hints = known if at < MOST_HINTS else ()
-        do = suggest(names.iat[n], hints, "add the candle to candles.csv.")
-        table.tell(problems, "unknown candle", n, found=names.iat[n] + times, do=do)
+    known = candles.frame["candle"].tolist()
+    for at, (n, name, times) in enumerate(_unknown(table, "candle", known)):
+        do = suggest(name, known if at < MOST_HINTS else (), "add the candle to candles.csv.")
+        table.tell(problems, "unknown candle", n, found=name + times, do=do)
 
 
 def known_vessels(candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
@@ -47,11 +44,20 @@ def _known(
     candles: ReadTable, column: str, known: dict, problem: str, add: str, problems: ProblemList
 ) -> None:
     """Values of a column of candles.csv that are not among the ``known``."""
-    values = candles.frame[column]
-    for n, times in candles.first_of_each(values, ~values.isin(list(known)) & (values != "")):
-        do = suggest(values.iat[n], known, add.format(values.iat[n]))
-        names = {"found": values.iat[n] + times, "known": ", ".join(known), "do": do}
+    for n, name, times in _unknown(candles, column, known):
+        do = suggest(name, known, add.format(name))
+        names = {"found": name + times, "known": ", ".join(known), "do": do}
         candles.tell(problems, problem, n, **names)
+
+
+def _unknown(table: ReadTable, column: str, known: Iterable[str]) -> list[tuple[int, str, str]]:
+    """The rows with the first of each name that is not known: their place, it, and how often."""
+    names = table.frame[column].tolist()
+    strange = set(names) - {"", *known}
+    if not strange:
+        return []
+    found = table.first_of_each(names, [name in strange for name in names])
+    return [(n, names[n], times) for n, times in found]
 
 
 def known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> None:
@@ -62,49 +68,45 @@ def known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> No
     unsure = set(wicks.frame["wick_series"][wicks.unsure | wicks.muted])
     if "" in unsure:
         return
-    series, size = table.frame["wick_series"], table.frame["wick_size"]
-    given = (series != "") & (size != "")
-    for n, times in table.first_of_each(series, given & ~series.isin(list(sizes))):
-        do = suggest(series.iat[n], sizes, "add the series to wicks.csv.")
-        names = {"found": series.iat[n] + times, "known": ", ".join(sizes), "do": do}
+    series, size = table.frame["wick_series"].tolist(), table.frame["wick_size"].tolist()
+    pairs = list(zip(series, size, strict=True))
+    strange = [bool(name and one) and name not in sizes for name, one in pairs]
+    for n, times in table.first_of_each(series, strange):
+        do = suggest(series[n], sizes, "add the series to wicks.csv.")
+        names = {"found": series[n] + times, "known": ", ".join(sizes), "do": do}
         table.tell(problems, "unknown wick series", n, **names)
-    listed = [
-        name not in sizes or name in unsure or one in sizes[name]
-        for name, one in zip(series, size, strict=True)
+    strange = [
+        bool(name and one) and name not in unsure and one not in sizes.get(name, [one])
+        for name, one in pairs
     ]
-    for n, times in table.first_of_each(series + " " + size, given & ~np.array(listed, dtype=bool)):
-        own = sizes[series.iat[n]]
-        alike = next((one for one in own if bare(one) == bare(size.iat[n])), "")
+    wicks_here = [f"{name} {one}" for name, one in pairs]
+    for n, times in table.first_of_each(wicks_here, strange):
+        own = sizes[series[n]]
+        alike = next((one for one in own if bare(one) == bare(size[n])), "")
         do = "Add the size to wicks.csv, or correct it."
         if alike:
             do = f"Did you mean {alike!r}? Else add the size to wicks.csv."
-        found = f"{series.iat[n]} {size.iat[n]}{times}"
-        names = {"series": series.iat[n], "known": ", ".join(own), "do": do}
-        table.tell(problems, "unknown wick size", n, found=found, **names)
+        names = {"series": series[n], "known": ", ".join(own), "do": do}
+        table.tell(problems, "unknown wick size", n, found=wicks_here[n] + times, **names)
 
 
 def one_spelling(candles: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """Pairs of values of a part of the recipe that may be one value; the rarer one is reported."""
     for column in ("wick_series", "wax", "fragrance", "dye"):
-        values = candles.frame[column].iloc[candles.where(candles.frame[column] != "")]
+        values = candles.frame[column].tolist()
+        rows = [n for n in np.flatnonzero(~candles.muted).tolist() if values[n]]
         described = settings.waxes if settings and column == "wax" else ()
-        counts = values.value_counts(sort=False).to_dict()
+        counts = Counter(values[n] for n in rows)
         likeliest = sorted(counts, key=lambda value: (value not in described, -counts[value]))
         for usual, odd in combinations(likeliest[:MOST_HINTS], 2):
             if bare(usual) == bare(odd) or one_letter_apart(usual, odd):
-                _tell_two_ways(candles, values, usual, odd, problems)
-
-
-def _tell_two_ways(
-    candles: ReadTable, values: pd.Series, usual: str, odd: str, problems: ProblemList
-) -> None:
-    names = {
-        what: f"{value} ({counted(int((values == value).sum()), 'candle')})"
-        for what, value in (("found", odd), ("usual", usual))
-    }
-    n = values.index[values == odd][0]
-    names["count"] = "one" if bare(usual) == bare(odd) else "two"
-    candles.tell(problems, "spelt in two ways", n, column=values.name, **names)
+                names = {
+                    what: f"{value} ({counted(counts[value], 'candle')})"
+                    for what, value in (("found", odd), ("usual", usual))
+                }
+                names["count"] = "one" if bare(usual) == bare(odd) else "two"
+                n = next(n for n in rows if values[n] == odd)
+                candles.tell(problems, "spelt in two ways", n, column=column, **names)
 
 
 # Small letters of Cyrillic and Greek that look like Latin ones, as they are or as capitals, each

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
 
+from candlelab.logs.burn_log import Log, first_of_candle, in_rows
 from candlelab.logs.csv_table import ReadTable
+from candlelab.logs.groups import firsts, medians
 from candlelab.logs.names import bare
 from candlelab.logs.problems import ProblemList
+from candlelab.logs.safety_rules import yes
 from candlelab.text import counted
 from candlelab.units import split_unit
 
+Rows = dict[str, np.ndarray]  # columns by name, each with one value for each row
 Doubts = dict[str, list[int] | np.ndarray]  # places of rows in their table, by column
 SURE = "is right"  # in the note of a row whose odd reading is meant
-_LOOKED_AT = [
-    "candle", "burn", "elapsed_min", "wall_c", "flame_height_mm", "pool_depth_mm",
-    "secondary_ignition_s",
-]  # fmt: skip
+_LOOKED_AT = (
+    "burn", "elapsed_min", "wall_c", "flame_height_mm", "pool_depth_mm", "secondary_ignition_s",
+)  # fmt: skip
 _WARM_MIN = 30  # a wall before that may be as cool as it likes
 _SLACK_C = 1.0  # two thermometers may differ so much; common practice, no source
 _SAME_C = 0.05  # a reading carried over from °F is the same within this
@@ -38,46 +42,56 @@ _WORD = re.compile(rf"{_NOT_SO}\b({'|'.join(_SAYS)})\b", re.IGNORECASE)
 _YES = ["vessel_damaged", "surface_damaged", "flame_on_vessel", "reignited", "tipped"]
 
 
-def is_sure(notes: pd.Series) -> np.ndarray:
+def is_sure(table: ReadTable) -> np.ndarray:
     """Rows whose note says that an odd reading is right."""
-    return notes.str.contains(SURE, case=False, regex=False).to_numpy(dtype=bool)
+    return table.frame["note"].str.contains(SURE, case=False, regex=False).to_numpy(dtype=bool)
 
 
-def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: pd.DataFrame) -> pd.DataFrame:
+def only(rows: Rows, mask: np.ndarray) -> Rows:
+    """The rows that the mask holds."""
+    return rows if mask.all() else {name: values[mask] for name, values in rows.items()}
+
+
+def coded(table: ReadTable, rows: Rows) -> Rows:
+    """The rows with a number for each ``candle``."""
+    return rows | {"candle": pd.factorize(table.frame["candle"])[0][rows["row"]]}
+
+
+def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: Log) -> Rows:
     """The sound checks of known burns in their order, each with its room and its burn's minutes.
 
-    ``place`` is the burn, the index the row of ``checks``; ``sure`` says that its note bears the
-    reading out.
+    ``place`` is the burn, ``row`` the row of ``checks``, ``candle`` a number for each; ``sure``
+    says that its note bears the reading out.
     """
-    frame = checks.frame[[*_LOOKED_AT, "note"]].copy()
-    lasted = log.set_index("place")["hours"].reindex(range(len(log))).to_numpy(dtype=float) * 60
     room = burns.frame["room_c"].to_numpy(dtype=float, copy=True)
     usual = burns.spec.column("room_c")
     room[burns.muted | (room < usual.low) | (room > usual.high)] = np.nan  # reported already
-    frame["place"], frame["sure"] = at, is_sure(frame["note"])
-    frame = frame[(at >= 0) & ~checks.muted]
-    frame["room"], frame["lasted"] = room[frame["place"]], lasted[frame["place"]]
-    return frame.sort_values(["place", "elapsed_min"], kind="stable")
+    elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    order = np.lexsort((elapsed, at))
+    row = order[((at >= 0) & ~checks.muted)[order]]
+    rows = {name: checks.frame[name].to_numpy(dtype=float)[row] for name in _LOOKED_AT}
+    rows |= {"row": row, "place": at[row], "sure": is_sure(checks)[row]}
+    rows |= {"room": room[at[row]], "lasted": in_rows(log, "hours")[at[row]] * 60}
+    return coded(checks, rows)
 
 
-def cold_readings(checks: ReadTable, frame: pd.DataFrame, problems: ProblemList) -> Doubts:
+def cold_readings(checks: ReadTable, rows: Rows, problems: ProblemList) -> Doubts:
     """Walls as cold as the room or colder, and flames of no height, once for each candle."""
-    frame = frame[~frame["sure"]]
-    above = frame["wall_c"] - frame["room"]
-    of_burn = (above.abs() < _SAME_C).astype(float).where(above.notna()).groupby(frame["place"])
-    read = of_burn.transform("count")
-    equal = above.notna() & (of_burn.transform("sum") == read) & (read >= 2)
+    rows = only(rows, ~rows["sure"])
+    above, place = rows["wall_c"] - rows["room"], rows["place"]
+    read = np.bincount(place, weights=~np.isnan(above))[place]
+    same = np.bincount(place, weights=np.abs(above) < _SAME_C)[place]
+    equal = ~np.isnan(above) & (same == read) & (read >= 2)
     colder = above < -_SLACK_C
-    out = (frame["flame_height_mm"] == 0) & (frame["elapsed_min"] < frame["lasted"])
-    _tell(checks, "wall as cold as the room", frame[equal], "burn", problems)
-    _tell(checks, "wall colder than the room", frame[colder], "check", problems)
-    _tell(checks, "no flame while it burned", frame[out], "check", problems)
-    rows = frame.index
-    return {"wall_c": [*rows[equal | colder]], "flame_height_mm": [*rows[out]]}
+    out = (rows["flame_height_mm"] == 0) & (rows["elapsed_min"] < rows["lasted"])
+    _tell(checks, "wall as cold as the room", only(rows, equal), "burn", problems)
+    _tell(checks, "wall colder than the room", only(rows, colder), "check", problems)
+    _tell(checks, "no flame while it burned", only(rows, out), "check", problems)
+    return {"wall_c": rows["row"][equal | colder], "flame_height_mm": rows["row"][out]}
 
 
 def swapped(
-    checks: ReadTable, frame: pd.DataFrame, limits: dict[str, float], problems: ProblemList
+    checks: ReadTable, rows: Rows, limits: dict[str, float], problems: ProblemList
 ) -> Doubts:
     """Walls that stand where the flame belongs, and flames where the wall belongs.
 
@@ -88,78 +102,87 @@ def swapped(
     known = all(
         n in checks.found and checks.found[n].unit in (None, split_unit(n)[1]) for n in names
     )
-    frame = frame[~frame["sure"] & (frame["elapsed_min"] >= _WARM_MIN)].dropna(subset=list(names))
-    if not known or frame.empty:
-        return {}
-    flame, wall = frame["flame_height_mm"], frame["wall_c"]
-    of_candle = frame.groupby("candle")
-    usual = {n: of_candle[n].transform("median") for n in names}
+    read = ~np.isnan(rows["flame_height_mm"]) & ~np.isnan(rows["wall_c"])
+    rows = only(rows, ~rows["sure"] & (rows["elapsed_min"] >= _WARM_MIN) & read)
+    flame, wall, candle = rows["flame_height_mm"], rows["wall_c"], rows["candle"]
     over = flame > wall
-    most = (over.groupby(frame["candle"]).transform("mean") > 0.8) & (
-        of_candle["wall_c"].transform("size") >= 3
-    )
-    odd = over & (flame > 1.6 * usual["flame_height_mm"]) & (wall < usual["wall_c"] - 3)
+    if not known or not over.any():
+        return {}
+    size = np.bincount(candle)
+    most = (np.bincount(candle, weights=over)[candle] / size[candle] > 0.8) & (size[candle] >= 3)
+    usual_flame, usual_wall = (medians(values, candle)[candle] for values in (flame, wall))
+    odd = over & (flame > 1.6 * usual_flame) & (wall < usual_wall - 3)
     fails = (flame > limits["wall_c"]) & (flame <= limits["flame_height_mm"])
-    _tell(checks, "flame and wall swapped", frame[most & over], "check", problems)
-    _tell(checks, "flame and wall swapped", frame[odd & fails & ~most], "check", problems)
-    return {"wall_c": [*frame.index[over & fails & (most | odd)]]}
+    _tell(checks, "flame and wall swapped", only(rows, most & over), "check", problems)
+    _tell(checks, "flame and wall swapped", only(rows, odd & fails & ~most), "check", problems)
+    return {"wall_c": rows["row"][over & fails & (most | odd)]}
 
 
-def _tell(
-    checks: ReadTable, problem: str, rows: pd.DataFrame, what: str, problems: ProblemList
-) -> None:
+def _tell(checks: ReadTable, problem: str, rows: Rows, what: str, problems: ProblemList) -> None:
     """Note the first of the rows of each candle, and how many burns or checks are like it."""
-    for _, own in rows.groupby("candle", sort=False):
-        first = own.iloc[0]
-        times = own["place"].nunique() if what == "burn" else len(own)
-        values = {name: first[name] for name in ("room", "burn")}
-        values |= {"wall": first["wall_c"], "flame": first["flame_height_mm"]}
-        checks.tell(problems, problem, own.index[0], times=counted(times, what), **values)
+    for first, times in firsts(rows["candle"]):
+        if what == "burn":
+            own = rows["candle"] == rows["candle"][first]
+            times = len(np.unique(rows["place"][own]))
+        values = {name: rows[name][first] for name in ("room", "burn")}
+        values |= {"wall": rows["wall_c"][first], "flame": rows["flame_height_mm"][first]}
+        checks.tell(problems, problem, rows["row"][first], times=counted(times, what), **values)
 
 
 def notes_say_more(
     table: ReadTable, at: np.ndarray, checks: ReadTable, of_checks: np.ndarray, problems
 ) -> None:
     """Notes of an incident that no check of their burn has; ``at`` are the burns of the rows."""
-    frame = checks.frame
-    yes = {name: frame[name].fillna(False).to_numpy(dtype=bool) for name in _YES}
-    seen = {
-        _VESSEL: yes["vessel_damaged"],
-        _SOOT: (frame["soot"] >= 3).to_numpy(),
-        _FIRE: (frame["secondary_ignition_s"] > 0).to_numpy() | np.any(list(yes.values()), axis=0),
-        _TIPPED: yes["tipped"],
-        _SURFACE: yes["surface_damaged"],
-        _LIT: yes["reignited"],
-    }
-    notes = table.frame["note"]
-    words = {note: [m[1].lower() for m in _WORD.finditer(note)] for note in notes.unique()}
-    for n in table.where(notes.map(lambda note: bool(words[note]))):
-        wanted = dict.fromkeys(_SAYS[word] for word in words[notes.iat[n]])
+    notes = table.frame["note"].tolist()
+    words = {note: [m[1].lower() for m in _WORD.finditer(note)] for note in dict.fromkeys(notes)}
+    rows = table.where([bool(words[note]) for note in notes]) if any(words.values()) else ()
+    seen = _seen(checks) if len(rows) else {}
+    for n in rows:
+        wanted = dict.fromkeys(_SAYS[word] for word in words[notes[n]])
         here = of_checks == at[n]
         missing = [text for text in wanted if at[n] >= 0 and not (seen[text] & here).any()]
         if missing:
-            values = {"note": notes.iat[n], "wanted": " and ".join(missing)}
+            values = {"note": notes[n], "wanted": " and ".join(missing)}
             table.tell(problems, "note of an incident", n, **values)
+
+
+def _seen(checks: ReadTable) -> dict[str, np.ndarray]:
+    """The checks that have what a note may tell of, by what they should have."""
+    said_yes = {name: yes(checks, name) for name in _YES}
+    lasted = checks.frame["secondary_ignition_s"].to_numpy(dtype=float)
+    return {
+        _VESSEL: said_yes["vessel_damaged"],
+        _SOOT: checks.frame["soot"].to_numpy(dtype=float) >= 3,
+        _FIRE: (lasted > 0) | np.any(list(said_yes.values()), axis=0),
+        _TIPPED: said_yes["tipped"],
+        _SURFACE: said_yes["surface_damaged"],
+        _LIT: said_yes["reignited"],
+    }
 
 
 def same_wick_again(changes: ReadTable, candles: ReadTable, problems: ProblemList) -> None:
     """Wick changes to the wick that is in the candle already."""
-    names = ["wick_series", "wick_size"]
-    poured = candles.frame.drop_duplicates("candle").set_index("candle")[names]
-    frame = changes.frame[["candle", "before_burn", *names]].sort_values("before_burn")
-    first = poured.reindex(frame["candle"]).set_axis(frame.index)
-    before = frame.groupby("candle")[names].shift().fillna(first)
-    same = pd.Series(True, index=frame.index)
-    for name in names:
-        same &= frame[name].map(bare) == before[name].fillna("").map(bare)
-    for n in changes.where((same & (frame["wick_size"] != "")).sort_index()):
-        wick = " ".join(changes.frame.loc[n, names])
-        changes.tell(problems, "wick changed to the same one", n, wick=wick)
+    inside = first_of_candle(candles, _wicks(candles))
+    of_changes, names = list(_wicks(changes)), changes.frame["candle"].tolist()
+    same = np.zeros(len(names), dtype=bool)
+    for n in np.argsort(changes.frame["before_burn"].to_numpy(dtype=float)):
+        wick, before = of_changes[n], inside.get(names[n], ("", ""))
+        same[n] = wick[1] != "" and list(map(bare, wick)) == list(map(bare, before))
+        inside[names[n]] = wick
+    for n in changes.where(same):
+        changes.tell(problems, "wick changed to the same one", n, wick=" ".join(of_changes[n]))
+
+
+def _wicks(table: ReadTable) -> Iterator[tuple[str, str]]:
+    """Series and size in each row."""
+    return zip(table.frame["wick_series"], table.frame["wick_size"], strict=True)
 
 
 def all_set_aside(aside: ReadTable, burns: ReadTable, problems: ProblemList) -> None:
     """Candles all of whose burns are set aside, one by one."""
     rows = aside.frame[aside.frame["burn"].notna() & ~aside.muted]
+    if rows.empty:
+        return
     known = burns.frame[burns.frame["candle"].isin(rows["candle"])].dropna(subset="burn")
     of_candle = {candle: set(burn) for candle, burn in known.groupby("candle")["burn"]}
     for candle, part in rows.groupby("candle", sort=False):

@@ -135,7 +135,9 @@ class ProblemList:
                 rows.append(row)
             seen.add(cell)
         rows.sort(key=lambda r: (order[r[0]], r[2], r[5].partition("!")[0], r[3] or 0, r[7], r[1]))
-        return pd.DataFrame(rows, columns=list(PROBLEM_COLUMNS)).astype(PROBLEM_COLUMNS)
+        columns = zip(*rows, strict=True) if rows else [()] * len(PROBLEM_COLUMNS)
+        typed = zip(PROBLEM_COLUMNS.items(), columns, strict=True)
+        return pd.DataFrame({name: pd.array(of, dtype=kind) for (name, kind), of in typed})
 
 
 def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:

@@ -12,7 +12,15 @@ from collections.abc import Set
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.burn_log import burn_column, burn_log, burn_places, doubted_candles, utc_offset
+from candlelab.logs.burn_log import (
+    Log,
+    among,
+    burn_column,
+    burn_log,
+    burn_places,
+    doubted_candles,
+    over_a_clock_change,
+)
 from candlelab.logs.burn_rules import Broken, broken_order, broken_weights, off_protocol
 from candlelab.logs.check_rules import checks_inside, checks_missed, known_burns, pool_inside
 from candlelab.logs.columns import BURN_RATE
@@ -32,6 +40,7 @@ from candlelab.logs.safety_rules import lit_again, not_written_down
 from candlelab.logs.settings import Settings
 from candlelab.logs.throw_rules import check_pairs, check_throw
 
+_TIMES = ("lit", "out", "trusted_out_before")  # that are told
 _OF_CANDLES = ("burns", "checks", "wick_changes", "exclusions", "throw", "codes")
 
 
@@ -113,14 +122,9 @@ def _check_burns(
         all_set_aside(tables["exclusions"], burns, problems)
     if "wick_changes" in places and candles:
         same_wick_again(tables["wick_changes"], candles, problems)
-    log = burn_log(burns, tables.get("wick_changes"), candles, doubted)
+    log = burn_log(burns, places.get("wick_changes", np.zeros(0, dtype=int)), candles, doubted)
     if candles:
-        logged = (
-            names
-            for table in (burns, checks)
-            if table
-            for names in (table.frame["candle"].unique(), table.waiting["candle"])
-        )
+        logged = [part["candle"] for t in (burns, checks) if t for part in (t.frame, t.waiting)]
         _unburnt(candles, doubted.union(lit, *logged), problems)
     _tell(burns, log, broken_order(log), problems)
     _tell(burns, log, broken_weights(log, settings), problems, plausible=BURN_RATE)
@@ -145,18 +149,19 @@ def _check_burns(
     return doubts
 
 
-def _tell(
-    burns: ReadTable, log: pd.DataFrame, broken: Broken, problems: ProblemList, **values
-) -> None:
+def _tell(burns: ReadTable, log: Log, broken: Broken, problems: ProblemList, **values) -> None:
     """Note each broken rule at its burns, those already reported as broken left out."""
+    zone, muted = burns.frame["lit_at"].dt.tz, burns.muted[log["place"]]
     for problem, rows in broken.items():
-        at = np.flatnonzero(rows.to_numpy(dtype=bool) & ~burns.muted[log["place"]])
-        for row in log.iloc[at].to_dict("records") if len(at) else ():
-            burns.tell(problems, problem, row["place"], **row, **values)
+        for n in np.flatnonzero(rows & ~muted):
+            row = {name: column[n] for name, column in log.items()}
+            for name in _TIMES:
+                row[name] = pd.Timestamp(row[name], tz="UTC").tz_convert(zone)
+            burns.tell(problems, problem, row["place"], **row | values)
 
 
 def _tell_off_protocol(
-    burns: ReadTable, log: pd.DataFrame, settings: Settings, problems: ProblemList
+    burns: ReadTable, log: Log, settings: Settings, problems: ProblemList
 ) -> None:
     protocol = settings.protocol
     comfort = burns.show("room_c", protocol.room_low_c, protocol.room_high_c)
@@ -174,17 +179,18 @@ def _loads(candles: ReadTable, problems: ProblemList) -> None:
     """A fragrance without a load, and a load that is a fraction where percent belong."""
     if "fragrance_load_pct" not in candles.found:
         return
-    load = candles.frame["fragrance_load_pct"]
-    for n in candles.where((candles.frame["fragrance"] != "") & load.isna()):
+    load = candles.frame["fragrance_load_pct"].to_numpy(dtype=float)
+    scented = candles.frame["fragrance"].to_numpy(dtype=object) != ""
+    for n in candles.where(scented & np.isnan(load)):
         candles.tell(problems, "fragrance without a load", n)
     for n, times in candles.first_of_each(load, (load > 0) & (load < 0.5)):
-        shown = {"load": load.iat[n], "pct": 100 * load.iat[n], "times": times}
+        shown = {"load": load[n], "pct": 100 * load[n], "times": times}
         candles.tell(problems, "load below half a percent", n, **shown)
 
 
 def _unburnt(candles: ReadTable, burned: set[str], problems: ProblemList) -> None:
     """Candles that no burn names, once burning has begun."""
-    rows = candles.where(~candles.frame["candle"].isin(burned))
+    rows = candles.where(~among(candles.frame["candle"], burned))
     for n in rows[:1]:
         more = f" and {len(rows) - 1} more" if len(rows) > 1 else ""
         found = candles.frame["candle"].iat[n] + more
@@ -193,29 +199,29 @@ def _unburnt(candles: ReadTable, burned: set[str], problems: ProblemList) -> Non
 
 def _watch_the_clock(burns: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """Burns over a clock change, and times that nobody can place."""
-    lit, out = burns.frame["lit_at"], burns.frame["out_at"]
     unplaced = settings is not None and not settings.time_zone
     if unplaced and not problems.noted(SETTINGS_FILE, "time_zone") and not burns.offsets.all():
         problems.add(file=SETTINGS_FILE, **said("no time zone given"))
-    changed = (utc_offset(lit) != utc_offset(out)) & lit.notna() & out.notna() & ~burns.offsets
-    for n in burns.where(changed):
+    lit, out = burns.frame["lit_at"], burns.frame["out_at"]
+    for n in burns.where(over_a_clock_change(burns)):
         times = {"lit": lit.iat[n], "out": out.iat[n], "zone": lit.dt.tz}
         burns.tell(problems, "burn over a clock change", n, **times)
 
 
-def _cure(log: pd.DataFrame, candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
+def _cure(log: Log, candles: ReadTable, settings: Settings, problems: ProblemList) -> None:
     """Days from pouring to the first burn."""
-    first = log[log["first"]].drop_duplicates("candle").set_index("candle")["trusted_lit"]
-    lit = candles.frame["candle"].map(first.dt.tz_localize(None))
-    poured = candles.frame["poured_on"]
-    stood = (lit.dt.normalize() - poured).dt.days
+    names, clock = log["candle"][log["first"]], log["clock"][log["first"]]
+    first = dict(zip(names[::-1], clock[::-1], strict=True))
+    never = np.datetime64("NaT", "us")
+    lit = np.array([first.get(name, never) for name in candles.frame["candle"]], dtype=never.dtype)
+    poured = candles.frame["poured_on"].to_numpy()
+    stood = (lit.astype("datetime64[D]") - poured) / np.timedelta64(1, "D")
+    usual = settings.protocol.cure_days
     waxes = {name: wax.cure_days for name, wax in settings.waxes.items() if wax}
-    wanted = candles.frame["wax"].map(waxes).astype(float)
-    if settings.protocol.cure_days is not None:
-        wanted = wanted.fillna(settings.protocol.cure_days)
+    days = [waxes.get(wax) for wax in candles.frame["wax"]]
+    wanted = np.array([usual if own is None else own for own in days], dtype=float)
     for n in candles.where(stood < 0):
-        days = {"poured": poured.iat[n], "lit": lit.iat[n]}
-        candles.tell(problems, "burned before it was poured", n, **days)
+        times = {"poured": pd.Timestamp(poured[n]), "lit": pd.Timestamp(lit[n])}
+        candles.tell(problems, "burned before it was poured", n, **times)
     for n in candles.where((stood >= 0) & (stood < wanted)):
-        days = {"stood": stood.iat[n], "wanted": wanted.iat[n]}
-        candles.tell(problems, "cure too short", n, **days)
+        candles.tell(problems, "cure too short", n, stood=stood[n], wanted=wanted[n])

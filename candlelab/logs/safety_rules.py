@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
+from candlelab.logs.burn_log import Log, in_rows
 from candlelab.logs.burn_rules import Broken
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.faults import said
+from candlelab.logs.groups import running
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits, Settings
 from candlelab.text import listed
@@ -20,6 +21,7 @@ _SEEN = {
     "flame_on_vessel": "the flame touched the vessel",
 }
 _STAYS = "vessel_damaged"  # what no new wick mends
+_NUMBERS = ("soot", "secondary_ignition_s", "flame_height_mm", "wall_c")
 SECONDARY_S, SMOKE_S = 10, 30  # ASTM F2417 and EN 15493, as candlelab.judge.criteria has them
 
 
@@ -37,17 +39,22 @@ def limits_of(settings: Settings | None) -> dict[str, float]:
 
 def failures(checks: ReadTable, settings: Settings | None) -> dict[str, np.ndarray]:
     """Which checks saw what ends the test of a candle, by what is said of it."""
-    frame, limits = checks.frame, limits_of(settings)
-    seen = {text: frame[name].fillna(False) for name, text in _SEEN.items()}
-    seen["steady black smoke"] = frame["soot"] >= 3
-    seen["something other than the wick burned"] = frame["secondary_ignition_s"] > SECONDARY_S
+    read = {name: checks.frame[name].to_numpy(dtype=float) for name in _NUMBERS}
+    seen = {text: yes(checks, name) for name, text in _SEEN.items()}
+    seen["steady black smoke"] = read["soot"] >= 3
+    seen["something other than the wick burned"] = read["secondary_ignition_s"] > SECONDARY_S
+    limits = limits_of(settings)
     for name, what in (("flame_height_mm", "a flame"), ("wall_c", "a wall")):
-        odd = frame[name] > checks.spec.column(name).high
-        trusted = 2 * odd.sum() <= frame[name].notna().sum()  # else the unit of all is in doubt
+        odd = read[name] > checks.spec.column(name).high
+        trusted = 2 * odd.sum() <= (~np.isnan(read[name])).sum()  # else their unit is in doubt
         over = f"{what} over {checks.show(name, limits[name])}"
-        seen[over] = (frame[name] > limits[name]) & trusted
-    sound = ~checks.muted
-    return {text: mask.to_numpy(dtype=bool) & sound for text, mask in seen.items()}
+        seen[over] = (read[name] > limits[name]) & trusted
+    return {text: mask & ~checks.muted for text, mask in seen.items()}
+
+
+def yes(checks: ReadTable, name: str) -> np.ndarray:
+    """Checks that answer a question with yes."""
+    return checks.frame[name].to_numpy(dtype=bool, na_value=False)
 
 
 def not_written_down(checks: ReadTable, problems: ProblemList) -> None:
@@ -64,34 +71,39 @@ def not_written_down(checks: ReadTable, problems: ProblemList) -> None:
 
 
 def lit_again(
-    checks: ReadTable, at: np.ndarray, log: pd.DataFrame, settings: Settings | None
-) -> tuple[pd.DataFrame, Broken]:
+    checks: ReadTable, at: np.ndarray, log: Log, settings: Settings | None
+) -> tuple[Log, Broken]:
     """The log with what ``failed`` before each burn, and each candle's first burn after it.
 
     A new wick begins a new test, but for a vessel that is damaged.
     """
-    failed = failures(checks, settings)
-    told = [(n, text) for text, mask in failed.items() for n in np.flatnonzero(mask & (at >= 0))]
-    rows = pd.DataFrame(told, columns=["row", "text"])
-    rows["minute"] = checks.frame["elapsed_min"].to_numpy(dtype=float)[rows["row"].astype(int)]
-    rows["place"] = at[rows["row"].astype(int)]
-    first = rows.sort_values("minute", kind="stable").drop_duplicates("place").set_index("place")
-    burn = log.set_index("place")["burn"]
-    texts = {
-        place: f"{one.text} in burn {burn[place]:g}"
-        + (f" at {one.minute:g} min" if np.isfinite(one.minute) else "")
-        for place, one in zip(first.index, first.itertuples(), strict=True)
-    }
-    hurt = log["place"].map(texts).astype(object)
-    stays = log["place"].isin(at[failed[_SEEN[_STAYS]] & (at >= 0)])
-    test = log["new_wick"].groupby(log["code"]).cumsum()
-    again = _seen_before(hurt.notna(), [log["code"], test]) | _seen_before(stays, [log["code"]])
-    before = hurt.groupby(log["code"]).ffill().groupby(log["code"]).shift()
-    first_again = again & (again.groupby(log["code"]).cumsum() == 1)
-    return log.assign(failed=before), {"candle lit again after a failure": first_again}
+    failed = {text: mask & (at >= 0) for text, mask in failures(checks, settings).items()}
+    texts = _first_failures(checks, at, failed, in_rows(log, "burn"))
+    if not texts:
+        return log, {}
+    hurt, stays = (np.isin(log["place"], of) for of in (list(texts), at[failed[_SEEN[_STAYS]]]))
+    code = log["code"]
+    test = np.cumsum(log["new_wick"] | (np.diff(code, prepend=-1) > 0))
+    again = _seen_before(hurt, test) | _seen_before(stays, code)
+    first_again = again & (running(again, code) == 1)
+    last = np.maximum.accumulate(np.where(hurt, np.arange(len(hurt)), -1))
+    before = np.array([texts.get(n, "") for n in log["place"][np.append(-1, last[:-1])].tolist()])
+    return log | {"failed": before}, {"candle lit again after a failure": first_again}
 
 
-def _seen_before(mask: pd.Series, groups: list[pd.Series]) -> pd.Series:
+def _first_failures(
+    checks: ReadTable, at: np.ndarray, failed: dict[str, np.ndarray], burn: np.ndarray
+) -> dict[int, str]:
+    """What is said of the first failure in a burn, by the place of the burn."""
+    told = [(n, text) for text, mask in failed.items() for n in np.flatnonzero(mask)]
+    minute = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    texts: dict[int, str] = {}
+    for n, text in sorted(told, key=lambda one: np.nan_to_num(minute[one[0]], nan=np.inf)):
+        when = f" at {minute[n]:g} min" if np.isfinite(minute[n]) else ""
+        texts.setdefault(int(at[n]), f"{text} in burn {burn[at[n]]:g}{when}")
+    return texts
+
+
+def _seen_before(mask: np.ndarray, code: np.ndarray) -> np.ndarray:
     """Rows above which a row of the same group holds."""
-    mask = mask.astype(int)
-    return mask.groupby(groups).cumsum() > mask
+    return running(mask, code) > mask
