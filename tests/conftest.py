@@ -6,9 +6,19 @@ from pathlib import Path
 import hypothesis
 import pytest
 
+from candlelab.judge.worked import WorkedBatch
+
 # The same examples in every run, and none stored; the long runs with other seeds are benchmarks.
 hypothesis.settings.register_profile("suite", database=None, deadline=None, derandomize=True)
 hypothesis.settings.load_profile("suite")
+
+
+def _worked_out_once(cls, batch):
+    """Tests ask for the same batches in many ways: what was worked out of one is kept with it."""
+    return batch.__dict__.setdefault(cls.__name__, object.__new__(cls))
+
+
+WorkedBatch.__new__ = _worked_out_once
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [

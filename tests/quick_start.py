@@ -1,13 +1,28 @@
 """A plugin of pytest, loaded before all others: a short start for one file, all cores for a run of
 everything."""
 
+import gc
 import os
+import signal
 import sys
 
 import pytest
 
 # A grammar of 1.5 s that jsonschema builds, for nbval, for a check that notebooks never use.
 sys.modules.setdefault("rfc3987_syntax", None)
+
+# Workers share the cores already.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# A run in the background of a shell ignores Ctrl-C, and so would every program that a test starts.
+signal.signal(signal.SIGINT, signal.default_int_handler)
+# Batches are many small tables: looking for garbage among all that was ever imported takes longer.
+gc.set_threshold(100_000, 50, 100)
+
+
+def pytest_collection_finish():
+    """What is there before the first test stays: nobody has to look through it again."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -8,8 +8,18 @@ from candlelab.pages import show
 from candlelab.pages.run import shipped
 
 
+_SHOWN = {}
+
+
 def shown(notebook, **parameters):
     """What the notebook of that name shows, piece by piece: HTML, and the words of figures."""
+    key = notebook, repr(parameters)
+    if key not in _SHOWN:
+        _SHOWN[key] = _shown(notebook, parameters)
+    return list(_SHOWN[key])
+
+
+def _shown(notebook, parameters):
     pieces, keep = [], show.display
     show.display = lambda item, **_: pieces.append(
         html.escape(item["text/plain"]) if isinstance(item, dict) else item.data

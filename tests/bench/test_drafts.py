@@ -62,7 +62,7 @@ def add(folder, bench, table, row):
 
 
 @pytest.mark.slow
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(OF_CHECK)
 def test_a_check_is_told_what_check_says_of_its_row(burning, tmp_path_factory, values):
     entry = burning.entry("check", "A1", 2, **values)
@@ -79,7 +79,7 @@ def test_a_check_is_told_what_check_says_of_its_row(burning, tmp_path_factory, v
 
 
 @pytest.mark.slow
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(OF_LIGHT)
 def test_lighting_is_told_what_check_says_of_its_row(burning, tmp_path_factory, values):
     entry = burning.entry("light", "A2", 1, **values)

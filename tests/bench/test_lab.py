@@ -7,12 +7,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from batches import read
 from bench_pages import NAMES, Person, log_a_session, watched
 from benches import LIT, Client, end, folder_of, journal_of, python_env, started, wait_for
 from places import TESTS
 
 from candlelab.cli import main as cli
-from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.batch import check_batch
 from candlelab.pages.run import shipped
 
 pytestmark = pytest.mark.slow
@@ -195,7 +196,7 @@ def test_a_session_of_eight_candles_inside_jupyterlab(context, lab):
     assert [m for m in messages if not m.startswith("Starting ")] == []
     found = check_batch(lab.batch)
     assert found.empty, found.to_dict("records")
-    assert len(read_batch(lab.batch).burns) == 8
+    assert len(read(lab.batch).burns) == 8
     make_report(lab.batch, lab.folder / "report")
 
 

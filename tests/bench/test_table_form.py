@@ -3,12 +3,12 @@
 import shutil
 
 import pytest
-from batches import burn
+from batches import burn, read
 from benches import LIT, SEEN, Bench, folder_of
 from places import DEMO
 
 from candlelab.bench.table_form import CannotAdd, form_of
-from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.batch import check_batch
 from candlelab.logs.cells import Style
 from candlelab.logs.columns import TABLES
 
@@ -69,7 +69,7 @@ def test_a_spreadsheet_in_ounces_is_carried_on_in_its_style(ounces):
     assert after["exclusions"].startswith(b"\xef\xbb\xbf")
     assert b"\xef\xbb\xbf" not in after["burns"][3:]
     assert not (check_batch(ounces)["level"] == "must fix").any()
-    last = read_batch(ounces).burns.query("candle == 'C01'").iloc[-1]
+    last = read(ounces).burns.query("candle == 'C01'").iloc[-1]
     assert last["mass_after_g"] == pytest.approx(14.655 * 28.349523125)  # NIST SP 811: g in an oz
 
 
@@ -108,7 +108,7 @@ def test_every_style_is_kept(tmp_path, style, whole):
     end = style.get("end", "\n").encode()
     expected = styled(row, **style | ({"encoding": "utf-8"} if "sig" in str(style) else {}))
     assert (folder / "burns.csv").read_bytes() == old + (b"" if whole else end) + expected
-    assert len(read_batch(folder).burns) == 2
+    assert len(read(folder).burns) == 2
 
 
 @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le"])
@@ -201,4 +201,4 @@ def test_a_burn_over_a_change_of_the_clocks_has_its_offsets(tmp_path):
     bench.saved("weigh", mass_after_g="380")
     row = (folder / "burns.csv").read_text().splitlines()[1]
     assert "2026-03-28 23:00+00:00,2026-03-29 04:00+01:00" in row
-    assert read_batch(folder).burns["out_at"].iloc[0].hour == 4
+    assert read(folder).burns["out_at"].iloc[0].hour == 4

@@ -8,12 +8,11 @@ import batches
 import numpy as np
 import pandas as pd
 import pytest
-from batches import burn, candle, check, checks
+from batches import burn, candle, check, checks, read
 from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candidates import natural_order
-from candlelab.logs.batch import read_batch
 from candlelab.logs.writer import SPREADSHEET, write_batch
 from candlelab.pages.glossary import GLOSSARY
 from candlelab.simulate.demo import SCREENING_TOML, demo_screening
@@ -21,7 +20,7 @@ from candlelab.simulate.demo import SCREENING_TOML, demo_screening
 
 @pytest.fixture(scope="module", params=["screening", "confirmation"])
 def demo_batch(request):
-    return read_batch(DEMO / request.param)
+    return read(DEMO / request.param)
 
 
 # ---------------------------------------------------------------- by hand
@@ -362,11 +361,10 @@ def test_the_order_of_rows_does_not_matter(tmp_path):
         with open(shuffled / path.name, "w", encoding="utf-8", newline="") as file:
             csv.writer(file).writerows([head, *rows])
     assert (
-        read_batch(shuffled).burns["candle"].tolist()
-        != read_batch(DEMO / "screening").burns["candle"].tolist()
+        read(shuffled).burns["candle"].tolist() != read(DEMO / "screening").burns["candle"].tolist()
     )
     pd.testing.assert_frame_equal(
-        burn_cycles(read_batch(shuffled)), burn_cycles(read_batch(DEMO / "screening"))
+        burn_cycles(read(shuffled)), burn_cycles(read(DEMO / "screening"))
     )
 
 
@@ -391,7 +389,7 @@ def test_mass_balance_of_every_candle(demo_batch):
 
 def test_other_units_give_the_same_burns(tmp_path):
     write_batch(demo_screening().tables, SCREENING_TOML, tmp_path, style=SPREADSHEET)
-    other, plain = burn_cycles(read_batch(tmp_path)), burn_cycles(read_batch(DEMO / "screening"))
+    other, plain = burn_cycles(read(tmp_path)), burn_cycles(read(DEMO / "screening"))
     assert list(other) == list(plain)
     # Written to 0.001 oz, 0.01 in, 0.1 °F and 0.01 h; half of the last place (NIST SP 811 for the
     # units).

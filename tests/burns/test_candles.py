@@ -4,20 +4,19 @@ import batches
 import numpy as np
 import pandas as pd
 import pytest
-from batches import burn, candle, checks, one_candle
+from batches import burn, candle, checks, one_candle, read
 from places import DEMO
 from scipy import stats
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import candle_summary, wick_change_effects, wick_runs
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 from candlelab.pages.glossary import GLOSSARY
 
 
 @pytest.fixture(scope="module", params=["screening", "confirmation"])
 def demo_batch(request):
-    return read_batch(DEMO / request.param)
+    return read(DEMO / request.param)
 
 
 # ---------------------------------------------------------------- by hand

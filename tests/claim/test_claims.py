@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 import pytest
-from batches import TOML, batch, burn, candle, checks
+from batches import TOML, batch, burn, candle, checks, read
 from claimed import CONFIRMED, made
 from matplotlib import pyplot as plt
 from places import DEMO
@@ -15,7 +15,6 @@ from candlelab.claim.claims import CannotClaim, claim_label
 from candlelab.claim.outcome import CONDITION, NOT_YET, SUPPORTED
 from candlelab.claim.page import claim_page
 from candlelab.claim.tables import CAUTIONARY_TOPICS
-from candlelab.logs.batch import read_batch
 from candlelab.pages.glossary import GLOSSARY
 
 
@@ -216,12 +215,12 @@ def test_a_gap_in_every_candle_is_a_condition(tmp_path):
 
 
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
-    found = claim_label([read_batch(DEMO / "confirmation")], "square braid 2")
+    found = claim_label([read(DEMO / "confirmation")], "square braid 2")
     assert found.outcome == CONDITION
     assert found.decision.headline.endswith(
         "no screening of it is among the folders, and what failed there is not known."
     )
-    both = [read_batch(DEMO / name) for name in ("screening", "confirmation")]
+    both = [read(DEMO / name) for name in ("screening", "confirmation")]
     assert claim_label(both, "paper-cored 4").outcome == NOT_YET
 
 
@@ -298,14 +297,14 @@ def test_a_candle_that_was_put_out_for_good_is_named_and_not_in_the_bound(tmp_pa
 def test_a_candle_set_aside_is_listed_with_its_reason_and_its_hours(tmp_path):
     one = made(tmp_path / "b", [29, 29.5, 30, 30.5])
     (tmp_path / "b" / "exclusions.csv").write_text("candle,burn,reason\nC0,,spilled\n", "utf-8")
-    found = claim_label([read_batch(one.folder)], "flat braid 2")
+    found = claim_label([read(one.folder)], "flat braid 2")
     assert found.bounds.n == 3
     assert "C0 was set aside (spilled); it burned 29.0 h. It is not in the bound." in found.answer
     assert found.lives["candle"].tolist() == ["C0", "C1", "C2", "C3"]
 
 
 def test_a_candle_that_changed_its_wick_does_not_count():
-    found = claim_label([read_batch(DEMO / "screening")], "flat braid 3")
+    found = claim_label([read(DEMO / "screening")], "flat braid 3")
     rows = found.lives.set_index("candle")
     assert rows.loc["S01", "why"] == "its wick was changed"
     assert not rows["counts"].any()
@@ -333,7 +332,7 @@ def with_a_gap(folder, second, candle="C0", column="tipped"):
     cells[names.index(column)] = ""
     text[n] = ",".join(cells)
     (second.folder / "checks.csv").write_text("\n".join(text) + "\n", "utf-8")
-    return read_batch(second.folder)
+    return read(second.folder)
 
 
 @pytest.mark.parametrize(
@@ -359,9 +358,7 @@ def test_a_gap_is_settled_by_one_more_fresh_candle(rounds, tmp_path, hours, outc
 
 
 def test_two_rounds_of_the_demo():
-    found = claim_label(
-        [read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation")], "Square Braid 2"
-    )
+    found = claim_label([read(DEMO / "screening"), read(DEMO / "confirmation")], "Square Braid 2")
     assert found.outcome == SUPPORTED
     assert found.bounds.n == 9
     assert "The bound is of these two pours, taken together (means " in " ".join(found.notes)
@@ -378,7 +375,7 @@ def test_two_rounds_of_the_demo():
 
 
 def test_the_order_of_the_folders_does_not_matter():
-    both = [read_batch(DEMO / name) for name in ("screening", "confirmation")]
+    both = [read(DEMO / name) for name in ("screening", "confirmation")]
     one, other = (claim_label(given, "square braid 2") for given in (both, both[::-1]))
     assert one.answer == other.answer
 
@@ -390,9 +387,9 @@ def test_the_wick_and_its_tolerance(tmp_path):
     )["tolerance"]
     assert rows["linear density"].startswith("±50 tex")
     assert rows["width"].startswith("±0.1 mm")
-    worth = claim_label([read_batch(DEMO / "screening")], "square braid 2").wick.set_index(
-        "property"
-    )["tolerance"]["linear density"]
+    worth = claim_label([read(DEMO / "screening")], "square braid 2").wick.set_index("property")[
+        "tolerance"
+    ]["linear density"]
     assert re.fullmatch(
         r"±60 tex, half the way to the next size; by the line through its sizes that is worth "
         r"±0\.\d\d g/h",
@@ -423,7 +420,7 @@ def test_every_column_is_in_the_glossary(tmp_path, rounds):
 
 
 def test_a_figure_without_a_life():
-    found = claim_label([read_batch(DEMO / "screening")], "flat braid 3")
+    found = claim_label([read(DEMO / "screening")], "flat braid 3")
     figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
     assert "none was burned to its end" in figure.get_label()
     plt.close(figure)
@@ -443,18 +440,18 @@ def test_the_record_begins_with_the_box(rounds):
 
 def test_unknown_and_ambiguous_candidates():
     with pytest.raises(CannotClaim, match="Did you mean 'square braid 2'"):
-        claim_label([read_batch(DEMO / "screening")], "squared braid 2")
+        claim_label([read(DEMO / "screening")], "squared braid 2")
     with pytest.raises(
         CannotClaim,
         match="Name one of: square braid 2, no fragrance; square braid 2, fig leaf 3 %;",
     ):
-        claim_label([read_batch(DEMO / "loads")], "square braid 2")
-    assert claim_label([read_batch(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
+        claim_label([read(DEMO / "loads")], "square braid 2")
+    assert claim_label([read(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
 
 
 @pytest.mark.parametrize("name", ["Square-Braid 02", "square  braid 2.0", "squ\u0430re braid 2"])
 def test_a_candidate_may_be_named_as_it_looks(name):
-    found = claim_label([read_batch(DEMO / "confirmation")], name)
+    found = claim_label([read(DEMO / "confirmation")], name)
     assert found.evidence.name == "square braid 2"
 
 
@@ -464,14 +461,11 @@ def test_a_candidate_may_be_named_as_it_looks(name):
 def test_refuses_shares_that_are_none(coverage, confidence):
     with pytest.raises(ValueError, match="coverage lies between"):
         claim_label(
-            [read_batch(DEMO / "screening")],
-            "square braid 2",
-            coverage=coverage,
-            confidence=confidence,
+            [read(DEMO / "screening")], "square braid 2", coverage=coverage, confidence=confidence
         )
 
 
 @pytest.mark.parametrize("asked", [{"leave_mm": -1}, {"leave_mm": 2000}, {"batch_sd_pct": 50}])
 def test_refuses_depths_and_pours_that_are_none(asked):
     with pytest.raises(ValueError, match="leave_mm is 0 or more"):
-        claim_label([read_batch(DEMO / "screening")], "square braid 2", **asked)
+        claim_label([read(DEMO / "screening")], "square braid 2", **asked)

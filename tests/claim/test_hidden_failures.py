@@ -4,13 +4,13 @@ word in the first line. ``S`` are candles of the screening, ``C`` fresh ones.
 
 import pytest
 import shapes
+from batches import read
 from shapes import Rounds
 
 from candlelab.claim.claims import claim_label
 from candlelab.claim.outcome import CONDITION, NOT_YET
 from candlelab.confirm.confirmation import CannotConfirm, confirm_pick
 from candlelab.confirm.words import decisions
-from candlelab.logs.batch import read_batch
 
 CANDIDATE = "flat braid 2"
 TALL = "its flame was too tall (80 mm, the EN 15493 limit is 75 mm)"
@@ -31,7 +31,7 @@ REFUSED = (
 def confirm_says(rounds: Rounds) -> tuple[str, str]:
     """The verdict in its first words, and the whole box; the refusal where there is none."""
     try:
-        result = confirm_pick(read_batch(rounds.first), read_batch(rounds.second))
+        result = confirm_pick(read(rounds.first), read(rounds.second))
     except CannotConfirm as error:
         return str(error), str(error)
     (box,) = decisions(result)
@@ -39,7 +39,7 @@ def confirm_says(rounds: Rounds) -> tuple[str, str]:
 
 
 def claim_says(rounds: Rounds):
-    found = claim_label([read_batch(folder) for folder in rounds.claimed], CANDIDATE)
+    found = claim_label([read(folder) for folder in rounds.claimed], CANDIDATE)
     return found.decision.headline, " ".join(found.answer), found.outcome
 
 

@@ -5,6 +5,7 @@ import re
 import shlex
 
 import pytest
+from batches import read
 from click.testing import CliRunner
 from places import DEMO
 
@@ -12,7 +13,7 @@ from candlelab.cli.answers import tell
 from candlelab.cli.examples import EXAMPLES
 from candlelab.cli.main import main
 from candlelab.compare.metrics import METRICS
-from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.batch import check_batch
 
 SERVES = {"bench", "lab"}  # run until they are stopped
 
@@ -74,7 +75,7 @@ def test_rows_below_a_comment_are_read_with_their_own_lines(tmp_path, comment):
     if comment.startswith('"'):
         comment = comment.strip('"')
     path.write_text(f"{comment}\n{path.read_text(encoding='utf-8')}", encoding="utf-8")
-    batch, plain = read_batch(tmp_path / "batch"), read_batch(DEMO / "screening")
+    batch, plain = read(tmp_path / "batch"), read(DEMO / "screening")
     assert batch.wicks.equals(plain.wicks)
     assert (batch.lines["wicks"] == plain.lines["wicks"] + 1).all()
 

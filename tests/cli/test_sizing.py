@@ -6,12 +6,12 @@ import json
 import shutil
 
 import pytest
+from batches import read
 from click.testing import CliRunner
 from places import DEMO
 
 from candlelab.claim.claims import claim_label
 from candlelab.cli.main import main
-from candlelab.logs.batch import read_batch
 from candlelab.size.sizing import size_wicks
 
 BOTH = [str(DEMO / "screening"), str(DEMO / "confirmation")]
@@ -41,7 +41,7 @@ def test_pages_are_made_and_their_places_printed(pages):
 
 
 def test_the_record_holds_what_direct_calls_give(pages):
-    batches = [read_batch(folder) for folder in BOTH]
+    batches = [read(folder) for folder in BOTH]
     record = json.loads((pages[0] / "size" / "results.json").read_text())
     direct = size_wicks(batches)
     assert record["answer"][-len(direct.answer) :] == list(direct.answer)

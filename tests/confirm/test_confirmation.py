@@ -7,7 +7,7 @@ import batches
 import numpy as np
 import pandas as pd
 import pytest
-from batches import WICKS
+from batches import WICKS, read
 from confirmed import CONFIRMATION, FRESH, judged, made, verdict
 from places import DEMO
 from scipy import stats
@@ -20,7 +20,6 @@ from candlelab.confirm.words import answer, decisions, trust
 from candlelab.judge.fates import RULED_OUT, SAFE
 from candlelab.judge.safety import MET
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 from candlelab.simulate.demo_batches import CONFIRMATION_TOML, DEMO_WICKS
 from candlelab.simulate.model import BatchPlan, Bench
 from candlelab.stats.designs import CannotCompare
@@ -117,7 +116,7 @@ def test_a_fifth_more_burn_rate_is_caught(factor):
     """The demo's screening against fresh candles of a wick that truly burns 20 % slower, or faster:
     promised is 80 in 100, and a wick that burns as it did may never fall.
     """
-    first = read_batch(DEMO / "screening")
+    first = read(DEMO / "screening")
     n = candles_to_confirm(first, ["square braid 2"])["square braid 2"]
     candles = tuple((f"C{i}", "square braid", "2") for i in range(n))
     caught = []
@@ -166,9 +165,7 @@ def test_a_batch_in_memory_is_the_batch_that_was_written(tmp_path):
 
 def test_only_the_candidate_asked_for(demo):
     result = confirm_pick(
-        read_batch(DEMO / "screening"),
-        read_batch(DEMO / "confirmation"),
-        candidates=["Square-braid 2"],
+        read(DEMO / "screening"), read(DEMO / "confirmation"), candidates=["Square-braid 2"]
     )
     assert result.verdicts["candidate"].tolist() == ["square braid 2"]
     # half as many ranges share the chance of a false alarm
@@ -177,9 +174,7 @@ def test_only_the_candidate_asked_for(demo):
 
 def test_a_candidate_that_was_not_burned_again():
     result = confirm_pick(
-        read_batch(DEMO / "screening"),
-        read_batch(DEMO / "confirmation"),
-        candidates=["flat braid 4"],
+        read(DEMO / "screening"), read(DEMO / "confirmation"), candidates=["flat braid 4"]
     )
     row = verdict(result, "flat braid 4")
     assert row["verdict"] == BURN_MORE
@@ -198,7 +193,7 @@ def test_wrong_questions_are_refused_in_plain_words(pair):
         match=r"^Every candle of the confirmation was in the screening: candles cannot confirm "
         r"themselves\.",
     ):
-        confirm_pick(first, read_batch(pair[0]))
+        confirm_pick(first, read(pair[0]))
     with pytest.raises(ValueError, match=r"^batch_sd_pct must be a number from 0 to below 30"):
         confirm_pick(first, second, batch_sd_pct=-1)
     with pytest.raises(
@@ -266,7 +261,7 @@ def test_the_more_pours_may_differ_the_wider_the_range(pair, metric):
 
 
 def test_a_larger_allowance_takes_no_fewer_candles():
-    first = read_batch(DEMO / "screening")
+    first = read(DEMO / "screening")
     needed = [
         candles_to_confirm(first, ["square braid 2"], shift_pct=12, batch_sd_pct=sd)[
             "square braid 2"

@@ -9,6 +9,7 @@ import pytest
 matplotlib.use("Agg")
 
 import numpy as np
+from batches import read
 from click.testing import CliRunner
 from confirmed import CONFIRMATION, FRESH, OTHERS, SCREENED, made
 from places import BROKEN, DEMO
@@ -17,7 +18,6 @@ from candlelab.cli.main import main
 from candlelab.confirm.confirmation import confirm_pick
 from candlelab.confirm.figures import draw_confirmation
 from candlelab.confirm.words import answer, decisions
-from candlelab.logs.batch import read_batch
 from candlelab.pages import show as page
 from candlelab.pages.record import table_record
 from candlelab.pages.run import outputs, shipped
@@ -95,7 +95,7 @@ def test_the_page_says_the_answer_first_then_what_it_rests_on(made_page):
 
 def test_results_are_those_of_a_direct_call(made_page):
     record = json.loads((made_page[1] / "results.json").read_text(encoding="utf-8"))
-    direct = confirm_pick(read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation"))
+    direct = confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))
     lines = [line for box in decisions(direct) for line in box.lines]
     assert record["answer"] == [*lines, *answer(direct)]
     assert record["answer"][0] == "Square braid 2 stands."
@@ -205,7 +205,7 @@ def test_never_a_full_pool_is_above_the_range(tmp_path):
         month=8,
         seen={"C2": {"pool_diameter_mm": 40}},
     )
-    result = confirm_pick(read_batch(first), read_batch(second))
+    result = confirm_pick(read(first), read(second))
     pools = result.candles[result.candles["metric"] == "full_pool_h"].set_index("candle")
     assert pools.loc["C1", ["after", "until"]].tolist() == [2.0, 3.0]
     assert pools.at["C2", "after"] == 4.0
@@ -216,7 +216,7 @@ def test_never_a_full_pool_is_above_the_range(tmp_path):
 
 
 def test_the_figure_has_a_panel_for_each_measurement_and_words():
-    result = confirm_pick(read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation"))
+    result = confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))
     figure = draw_confirmation(result.ranges, result.candles, result.screened)
     panels = [ax for ax in figure.axes if ax.axison]
     assert [ax.get_xlabel() for ax in panels] == list(dict.fromkeys(result.ranges["quantity"]))
@@ -233,7 +233,7 @@ def test_the_figure_has_a_panel_for_each_measurement_and_words():
 
 
 def test_a_figure_without_a_range_says_so():
-    result = confirm_pick(read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation"))
+    result = confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))
     figure = draw_confirmation(
         result.ranges.assign(range_low=np.nan), result.candles, result.screened
     )

@@ -1,12 +1,12 @@
 """The decision of each vessel, word for word: incidents, pick, reasons, next steps, how sure."""
 
 import pytest
+from batches import read
 from judged import TWO_VESSELS, Log, lines
 from places import DEMO
 
 from candlelab.judge.decision import fate_lines, gaps_in_words
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 
 NO_CERTIFICATE = "This is screening evidence, not a certificate."
 # 1 - 0.05^(1/n), Clopper and Pearson 1934: 95, 78, 63, 53, 39 and 9.8 % for 1, 2, 3, 4, 6 and 29.
@@ -295,7 +295,7 @@ def test_what_burns_on_and_what_is_unlit_stay_in_their_vessel(tmp_path):
 
 
 def test_the_box_of_the_screening_demo():
-    found = lines(WorkedBatch(read_batch(DEMO / "screening")))
+    found = lines(WorkedBatch(read(DEMO / "screening")))
     assert "Pick square braid 2. All three candles passed every safety check. " \
            "They were on target for everything you asked for." in found  # fmt: skip
     ruled_out = {line.split(". ")[0].split(", as")[0] for line in found if "Ruled out" in line}
@@ -307,7 +307,7 @@ def test_the_box_of_the_screening_demo():
 
 @pytest.mark.parametrize("name", ["screening", "confirmation", "waxes", "loads"])
 def test_every_candidate_is_named_in_the_decision(name):
-    worked = WorkedBatch(read_batch(DEMO / name))
+    worked = WorkedBatch(read(DEMO / name))
     (decision,) = worked.decisions
     for candidate in worked.fates["candidate"]:
         assert any(candidate in line for line in (decision.headline, *decision.reasons))

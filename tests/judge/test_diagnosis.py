@@ -3,14 +3,13 @@
 import batches
 import pandas as pd
 import pytest
-from batches import burn, candle, checks, life
+from batches import burn, candle, checks, life, read
 from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.judge.diagnosis import LARGE, MIXED, NEITHER, SMALL, UNSEEN, next_size
 from candlelab.judge.signs import RULES
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 from candlelab.pages.glossary import GLOSSARY
 
 ALL_WELL = {
@@ -405,7 +404,7 @@ def test_the_same_wick_with_another_fragrance(tmp_path):
     ],
 )  # fmt: skip
 def test_the_demo_gets_the_finding_that_its_readme_says(name, expected):
-    batch = read_batch(DEMO / name)
+    batch = read(DEMO / name)
     burns = burn_cycles(batch)
     before = burns.copy(deep=True)
     diagnosis = WorkedBatch(batch).diagnosis

@@ -3,11 +3,11 @@
 import numpy as np
 import pandas as pd
 import pytest
+from batches import read
 from judged import Log, because, fates
 from places import DEMO
 
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 from candlelab.pages.glossary import column
 
 OWN = "flame_mm = 60\n"  # beside the pool depth of 13 mm
@@ -294,7 +294,7 @@ def test_a_log_without_a_failure_has_an_empty_table_of_the_same_kind(tmp_path):
 
 def test_every_candidate_with_a_failure_is_ruled_out_and_no_other():
     for name in ("screening", "confirmation", "waxes", "loads"):
-        worked = WorkedBatch(read_batch(DEMO / name))
+        worked = WorkedBatch(read(DEMO / name))
         failed = set(worked.failures["candidate"])
         verdicts = worked.verdicts.candidates.set_index("candidate")
         kinds = ["standard_verdict", "studio_verdict"]
@@ -304,7 +304,7 @@ def test_every_candidate_with_a_failure_is_ruled_out_and_no_other():
 
 
 def test_the_glossary_knows_every_column():
-    worked = WorkedBatch(read_batch(DEMO / "screening"))
+    worked = WorkedBatch(read(DEMO / "screening"))
     for table in ("failures", "gaps", "fates", "ranking", "remaining"):
         for name in getattr(worked, table):
             assert column(name, table).meaning

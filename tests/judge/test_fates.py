@@ -2,11 +2,11 @@
 
 import batches
 import pytest
+from batches import read
 from judged import TWO_VESSELS, Log, because, fates, step
 from places import DEMO
 
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 
 SMALL = {"flame_height_mm": 12}  # a flame that never rose above 13 mm; common practice, no source
 LARGE = {"soot": 2}  # repeated wisps: a sign, no failure
@@ -368,7 +368,7 @@ def test_two_wicks_in_one_vessel_stay_two(tmp_path):
 
 
 def test_fates_of_the_screening_demo():
-    worked = WorkedBatch(read_batch(DEMO / "screening"))
+    worked = WorkedBatch(read(DEMO / "screening"))
     assert fates(worked) == {
         "flat braid 3": "ruled out", "flat braid 4": "safe so far",
         "paper-cored 4": "ruled out", "paper-cored 5": "ruled out",

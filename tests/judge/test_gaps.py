@@ -1,11 +1,11 @@
 """What keeps a fresh candle from a pass: named with burn and minute, and what would settle it."""
 
 import pytest
+from batches import read
 from judged import Log, because, fates
 from places import DEMO
 
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 
 FRESH = "Burn a fresh candle with every check."
 OR_WRITE = "Write it in if your sheet has it. Else: burn a fresh candle with every check."
@@ -152,7 +152,7 @@ def test_more_than_three_gaps_of_one_candle_are_counted(tmp_path):
 
 def test_every_fresh_candle_without_a_pass_or_a_failure_has_a_gap():
     for name in ("screening", "confirmation", "waxes", "loads"):
-        worked = WorkedBatch(read_batch(DEMO / name))
+        worked = WorkedBatch(read(DEMO / name))
         counts = worked.verdicts.candidates.set_index("candidate")["n_open"]
         told = worked.gaps.groupby("candidate")["candle"].nunique()
         assert told.reindex(counts.index, fill_value=0).to_dict() == counts.to_dict()

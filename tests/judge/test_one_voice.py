@@ -4,6 +4,7 @@ import re
 from functools import cache
 
 import pytest
+from batches import read
 from places import DEMO
 
 from candlelab.claim.claims import CannotClaim, claim_label
@@ -15,7 +16,6 @@ from candlelab.confirm.page import confirm_page
 from candlelab.judge.together import side_by_side, together
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, named
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 from candlelab.report.page import report_page
 from candlelab.report.results import batch_results
 from candlelab.size.page import size_page
@@ -37,7 +37,7 @@ OWN = ("Keep ", "Print ", "Then print ", "Confirm ", "Burn ", "Compare ", "Keep 
 
 @cache
 def worked(name):
-    return WorkedBatch(read_batch(DEMO / name))
+    return WorkedBatch(read(DEMO / name))
 
 
 def pages_of_one(name):

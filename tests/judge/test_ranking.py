@@ -4,6 +4,7 @@ import batches as made
 import numpy as np
 import pandas as pd
 import pytest
+from batches import read
 from judged import TWO_VESSELS, Log
 from places import DEMO
 
@@ -13,14 +14,13 @@ from candlelab.judge.ranking import first_wick_values, open_ends, rank_candidate
 from candlelab.judge.safety import Verdicts
 from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 
 TARGETS = "[targets]\nwall_max_c = {high = 50}\nlife_h = {low = 10}\n"
 
 
 @pytest.fixture(scope="module")
 def screening():
-    return WorkedBatch(read_batch(DEMO / "screening"))
+    return WorkedBatch(read(DEMO / "screening"))
 
 
 def _ranked(rows, **hits):

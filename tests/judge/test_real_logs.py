@@ -1,6 +1,7 @@
 """Real logs: the fate of a wick, the words of the first box, what `check` is about, and plans."""
 
 import pytest
+from batches import read
 from judged import Log
 from logged import CASES
 from places import DEMO
@@ -11,7 +12,6 @@ from candlelab.compare.ask import compare_batches
 from candlelab.compare.page import compare_page
 from candlelab.confirm.confirmation import CannotConfirm, confirm_pick
 from candlelab.judge.safety import NOT_RECORDED
-from candlelab.logs.batch import read_batch
 from candlelab.logs.problems import LOOK
 from candlelab.pages.words import CAUTIONS
 from candlelab.plan.planned import read_plan
@@ -100,6 +100,6 @@ def test_compare_begins_with_the_pick_and_counts_a_gap_as_a_gap():
 
 @pytest.mark.parametrize("wick", ["flat braid 1", "wooden 9"])
 def test_a_size_that_was_not_screened_cannot_be_confirmed(wick):
-    both = (read_batch(DEMO / name) for name in ("screening", "confirmation"))
+    both = (read(DEMO / name) for name in ("screening", "confirmation"))
     with pytest.raises((CannotConfirm, ValueError), match=wick):
         confirm_pick(*both, candidates=[wick])

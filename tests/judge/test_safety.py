@@ -5,14 +5,13 @@ import batches
 import numpy as np
 import pandas as pd
 import pytest
-from batches import burn, candle, checks, life
+from batches import burn, candle, checks, life, read
 from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.judge.criteria import criteria_of
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 from candlelab.logs.settings import Limits, Settings
 from candlelab.pages.glossary import GLOSSARY
 
@@ -255,7 +254,7 @@ def test_exactly_at_the_limit_in_other_units(tmp_path, column, text, usual, crit
         cells[place] = usual if n % 3 else text
         lines.append(",".join(cells))
     path.write_text("\n".join(lines), encoding="utf-8")
-    assert outcomes(WorkedBatch(read_batch(folder)).verdicts, criterion) == [MET] * 4
+    assert outcomes(WorkedBatch(read(folder)).verdicts, criterion) == [MET] * 4
 
 
 def test_limits_in_the_units_of_the_log(tmp_path):
@@ -624,7 +623,7 @@ def test_a_wick_taken_out_never_came_to_its_end(tmp_path):
 
 @pytest.mark.parametrize("name", ["screening", "confirmation"])
 def test_tables_of_the_demo(name):
-    batch = read_batch(DEMO / name)
+    batch = read(DEMO / name)
     burns = burn_cycles(batch)
     before, checks_before = burns.copy(deep=True), batch.checks.copy(deep=True)
     verdicts = WorkedBatch(batch).verdicts

@@ -552,7 +552,7 @@ VALUES = st.one_of(
 )  # fmt: skip
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(
     table=st.sampled_from(["burns", "checks", "candles"]),
     row=st.integers(2, 3), column=st.integers(1, 11), value=VALUES,
@@ -590,7 +590,7 @@ def test_a_text_in_a_cell_is_told_of_in_the_words_that_csv_has(
     assert lists[0] == lists[1]
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(cells=st.lists(
     st.tuples(
         st.sampled_from(["burns", "checks", "candles", "wicks"]),
@@ -613,7 +613,7 @@ def test_any_value_in_any_cell_gives_a_result_or_a_list(tmp_path_factory, source
         )  # fmt: skip
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(
     kind=st.sampled_from(["xlsx", "ods"]), part=st.integers(0, 40), at=st.floats(0, 1),
     how=st.sampled_from(["cut", "byte", "swap", "text"]), new=st.binary(min_size=1, max_size=6),

@@ -12,10 +12,10 @@ from pathlib import Path
 
 import nbformat
 import pytest
+from batches import read
 from html_page import Page
 from places import DEMO, ROOT
 
-from candlelab.logs.batch import read_batch
 from candlelab.logs.problems import BurnLogError
 from candlelab.pages import run as report_module
 from candlelab.pages import words
@@ -44,7 +44,7 @@ def test_leaves_its_three_files_and_nothing_else(report):
 
 def test_results_are_those_of_direct_calls(report):
     name, out = report
-    direct = report_page(batch_results(read_batch(DEMO / name))).record()
+    direct = report_page(batch_results(read(DEMO / name))).record()
     written = json.loads((out / "results.json").read_text(encoding="utf-8"))
     assert written == json.loads(json.dumps(direct, allow_nan=False))
 

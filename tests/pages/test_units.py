@@ -11,10 +11,10 @@ import pytest
 
 matplotlib.use("Agg")
 
+from batches import read
 from places import DEMO
 from shown_pages import shown, text_of
 
-from candlelab.logs.batch import read_batch
 from candlelab.logs.writer import WritingStyle, write_batch
 from candlelab.pages.glossary import column
 from candlelab.units import SI, Display
@@ -65,7 +65,7 @@ def _copy(folder, name, more="", style=None):
     toml.write_text(text, encoding="utf-8")
     if style is None:
         return folder / name
-    batch = read_batch(DEMO / name)
+    batch = read(DEMO / name)
     names = ("candles", "burns", "wicks", "wick_changes", "exclusions")
     write_batch({n: getattr(batch, n) for n in names}, text, folder / name, style=style)
     # the writer keeps flames in whole mm, which is coarser than 0.01 in
@@ -81,22 +81,22 @@ IN_US = '[display]\nunits = "us"'
 
 
 def test_the_log_says_which_units_where_the_settings_do_not(tmp_path):
-    kitchen = read_batch(DEMO / "kitchen").settings.display
+    kitchen = read(DEMO / "kitchen").settings.display
     assert (kitchen.mass, kitchen.length, kitchen.temperature) == ("oz", "in", "F")
     assert (kitchen.paper, kitchen.dates) == ("Letter", "month day year")
     # its scale shows 0.01 oz, its rule 0.01 in, its thermometer whole degrees
     assert dict(kitchen.decimals) == {"oz": 2, "in": 2, "°F": 0}
-    other = read_batch(DEMO / "waxes").settings.display
+    other = read(DEMO / "waxes").settings.display
     assert (other.mass, other.length, other.temperature, other.paper) == ("g", "mm", "C", "A4")
     mixed = '[display]\ntemperature = "F"\npaper = "Letter"'
-    mixed = read_batch(_copy(tmp_path, "waxes", mixed)).settings.display
+    mixed = read(_copy(tmp_path, "waxes", mixed)).settings.display
     assert (mixed.mass, mixed.length, mixed.temperature) == ("g", "mm", "F")
     assert mixed.paper == "Letter"
 
 
 def test_a_log_in_our_units_shows_the_decimals_of_the_instruments_in_the_readers(tmp_path):
-    batch = read_batch(_copy(tmp_path, "kitchen", IN_US, FINE))
-    assert batch.settings.display.decimals == read_batch(DEMO / "kitchen").settings.display.decimals
+    batch = read(_copy(tmp_path, "kitchen", IN_US, FINE))
+    assert batch.settings.display.decimals == read(DEMO / "kitchen").settings.display.decimals
 
 
 OURS = re.compile(r"(?<![\w/])(g|mm|°C|g/h|ml|kg)(?![\w/])")

@@ -1,9 +1,9 @@
 """A plan in the reader's units: its messages, its sentences, the logs that it leaves."""
 
 import pytest
+from batches import read
 from places import DEMO
 
-from candlelab.logs.batch import read_batch
 from candlelab.plan import folder as planning
 from candlelab.plan import words
 from candlelab.plan.planned import read_plan
@@ -49,7 +49,7 @@ def test_the_logs_are_kept_in_the_readers_units_and_read_back(plan_of, tmp_path)
     (tmp_path / "batch" / "wicks.csv").write_text(wicks, encoding="utf-8")
     head = (tmp_path / "batch" / "burns.csv").read_text(encoding="utf-8").splitlines()[0]
     assert {"mass_before_oz", "room_f", "wick_length_in"} <= set(head.split(","))
-    batch = read_batch(tmp_path / "batch")
+    batch = read(tmp_path / "batch")
     display = batch.settings.display
     assert (display.mass, display.length, display.temperature) == ("oz", "in", "F")
     assert (display.paper, display.dates) == ("A4", "day month year")

@@ -6,13 +6,14 @@ import tomllib
 
 import pandas as pd
 import pytest
+from batches import read
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import DEMO_PLAN, digests, plan_file
 
 from candlelab.cli import main as cli
-from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.batch import check_batch
 from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.problems import MUST_FIX, BurnLogError, ProblemList
 from candlelab.logs.settings_reader import read_settings
@@ -68,7 +69,7 @@ def log(folder, seed):
 
 def test_the_folder_is_whole_and_reads(made):
     assert sorted(path.name for path in made.iterdir()) == sorted(FILES)
-    batch = read_batch(made)
+    batch = read(made)
     assert (len(batch.candles), len(batch.burns), len(batch.checks)) == (16, 0, 0)
     assert check_batch(made).to_dict("records") == []
     assert (made / "wicks.csv").read_bytes() == (DEMO_PLAN / "wicks.csv").read_bytes()
@@ -115,7 +116,7 @@ def test_a_plan_filled_by_the_simulated_bench_reads_with_no_problem_and_reports(
     shutil.copytree(made, folder)
     log(folder, seed=11)
     assert check_batch(folder).to_dict("records") == []
-    batch = read_batch(folder)
+    batch = read(folder)
     planned = read_plan(folder / "plan.toml")
     assert len(batch.burns) > 100
     assert set(batch.burns["candle"]) == set(planned.layout["candle"])
@@ -150,7 +151,7 @@ def test_other_simulated_batches_read_with_no_problem_too(made, tmp_path, seed):
 
 
 def test_the_settings_pass_into_the_batch(made):
-    batch, plan = read_batch(made).settings, read_plan(DEMO_PLAN / "plan.toml").plan.settings
+    batch, plan = read(made).settings, read_plan(DEMO_PLAN / "plan.toml").plan.settings
     for name in (
         "title",
         "question",

@@ -4,10 +4,10 @@ import shutil
 from itertools import pairwise
 
 import pytest
+from batches import read
 from html_page import Page
 from places import DEMO
 
-from candlelab.logs.batch import read_batch
 from candlelab.plan.panel import panel_plan, panel_power, panel_words
 from candlelab.plan.planned import read_plan
 from candlelab.plan.scent_sheets import scent_sheets_html
@@ -102,7 +102,7 @@ def test_the_settings_of_scent_pass_into_the_batch(planned, tmp_path):
     _write_batch(planned, tmp_path)
     shutil.copy(DEMO / "plan" / "wicks.csv", tmp_path)
     _write_panel(planned, tmp_path)
-    batch = read_batch(tmp_path)
+    batch = read(tmp_path)
     assert batch.settings.scent == planned.plan.settings.scent
     assert len(batch.codes) == len(panel_plan(planned)[1])
     assert (tmp_path / "scent_sheets.html").is_file()

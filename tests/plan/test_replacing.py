@@ -22,6 +22,16 @@ def quick(monkeypatch):
     monkeypatch.setattr(planning, "notebook_texts", lambda *_: texts)
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """A folder that was planned; copied before anybody touches it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(planning, "notebook_texts", lambda *_: ("{}", "<p>", '{"format": "quick"}'))
+        out = tmp_path_factory.mktemp("plan") / "batch"
+        make_plan(DEMO_PLAN / "plan.toml", out)
+    return out
+
+
 @pytest.mark.usefixtures("quick")
 def test_the_same_plan_gives_the_same_folder(tmp_path):
     one, other = tmp_path / "one", tmp_path / "other"
@@ -47,9 +57,9 @@ def test_an_untouched_plan_is_replaced_and_may_be_changed_in_its_own_folder(tmp_
     "name", ["burns.csv", "checks.csv", "candles.csv", "batch.toml", "log_sheets_a4.html"]
 )
 @pytest.mark.usefixtures("quick")
-def test_a_folder_that_was_touched_is_never_replaced(tmp_path, name):
+def test_a_folder_that_was_touched_is_never_replaced(tmp_path, made, name):
     out = tmp_path / "batch"
-    make_plan(DEMO_PLAN / "plan.toml", out)
+    shutil.copytree(made, out)
     with open(out / name, "a", encoding="utf-8") as file:
         file.write("C01,1,2026-09-21 09:00\n")
     before = digests(out)

@@ -303,7 +303,7 @@ def refusal(file):
 
 
 @pytest.mark.slow
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=80, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.integers(0, 10**9), st.lists(st.sampled_from(ODD), min_size=1, max_size=3))
 def test_odd_values_anywhere_give_a_plan_or_its_faults(tmp_path, seed, values):
     """Whatever stands in a plan: it is read and worked out, or refused with

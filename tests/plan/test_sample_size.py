@@ -5,10 +5,9 @@ import math
 
 import numpy as np
 import pytest
-from batches import simulated
+from batches import read, simulated
 from places import DEMO
 
-from candlelab.logs.batch import read_batch
 from candlelab.pages.glossary import GLOSSARY
 from candlelab.plan.sample_size import DEFAULT_SPREAD, CannotPlan, Wanted, plan_candles, spread_of
 from candlelab.simulate.model import Model
@@ -101,18 +100,16 @@ def test_two_batches_are_not_mixed_up(tmp_path):
 
 
 def test_a_metric_that_a_candle_has_once():
-    spread, burns = spread_of([read_batch(DEMO / "screening")], "life_h")
+    spread, burns = spread_of([read(DEMO / "screening")], "life_h")
     assert spread.burn_sd == 0.0
     assert burns == 1
-    lives = read_batch(DEMO / "screening")
+    lives = read(DEMO / "screening")
     plan = plan_candles([lives], wanted=Wanted(difference=2.0), metric="life_h")
     assert "between burns" not in " ".join(plan.method)
 
 
 def test_no_spread_between_candles_is_not_trusted():
-    plan = plan_candles(
-        [read_batch(DEMO / "loads")], wanted=Wanted(difference=2.0), metric="wall_max_c"
-    )
+    plan = plan_candles([read(DEMO / "loads")], wanted=Wanted(difference=2.0), metric="wall_max_c")
     assert plan.spread.candle_sd == 0.0
     assert "often luck: count on more than is planned here" in " ".join(plan.cannot)
 

@@ -8,11 +8,12 @@ import zipfile
 import openpyxl
 import pandas as pd
 import pytest
+from batches import read
 from benches import Bench
 from books import SOFFICE, by_libreoffice
 from filled import book_style, burned, fill_in, three_by_three
 
-from candlelab.logs.batch import check_batch, read_batch
+from candlelab.logs.batch import check_batch
 from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.problems import MUST_FIX
 from candlelab.logs.writer import write_batch
@@ -169,7 +170,7 @@ def test_a_workbook_that_nobody_filled_in_is_a_batch_that_was_not_burned(planned
     (tmp_path / BOOK).write_bytes(data)
     (tmp_path / "batch.toml").write_text(planning.batch_toml(planned.plan.settings), "utf-8")
     assert check_batch(tmp_path).empty
-    batch = read_batch(tmp_path)
+    batch = read(tmp_path)
     assert (len(batch.candles), len(batch.burns), len(batch.checks)) == (9, 0, 0)
 
 
@@ -194,7 +195,7 @@ def test_filled_in_and_saved_by_libreoffice_it_reads_as_the_same_batch_in_csv(
     by_libreoffice(path, kind, folder, tmp_path / "home")
     shutil.copy(plain / "batch.toml", folder)
     assert check_batch(folder).to_dict("records") == []
-    batch, same = read_batch(folder), read_batch(plain)
+    batch, same = read(folder), read(plain)
     for table in TABLES:
         pd.testing.assert_frame_equal(getattr(batch, table), getattr(same, table))
 
@@ -208,7 +209,7 @@ def test_a_workbook_that_libreoffice_saved_unfilled_is_still_not_burned(planned,
     by_libreoffice(tmp_path / "made" / BOOK, "xlsx", folder, tmp_path / "home")
     (folder / "batch.toml").write_text(planning.batch_toml(planned.plan.settings), "utf-8")
     assert check_batch(folder).empty
-    assert len(read_batch(folder).burns) == 0
+    assert len(read(folder).burns) == 0
 
 
 @needs_libreoffice
@@ -234,7 +235,7 @@ def test_nothing_is_filled_in_for_a_candle_that_was_not_weighed_or_not_looked_at
     (folder / "batch.toml").write_text(planning.batch_toml(planned.plan.settings), "utf-8")
     problems = check_batch(folder)
     assert MUST_FIX not in set(problems["level"]), problems
-    batch = read_batch(folder)
+    batch = read(folder)
     assert batch.burns[["candle", "burn"]].values.tolist() == [["C01", 1]]
     assert len(batch.checks) == 4
 
@@ -260,7 +261,7 @@ def test_whichever_was_filled_in_counts_the_tables_or_the_workbook(planned, data
     for name in ("burns.csv", "checks.csv"):
         shutil.copy(plain / name, by_hand)
     assert check_batch(by_hand).empty
-    batch = read_batch(by_hand)
+    batch = read(by_hand)
     assert len(batch.burns) == 90
     assert BOOK not in set(batch.files["file"])
     if SOFFICE is None:
@@ -268,7 +269,7 @@ def test_whichever_was_filled_in_counts_the_tables_or_the_workbook(planned, data
     in_the_book = folder_of_plan(planned, data, tmp_path / "workbook")
     by_libreoffice(path, "xlsx", in_the_book, tmp_path / "home")
     assert check_batch(in_the_book).empty
-    batch = read_batch(in_the_book)
+    batch = read(in_the_book)
     assert len(batch.burns) == 90
     assert set(batch.files["file"]) == {"batch.toml", "candles.csv", "wicks.csv", BOOK}
     shutil.copy(plain / "burns.csv", in_the_book)  # the same in both: no matter
@@ -289,7 +290,7 @@ def test_a_workbook_saved_without_a_reading_leaves_the_bench_its_tables(planned,
     bench = Bench(folder, day)
     bench.whole_burn("C01", 1, before=500.0)
     assert check_batch(folder).empty
-    batch = read_batch(folder)
+    batch = read(folder)
     assert batch.burns[["candle", "burn"]].values.tolist() == [["C01", 1]]
     assert BOOK not in batch.problems["file"].tolist()
 
@@ -301,7 +302,7 @@ def test_fills_that_were_weighed_into_the_workbook_count(planned, data, tmp_path
     book["candles"]["F2"] = 201.3
     book.save(folder / BOOK)
     assert check_batch(folder).empty
-    assert read_batch(folder).candles["fill_mass_g"].iloc[0] == 201.3
+    assert read(folder).candles["fill_mass_g"].iloc[0] == 201.3
     text = (folder / "candles.csv").read_text("utf-8").replace("C02", "C02", 1)
     (folder / "candles.csv").write_text(text.replace(",0.0,", ",0.1,") + "\n", "utf-8")
     assert check_batch(folder)["problem"].tolist()[0] == "table in two places"

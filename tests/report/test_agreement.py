@@ -2,11 +2,10 @@
 
 import numpy as np
 import pytest
-from batches import in_memory
+from batches import in_memory, read
 from places import DEMO
 
 from candlelab.compare.ask import compare_batches
-from candlelab.logs.batch import read_batch
 from candlelab.report.results import BatchResults
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size.sizing import size_wicks
@@ -34,19 +33,19 @@ def agree(batch) -> None:
 
 @pytest.mark.parametrize("name", ["screening", "confirmation"])
 def test_demo_batches_of_one_recipe(name):
-    agree(read_batch(DEMO / name))
+    agree(read(DEMO / name))
 
 
 @pytest.mark.parametrize("name", ["waxes", "loads"])
 def test_demo_batches_of_several_recipes(name):
     """Report and sizes stand recipe by recipe."""
-    batch = read_batch(DEMO / name)
+    batch = read(DEMO / name)
     means = BatchResults(batch).comparison.estimates["estimate"]
     assert sorted(means) == pytest.approx(sorted(by_wick(size_wicks([batch])).values()), rel=1e-9)
 
 
 def test_two_demo_batches_together():
-    batches = [read_batch(DEMO / name) for name in ("screening", "confirmation")]
+    batches = [read(DEMO / name) for name in ("screening", "confirmation")]
     asked = compare_batches(batches, by="wick").comparison.estimates
     means = asked.set_index("candidate")["estimate"].to_dict()
     assert means == pytest.approx(by_wick(size_wicks(batches)), rel=1e-9)
@@ -73,6 +72,6 @@ def simulated(seed):
 
 @pytest.mark.slow
 def test_simulated_batches():
-    """The first thirty of the three hundred in ``tests/benchmarks/agreement.py``."""
-    for seed in range(30):
+    """The first fifteen of the three hundred in ``tests/benchmarks/agreement.py``."""
+    for seed in range(15):
         agree(simulated(seed))

@@ -9,11 +9,11 @@ import pytest
 
 matplotlib.use("Agg")
 
+from batches import read
 from matplotlib import pyplot as plt
 from places import DEMO
 
 from candlelab.judge.margins import reading_limits
-from candlelab.logs.batch import read_batch
 from candlelab.pages.figure_style import label_ends, short
 from candlelab.report import figures, life, panels
 from candlelab.report.results import batch_results
@@ -22,7 +22,7 @@ from candlelab.units import Display
 
 @pytest.fixture(scope="module")
 def results():
-    return batch_results(read_batch(DEMO / "screening"))
+    return batch_results(read(DEMO / "screening"))
 
 
 @pytest.fixture(autouse=True)

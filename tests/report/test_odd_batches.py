@@ -12,10 +12,9 @@ import pytest
 matplotlib.use("Agg")
 
 
-from batches import TOML, WICKS, burn, candle, check, checks, life, write
+from batches import TOML, WICKS, burn, candle, check, checks, life, read, write
 
 from candlelab.judge.safety import MET
-from candlelab.logs.batch import read_batch
 from candlelab.pages import show as page
 from candlelab.pages.run import shipped
 from candlelab.report.page import report_page
@@ -148,14 +147,12 @@ def test_many_changes_and_many_candles_keep_their_figures(tmp_path):
 
 
 def test_a_candle_without_a_burn_is_named(tmp_path):
-    batch = read_batch(
-        write(tmp_path / "batch", [candle("A"), candle("B", "flat braid 3")], LIFE, SEEN)
-    )
+    batch = read(write(tmp_path / "batch", [candle("A"), candle("B", "flat braid 3")], LIFE, SEEN))
     assert "Next: Light what is not burned yet: B." in batch_results(batch).answer
 
 
 def test_nothing_can_be_judged_when_every_candle_is_left_out(tmp_path):
-    batch = read_batch(
+    batch = read(
         write(tmp_path / "batch", A, LIFE, SEEN, exclusions=[{"candle": "A", "reason": "x"}])
     )
     assert batch_results(batch).answer[:2] == (
@@ -173,7 +170,7 @@ def test_wax_added_is_wax_to_burn(tmp_path):
         burn("A", 2, 40, mass_before_g=410, note="topped up", ended_by="self"),
     ]
     results = batch_results(
-        read_batch(write(tmp_path / "batch", A, burns, checks("A", 1) + checks("A", 2)))
+        read(write(tmp_path / "batch", A, burns, checks("A", 1) + checks("A", 2)))
     )
     (row,) = results.candles.to_dict("records")
     assert (row["wax_left_g"], row["wax_left_pct"], row["ended"]) == (
@@ -196,17 +193,13 @@ def test_wax_taken_is_not_left(tmp_path):
         burn("B", 1, 40),
         burn("B", 2, 48, mass_before_g=359.6, ended_by="self"),
     ]
-    results = batch_results(
-        read_batch(write(tmp_path / "batch", [candle("A"), candle("B")], burns))
-    )
+    results = batch_results(read(write(tmp_path / "batch", [candle("A"), candle("B")], burns)))
     assert results.candles["wax_left_g"].tolist() == pytest.approx([2, 12])
 
 
 def test_a_candle_counts_once_however_often_it_meets_a_wick(tmp_path):
     changes = [change(2, "3"), change(3, "2"), change(4, "3"), change(5, "2")]
-    results = batch_results(
-        read_batch(write(tmp_path / "batch", A, LIFE, SEEN, wick_changes=changes))
-    )
+    results = batch_results(read(write(tmp_path / "batch", A, LIFE, SEEN, wick_changes=changes)))
     table = results.verdicts.candidates.set_index("candidate")
     assert table.loc["flat braid 2", ["n_candles", "n_part_used"]].tolist() == [1, 1]
     assert table.loc["flat braid 3", ["n_candles", "n_part_used"]].tolist() == [0, 1]
@@ -219,7 +212,7 @@ def test_a_candle_that_fails_on_its_second_meeting_is_one_failure(tmp_path):
     seen = life("A")[1]
     seen[-1]["soot"] = 3
     results = batch_results(
-        read_batch(
+        read(
             write(tmp_path / "batch", A, LIFE, seen, wick_changes=[change(2, "3"), change(4, "2")])
         )
     )
@@ -238,4 +231,4 @@ def test_the_full_pool_line_is_of_a_vessel_in_use(tmp_path):
         toml=TOML + "[vessels.spare]\ninner_diameter_mm = 10\n",
         wicks=WICKS,
     )
-    assert batch_results(read_batch(folder)).full_pool_pct == pytest.approx(100 * 64 / 70)
+    assert batch_results(read(folder)).full_pool_pct == pytest.approx(100 * 64 / 70)

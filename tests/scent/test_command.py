@@ -3,11 +3,11 @@
 import json
 
 import pytest
+from batches import read
 from click.testing import CliRunner
 from places import DEMO
 
 from candlelab.cli.main import main
-from candlelab.logs.batch import read_batch
 from candlelab.scent.judged import judge_scent
 from candlelab.scent.page import scent_page
 
@@ -24,7 +24,7 @@ def test_the_page_is_made_and_holds_what_a_direct_call_gives(tmp_path):
     assert (done.exit_code, done.stdout.strip()) == (0, str(out / "scent_throw.html"))
     assert "6 % smells as strong as 9 %" in done.stderr
     record = json.loads((out / "results.json").read_text(encoding="utf-8"))
-    direct = scent_page(judge_scent(read_batch(DEMO / "loads")))
+    direct = scent_page(judge_scent(read(DEMO / "loads")))
     assert record["answer"][-len(direct.answer) :] == list(direct.answer)
     assert record["decisions"][0]["pick"] == "square braid 2, fig leaf 6 %"
     assert set(record["tables"]) == set(direct.tables)

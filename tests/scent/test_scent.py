@@ -3,12 +3,12 @@
 import numpy as np
 import pandas as pd
 import pytest
+from batches import read
 from places import DEMO
 
 from candlelab import BatchPlan, Bench, WickTruth, compare_batches, confirm_page, confirm_pick
 from candlelab.judge.scent import decided_by_scent
 from candlelab.judge.worked import WorkedBatch
-from candlelab.logs.batch import read_batch
 from candlelab.logs.settings import Prices
 from candlelab.logs.writer import write_batch
 from candlelab.scent.judged import judge_scent
@@ -21,7 +21,7 @@ from candlelab.stats.columns import CannotCompare
 
 @pytest.fixture(scope="module")
 def loads():
-    return judge_scent(read_batch(DEMO / "loads"))
+    return judge_scent(read(DEMO / "loads"))
 
 
 TOML = """title = "two wicks, which throws?"
@@ -50,7 +50,7 @@ def smelled(tmp_path, score, *, noses=5, toml=TOML, each=4, **columns):
     throw = pd.DataFrame(rows, columns=["candle", "burn", "assessor", "score"])
     folder = tmp_path / "batch"
     write_batch(made | {"throw": throw.assign(**columns)}, toml, folder)
-    return judge_scent(read_batch(folder))
+    return judge_scent(read(folder))
 
 
 def stronger(size, nose, rng):
@@ -130,7 +130,7 @@ def test_a_panel_too_small_is_told_so(tmp_path, noses, each, why):
 
 def test_nobody_scored(tmp_path):
     with pytest.raises(CannotCompare, match=r"Write throw\.csv"):
-        judge_scent(read_batch(DEMO / "waxes"))
+        judge_scent(read(DEMO / "waxes"))
     with pytest.raises(CannotCompare):
         smelled(tmp_path, stronger, blocked_nose=True)
 
@@ -141,7 +141,7 @@ def test_ranks_stand_for_scores(tmp_path):
     ranks["rank"] = ranks.groupby("block")["score"].rank(ascending=False)
     throw = ranks[["candle", "burn", "assessor", "rank"]].astype({"burn": "Int64"})
     (tmp_path / "batch" / "throw.csv").write_text(throw.to_csv(index=False))
-    again = judge_scent(read_batch(tmp_path / "batch"))
+    again = judge_scent(read(tmp_path / "batch"))
     assert again.strength.hot.differences["estimate"][0] > 0
     assert again.strength.hot.differences["p_value"][0] < 0.05
 
@@ -219,7 +219,7 @@ def test_a_confirmation_says_how_it_smelled_in_both_rounds(tmp_path):
     rows = [(f"N{i}", 2, f"P{n + 1}", 4.0 + i % 2) for i in range(6) for n in range(2)]
     throw = pd.DataFrame(rows, columns=["candle", "burn", "assessor", "score"])
     write_batch(tables | {"throw": throw}, toml, tmp_path / "b")
-    page = confirm_page(confirm_pick(first, read_batch(tmp_path / "b")))
+    page = confirm_page(confirm_pick(first, read(tmp_path / "b")))
     told = [line for line in page.answer if line.startswith("Hot throw of flat braid 2")]
     assert len(told) == 1
     assert "5.0 on fresh candles, by 2 noses of both" in told[0]

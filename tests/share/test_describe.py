@@ -8,11 +8,11 @@ import json
 import shutil
 
 import pytest
+from batches import read
 from packs import contents_of
 from places import BROKEN, DEMO
 
 from candlelab.archive import write_files
-from candlelab.logs.batch import read_batch
 from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import BurnLogError
 from candlelab.share.describe import (
@@ -27,7 +27,7 @@ BATCHES = sorted(path.parent for path in DEMO.glob("*/batch.toml"))
 
 
 def described(folder):
-    batch = read_batch(folder)
+    batch = read(folder)
     files = {name: (folder / name).read_bytes() for name in batch.files["file"]}
     return {resource["name"]: resource for resource in describe_batch(batch, files)}
 
@@ -58,7 +58,7 @@ def readable():
         ):
             continue
         try:
-            read_batch(folder)
+            read(folder)
         except BurnLogError:
             continue
         yield folder
@@ -180,4 +180,4 @@ def test_names_and_days():
         "batch",
         "a.b_c-d",
     ]
-    assert first_and_last_day([read_batch(DEMO / "confirmation")]) == ("2026-03-02", "2026-03-11")
+    assert first_and_last_day([read(DEMO / "confirmation")]) == ("2026-03-02", "2026-03-11")

@@ -7,12 +7,11 @@ import re
 import numpy as np
 import pandas as pd
 import pytest
-from batches import SIMULATED_TOML, TOML, batch, candle, life, simulated
+from batches import SIMULATED_TOML, TOML, batch, candle, life, read, simulated
 from matplotlib import pyplot as plt
 from places import DEMO
 
 from candlelab.compare.pooled import pool
-from candlelab.logs.batch import read_batch
 from candlelab.logs.writer import write_batch
 from candlelab.pages.glossary import GLOSSARY
 from candlelab.simulate.batch import simulate_batch
@@ -34,7 +33,7 @@ RATE = TOML + "[targets]\nburn_rate_g_per_h = {low = 5.0, best = 5.7, high = 6.5
 
 @pytest.fixture(scope="module")
 def screening():
-    return read_batch(DEMO / "screening")
+    return read(DEMO / "screening")
 
 
 def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, spread=(-0.1, 0.1)):
@@ -98,7 +97,7 @@ def test_the_demo_names_the_right_size(screening):
     """Truth (data/demo/README.md): square braid 2 is right, flat braid 4 a little small,
     paper-cored too deep or too hot.
     """
-    found = size_wicks([screening, read_batch(DEMO / "confirmation")])
+    found = size_wicks([screening, read(DEMO / "confirmation")])
     picks = found.picks.set_index("series")["pick"]
     assert picks.to_dict() == {"flat braid": "4", "square braid": "2", "paper-cored": ""}
     assert found.answer[0].endswith("It would miss another target: wax left (6.0 %).")
@@ -269,21 +268,21 @@ def test_a_wick_change_does_not_bend_the_line(tmp_path):
         SIMULATED_TOML + "[targets]\nburn_rate_g_per_h = {low = 4, best = 5.0, high = 6}\n",
         tmp_path,
     )
-    line = one(size_wicks([read_batch(tmp_path)]))
+    line = one(size_wicks([read(tmp_path)]))
     assert len(line.points) == 18
     assert line.meets.conf_low < 450 < line.meets.conf_high
 
 
 @pytest.mark.slow
 def test_another_recipe_is_another_question():
-    found = size_wicks([read_batch(DEMO / "waxes")])
+    found = size_wicks([read(DEMO / "waxes")])
     assert [line.series for line in found.series] == [
         "square braid, coconut and rapeseed",
         "paper-cored, coconut and rapeseed",
         "square braid, rapeseed and beeswax",
         "paper-cored, rapeseed and beeswax",
     ]
-    loads = size_wicks([read_batch(DEMO / "loads")])
+    loads = size_wicks([read(DEMO / "loads")])
     assert loads.series[0].series == "square braid, no fragrance"
 
 
