@@ -268,16 +268,20 @@ def _jumps(column: _Column) -> None:
 
 
 def _short_ignition(checks: ReadTable, rows: Rows, problems: ProblemList) -> list[int]:
-    """Parts of a second for which something else burned: nobody times those, they are minutes."""
+    """Parts of a second for which something else burned: nobody times those, they are minutes or
+    hours."""
     usual = Usual("secondary_ignition_s", 0, 0, 0, 0)
+    if usual.column not in checks.found:
+        return []
     rows = only(rows | {"value": rows[usual.column]}, ~rows["sure"])
     column = _Column(checks, usual, rows, SECONDARY_S, problems)
-    if usual.column not in checks.found or column.unit != "s":
-        return []
-    other = column.others()["min"]
-    odd = (rows["value"] < 1) & (other > SECONDARY_S)
-    column.tell("reading in another unit", odd, "min", other)
-    return rows["row"][odd].tolist()
+    part = (rows["value"] > 0) & (rows["value"] < 1)
+    found = np.zeros(len(part), dtype=bool)
+    for unit, other in column.others().items() if part.any() else ():
+        odd = part & (other > SECONDARY_S) & ~found
+        column.tell("reading in another unit", odd, unit, other)
+        found |= odd
+    return rows["row"][found].tolist()
 
 
 def _early_checks(checks: ReadTable, rows: Rows, problems: ProblemList) -> None:

@@ -29,6 +29,7 @@ ONE = {
     "3.2 inches": ("flame_height_mm", 3.2, "reading in another unit", "If it was 3.2 in, write 81"),
     "a pool of 1.6 cm": ("pool_depth_mm", 1.6, "reading in another unit", "If it was 1.6 cm"),
     "half a minute": ("secondary_ignition_s", 0.5, "reading in another unit", "write 30 s."),
+    "hours": ("secondary_ignition_s", 0.01, "reading in another unit", "write 36 s."),
     "no flame": ("flame_height_mm", 0, "no flame while it burned", "Leave the cell empty"),
     "a cold wall": ("wall_c", 20, "wall colder than the room", "Check the two temperatures"),
 }
