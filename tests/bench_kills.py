@@ -6,6 +6,7 @@ import subprocess
 import threading
 import time
 from collections import Counter
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
 import pandas as pd
@@ -21,7 +22,8 @@ _USED = 6.0  # g a burn: a candle of 100 g lasts for 16 burns
 class Maker:
     """Somebody who logs burns of the last weeks, entry after entry, until each is answered."""
 
-    def __init__(self):
+    def __init__(self, pause=lambda: 0.0):
+        self._pause = pause
         self._begin = datetime.now(UTC).replace(microsecond=0) - timedelta(days=40)
         self._entries = self._log()
         self.next = next(self._entries)
@@ -47,9 +49,8 @@ class Maker:
         return {"id": id_, "kind": kind, "candle": name, "burn": burn, "at": at.isoformat(),
                 "values": values}  # fmt: skip
 
-    def work(self, url):
+    def work(self, client):
         """Send entries until the server is gone, each again until it is answered."""
-        client = Client(url)
         try:
             client.state()
             while self.next:
@@ -58,6 +59,7 @@ class Maker:
                 assert answer["status"] == "saved", answer
                 self.saved.append(self.next["id"])
                 self.next = next(self._entries, None)
+                time.sleep(self._pause())
         except (OSError, json.JSONDecodeError, AssertionError) as error:
             if isinstance(error, AssertionError):
                 self.wrong = str(error)
@@ -71,7 +73,7 @@ def kill_at_random(path, kills, seed):
     folder = folder_of(path / "batch", *NAMES)
     for _ in range(kills):
         process, url = start_bench(folder, path / "home")
-        work = threading.Thread(target=maker.work, args=(url,))
+        work = threading.Thread(target=maker.work, args=(Client(url),))
         work.start()
         time.sleep(chance.uniform(0.0, 1.2))
         end(process)
@@ -144,6 +146,36 @@ def _chromium(profile):
 
 def _text(path):
     return path.read_text() if path.is_file() else ""
+
+
+def kill_kernels(path, kills, seed):
+    """Kill a kernel of JupyterLab that often while entries are sent to its bench; as
+    `kill_at_random`."""
+    import psutil
+    from labs import TOKEN, Lab
+
+    chance = random.Random(seed)
+    maker = Maker(lambda: chance.uniform(0.0, 6.0 * kills / 448))
+    maker.wrong = ""
+    lab = Lab(path)
+    lab.move_to(datetime.now(UTC))
+    work = threading.Thread(target=maker.work, args=(lab.client(),))
+    try:
+        work.start()
+        for _ in range(kills):
+            log_in = Client(f"{lab.origin}/api/")
+            status, *_ = log_in.ask("POST", "kernels", {}, Authorization=f"token {TOKEN}")
+            assert status == 201, status
+            started = wait_for(lambda: psutil.Process(lab.process.pid).children(recursive=True))
+            time.sleep(chance.uniform(0.0, 2.0))
+            for kernel in started:
+                with suppress(psutil.NoSuchProcess):
+                    kernel.kill()
+        work.join(300)
+        assert not maker.wrong, maker.wrong
+    finally:
+        end(lab.process)
+    return lab.batch, maker
 
 
 def what_is_wrong(folder, maker):

@@ -7,7 +7,6 @@ import re
 from candlelab.pages import show
 from candlelab.pages.run import shipped
 
-
 _SHOWN = {}
 
 

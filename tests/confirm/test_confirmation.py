@@ -182,7 +182,7 @@ def test_a_candidate_that_was_not_burned_again():
 
 
 def test_wrong_questions_are_refused_in_plain_words(pair):
-    first, second = map(read_batch, pair)
+    first, second = map(read, pair)
     with pytest.raises(
         ValueError,
         match=r"^There is no candidate cotton 9\. There are flat braid 2 and flat braid 1\.$",
@@ -313,7 +313,7 @@ def test_a_confirmation_of_something_else_is_noticed(pair, tmp_path):
 def test_nothing_is_changed_and_the_record_is_plain_data(pair):
     import json
 
-    first, second = map(read_batch, pair)
+    first, second = map(read, pair)
     names = ("candles", "burns", "checks", "exclusions")
     tables = [getattr(batch, name) for batch in (first, second) for name in names]
     before = [table.copy() for table in tables]
