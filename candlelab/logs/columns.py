@@ -166,10 +166,11 @@ TABLES = {
     )
 }  # fmt: skip
 
-# What a plan can write before anything is burned. A row that holds nothing else is not burned yet.
+# What a plan can write before anything is burned. A row that holds nothing else is still due.
 PLANNED = {
     "burns": ("candle", "burn", "due_at"),
     "checks": ("candle", "burn", "elapsed_min", "due_at"),
+    "throw": ("code", "burn", "assessor", "session", "order", "lit"),
 }
 
 # What a column of a log means where no table is named.

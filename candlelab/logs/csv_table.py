@@ -169,7 +169,8 @@ def _not_filled_in(
     """The rows with something in them, and candle and burn of those that only say what is due."""
     planned = PLANNED.get(spec.name, ())
     seen = [match.place for name, match in found.items() if planned and name not in planned]
-    if not seen or not set(spec.key) <= found.keys():
+    needed = [c.name for c in spec.columns if c.required and c.name in planned]
+    if not seen or not set(needed) <= found.keys():
         return records, _NONE_WAITING
     waits = records.widths == len(records.header)
     waits[list(records.broken)] = False
@@ -177,10 +178,12 @@ def _not_filled_in(
         waits &= records.columns[place].blank()
         for n, (problem, _) in records.odd_in(place).items():
             waits[n] &= problem != FORMULA_ERROR
-    for name in spec.key:
+    for name in needed:
         waits &= ~records.columns[found[name].place].blank()
     if not waits.any():
         return records, _NONE_WAITING
+    if not set(_NONE_WAITING) <= found.keys():
+        return records.only(~waits), _NONE_WAITING
     keys = {name: match for name, match in found.items() if name in _NONE_WAITING}
     due = _read_cells(spec, records.only(waits), keys, style)[0]
     return records.only(~waits), due[list(_NONE_WAITING)].dropna()

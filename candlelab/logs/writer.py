@@ -104,7 +104,7 @@ def cells_of(values, column, style):
     elif column.kind in ("time", "date"):
         text = values.dt.strftime(style.date_format + (" %H:%M" if column.kind == "time" else ""))
     elif column.kind == "flag":
-        text = ["yes" if v else "no" for v in values]
+        text = ["yes" if v else "no" for v in values.fillna(False)]
     else:  # csv leaves a lone CR without quotes
         text = [guarded(str(v).replace("\r\n", "\n").replace("\r", "\n")) for v in values]
     return ["" if empty else t for t, empty in zip(text, values.isna(), strict=True)]

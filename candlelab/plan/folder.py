@@ -23,7 +23,7 @@ from candlelab.logs.writer import WritingStyle, write_batch
 from candlelab.pages.publish import NotOurFolder, whole_folder
 from candlelab.pages.run import ReportFailed, notebook_texts, outputs, write_text
 from candlelab.plan.log_sheets import PAPERS, sheets_html
-from candlelab.plan.panel import panel_plan, wants_panel
+from candlelab.plan.panel import panel_plan, throw_rows, wants_panel
 from candlelab.plan.planned import PLAN_FILE, WICKS_FILE, PlannedBatch, read_plan
 from candlelab.plan.scent_sheets import scent_sheets_html
 from candlelab.plan.workbook import BOOK, workbook_bytes
@@ -36,7 +36,7 @@ _TABLES = ("candles", "burns", "checks")
 BATCH = (SETTINGS_FILE, *(TABLES[name].file for name in _TABLES), WICKS_FILE)
 SCENT_SHEETS, KEY = "scent_sheets.html", TABLES["codes"].file
 FILES = (*BATCH, BOOK, PLAN_FILE, *outputs(NOTEBOOK)[:2], PLAN_RECORD, CALENDAR, *SHEETS.values())
-SCENT_FILES = (SCENT_SHEETS, KEY)  # of a plan that asks for a panel
+SCENT_FILES = (SCENT_SHEETS, KEY, TABLES["throw"].file)  # of a plan that asks for a panel
 _HEAD = (
     "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing is "
     "logged."
@@ -94,6 +94,7 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
     scent = SCENT_FILES if wants_panel(planned.plan.settings) else ()
     with whole_folder(out, (*FILES, *scent), *SCENT_FILES) as new:
         _write_batch(planned, new)
+        _write_panel(planned, new)
         for name, data in planned.files.items():
             (new / name).write_bytes(data)
         _refuse_unreadable(new)
@@ -101,7 +102,6 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
         (new / CALENDAR).write_bytes(planned.calendar())
         for paper, name in SHEETS.items():
             write_text(new / name, sheets_html(planned, paper))
-        _write_panel(planned, new)
         book, page, record = notebook_texts(
             NOTEBOOK, {"plan_file": str(new / PLAN_FILE)}, {"plan_file": PLAN_FILE}, [], progress
         )
@@ -150,6 +150,7 @@ def _write_batch(planned: PlannedBatch, folder: Path) -> None:
     """``batch.toml``, ``candles.csv``, and the logs with all that the plan knows."""
     tables = {"candles": planned.candles, "burns": planned.burns, "checks": planned.checks}
     settings = planned.plan.settings
+    tables |= {"throw": throw_rows(planned)} if wants_panel(settings) else {}
     write_batch(tables, batch_toml(settings), folder, style=_style(settings))
 
 

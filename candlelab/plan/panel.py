@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
+from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.settings import Scent, Settings
 from candlelab.plan.planned import PlannedBatch
 from candlelab.stats.panel import simulated_power
@@ -62,6 +63,29 @@ def panel_plan(planned: PlannedBatch) -> tuple[pd.DataFrame, pd.DataFrame]:
                 ]
     table = pd.DataFrame(rows, columns=COLUMNS).astype({"burn": "Int64"})
     return table, pd.DataFrame(list(key.items()), columns=["code", "candle"])
+
+
+def throw_rows(planned: PlannedBatch) -> pd.DataFrame:
+    """The rows of throw.csv that are due: who smells which code when, and no score yet.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of the table; what the panel notes is empty.
+    """
+    smelled = panel_plan(planned)[0]
+    when = smelled["burn"].map(lambda n: "cold" if pd.isna(n) else f"burn {n}")
+    sitting = smelled["sitting_number"].astype(str)
+    known = smelled.assign(lit=smelled["state"] == "hot", session=when + ", sitting " + sitting)
+    types = {"date": "datetime64[us]", "number": "float", "whole": "Int64", "flag": "boolean"}
+    return pd.DataFrame(
+        {
+            c.name: known[c.name].array
+            if c.name in PLANNED["throw"]
+            else pd.Series(index=known.index, dtype=types.get(c.kind, "str"))
+            for c in TABLES["throw"].columns
+        }
+    )
 
 
 def _sittings(planned: PlannedBatch, rng) -> list[list[str]]:

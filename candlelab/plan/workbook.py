@@ -22,6 +22,7 @@ from candlelab.logs.book import PLAN_SHEET
 from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.writer import WritingStyle, cells_of, header_of, written_name
+from candlelab.plan.panel import throw_rows, wants_panel
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
 from candlelab.plan.sheet_look import Look
@@ -59,13 +60,16 @@ def workbook_bytes(planned: PlannedBatch, *, style: WritingStyle) -> bytes:
     """
     book = openpyxl.Workbook()
     book.remove(book.active)
-    sheets = {name: book.create_sheet(name) for name in (PLAN_SHEET, *_ORDER)}
     tables = {"burns": planned.burns, "checks": planned.checks, "candles": planned.candles}
     tables |= {"wicks": planned.wicks}
-    looks = dict.fromkeys(_ORDER, look := Look(planned.plan.settings, style))
+    order = _ORDER
+    if wants_panel(planned.plan.settings):
+        order, tables["throw"] = (*_ORDER, "throw", "pairs"), throw_rows(planned)
+    sheets = {name: book.create_sheet(name) for name in (PLAN_SHEET, *order)}
+    looks = dict.fromkeys(order, look := Look(planned.plan.settings, style))
     looks["wicks"] = Look(planned.plan.settings, _AS_READ)
     forms = {}
-    for name in _ORDER:
+    for name in order:
         spec, own = TABLES[name], looks[name]
         forms[name] = _head(sheets[name], spec, own)
         rows = tables.get(name, pd.DataFrame())

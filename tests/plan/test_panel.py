@@ -3,11 +3,14 @@
 import shutil
 from itertools import pairwise
 
+import openpyxl
+import pandas as pd
 import pytest
 from batches import read
 from html_page import Page
 from places import DEMO
 
+from candlelab.plan import folder as planning
 from candlelab.plan.panel import panel_plan, panel_power, panel_words
 from candlelab.plan.planned import read_plan
 from candlelab.plan.scent_sheets import scent_sheets_html
@@ -23,12 +26,17 @@ place = "test room"
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory):
+def plan_file(tmp_path_factory):
     folder = tmp_path_factory.mktemp("plan")
     for name in ("plan.toml", "wicks.csv"):
         shutil.copy(DEMO / "plan" / name, folder / name)
     (folder / "plan.toml").write_text((folder / "plan.toml").read_text() + SCENT)
-    return read_plan(folder / "plan.toml")
+    return folder / "plan.toml"
+
+
+@pytest.fixture(scope="module")
+def planned(plan_file):
+    return read_plan(plan_file)
 
 
 def smelled(planned):
@@ -106,3 +114,44 @@ def test_the_settings_of_scent_pass_into_the_batch(planned, tmp_path):
     assert batch.settings.scent == planned.plan.settings.scent
     assert len(batch.codes) == len(panel_plan(planned)[1])
     assert (tmp_path / "scent_sheets.html").is_file()
+
+
+@pytest.fixture(scope="module")
+def folder(plan_file, tmp_path_factory):
+    """The batch folder of the plan, without its page."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(planning, "notebook_texts", lambda *_: ("{}", "<p>", '{"format": "quick"}'))
+        out = tmp_path_factory.mktemp("panel") / "batch"
+        planning.make_plan(plan_file, out)
+    return out
+
+
+def test_rows_of_scores_are_written_and_wait(folder, planned):
+    """Nothing is scored yet, in the table or in the workbook, and no problem is told."""
+    rows = pd.read_csv(folder / "throw.csv", dtype=str)
+    assert len(rows) == len(panel_plan(planned)[0])
+    assert rows["score"].isna().all()
+    assert rows["candle"].isna().all()  # the key stays closed
+    assert read(folder).throw.empty
+    assert not {"must fix", "look at this"} & set(read(folder).problems["level"])
+
+
+@pytest.mark.parametrize("where", ["throw.csv", "log.xlsx"])
+def test_a_score_that_is_filled_in_counts(folder, tmp_path, where):
+    there = tmp_path / "batch"
+    shutil.copytree(folder, there)
+    if where == "throw.csv":
+        rows = pd.read_csv(there / where, dtype=str, keep_default_na=False)
+        rows.loc[3, "score"] = "strong"
+        rows.to_csv(there / where, index=False)
+    else:
+        book = openpyxl.load_workbook(there / where)
+        sheet = book["throw"]
+        heads = [cell.value.casefold() for cell in sheet[1]]
+        sheet.cell(5, 1 + heads.index("score")).value = "strong"
+        book.save(there / where)
+    scores = read(there).throw
+    assert scores["score"].tolist() == [3.0]
+    smelled = panel_plan(read_plan(there / "plan.toml"))[0]
+    assert scores["assessor"].tolist() == [smelled.at[3, "assessor"]]
+    assert set(scores["candle"]) <= set(read(there).candles["candle"])
