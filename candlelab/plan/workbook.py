@@ -62,7 +62,7 @@ def workbook_bytes(planned: PlannedBatch, *, style: WritingStyle) -> bytes:
     book.remove(book.active)
     tables = {"burns": planned.burns, "checks": planned.checks, "candles": planned.candles}
     tables |= {"wicks": planned.wicks}
-    order = _ORDER
+    order: tuple[str, ...] = _ORDER
     if wants_panel(planned.plan.settings):
         order, tables["throw"] = (*_ORDER, "throw", "pairs"), throw_rows(planned)
     sheets = {name: book.create_sheet(name) for name in (PLAN_SHEET, *order)}
