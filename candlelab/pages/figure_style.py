@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -30,6 +30,7 @@ STYLE = {
     "font.size": 10, "xtick.labelsize": 9.5, "ytick.labelsize": 9.5, "legend.fontsize": 9.5,
     "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
     "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
+    "axes.titley": 1.0,
     "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": SOFT,
     "axes.grid": True, "axes.axisbelow": True, "grid.color": "#e4e4e4", "grid.linewidth": 0.7,
 }  # fmt: skip
@@ -107,6 +108,19 @@ def short(name: str, at_most: int) -> str:
     return name[: at_most // 2] + "…" + name[len(name) - (at_most - at_most // 2 - 1) :]
 
 
+def apart(ends: Iterable[tuple[float, str]], gap: float, top: float) -> list[tuple[float, str]]:
+    """Names, each at the height nearest to its own that is ``gap`` from others, under ``top``."""
+    ends = sorted(ends)
+    at: list[float] = []
+    for height, _ in ends:
+        at.append(max([height, *(lower + gap for lower in at[-1:])]))
+    top -= gap / 2.0
+    for n in reversed(range(len(at))):
+        at[n] = min(at[n], top)
+        top = at[n] - gap
+    return [(height, name) for height, (_, name) in zip(at, ends, strict=True)]
+
+
 def label_ends(ax, ends: list[tuple[float, str]], *, size: float = 8.5) -> None:
     """Names at the right end of lines, moved apart where they would cover each other.
 
@@ -121,16 +135,7 @@ def label_ends(ax, ends: list[tuple[float, str]], *, size: float = 8.5) -> None:
     """
     low, high = ax.get_ylim()
     tall = ax.get_position().height * ax.figure.get_figheight() * 72.0
-    gap = 1.12 * size * (high - low) / tall
-    ends = sorted(ends)
-    at: list[float] = []
-    for height, _ in ends:
-        at.append(max([height, *(lower + gap for lower in at[-1:])]))
-    top = high - gap / 2.0
-    for n in reversed(range(len(at))):
-        at[n] = min(at[n], top)
-        top = at[n] - gap
-    for (_, name), height in zip(ends, at, strict=True):
+    for height, name in apart(ends, 1.12 * size * (high - low) / tall, high):
         ax.annotate(
             name, (1.0, height), xycoords=("axes fraction", "data"), xytext=(3, 0), va="center",
             textcoords="offset points", fontsize=size, annotation_clip=False,

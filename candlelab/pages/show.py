@@ -6,7 +6,6 @@ Whatever a log holds shows as the text it is.
 from __future__ import annotations
 
 import base64
-import io
 import re
 import warnings
 from collections.abc import Iterable
@@ -24,6 +23,7 @@ from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.logs.column import Column
 from candlelab.pages.figure_style import house_style
 from candlelab.pages.glossary import column
+from candlelab.pages.picture import png_of
 from candlelab.pages.record import MOST_ROWS
 from candlelab.pages.values import format_value, units_of
 from candlelab.text import amount, is_number, rounded
@@ -355,13 +355,12 @@ def show_figure(figure, caption: str = "") -> None:
         raise ValueError(
             "the figure has no words: set_label() says what it shows to a reader who cannot see it"
         )
-    picture = io.BytesIO()
     with house_style(), warnings.catch_warnings():
         # A sign that no installed font has is drawn as a box; words and tables spell the name.
         warnings.filterwarnings("ignore", "Glyph .* missing from")
-        figure.savefig(picture, format="png")
+        picture = png_of(figure)
     plt.close(figure)
-    data = {"image/png": base64.b64encode(picture.getvalue()).decode(), "text/plain": words}
+    data = {"image/png": base64.b64encode(picture).decode(), "text/plain": words}
     told = {"alt": words} | ({"caption": caption} if caption else {})
     display(data, raw=True, metadata={"image/png": told})
 

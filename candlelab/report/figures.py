@@ -43,8 +43,8 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float, order: list[str]
     figure, ax = rows_axes(names, above=0.3, below=0.85)
     most = max(10.0, candles["wax_left_pct"].max() * 1.2)
     ax.set_xlim(min(0.0, candles["wax_left_pct"].min() * 1.2), most)
-    for row, name in enumerate(names):
-        _left(ax, row + 0.14, candles[candles["candidate"] == name], hang_up_pct)
+    row_of = {name: n + 0.14 for n, name in enumerate(names)}
+    _left(ax, candles.assign(row=candles["candidate"].map(row_of)), hang_up_pct)
     ax.axvline(hang_up_pct, color=INK, linestyle="--", linewidth=1)
     ax.annotate(
         f"hang-up over {hang_up_pct:g} %", (hang_up_pct, 1.0), xycoords=("data", "axes fraction"),
@@ -64,20 +64,22 @@ def draw_wax_left(candles: pd.DataFrame, *, hang_up_pct: float, order: list[str]
     return figure
 
 
-def _left(ax, row: float, candles: pd.DataFrame, hang_up_pct: float) -> None:
-    """The candles of one candidate; the few with much wax left are named."""
-    for marker, face, part in (
-        ("o", INK, candles[candles["ended"] & ~candles["excluded"]]),
-        ("o", "white", candles[~candles["ended"] & ~candles["excluded"]]),
-        ("x", INK, candles[candles["excluded"]]),
+def _left(ax, candles: pd.DataFrame, hang_up_pct: float) -> None:
+    """The candles in their rows; the few of a candidate with much wax left are named."""
+    ended, out = candles["ended"].astype(bool), candles["excluded"].astype(bool)
+    for marker, face, which in (
+        ("o", INK, ended & ~out),
+        ("o", "white", ~ended & ~out),
+        ("x", INK, out),
     ):
         look = {"marker": marker, "s": 26, "color": INK, "linewidth": 1.0, "zorder": 3}
         look |= {"facecolor": face} if marker == "o" else {}
-        ax.scatter(part["wax_left_pct"], [row] * len(part), **look)
+        ax.scatter(candles["wax_left_pct"][which], candles["row"][which], **look)
     much = candles[candles["wax_left_pct"] > max(hang_up_pct, ax.get_xlim()[1] / 10)]
-    for one in much.nlargest(_MOST_NAMED, "wax_left_pct").itertuples():
+    most = much.sort_values("wax_left_pct", ascending=False, kind="stable")
+    for one in most.groupby("row").head(_MOST_NAMED).itertuples():
         then = f", then {one.replaced_by}" if one.replaced else ""
-        ax.annotate(f"{short(one.candle, 24)}{then}", (one.wax_left_pct, row), xytext=(5, 0),
+        ax.annotate(f"{short(one.candle, 24)}{then}", (one.wax_left_pct, one.row), xytext=(5, 0),
                     textcoords="offset points", va="center", fontsize=8.5)  # fmt: skip
 
 

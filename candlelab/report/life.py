@@ -5,12 +5,12 @@ Computes nothing; carries its words.
 
 from __future__ import annotations
 
-import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 
 from candlelab.pages.figure_style import INK, WIDTH, blank, in_units, short, styled
 from candlelab.pages.glossary import column
+from candlelab.pages.small_panels import Panel, Sheet, ends_with_room, ticks
 from candlelab.report.panels import MOST_LINES, draw_range, first_of, look
 from candlelab.units import SI, Display
 
@@ -46,32 +46,32 @@ def draw_life(
     table, (names, more) = in_units(burns, display), first_of(order)
     ends = {name: display.value(limits[name], column(name).unit) for name in limits}
     height = 0.92 * len(names) + 1.05
-    figure, axes = plt.subplots(
-        len(names), len(columns), figsize=(WIDTH, height), sharex=True, squeeze=False
-    )
-    figure.subplots_adjust(
-        left=0.42 / WIDTH, right=1 - 0.1 / WIDTH, bottom=0.48 / height, top=1 - 0.6 / height,
-        wspace=0.3, hspace=0.55,
+    sheet = Sheet(
+        (WIDTH, height), len(names), len(columns),
+        left=0.42, right=0.1, bottom=0.48, top=0.6, beside=0.3, between=0.55,
     )  # fmt: skip
+    drawn = table[table["candidate"].isin(names)]
+    x_ends = ends_with_room(drawn["burn"])
+    x_ticks = ticks(x_ends, 5, whole=True)
     for c, name in enumerate(columns):
-        low, high = _reach(table[name], ends.get(name, np.nan))
+        limit = ends.get(name, np.nan)
+        y_ends = _reach(table[name], limit)
+        y_ticks = ticks(y_ends, 3)
         for r, candidate in enumerate(names):
-            ax = axes[r, c]
-            ax.set_ylim(low, high)
-            ax.tick_params(labelsize=8, length=2)
-            ax.locator_params(axis="y", nbins=3)
-            ax.xaxis.get_major_locator().set_params(integer=True)
-            own = table[table["candidate"] == candidate]
-            _life(ax, own, name, ends.get(name, np.nan))
-        axes[-1, c].set_xlabel("burn", fontsize=9)
+            panel = sheet.panel(r, c, x_ends, y_ends)
+            panel.frame(x_ticks, y_ticks, length=2.0)
+            panel.scale_beside(y_ticks, "", size=8, length=2.0, letters=9)
+            if r == len(names) - 1:
+                panel.scale_below(x_ticks, "burn", size=8, length=2.0, letters=9)
+            _life(panel, drawn[drawn["candidate"] == candidate], name, limit)
         unit = display.symbol(column(name).unit)
         head = f"{_SHOWN[name]} ({unit})"
         if name in limits:
             head += f"\nlimit {display.bare(limits[name], column(name).unit)}"
-        axes[0, c].annotate(head, (0.0, 1.0), xycoords="axes fraction", xytext=(0, 17),
-                            textcoords="offset points", fontsize=9)  # fmt: skip
+        sheet.panel(0, c, x_ends, y_ends).above(head, size=9, pad=17.0)
     for r, candidate in enumerate(names):
-        axes[r, 0].set_title(short(candidate, 60), fontsize=9.5, pad=2)
+        sheet.panel(r, 0, x_ends, x_ends).title(short(candidate, 60), size=9.5, pad=2.0)
+    figure = sheet.drawn()
     figure.set_label(_words(burns, columns, limits, display) + more)
     return figure
 
@@ -82,26 +82,31 @@ def _reach(values: pd.Series, limit: float) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _life(ax, burns: pd.DataFrame, name: str, limit: float) -> None:
+def _life(panel: Panel, burns: pd.DataFrame, name: str, limit: float) -> None:
     """One candidate in one quantity."""
     if np.isfinite(limit):
-        ax.axhline(limit, color=INK, linewidth=1.0, linestyle="--")
+        panel.level(limit, color=INK, linewidth=1.0, linestyle="--")
     if burns["candle"].nunique() > MOST_LINES:
-        draw_range(ax, burns, name, burns["candle"].nunique())
+        draw_range(panel, burns, name, burns["candle"].nunique())
         return
-    for n, (_, line) in enumerate(burns.groupby(["candle", "run"], sort=False)):
-        kept, out = line[~line["excluded"]], line[line["excluded"]]
-        ax.plot(kept["burn"], kept[name], **look(n) | {"markersize": 2.5, "linewidth": 1.0})
-        ax.plot(out["burn"], out[name], "x", color=INK, markersize=4)
-    over = burns[burns[name] > limit + 1e-9]
+    line = burns.groupby(["candle", "run"], sort=False).ngroup().to_numpy()
+    burn, value = burns["burn"].to_numpy(), burns[name].to_numpy(dtype=float)
+    out = burns["excluded"].to_numpy(dtype=bool)
+    for n in np.unique(line):
+        own = (line == n) & ~out
+        panel.line(burn[own], value[own], **look(n) | {"markersize": 2.5, "linewidth": 1.0})
+    if out.any():
+        panel.line(burn[out], value[out], color=INK, marker="x", markersize=4, linestyle="")
+    over = burns[value > limit + 1e-9]
     if len(over):
         worst = over.loc[over.groupby("candle")[name].idxmax()]
-        ax.plot(worst["burn"], worst[name], "X", color=INK, markersize=7)
-        row = worst.loc[worst[name].idxmax()]
-        ax.annotate(
-            short(row["candle"], 10), (row["burn"], row[name]), xytext=(-5, 0), ha="right",
-            va="center", fontsize=8, textcoords="offset points",
+        panel.line(
+            worst["burn"], worst[name], color=INK, marker="X", markersize=7, linestyle="",
+            zorder=2.1,
         )  # fmt: skip
+        row = worst.loc[worst[name].idxmax()]
+        panel.text(row["burn"], row[name], short(row["candle"], 10), right=-5.0, ha="right",
+                   va="center", fontsize=8)  # fmt: skip
 
 
 def _words(

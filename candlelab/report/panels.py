@@ -9,10 +9,8 @@ from __future__ import annotations
 
 import textwrap
 
-import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
-from matplotlib.collections import LineCollection
 
 from candlelab.pages.figure_style import (
     INK,
@@ -22,11 +20,11 @@ from candlelab.pages.figure_style import (
     blank,
     colour,
     in_units,
-    label_ends,
     short,
     styled,
 )
 from candlelab.pages.glossary import column
+from candlelab.pages.small_panels import Panel, Sheet, ends_with_room, ticks
 from candlelab.units import SI, Display
 
 _LINES = ("-", "--", ":", "-.")
@@ -44,39 +42,29 @@ def first_of(names) -> tuple[list[str], str]:
     return names[:MOST_PANELS], f" The first {MOST_PANELS} of {len(names)} candidates are drawn."
 
 
-def _panels(names: list[str]):
-    """Small panels that share their axes, one per name, with room for names at their right.
-
-    Margins are set by hand: working them out takes longer than drawing.
-    """
+def _panels(names: list[str], x_ends, y_ends, words: tuple[str, str], *, whole=False):
+    """A sheet and its small panels, one per name, with room for names at their right."""
     across = min(2, max(1, len(names)))
     down = -(-len(names) // across)
     letters = 30 if across == 2 else 74
     titles = [textwrap.fill(short(name, 2 * letters - 8), letters) for name in names]
     more = 0.16 if any("\n" in title for title in titles) else 0.0
-    height = (1.75 + more) * down + 0.6
-    figure, axes = plt.subplots(
-        down, across, figsize=(WIDTH, height), sharex=True, sharey=True, squeeze=False
-    )
-    figure.subplots_adjust(
-        left=0.58 / WIDTH,
-        right=1 - 0.56 / WIDTH,
-        bottom=0.5 / height,
-        top=1 - (0.25 + more) / height,
-        wspace=0.36,
-        hspace=0.22 + more / 1.7,
-    )
-    for ax in axes.flat[len(names) :]:
-        ax.remove()
-    for ax, title in zip(axes.flat, titles, strict=False):
-        ax.set_title(title, fontsize=9.5)
-    below = [
-        axes[max(r for r in range(down) if r * across + c < len(names)), c]
-        for c in range(min(across, len(names)))
-    ]
-    for ax in below:
-        ax.tick_params(labelbottom=True)
-    return figure, dict(zip(names, axes.flat, strict=False)), below, list(axes[:, 0])
+    sheet = Sheet(
+        (WIDTH, (1.75 + more) * down + 0.6), down, across, left=0.58, right=0.56, bottom=0.5,
+        top=0.25 + more, beside=0.36, between=0.22 + more / 1.7,
+    )  # fmt: skip
+    panels = {}
+    x_ticks = ticks(x_ends, 5 if across == 2 else 9, whole=whole)
+    y_ticks = ticks(y_ends, 5)
+    for n, (name, title) in enumerate(zip(names, titles, strict=True)):
+        panel = panels[name] = sheet.panel(n // across, n % across, x_ends, y_ends)
+        panel.frame(x_ticks, y_ticks, length=3.5)
+        if n % across == 0:
+            panel.scale_beside(y_ticks, words[1], size=9.5, length=3.5, letters=10)
+        if n + across >= len(names):
+            panel.scale_below(x_ticks, words[0], size=9.5, length=3.5, letters=10)
+        panel.title(title, size=9.5)
+    return sheet, panels
 
 
 def said(values: pd.Series, digits: int, unit: str) -> str:
@@ -118,17 +106,13 @@ def draw_burn_rates(burns: pd.DataFrame, *, order: list[str] | None = None, disp
     """
     burns, unit = in_units(burns, display), display.symbol("g/h")
     names, more = first_of(order or burns["candidate"])
-    figure, axes, below, left = _panels(names)
-    top = burns["burn_rate_g_per_h"].max() * 1.08 or 1.0
-    for ax in axes.values():
-        ax.set_ylim(0, top)
-        ax.xaxis.get_major_locator().set_params(integer=True)
-    for name, of_candidate in burns[burns["candidate"].isin(names)].groupby("candidate"):
-        _rate_lines(axes[name], of_candidate)
-    for ax in below:
-        ax.set_xlabel("burn of the candle")
-    for ax in left:
-        ax.set_ylabel(display.heading(column("burn_rate_g_per_h")))
+    drawn = burns[burns["candidate"].isin(names)]
+    words = "burn of the candle", display.heading(column("burn_rate_g_per_h"))
+    y_ends = 0.0, burns["burn_rate_g_per_h"].max() * 1.08 or 1.0
+    sheet, panels = _panels(names, ends_with_room(drawn["burn"]), y_ends, words, whole=True)
+    for name, of_candidate in drawn.groupby("candidate"):
+        _rate_lines(panels[name], of_candidate)
+    figure = sheet.drawn()
     means = burns[~burns["excluded"]].groupby("candidate", sort=False)["burn_rate_g_per_h"].mean()
     figure.set_label(
         f"Burn rate in {unit} of every burn against the number of the burn, a panel for each "
@@ -138,35 +122,35 @@ def draw_burn_rates(burns: pd.DataFrame, *, order: list[str] | None = None, disp
     return figure
 
 
-def _rate_lines(ax, burns: pd.DataFrame) -> None:
+def _rate_lines(panel: Panel, burns: pd.DataFrame) -> None:
     """The burns of one candidate, each line with the name of its candle at its end."""
     lines = list(burns.groupby(["candle", "run"], sort=False))
     if len(lines) > MOST_LINES:
-        draw_range(ax, burns[~burns["excluded"]], "burn_rate_g_per_h", burns["candle"].nunique())
+        draw_range(panel, burns[~burns["excluded"]], "burn_rate_g_per_h", burns["candle"].nunique())
         return
     ends = []
     for n, ((candle, run), line) in enumerate(lines):
-        kept, out = line[~line["excluded"]], line[line["excluded"]]
-        if len(kept):
-            rates = kept["burn_rate_g_per_h"]
-            ax.plot(kept["burn"], rates, markersize=4, **look(n))
-        if len(out):
-            ax.plot(out["burn"], out["burn_rate_g_per_h"], "x", color=INK, markersize=5)
-        rates = line["burn_rate_g_per_h"].dropna()
-        if len(rates):
-            note = " ×" if kept.empty else f" {_NTH.get(run, run)}" if run > 1 else ""
-            ends.append((rates.iloc[-1], f"{short(candle, 8)}{note}"))
-    label_ends(ax, ends, size=8)
+        burn, rate = line["burn"].to_numpy(), line["burn_rate_g_per_h"].to_numpy(dtype=float)
+        out = line["excluded"].to_numpy(dtype=bool)
+        if not out.all():
+            panel.line(burn[~out], rate[~out], **look(n) | {"markersize": 4})
+        if out.any():
+            panel.line(burn[out], rate[out], color=INK, marker="x", markersize=5, linestyle="")
+        measured = rate[~np.isnan(rate)]
+        if len(measured):
+            note = " ×" if out.all() else f" {_NTH.get(run, run)}" if run > 1 else ""
+            ends.append((measured[-1], f"{short(candle, 8)}{note}"))
+    panel.name_ends(ends, size=8)
 
 
-def draw_range(ax, burns: pd.DataFrame, name: str, candles: int) -> None:
+def draw_range(panel: Panel, burns: pd.DataFrame, name: str, candles: int) -> None:
     """Middle and range over candles, burn by burn, where there are too many for lines."""
     by = burns.groupby("burn")[name]
     low, middle, high = by.min(), by.median(), by.max()
-    ax.fill_between(low.index, low, high, color=_BAND, linewidth=0)
-    ax.plot(middle.index, middle, color=INK, linewidth=1.6)
-    ax.annotate(f"{candles} candles:\nmiddle and range", (0.98, 0.04), xycoords="axes fraction",
-                ha="right", va="bottom", fontsize=8)  # fmt: skip
+    panel.band(low.index, low, high, _BAND)
+    panel.line(middle.index, middle, color=INK, linewidth=1.6)
+    panel.corner(0.98, 0.04, f"{candles} candles:\nmiddle and range", ha="right", va="bottom",
+                 fontsize=8)  # fmt: skip
 
 
 def look(n: int) -> dict:
@@ -204,20 +188,15 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float, order: list[str] 
         return blank("No melt pool was measured.")
     measured = set(checks["candidate"])
     names, more = first_of([c for c in order or checks["candidate"] if c in measured])
-    figure, axes, below, left = _panels(names)
-    for ax in axes.values():
-        ax.set(
-            xlim=(0, checks["elapsed_h"].max() * 1.03 or 1.0),
-            ylim=(0, max(108.0, checks["pool_share_pct"].max() * 1.03)),
-        )
-        ax.axhline(full_pct, color=INK, linewidth=0.9, linestyle=":")
+    x_ends = 0.0, checks["elapsed_h"].max() * 1.03 or 1.0
+    y_ends = 0.0, max(108.0, checks["pool_share_pct"].max() * 1.03)
+    words = "time since lighting (h)", "pool (% of the width)"
+    sheet, panels = _panels(names, x_ends, y_ends, words)
     for name, of_candidate in checks[checks["candidate"].isin(names)].groupby("candidate"):
-        _pool_lines(axes[name], of_candidate)
-    for ax in below:
-        ax.set_xlabel("time since lighting (h)")
-    for ax in left:
-        ax.set_ylabel("pool (% of the width)")
-    label_ends(axes[names[0]], [(full_pct, "full")], size=8)
+        panels[name].level(full_pct, color=INK, linewidth=0.9, linestyle=":")
+        _pool_lines(panels[name], of_candidate)
+    panels[names[0]].name_ends([(full_pct, "full")], size=8)
+    figure = sheet.drawn()
     widest = checks.groupby("candidate", sort=False)["pool_share_pct"].max()
     figure.set_label(
         "Pool width as a share of the inner diameter against time since lighting, a panel for each "
@@ -228,28 +207,33 @@ def draw_pool_growth(checks: pd.DataFrame, *, full_pct: float, order: list[str] 
     return figure
 
 
-def _pool_lines(ax, checks: pd.DataFrame) -> None:
+_DASHED = {"color": INK, "linestyle": "--", "linewidth": 1.4}
+_DOTS = {"color": INK, "marker": "o", "markersize": 3.5, "linestyle": ""}
+_SOLID = {"color": INK, "linewidth": 1.4}
+
+
+def _pool_lines(panel: Panel, checks: pd.DataFrame) -> None:
     last = checks.groupby("candle")["burn"].transform("max")
     first, final = checks[checks["burn"] == 1], checks[(checks["burn"] == last) & (last > 1)]
     if checks["candle"].nunique() > MOST_LINES:
         by = checks.groupby((4.0 * checks["elapsed_h"]).round() / 4.0)["pool_share_pct"]
-        ax.fill_between([0, *by.min().index], [0, *by.min()], [0, *by.max()], color=_BAND,
-                        linewidth=0)  # fmt: skip
+        panel.band([0, *by.min().index], [0, *by.min()], [0, *by.max()], _BAND)
         first, final = (_middle(part) for part in (first, final))
     else:
         between = checks.drop(index=[*first.index, *final.index])
-        lines = [
-            np.column_stack((np.r_[0, line["elapsed_h"]], np.r_[0, line["pool_share_pct"]]))
-            for _, line in between.groupby(["candle", "burn"], sort=False)
-        ]
-        ax.add_collection(LineCollection(lines, colors=SOFT, linewidths=0.5))
-    for part, style in ((first, "o--"), (final, "-")):
-        for _, line in part.groupby("candle", sort=False):
-            hours, share = np.r_[0, line["elapsed_h"]], np.r_[0, line["pool_share_pct"]]
-            ax.plot(hours, share, style, color=INK, markersize=3.5, linewidth=1.4)
-    keys = [plt.Line2D([], [], color=INK, linestyle="--", marker="o", markersize=3.5),
-            plt.Line2D([], [], color=INK)]  # fmt: skip
-    ax.legend(keys, ["first burn", "last burn"], loc="lower right", fontsize=8, handlelength=2)
+        _from_lighting(panel, between, ["candle", "burn"], color=SOFT, linewidth=0.5)
+    _from_lighting(panel, first, ["candle"], **_DASHED)
+    panel.line(first["elapsed_h"], first["pool_share_pct"], **_DOTS)
+    _from_lighting(panel, final, ["candle"], **_SOLID)
+    panel.key(0.53, 0.2, "first burn", _DASHED, _DOTS)
+    panel.key(0.53, 0.09, "last burn", _SOLID)
+
+
+def _from_lighting(panel: Panel, checks: pd.DataFrame, by: list[str], **how) -> None:
+    """A line for each group, from no pool at the time of lighting."""
+    for _, line in checks.groupby(by, sort=False):
+        hours, share = np.r_[0.0, line["elapsed_h"]], np.r_[0.0, line["pool_share_pct"]]
+        panel.line(hours, share, **how)
 
 
 def _middle(checks: pd.DataFrame) -> pd.DataFrame:
