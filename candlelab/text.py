@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from typing import TypeGuard
 
@@ -86,6 +85,8 @@ def closest(word: str, known) -> str | None:
     same = without_zeros.get(re.sub(r"0+(?=\d)", "", word.casefold()))
     if same:
         return by_fold[same]
+    import difflib  # needed by few logs
+
     close = difflib.get_close_matches(word.casefold(), list(by_fold), n=1, cutoff=0.6)
     return by_fold[close[0]] if close else None
 

@@ -90,7 +90,7 @@ def doubted_candles(table: ReadTable, candles: ReadTable | None) -> set[str]:
     """
     names = table.frame["candle"].to_numpy(dtype=object)
     given = set(names)
-    known = given if candles is None else set(candles.frame["candle"])
+    known = given if candles is None else set(candles.texts("candle"))
     unknown = given - known
     if "" in unknown or set(names[table.muted]) & unknown or len(unknown) > MOST_HINTS:
         return given | known
@@ -98,9 +98,9 @@ def doubted_candles(table: ReadTable, candles: ReadTable | None) -> set[str]:
     return set(names[table.unsure]) | unknown | meant
 
 
-def first_of_candle(table: ReadTable, values: Iterable) -> dict[str, Any]:
+def first_of_candle(table: ReadTable, column: str) -> dict[str, Any]:
     """The value in the first row of each candle."""
-    rows = list(zip(table.frame["candle"].tolist(), values, strict=True))
+    rows = list(zip(table.texts("candle"), table.frame[column].tolist(), strict=True))
     return dict(reversed(rows))
 
 
@@ -116,10 +116,10 @@ def burn_log(
     frame = burns.frame
     names = frame["candle"].to_numpy(dtype=object)
     code, each = pd.factorize(names)
-    place = np.lexsort((frame["burn"].to_numpy(dtype=float), code))
+    place = np.lexsort((burns.numbers("burn"), code))
     code = code[place]
     log: Log = {"candle": names[place], "place": place, "code": code}
-    log |= {name: frame[column].to_numpy(dtype=float)[place] for name, column in _NUMBERS.items()}
+    log |= {name: burns.numbers(column)[place] for name, column in _NUMBERS.items()}
     log["ended_by"] = frame["ended_by"].to_numpy(dtype=object)[place]
     log["doubted"] = among(each, doubted)[code]
     log["twice"] = among(each, set(names[burns.unsure]))[code]
@@ -131,7 +131,7 @@ def burn_log(
     log |= _measured(log)
     log |= _looked_back(log)
     for name in ("fill_mass_g", "wick_count"):
-        known = first_of_candle(candles, candles.frame[name]) if candles else {}
+        known = first_of_candle(candles, name) if candles else {}
         log[name] = np.array([known.get(one, np.nan) for one in each], dtype=float)[code]
     return log
 

@@ -56,7 +56,7 @@ def checks_inside(checks: ReadTable, at: np.ndarray, log: Log, problems: Problem
 
     Returns the candles that have one, or one of no burn at all.
     """
-    elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    elapsed = checks.numbers("elapsed_min")
     lasted = np.where(at >= 0, in_rows(log, "hours")[at] * 60, np.nan)
     outside = elapsed > lasted + _AFTER_MIN
     for n in checks.where(outside):
@@ -70,11 +70,11 @@ def pool_inside(
 ) -> None:
     """Pools that are wider than the vessel of their candle."""
     inner = {name: v.inner_diameter_mm for name, v in settings.vessels.items() if v}
-    pool = checks.frame["pool_diameter_mm"].to_numpy(dtype=float)
+    pool = checks.numbers("pool_diameter_mm")
     if not inner or not (pool > min(inner.values()) + _OVER_MM).any():
         return
-    vessel = first_of_candle(candles, candles.frame["vessel"])
-    width = np.array([inner.get(vessel.get(c), np.nan) for c in checks.frame["candle"]])
+    vessel = first_of_candle(candles, "vessel")
+    width = np.array([inner.get(vessel.get(c), np.nan) for c in checks.texts("candle")])
     for n in checks.where(pool > width + _OVER_MM):
         widths = {"pool": pool[n], "inner": width[n]}
         checks.tell(problems, "pool wider than the vessel", n, **widths)
@@ -84,7 +84,7 @@ def checks_missed(
     checks: ReadTable, at: np.ndarray, log: Log, doubted: set[str], protocol: Protocol
 ) -> tuple[Log, Broken]:
     """The log with the first stretch in which a check was due and not made (``gap``), and where."""
-    elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    elapsed = checks.numbers("elapsed_min")
     inside = (at >= 0) & np.isfinite(elapsed)
     start, end = formulas.unchecked(
         at[inside],

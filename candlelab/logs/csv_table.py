@@ -29,10 +29,8 @@ _WITHOUT_ROWS = {
     "logged, the table was saved without them.",
     "checks": "What was not seen counts as not checked.",
 }
-_WITH_SUMS, _SUMS = (
-    ("candles", "burns", "checks"),
-    ("total", "totals", "sum", "average", "mean", "all"),
-)
+_WITH_SUMS = ("candles", "burns", "checks")
+_SUMS = ("total", "totals", "sum", "average", "mean", "all")
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 _NONE_WAITING = pd.DataFrame(columns=["candle", "burn"])
 _PLAIN_TIME = len("2026-03-02 09:10")  # a text no longer than this has no offset from UTC
@@ -70,6 +68,14 @@ class ReadTable:
     def tell(self, problems: ProblemList, problem: str, n: int, **values) -> None:
         """Note one of ``FAULTS`` in row place ``n``, its texts filled in with ``values``."""
         self.add(problems, n, **said(problem, _AsInTheFile(self), **values))
+
+    def texts(self, column: str) -> list[str]:
+        """The texts of a column."""
+        return self.frame[column].tolist()
+
+    def numbers(self, column: str) -> np.ndarray:
+        """The numbers of a column."""
+        return self.frame[column].to_numpy(dtype=float)
 
     def where(self, mask) -> np.ndarray:
         """Places of the rows that the mask holds, those already reported as broken left out."""
@@ -203,15 +209,9 @@ def _check_widths(
         problem, text = records.broken.get(n, ("row of another width", ""))
         more = cells > width
         hint = ", such as a decimal comma or a comma in a note without quotes"
-        texts = said(
-            problem,
-            found=text,
-            cells=counted(cells, "cell"),
-            width=width,
-            what="an extra" if more else "a missing",
-            part=part,
-            hint=hint if more and part == "comma" else "",
-        )
+        values = {"found": text, "cells": counted(cells, "cell"), "width": width, "part": part}
+        values["what"] = "an extra" if more else "a missing"
+        texts = said(problem, None, **values, hint=hint if more and part == "comma" else "")
         place = {"line": int(records.lines[n]), "row": int(records.row_numbers[n])}
         candle = candles.at(n) if candles else ""
         problems.add(file=spec.file, candle=candle, **place, **texts)
@@ -319,7 +319,7 @@ def _tell_sums(table: ReadTable, problems: ProblemList) -> None:
     """Point out rows of totals, and mute them."""
     if table.spec.name not in _WITH_SUMS or "candle" not in table.found:
         return
-    names = table.frame["candle"].tolist()
+    names = table.texts("candle")
     sums = {name for name in set(names) if name.rstrip(" :.").casefold() in _SUMS}
     for n in table.where([name in sums for name in names]) if sums else ():
         table.tell(problems, "row of totals", n, found=names[n])
@@ -332,7 +332,7 @@ def _check_ranges(table: ReadTable, problems: ProblemList) -> None:
         column = match.column
         if not _is_number(column):
             continue
-        values = table.frame[name].to_numpy(dtype=float)
+        values = table.numbers(name)
         read = np.isfinite(values) & ~table.muted
         odd = np.flatnonzero(((values < column.low) | (values > column.high)) & read)
         if not len(odd):
@@ -363,10 +363,10 @@ def _repeated(
         return np.zeros(len(frame), dtype=bool), gap
     keys = np.zeros(len(frame), dtype=int)
     for name in key:
-        codes, each = pd.factorize(frame[name], use_na_sentinel=False)
-        keys = pd.factorize(keys * len(each) + codes)[0]
-    twice = pd.Index(keys).duplicated()
-    return twice & ~gap, (pd.Index(keys).duplicated(keep=False) if twice.any() else twice) | gap
+        codes, each = pd.factorize(frame[name].array, use_na_sentinel=False)
+        keys = pd.factorize(keys * len(each) + codes)[0] if keys.any() else codes
+    twice = np.append(-1, np.maximum.accumulate(keys))[:-1] >= keys
+    return twice & ~gap, (np.bincount(keys)[keys] > 1) | gap
 
 
 def _tell_repeated(table: ReadTable, twice: np.ndarray, problems: ProblemList) -> None:

@@ -22,7 +22,7 @@ def known_candles(table: ReadTable, candles: ReadTable, problems: ProblemList) -
     """Rows of a candle that is not in candles.csv."""
     if candles.unsure.any():
         return  # a nameless candle, or one given twice, may be the one
-    known = candles.frame["candle"].tolist()
+    known = candles.texts("candle")
     for at, (n, name, times) in enumerate(_unknown(table, "candle", known)):
         do = suggest(name, known if at < MOST_HINTS else (), "add the candle to candles.csv.")
         table.tell(problems, "unknown candle", n, found=name + times, do=do)
@@ -52,7 +52,7 @@ def _known(
 
 def _unknown(table: ReadTable, column: str, known: Iterable[str]) -> list[tuple[int, str, str]]:
     """The rows with the first of each name that is not known: their place, it, and how often."""
-    names = table.frame[column].tolist()
+    names = table.texts(column)
     strange = set(names) - {"", *known}
     if not strange:
         return []
@@ -63,12 +63,12 @@ def _unknown(table: ReadTable, column: str, known: Iterable[str]) -> list[tuple[
 def known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> None:
     """Wick series and sizes that are not in wicks.csv."""
     sizes: dict[str, list[str]] = {}
-    for name, one in zip(wicks.frame["wick_series"], wicks.frame["wick_size"], strict=True):
+    for name, one in zip(wicks.texts("wick_series"), wicks.texts("wick_size"), strict=True):
         sizes.setdefault(name, []).append(one)
-    unsure = set(wicks.frame["wick_series"][wicks.unsure | wicks.muted])
+    unsure = {wicks.frame["wick_series"].iat[n] for n in np.flatnonzero(wicks.unsure | wicks.muted)}
     if "" in unsure:
         return
-    series, size = table.frame["wick_series"].tolist(), table.frame["wick_size"].tolist()
+    series, size = table.texts("wick_series"), table.texts("wick_size")
     pairs = list(zip(series, size, strict=True))
     strange = [bool(name and one) and name not in sizes for name, one in pairs]
     for n, times in table.first_of_each(series, strange):
@@ -93,7 +93,7 @@ def known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> No
 def one_spelling(candles: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """Pairs of values of a part of the recipe that may be one value; the rarer one is reported."""
     for column in ("wick_series", "wax", "fragrance", "dye"):
-        values = candles.frame[column].tolist()
+        values = candles.texts(column)
         rows = [n for n in np.flatnonzero(~candles.muted).tolist() if values[n]]
         described = settings.waxes if settings and column == "wax" else ()
         counts = Counter(values[n] for n in rows)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.burn_log import Log, first_of_candle, in_rows
+from candlelab.logs.burn_log import Log, in_rows
 from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.groups import firsts, medians
 from candlelab.logs.names import bare
@@ -54,7 +53,7 @@ def only(rows: Rows, mask: np.ndarray) -> Rows:
 
 def coded(table: ReadTable, rows: Rows) -> Rows:
     """The rows with a number for each ``candle``."""
-    return rows | {"candle": pd.factorize(table.frame["candle"])[0][rows["row"]]}
+    return rows | {"candle": pd.factorize(table.frame["candle"].array)[0][rows["row"]]}
 
 
 def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: Log) -> Rows:
@@ -66,10 +65,10 @@ def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: Log) -> Row
     room = burns.frame["room_c"].to_numpy(dtype=float, copy=True)
     usual = burns.spec.column("room_c")
     room[burns.muted | (room < usual.low) | (room > usual.high)] = np.nan  # reported already
-    elapsed = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    elapsed = checks.numbers("elapsed_min")
     order = np.lexsort((elapsed, at))
     row = order[((at >= 0) & ~checks.muted)[order]]
-    rows = {name: checks.frame[name].to_numpy(dtype=float)[row] for name in _LOOKED_AT}
+    rows = {name: checks.numbers(name)[row] for name in _LOOKED_AT}
     rows |= {"row": row, "place": at[row], "sure": is_sure(checks)[row]}
     rows |= {"room": room[at[row]], "lasted": in_rows(log, "hours")[at[row]] * 60}
     return coded(checks, rows)
@@ -133,7 +132,7 @@ def notes_say_more(
     table: ReadTable, at: np.ndarray, checks: ReadTable, of_checks: np.ndarray, problems
 ) -> None:
     """Notes of an incident that no check of their burn has; ``at`` are the burns of the rows."""
-    notes = table.frame["note"].tolist()
+    notes = table.texts("note")
     words = {note: [m[1].lower() for m in _WORD.finditer(note)] for note in dict.fromkeys(notes)}
     rows = table.where([bool(words[note]) for note in notes]) if any(words.values()) else ()
     seen = _seen(checks) if len(rows) else {}
@@ -149,10 +148,10 @@ def notes_say_more(
 def _seen(checks: ReadTable) -> dict[str, np.ndarray]:
     """The checks that have what a note may tell of, by what they should have."""
     said_yes = {name: yes(checks, name) for name in _YES}
-    lasted = checks.frame["secondary_ignition_s"].to_numpy(dtype=float)
+    lasted = checks.numbers("secondary_ignition_s")
     return {
         _VESSEL: said_yes["vessel_damaged"],
-        _SOOT: checks.frame["soot"].to_numpy(dtype=float) >= 3,
+        _SOOT: checks.numbers("soot") >= 3,
         _FIRE: (lasted > 0) | np.any(list(said_yes.values()), axis=0),
         _TIPPED: said_yes["tipped"],
         _SURFACE: said_yes["surface_damaged"],
@@ -162,10 +161,10 @@ def _seen(checks: ReadTable) -> dict[str, np.ndarray]:
 
 def same_wick_again(changes: ReadTable, candles: ReadTable, problems: ProblemList) -> None:
     """Wick changes to the wick that is in the candle already."""
-    inside = first_of_candle(candles, _wicks(candles))
-    of_changes, names = list(_wicks(changes)), changes.frame["candle"].tolist()
+    inside = dict(reversed(list(zip(candles.texts("candle"), _wicks(candles), strict=True))))
+    of_changes, names = _wicks(changes), changes.texts("candle")
     same = np.zeros(len(names), dtype=bool)
-    for n in np.argsort(changes.frame["before_burn"].to_numpy(dtype=float)):
+    for n in np.argsort(changes.numbers("before_burn")):
         wick, before = of_changes[n], inside.get(names[n], ("", ""))
         same[n] = wick[1] != "" and list(map(bare, wick)) == list(map(bare, before))
         inside[names[n]] = wick
@@ -173,20 +172,26 @@ def same_wick_again(changes: ReadTable, candles: ReadTable, problems: ProblemLis
         changes.tell(problems, "wick changed to the same one", n, wick=" ".join(of_changes[n]))
 
 
-def _wicks(table: ReadTable) -> Iterator[tuple[str, str]]:
+def _wicks(table: ReadTable) -> list[tuple[str, str]]:
     """Series and size in each row."""
-    return zip(table.frame["wick_series"], table.frame["wick_size"], strict=True)
+    return list(zip(table.texts("wick_series"), table.texts("wick_size"), strict=True))
 
 
 def all_set_aside(aside: ReadTable, burns: ReadTable, problems: ProblemList) -> None:
     """Candles all of whose burns are set aside, one by one."""
-    rows = aside.frame[aside.frame["burn"].notna() & ~aside.muted]
-    if rows.empty:
-        return
-    known = burns.frame[burns.frame["candle"].isin(rows["candle"])].dropna(subset="burn")
-    of_candle = {candle: set(burn) for candle, burn in known.groupby("candle")["burn"]}
-    for candle, part in rows.groupby("candle", sort=False):
-        its = of_candle.get(candle, set())
-        if len(its) > 1 and its <= set(part["burn"]):
-            n = part.index[-1]
-            aside.tell(problems, "every burn set aside", n, found=f"all {len(its)} burns")
+    rows = _burns_of_candles(aside, ~aside.muted)
+    burned = _burns_of_candles(burns, True) if rows else {}
+    for candle, its in rows.items():
+        known = burned.get(candle, {})
+        if len(known) > 1 and known.keys() <= its.keys():
+            n = max(its.values())
+            aside.tell(problems, "every burn set aside", n, found=f"all {len(known)} burns")
+
+
+def _burns_of_candles(table: ReadTable, rows: np.ndarray | bool) -> dict[str, dict[float, int]]:
+    """The numbers of the burns of each candle in some rows, each with the last row that has it."""
+    found: dict[str, dict[float, int]] = {}
+    names, burns = table.texts("candle"), table.numbers("burn")
+    for n in np.flatnonzero(rows & ~np.isnan(burns)).tolist():
+        found.setdefault(names[n], {})[float(burns[n])] = n
+    return found

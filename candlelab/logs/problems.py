@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -23,7 +25,6 @@ PROBLEM_COLUMNS = {
     "what_to_do": "str",
 }  # fmt: skip
 _NO_WHY = "implausible value"
-_KIND = ["level", "file", "sheet", "column", "problem"]  # alike in these: one problem
 _SINGLY = 3  # rows with one and the same problem that are told one by one; more share a line
 
 
@@ -146,27 +147,32 @@ def problem_lines(problems: pd.DataFrame, at_most: int = 50) -> list[str]:
     A problem that more than three rows of one column have is one
     line, with the texts of the first row.
     """
-    problems, many, told = _told(problems)
-    lines, rest = [], len(told)
-    for first in told.head(at_most).itertuples():
-        alike = problems.loc[[first.Index]]
-        if many[first.Index]:
-            alike = problems[(problems[_KIND] == alike[_KIND].iloc[0]).all(axis=1)]
-        lines.append(_line(first, alike))
-        rest -= 1
-    return lines + ([f"... and {rest} more."] if rest else [])
+    told = _told(problems)
+    rest = len(told) - at_most
+    return [_line(alike) for alike in told[:at_most]] + ([f"... and {rest} more."] * (rest > 0))
 
 
-def _told(problems: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series, pd.DataFrame]:
-    """The problems, which of them share a line, and those that a line is told for."""
-    problems = problems.assign(sheet=problems["cell"].str.split("!").str[0])
-    many = problems.groupby(_KIND)["file"].transform("size") > _SINGLY
-    return problems, many, problems[~many | ~problems.duplicated(_KIND)]
+def _told(problems: pd.DataFrame) -> list[list[dict[str, Any]]]:
+    """The problems, line by line: alone, or with all that share its line."""
+    columns = (problems[name].tolist() for name in PROBLEM_COLUMNS)
+    rows = [dict(zip(PROBLEM_COLUMNS, row, strict=True)) for row in zip(*columns, strict=True)]
+    alike: dict[tuple, list[dict[str, Any]]] = {}
+    for row in rows:
+        alike.setdefault(_kind(row), []).append(row)
+    lines = [same if len(same := alike[_kind(row)]) > _SINGLY else [row] for row in rows]
+    return [line for line, row in zip(lines, rows, strict=True) if line[0] is row]
+
+
+def _kind(row: dict[str, Any]) -> tuple:
+    """Problems that are alike in this are one problem."""
+    sheet = row["cell"].partition("!")[0]
+    return row["level"], row["file"], sheet, row["column"], row["problem"]
 
 
 def counts_of(problems: pd.DataFrame) -> str:
     """How many problems of each level, one that many rows have counted once."""
-    told, rows = _told(problems)[2]["level"].value_counts(), problems["level"].value_counts()
+    told = Counter(alike[0]["level"] for alike in _told(problems))
+    rows = Counter(problems["level"])
     said = []
     for level in [level for level in LEVELS if level in told]:
         more = f" (in {rows[level]} rows)" if rows[level] > told[level] else ""
@@ -174,42 +180,44 @@ def counts_of(problems: pd.DataFrame) -> str:
     return ", ".join(said) or "No problem found."
 
 
-def _line(first, alike: pd.DataFrame) -> str:
-    """One line for the problem ``first``, or for all those ``alike`` it, itself among them."""
-    lines, rows = alike["line"].dropna(), alike["row"].dropna()
+def _line(alike: list[dict[str, Any]]) -> str:
+    """One line for problems that are alike."""
+    first, last = alike[0], alike[-1]
+    lines, rows = ([n for one in alike if not pd.isna(n := one[of])] for of in ("line", "row"))
     where = _span("line", lines)
-    if first.cell:
-        cells = alike["cell"].iloc[[0, -1]].tolist()
-        where = cells[0] if len(alike) == 1 else f"{cells[0]} to {cells[1]}"
-    elif not rows.equals(lines):
+    if first["cell"]:
+        where = first["cell"] if len(alike) == 1 else f"{first['cell']} to {last['cell']}"
+    elif rows != lines:
         where = f"{_span('row', rows)} in a spreadsheet ({where} of the text)"
-    head, what = [first.file], first.problem
+    head, what = [first["file"]], first["problem"]
     if len(alike) > 1:
         what += f" in {len(alike)} rows" + (f", {where}" if where else "")
     elif where:
         head.append(where)
-    if first.candle and alike["candle"].nunique() == 1:
-        head.append(f"candle {first.candle}")
-    if first.column:
-        head.append(f"{'setting' if first.file.endswith('.toml') else 'column'} {first.column}")
-    facts = [f"Found {first.found}{' first' if len(alike) > 1 else ''}."] if first.found else []
-    facts += [f"Expected {first.expected}."] if first.expected else []
-    told = [f"{first.level}: {', '.join(head)}: {what}.", *facts, first.what_to_do]
+    if first["candle"] and len({one["candle"] for one in alike}) == 1:
+        head.append(f"candle {first['candle']}")
+    if first["column"]:
+        kind = "setting" if first["file"].endswith(".toml") else "column"
+        head.append(f"{kind} {first['column']}")
+    found = f"Found {first['found']}{' first' if len(alike) > 1 else ''}."
+    facts = [found] if first["found"] else []
+    facts += [f"Expected {first['expected']}."] if first["expected"] else []
+    told = [f"{first['level']}: {', '.join(head)}: {what}.", *facts, first["what_to_do"]]
     return " ".join(told).strip()
 
 
-def _span(word: str, numbers: pd.Series) -> str:
+def _span(word: str, numbers: list[int]) -> str:
     """``line 9``, ``lines 2 to 53``, or nothing."""
-    if numbers.empty:
+    if not numbers:
         return ""
-    low, high = numbers.min(), numbers.max()
+    low, high = min(numbers), max(numbers)
     return f"{word} {low}" if low == high else f"{plural(word)} {low} to {high}"
 
 
 def to_fix(name: str, problems: pd.DataFrame, before: str, at_most: int) -> str:
     """What must be fixed, as the text of an error: a head with ``before`` what, then the lines."""
     must_fix = problems[problems["level"] == MUST_FIX]
-    head = f"{name}: {counted(len(_told(must_fix)[2]), 'problem')} to fix before {before}"
+    head = f"{name}: {counted(len(_told(must_fix)), 'problem')} to fix before {before}"
     return "\n".join([head, *problem_lines(must_fix, at_most)])
 
 

@@ -124,7 +124,9 @@ def _check_burns(
         same_wick_again(tables["wick_changes"], candles, problems)
     log = burn_log(burns, places.get("wick_changes", np.zeros(0, dtype=int)), candles, doubted)
     if candles:
-        logged = [part["candle"] for t in (burns, checks) if t for part in (t.frame, t.waiting)]
+        logged = [
+            part["candle"].tolist() for t in (burns, checks) if t for part in (t.frame, t.waiting)
+        ]
         _unburnt(candles, doubted.union(lit, *logged), problems)
     _tell(burns, log, broken_order(log), problems)
     _tell(burns, log, broken_weights(log, settings), problems, plausible=BURN_RATE)
@@ -179,8 +181,8 @@ def _loads(candles: ReadTable, problems: ProblemList) -> None:
     """A fragrance without a load, and a load that is a fraction where percent belong."""
     if "fragrance_load_pct" not in candles.found:
         return
-    load = candles.frame["fragrance_load_pct"].to_numpy(dtype=float)
-    scented = candles.frame["fragrance"].to_numpy(dtype=object) != ""
+    load = candles.numbers("fragrance_load_pct")
+    scented = [name != "" for name in candles.texts("fragrance")]
     for n in candles.where(scented & np.isnan(load)):
         candles.tell(problems, "fragrance without a load", n)
     for n, times in candles.first_of_each(load, (load > 0) & (load < 0.5)):
@@ -190,10 +192,11 @@ def _loads(candles: ReadTable, problems: ProblemList) -> None:
 
 def _unburnt(candles: ReadTable, burned: set[str], problems: ProblemList) -> None:
     """Candles that no burn names, once burning has begun."""
-    rows = candles.where(~among(candles.frame["candle"], burned))
+    names = candles.texts("candle")
+    rows = candles.where(~among(names, burned))
     for n in rows[:1]:
         more = f" and {len(rows) - 1} more" if len(rows) > 1 else ""
-        found = candles.frame["candle"].iat[n] + more
+        found = names[n] + more
         candles.tell(problems, "candle without a burn", n, found=found)
 
 
@@ -213,12 +216,12 @@ def _cure(log: Log, candles: ReadTable, settings: Settings, problems: ProblemLis
     names, clock = log["candle"][log["first"]], log["clock"][log["first"]]
     first = dict(zip(names[::-1], clock[::-1], strict=True))
     never = np.datetime64("NaT", "us")
-    lit = np.array([first.get(name, never) for name in candles.frame["candle"]], dtype=never.dtype)
+    lit = np.array([first.get(name, never) for name in candles.texts("candle")], dtype=never.dtype)
     poured = candles.frame["poured_on"].to_numpy()
     stood = (lit.astype("datetime64[D]") - poured) / np.timedelta64(1, "D")
     usual = settings.protocol.cure_days
     waxes = {name: wax.cure_days for name, wax in settings.waxes.items() if wax}
-    days = [waxes.get(wax) for wax in candles.frame["wax"]]
+    days = [waxes.get(wax) for wax in candles.texts("wax")]
     wanted = np.array([usual if own is None else own for own in days], dtype=float)
     for n in candles.where(stood < 0):
         times = {"poured": pd.Timestamp(poured[n]), "lit": pd.Timestamp(lit[n])}

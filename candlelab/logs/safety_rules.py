@@ -39,7 +39,7 @@ def limits_of(settings: Settings | None) -> dict[str, float]:
 
 def failures(checks: ReadTable, settings: Settings | None) -> dict[str, np.ndarray]:
     """Which checks saw what ends the test of a candle, by what is said of it."""
-    read = {name: checks.frame[name].to_numpy(dtype=float) for name in _NUMBERS}
+    read = {name: checks.numbers(name) for name in _NUMBERS}
     seen = {text: yes(checks, name) for name, text in _SEEN.items()}
     seen["steady black smoke"] = read["soot"] >= 3
     seen["something other than the wick burned"] = read["secondary_ignition_s"] > SECONDARY_S
@@ -96,7 +96,7 @@ def _first_failures(
 ) -> dict[int, str]:
     """What is said of the first failure in a burn, by the place of the burn."""
     told = [(n, text) for text, mask in failed.items() for n in np.flatnonzero(mask)]
-    minute = checks.frame["elapsed_min"].to_numpy(dtype=float)
+    minute = checks.numbers("elapsed_min")
     texts: dict[int, str] = {}
     for n, text in sorted(told, key=lambda one: np.nan_to_num(minute[one[0]], nan=np.inf)):
         when = f" at {minute[n]:g} min" if np.isfinite(minute[n]) else ""

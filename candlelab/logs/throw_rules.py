@@ -106,6 +106,8 @@ def _sittings(throw: ReadTable) -> pd.DataFrame:
 
 
 def _places(throw: ReadTable, problems: ProblemList) -> None:
+    if throw.frame["order"].isna().all():
+        return
     keys = _sittings(throw).assign(order=throw.frame["order"])
     twice = keys.duplicated() & throw.frame["order"].notna() & ~throw.unsure
     for n in throw.where(twice):
@@ -132,15 +134,15 @@ def _ranks(throw: ReadTable, problems: ProblemList) -> None:
 
 def check_assessors(table: ReadTable, problems: ProblemList) -> None:
     """Names of people where codes belong, and one code in two spellings."""
-    names = table.frame["assessor"]
-    named = names.map(lambda name: _NAME.search(name) is not None).astype(bool)
-    for n, times in table.first_of_each(names, named):
-        table.tell(problems, "name in place of a code", n, found=names.iat[n] + times)
+    names = table.texts("assessor")
+    named = {name for name in set(names) if _NAME.search(name)}
+    for n, times in table.first_of_each(names, [name in named for name in names]):
+        table.tell(problems, "name in place of a code", n, found=names[n] + times)
     usual: dict[str, str] = {}
-    for n, _ in table.first_of_each(names, names != ""):
-        other = usual.setdefault(bare(names.iat[n]), names.iat[n])
-        if other != names.iat[n]:
-            values = {"found": names.iat[n], "other": other}
+    for n, _ in table.first_of_each(names, [name != "" for name in names]):
+        other = usual.setdefault(bare(names[n]), names[n])
+        if other != names[n]:
+            values = {"found": names[n], "other": other}
             table.tell(problems, "assessor spelled in two ways", n, **values)
 
 

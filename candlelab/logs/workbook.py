@@ -8,9 +8,7 @@ from __future__ import annotations
 import io
 import warnings
 
-from candlelab.archive import UnsafePack, unpacked
 from candlelab.logs.sheet import FORMULA_ERROR, Sheet, TooLarge, text_of
-from candlelab.logs.sheet_xml import add_facts, ods_sheets
 from candlelab.text import clip
 
 SUFFIXES = (".xlsx", ".xlsm", ".ods")
@@ -31,6 +29,9 @@ class CannotOpen(ValueError):
 
 def read_sheets(data: bytes) -> list[Sheet]:
     """Every sheet of a workbook, by what it is and not by its name; raises CannotOpen."""
+    from candlelab.archive import UnsafePack, unpacked
+    from candlelab.logs.sheet_xml import ods_sheets
+
     if data.startswith(_OLD):
         locked = _LOCKED in data
         raise CannotOpen("workbook with a password" if locked else "workbook of an older kind")
@@ -60,6 +61,8 @@ def read_sheets(data: bytes) -> list[Sheet]:
 
 def _xlsx_sheets(data: bytes, files: dict[str, bytes]) -> list[Sheet]:
     import openpyxl
+
+    from candlelab.logs.sheet_xml import add_facts
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # parts that it does not know; dates that cannot be

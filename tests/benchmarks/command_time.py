@@ -1,10 +1,12 @@
 """How long commands take on the demo batches, as ratios to something measured in the same round.
 
 Every command is a process of its own, page included. The rounds go forward and backward in turn,
-so that what slows the machine for a while slows both sides of a ratio.
+so that what slows the machine for a while slows both sides of a ratio. Modules are compiled once,
+in the round that warms up, as those of an installed package are.
 Command: python tests/benchmarks/command_time.py [rounds]
 """
 
+import os
 import statistics
 import subprocess
 import sys
@@ -60,10 +62,11 @@ def commands(folder: Path) -> dict[str, list]:
     }
 
 
-def seconds(args: list) -> float:
+def seconds(args: list, compiled: Path) -> float:
+    env = os.environ | {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(compiled)}
     begun = time.perf_counter()
     command = [sys.executable, *map(str, args)]
-    subprocess.run(command, check=True, capture_output=True)
+    subprocess.run(command, check=True, capture_output=True, env=env)
     return time.perf_counter() - begun
 
 
@@ -72,7 +75,8 @@ def main(rounds: int) -> None:
         todo = list(commands(Path(folder)).items())
         times = []
         for n in range(rounds + 1):
-            took = {name: seconds(args) for name, args in (todo if n % 2 else reversed(todo))}
+            order = todo if n % 2 else reversed(todo)
+            took = {name: seconds(args, Path(folder) / "compiled") for name, args in order}
             if n:  # the first round only warms up
                 times.append(took)
                 print(", ".join(f"{name} {took[name]:.2f} s" for name, _ in todo), flush=True)
