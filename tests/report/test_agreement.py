@@ -36,12 +36,18 @@ def test_demo_batches_of_one_recipe(name):
     agree(read(DEMO / name))
 
 
-@pytest.mark.parametrize("name", ["waxes", "loads"])
+@pytest.mark.parametrize("name", ["waxes", "loads", "kitchen"])
 def test_demo_batches_of_several_recipes(name):
     """Report and sizes stand recipe by recipe."""
     batch = read(DEMO / name)
     means = BatchResults(batch).comparison.estimates["estimate"]
     assert sorted(means) == pytest.approx(sorted(by_wick(size_wicks([batch])).values()), rel=1e-9)
+
+
+def test_the_comparison_of_several_vessels_has_the_same_means():
+    batch = read(DEMO / "kitchen")
+    asked = compare_batches([batch], by="wick").comparison.estimates["estimate"]
+    assert sorted(asked) == pytest.approx(sorted(by_wick(size_wicks([batch])).values()), rel=1e-9)
 
 
 def test_two_demo_batches_together():
