@@ -38,7 +38,7 @@ def draw_sizing(sizing):
     for ax in axes.flat[len(lines) :]:
         ax.remove()
     for ax, line in zip(axes.flat[: len(lines)], lines, strict=True):
-        _panel(ax, line, sizing.target, lambda value: display.value(value, unit))
+        _panel(ax, line, lambda value: display.value(value, unit))
     for row in axes:
         row[0].set_ylabel(display.heading(column(sizing.metric)))
     shown = {
@@ -59,7 +59,8 @@ def draw_sizing(sizing):
     return figure
 
 
-def _panel(ax, line, target, shown) -> None:
+def _panel(ax, line, shown) -> None:
+    target = line.target
     low, high = (target.low, target.high) if target is not None else (np.nan, np.nan)
     points = line.points[line.points["value"].notna()]
     if len(line.band):

@@ -36,7 +36,8 @@ class SeriesLine:
     ``sizes`` has one row per size of wicks.csv with the predicted mean (``predicted``,
     ``conf_low``, ``conf_high``) and the range for one fresh candle (``candle_low``,
     ``candle_high``). ``slope`` has a row when a line could be drawn. ``meets`` is the size, on the
-    axis ``column`` (linear density or rank), at which the mean is ``aim``. ``pick`` is the size
+    axis ``column`` (linear density or rank), at which the mean is ``aim``. ``target`` is that
+    of its vessel. ``pick`` is the size
     advised, ``next_test`` says what to burn. ``tied`` says what cannot be told from the size.
     """
 
@@ -47,6 +48,7 @@ class SeriesLine:
     slope: pd.DataFrame
     band: pd.DataFrame
     meets: Inverse | None
+    target: Target | None
     aim: float
     pick: str
     next_test: str
@@ -93,6 +95,7 @@ def series_line(
         slope=slope,
         band=pd.DataFrame() if line is None else band_of(table, line),
         meets=meets,
+        target=target,
         aim=aim,
         pick=pick,
         next_test=next_test,

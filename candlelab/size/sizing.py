@@ -180,8 +180,7 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
         )
         for name, own in points.groupby("series", sort=False)
     )
-    others = {name: other for name, other in general.items() if name != metric}
-    also = _other_targets(pooled, lines, sizes, decided, others, confidence)
+    also = _other_targets(pooled, lines, sizes, decided, metric, confidence)
     notes = [*faults, *(f"{line.series}: {note}" for line in lines for note in line.notes)]
     if len({batch.settings.targets or () for batch in pooled.batches.values()}) > 1:
         notes.append("The batches have different targets: those of the first are used.")
@@ -190,7 +189,7 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
         target=target,
         series=lines,
         also=also,
-        answer=_answer(lines, also, metric, target, display),
+        answer=_answer(lines, also, metric, display),
         details=tuple(say for line in lines for say in line.details),
         method=method(metric, {line.column for line in lines}, confidence),
         notes=tuple(in_words(note) for note in notes),
@@ -211,16 +210,19 @@ def _of(pooled: Pooled, points: pd.DataFrame) -> dict[str, Target]:
     return _targets(pooled, list(points["vessel"].unique()))
 
 
-def _answer(
-    lines, also: pd.DataFrame, metric: str, target: Target | None, display: Display
-) -> tuple[str, ...]:
+def _answer(lines, also: pd.DataFrame, metric: str, display: Display) -> tuple[str, ...]:
     said = [say for line in lines for say in line.tied]
     said += [
         " ".join([line.verdict, *_missed(also, line, display)]) for line in lines if line.verdict
     ]
-    if target is None:
-        none = f"batch.toml names no target for {GLOSSARY[metric].label}, so no size can be advised"
-        said.insert(0, f"{none}: add it under [targets].")
+    without = [line for line in lines if line.target is None]
+    if without:
+        where = listed(
+            dict.fromkeys(vessel for line in without for vessel in line.points["vessel"])
+        )
+        where = f" in the {where}" if len(without) < len(lines) else ""
+        none = f"batch.toml names no target for {GLOSSARY[metric].label}{where}, so no size can be"
+        said.append(f"{none} advised{where and ' there'}: add it under [targets].")
     return tuple(said)
 
 
@@ -234,13 +236,15 @@ def _missed(also: pd.DataFrame, line: SeriesLine, display: Display) -> list[str]
     return [f"It would miss another target: {listed(named)}."] if named else []
 
 
-def _other_targets(pooled: Pooled, lines, sizes, decided, targets, confidence) -> pd.DataFrame:
-    """What each size advised is predicted to do to the other targets."""
+def _other_targets(pooled: Pooled, lines, sizes, decided, metric, confidence) -> pd.DataFrame:
+    """What each size advised is predicted to do to the other targets of its vessel."""
     rows, display = [], pooled.first.settings.display
-    for name, target in targets.items():
+    targets = {line.series: _of(pooled, line.points) for line in lines if line.pick}
+    for name in dict.fromkeys(name for own in targets.values() for name in own if name != metric):
         points = size_values(pooled, name)
         means = size_means(points)
-        for line in (one for one in lines if one.pick):
+        for line in (one for one in lines if one.pick and name in targets[one.series]):
+            target = targets[line.series][name]
             own = points[points["series"] == line.series]
             other = series_line(
                 line.series, own, sizes, decided, means, name, target, confidence, display

@@ -219,6 +219,21 @@ def test_without_a_target_nothing_is_advised(tmp_path):
     assert len(found.slopes) == 1
 
 
+def test_each_vessel_has_its_own_targets():
+    """Kitchen: a burn rate is wanted in the tin alone, and there a shorter life."""
+    found = size_wicks([read(DEMO / "kitchen")])
+    targets = {line.points["vessel"].iat[0]: line.target for line in found.series}
+    assert targets["stoneware tumbler"] is None
+    assert (targets["tin"].low, targets["tin"].high) == (4, 5.5)
+    assert found.answer[-1] == (
+        "batch.toml names no target for burn rate in the stoneware tumbler, so no size can be "
+        "advised there: add it under [targets]."
+    )
+    lives = found.also[found.also["target"] == "life_h"]
+    assert set(lives["low"]) == {24.0}
+    assert not any("miss another target: life" in line for line in found.answer)
+
+
 def test_ranks_stand_in_where_a_density_is_missing(tmp_path):
     wicks = [
         row | {"linear_density_tex": None if row["wick_size"] == "5" else row["linear_density_tex"]}
