@@ -154,7 +154,7 @@ def form_of(spec: Table, data: bytes, *, style: Style = _PLAIN) -> TableForm:
     if text is None or records is None:
         raise CannotAdd(f"{spec.file} cannot be read as a table. “candlelab check” says why.")
     headings = style.headings.get(spec.name, {})
-    if together(spec, records, headings, style.slash_dates)[1] != headings:
+    if together(spec, records, style, problems)[1] != headings:
         raise CannotAdd(
             f"{spec.file} has day and clock in two columns. The bench adds rows only where both "
             "stand in one: lit_at and out_at."

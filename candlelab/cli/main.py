@@ -110,7 +110,8 @@ def check(folder: Path, as_json: bool) -> None:
         for line in _headings_to_paste(folder, problems):
             say(line)
         if batch:
-            say(_what_was_read(batch), err=True)
+            for line in (*batch.how_read, _what_was_read(batch)):
+                say(line, err=True)
         say(counts_of(problems), err=True)
     sys.exit(0 if batch else PROBLEMS)
 

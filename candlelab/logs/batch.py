@@ -54,6 +54,8 @@ class Batch:
     doubts : dict of str to numpy.ndarray
         Columns with readings that most likely are in another unit or another thing, and the rows.
         They are never a pass.
+    how_read : tuple of str
+        Sentences on tables whose headings do not stand on top, or whose moments are in two columns.
     """
 
     folder: Path
@@ -71,6 +73,7 @@ class Batch:
     files: pd.DataFrame
     lines: dict[str, np.ndarray]
     doubts: Doubts = field(default_factory=dict)
+    how_read: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         counts = f"{len(self.candles)} candles, {len(self.burns)} burns, {len(self.checks)} checks"
@@ -114,7 +117,7 @@ def read_batch(folder: str | Path) -> Batch:
     none = np.zeros(0, dtype=int)
     lines = {name: tables[name].lines if name in tables else none for name in TABLES}
     record = {"folder": folder, "settings": logs.settings, "files": logs.files, "lines": lines}
-    record["doubts"] = logs.doubts
+    record |= {"doubts": logs.doubts, "how_read": tuple(logs.problems.how_read)}
     return Batch(**record, problems=found, **frames)
 
 

@@ -33,7 +33,7 @@ _WITH_SUMS = ("candles", "burns", "checks")
 _SUMS = ("total", "totals", "sum", "average", "mean", "all")
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 _NONE_WAITING = pd.DataFrame(columns=["candle", "burn"])
-_PLAIN_TIME = len("2026-03-02 09:10")  # a text no longer than this has no offset from UTC
+_PLAIN_TIME = len("2026-03-02 09:10")  # no longer text has an offset from UTC
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,10 +122,7 @@ def _in_unit(column: str, unit: str | None, *values: float | None) -> str:
 
 
 def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) -> ReadTable | None:
-    """Read one table from the bytes of its file.
-
-    None when it has no usable header, or no row and needs one.
-    """
+    """One table from the bytes of its file; None without a usable header, or a row it needs."""
     records = read_records(data, spec.file, problems)
     return None if records is None else table_of(spec, records, style, problems)
 
@@ -134,8 +131,7 @@ def table_of(
     spec: Table, records: Records, style: Style, problems: ProblemList
 ) -> ReadTable | None:
     """The typed table of records, as `read_table` gives it."""
-    headings = style.headings.get(spec.name, {})
-    records, headings = together(spec, records, headings, style.slash_dates)
+    records, headings = together(spec, records, style, problems)
     header = Header(spec, records, problems, headings)
     found, excused = header.match()
     if not found and not excused:

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 import pandas as pd
 
+from candlelab.logs.cells import Style
 from candlelab.logs.column import Table
 from candlelab.logs.csv_text import Cells, Records
 from candlelab.logs.header import NOT_READ, heading_key
 from candlelab.logs.moments import day, moment
-from candlelab.logs.problems import Fault
+from candlelab.logs.problems import Fault, ProblemList
 from candlelab.units import normalise_header
 
 # The headings of a day, of a day that both moments share, and of the clock.
@@ -27,12 +27,16 @@ PARTS = {"burns": (*_DAYS["lit_at"], *_DAYS["out_at"], *_SHARED,
 
 
 def together(
-    spec: Table, records: Records, headings: Mapping[str, str], slash_dates: str
+    spec: Table, records: Records, style: Style, problems: ProblemList
 ) -> tuple[Records, dict[str, str]]:
     """The records with each moment in the column of its clock, and the headings that say so.
 
-    A flame that is out at an earlier time of day than it was lit went out on the next day.
+    A flame that is out at an earlier time of day than it was lit went out on the next day. What a
+    maker may want to know of it is noted, as is a header that does not stand on top.
     """
+    if records.header_line > 2:
+        problems.tell_how(spec.file, f"headings found in line {records.header_line}")
+    headings = style.headings.get(spec.name, {})
     own = {heading_key(heading): name for heading, name in headings.items()}
     names = [own.get(heading_key(h)) or normalise_header(h) for h in records.header]
     if spec.name not in PARTS:
@@ -47,7 +51,7 @@ def together(
         dates = [records.columns[days].at(n) for n in range(len(records.lines))]
         if name == "out_at" and lit and names[days] in _SHARED:
             dates = [
-                _next_day(one, slash_dates) if _earlier(out, begun) else one
+                _next_day(one, style.slash_dates) if _earlier(out, begun) else one
                 for one, out, begun in zip(dates, times, lit, strict=True)
             ]
         lit = times
@@ -55,6 +59,8 @@ def together(
             np.array([_joined(*both) for both in zip(dates, times, strict=True)], dtype=object)
         )
         columns[clock] = Cells(codes, list(texts))
+        apart = f"{name} put together of “{records.header[days]}” and “{records.header[clock]}”"
+        problems.tell_how(spec.file, apart)
         said |= {records.header[days]: NOT_READ, records.header[clock]: name}
     return replace(records, columns=columns), said
 

@@ -65,13 +65,15 @@ class ProblemList:
     differ only after a cell that holds a line break. ``cell`` is the place in
     a workbook. ``sheets`` says which tables stand in one, by the file that
     the table would be; ``headings`` keeps, by table, what headings of the
-    studio's own most likely stand for.
+    studio's own most likely stand for; ``how_read`` are sentences on how
+    tables were read, which are no problems.
     """
 
     def __init__(self) -> None:
         self._rows: list[tuple] = []
         self.sheets: dict[str, InWorkbook] = {}
         self.headings: dict[str, dict[str, tuple[str, str]]] = {}
+        self.how_read: list[str] = []
 
     def add(
         self,
@@ -100,6 +102,12 @@ class ProblemList:
         for file, there in self.sheets.items():
             text = text.replace(file, f"the sheet {there.sheet}")
         return text
+
+    def tell_how(self, file: str, said: str) -> None:
+        """Note how a table was read."""
+        there = self.sheets.get(file)
+        where = f"{there.file}, sheet {there.sheet}" if there else file
+        self.how_read.append(f"{where}: {said}.")
 
     def lighten(self, problem: str, files: Collection[str]) -> None:
         """A problem that each of the files has is no fault of theirs: only to be looked at."""

@@ -3,7 +3,7 @@
 import csv
 
 import pytest
-from batches import TOML, burn, candle, checks, write
+from batches import TOML, burn, candle, checks, life, write
 from benches import Bench
 from commands import run
 
@@ -148,3 +148,25 @@ def test_the_bench_adds_rows_under_a_studios_own_headings(tmp_path):
     bench.whole_burn("A1", 2, before=381.0)
     assert check_batch(folder).empty
     assert read_batch(folder).burns["mass_after_g"].tolist() == [381.0, 361.0]
+
+
+def test_a_header_that_is_not_on_top_and_moments_in_two_columns_are_told(tmp_path):
+    """They are no problems: check says them beside what it has read."""
+    burns, seen = life("A")
+    folder = write(tmp_path, [candle("A")], burns, seen)
+    rows = [line.split(",") for line in (folder / "burns.csv").read_text().splitlines()]
+    lit, out = rows[0].index("lit_at"), rows[0].index("out_at")
+    for row in rows[1:]:
+        day, row[lit] = row[lit].split()
+        row[out] = row[out].split()[1]
+        row.append(day)
+    rows[0][lit], rows[0][out] = "Lit", "Out"
+    text = "\n\n\n" + "\n".join(",".join(row) for row in [[*rows[0], "Date"], *rows[1:]])
+    (folder / "burns.csv").write_text(text)
+    batch = read_batch(folder)
+    assert batch.how_read == (
+        "burns.csv: headings found in line 4.",
+        "burns.csv: lit_at put together of “Date” and “Lit”.",
+        "burns.csv: out_at put together of “Date” and “Out”.",
+    )
+    assert batch.problems.empty
