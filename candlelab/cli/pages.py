@@ -11,9 +11,11 @@ import click
 from candlelab.cli.answers import AS_JSON, record_of, tell
 from candlelab.cli.exits import PATH
 from candlelab.cli.say import say
-from candlelab.compare.metrics import METRICS, WAYS
+from candlelab.compare.metrics import METRICS
 from candlelab.size.metrics import SIZE_METRICS
 
+# What a maker would say, and the column that it is.
+_BY = {"wick": "wick", "series": "wick_series", "wax": "wax", "load": "fragrance_load_pct"}
 _FOLDERS = click.argument("folders", type=PATH, nargs=-1, required=True)
 
 
@@ -64,7 +66,7 @@ def print_report(folder: Path, out: Path, *, as_json: bool = False) -> None:
 
 @click.command()
 @_FOLDERS
-@click.option("--by", required=True, help=f"What: {', '.join(WAYS)}.")
+@click.option("--by", default="wick", show_default=True, help=f"What to compare: {', '.join(_BY)}.")
 @_metric(METRICS)
 @click.option("--against", default="", help='Compare all with this one, such as "flat braid 4".')
 @click.option(
@@ -95,6 +97,7 @@ def compare(
     """
     from candlelab.report.make import make_comparison
 
+    by = _BY.get(by, by)
     place = out or Path("out") / f"compare-{by}"
     asked: dict[str, Any] = {"by": by, "metric": metric, "against": against, "margin": margin}
     asked |= {"alike": alike, "spread": spread or ""}

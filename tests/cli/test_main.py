@@ -222,3 +222,21 @@ def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):
         for work in psutil.process_iter(["cmdline"])
         if str(tmp_path) in " ".join(work.info["cmdline"] or [])
     ]
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [([], "wick"), (["--by", "load"], "fragrance_load_pct"), (["--by", "series"], "wick_series")],
+)
+def test_what_is_compared_may_be_said_as_a_maker_would(monkeypatch, said, meant):
+    from candlelab.report import make
+
+    asked = {}
+
+    def make_comparison(*_, **given):
+        asked.update(given)
+        raise ValueError("enough")
+
+    monkeypatch.setattr(make, "make_comparison", make_comparison)
+    run("compare", DEMO / "loads", *said)
+    assert asked["by"] == meant
