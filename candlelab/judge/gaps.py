@@ -147,11 +147,12 @@ def _doubted(batch: Batch, own: pd.DataFrame) -> pd.DataFrame:
 def _unwatched(own: pd.DataFrame) -> pd.DataFrame:
     """Candles that burned for most of their time in burns too short for a check."""
     rows = []
-    for (candle, _), hours in unwatched(own).query("unwatched").iterrows():
+    hours_of = unwatched(own)
+    for hours in hours_of[hours_of["unwatched"]].itertuples():
         why = (
             f"{hours.unseen_h:.1f} of its {hours.hours_h:.1f} h were in burns too short for a check"
         )
-        rows.append((candle, pd.NA, np.nan, _EVERY, why, _FRESH))
+        rows.append((hours.candle, pd.NA, np.nan, _EVERY, why, _FRESH))
     return _rows(rows)
 
 
@@ -161,11 +162,11 @@ def _unlogged(own: pd.DataFrame, display: Display) -> pd.DataFrame:
     rows = [
         (
             burn.candle, burn.burn, np.nan, _EVERY,
-            f"{display.amount(lost[burn.Index], 'g')} of wax went before burn {burn.burn}, as much "
+            f"{display.amount(wax, 'g')} of wax went before burn {burn.burn}, as much "
             "as in a burn that is not in the log",
             _OR_WRITE,
         )
-        for burn in own[lost > 0].itertuples()
+        for burn, wax in zip(own[lost > 0].itertuples(), lost[lost > 0], strict=True)
     ]  # fmt: skip
     return _rows(rows)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from candlelab.burns.groups import RUN, first_rows, reduced, set_aside_whole
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.criteria import (
     AFTERSMOKE,
@@ -31,8 +32,6 @@ MET, NOT_MET, NOT_RECORDED = "pass", "fail", "not checked"
 _ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
 _NOISE = 1e-9  # what a change of units may add to a reading
 _NO_ROWS = np.zeros(0, dtype=int)
-_RUN = ["candle", "run"]
-_COUNTS = ["n_candles", "n_part_used", "n_met", "n_not_met", "n_not_recorded"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,15 +70,15 @@ def judge_safety(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> Verdi
         unless it was seen to fail.
     """
     criteria = criteria_of(batch.settings)
-    aside = burns.groupby("candle")["excluded"].all()
-    runs = runs.assign(excluded=runs["candle"].map(aside).astype(bool))
+    starts = first_rows(burns, RUN)
+    runs = runs.assign(excluded=set_aside_whole(burns)[starts])
     at_check = [c for c in criteria if c.level == CHECK]
     readings = np.column_stack([_readings(batch, c) for c in at_check])
     check_table = _judge_checks(batch, at_check, readings)
     burn_table = _judge_burns(batch, burns, at_check, readings)
     candles = _judge_candles(batch, burns, burn_table, runs, criteria)
-    verdicts = _candle_verdicts(candles, runs)
-    by_criterion = _judge_candidates(candles, criteria)
+    verdicts = _candle_verdicts(candles, runs, criteria)
+    by_criterion = _judge_candidates(candles, runs, criteria)
     return Verdicts(
         criteria=_criteria_table(criteria),
         checks=check_table,
@@ -87,14 +86,14 @@ def judge_safety(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> Verdi
         candles=candles,
         candle_verdicts=verdicts,
         candidate_criteria=by_criterion,
-        candidates=_candidate_verdicts(verdicts, by_criterion),
+        candidates=_candidate_verdicts(verdicts, by_criterion, criteria),
         used=criteria,
     )
 
 
 def _criteria_table(criteria: tuple[Criterion, ...]) -> pd.DataFrame:
     names = ["criterion", "statement", "limit", "unit", "kind", "decides", "source"]
-    return pd.DataFrame([{name: getattr(c, name) for name in names} for c in criteria])
+    return pd.DataFrame({name: [getattr(c, name) for c in criteria] for name in names})
 
 
 def _outcome(value, limit, complete) -> np.ndarray:
@@ -117,16 +116,13 @@ def _readings(batch: Batch, criterion: Criterion) -> np.ndarray:
 
 def _each(criteria, rows: pd.DataFrame) -> pd.DataFrame:
     """The rows once for each criterion, criterion by criterion."""
-    of = pd.DataFrame(
-        {
-            "criterion": [c.criterion for c in criteria],
-            "kind": [c.kind for c in criteria],
-            "decides": [c.decides for c in criteria],
-            "limit": [float(c.limit) for c in criteria],
-            "unit": [c.unit for c in criteria],
-        }
-    )
-    return of.merge(rows, how="cross")[[*rows, *of]]
+    at = np.tile(np.arange(len(rows)), len(criteria))
+    names = ["criterion", "kind", "decides", "limit", "unit"]
+    of = pd.DataFrame({name: [getattr(c, name) for c in criteria] for name in names})
+    of = of.astype({"limit": float})
+    columns = {name: rows[name].array.take(at) for name in rows}
+    columns |= {name: of[name].array.repeat(len(rows)) for name in names}
+    return pd.DataFrame(columns)
 
 
 def _judge_checks(batch: Batch, criteria, readings: np.ndarray) -> pd.DataFrame:
@@ -138,156 +134,161 @@ def _judge_checks(batch: Batch, criteria, readings: np.ndarray) -> pd.DataFrame:
 def _judge_burns(batch: Batch, burns: pd.DataFrame, criteria, readings: np.ndarray) -> pd.DataFrame:
     """The worst check of each burn. One that owed no check, and had none, takes no pass away."""
     table = _each(criteria, burns[["candle", "burn", "run", "candidate", "excluded"]])
-    place, every = burn_places(burns, batch.checks), range(len(burns))
-    worst = pd.DataFrame(readings).groupby(place).max().reindex(every)
-    blank = pd.DataFrame(np.isnan(readings)).groupby(place).any().reindex(every, fill_value=False)
+    place = burn_places(burns, batch.checks)
+    worst = reduced(place, readings, len(burns))
+    blank = reduced(place, np.isnan(readings), len(burns), by=np.logical_or, blank=False)
     owed, nothing = burns["gap"].to_numpy(), (burns["n_checks"] == 0).to_numpy()
-    complete = ~(blank.to_numpy(dtype=bool) | owed[:, None]).ravel(order="F")
-    value = worst.to_numpy(dtype=float).ravel(order="F")
+    complete = ~(blank | owed[:, None]).ravel(order="F")
+    value = worst.ravel(order="F")
     spared = np.tile(nothing & ~owed, len(criteria))
     outcome = np.where(spared, MET, _outcome(value, table["limit"], complete))
     return table.assign(value=value, outcome=outcome)
 
 
 def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
-    """Hours of each wick run, and of those the hours in burns that owed no check and had none.
+    """Candle, run and hours of each wick run, and of those the hours in burns that owed no check
+    and had none.
 
     A candle that burned for more than half of its time in burns too short for a check was not
     watched, whatever it owed; common practice, no source.
     """
-    hours = burns["burn_time_h"]
-    unseen = hours.where((burns["n_checks"] == 0) & ~burns["gap"], 0.0)
-    table = burns[_RUN].assign(hours_h=hours, unseen_h=unseen).groupby(_RUN).sum()
-    return table.assign(unwatched=table["unseen_h"] > 0.5 * table["hours_h"])
+    starts = first_rows(burns, RUN)
+    run = np.repeat(np.arange(len(starts)), np.diff(starts, append=len(burns)))
+    hours = burns["burn_time_h"].to_numpy()
+    unseen = np.where((burns["n_checks"] == 0) & ~burns["gap"], hours, 0.0)
+    sums = pd.DataFrame({"hours_h": hours, "unseen_h": unseen}).groupby(run).sum()
+    names = burns[RUN].iloc[starts].reset_index(drop=True)
+    return names.assign(**sums, unwatched=sums["unseen_h"] > 0.5 * sums["hours_h"])
 
 
-def unlogged(burns: pd.DataFrame) -> pd.Series:
+def unlogged(burns: pd.DataFrame) -> np.ndarray:
     """Wax that went between a burn and the one before it [g], where it is about a burn's; else 0.
 
     Half of the wax of a usual burn of that candle, and 1.5 g, at least: a burn that is not in the
     log may have failed anything. Common practice, no source. A note that says where the wax went is
     believed, and one that a burn was not logged as well.
     """
-    same = (burns[_RUN] == burns[_RUN].shift()).all(axis=1)
-    lost = (burns["mass_after_g"].shift() - burns["mass_before_g"]).where(same, 0.0)
-    told = tells_of_wax(burns["note"]) | tells_of_wax(burns["note"]).shift(fill_value=False)
-    usual = burns["wax_used_g"].groupby(burns["candle"]).transform("median")
-    much = (lost > np.maximum(0.5 * usual, 1.5)) & ~told
-    return lost.where(much | (tells_of_a_burn(burns["note"]) & (lost > 0)), 0.0)
+    before, after = (burns[f"mass_{when}_g"].to_numpy() for when in ("before", "after"))
+    lost = np.concatenate(([0.0], after[:-1] - before[1:]))[: len(burns)]
+    lost[first_rows(burns, RUN)] = 0.0
+    much = lost > 1.5
+    if much.any():
+        told = tells_of_wax(burns["note"]).to_numpy()
+        usual = burns["wax_used_g"].groupby(burns["candle"]).transform("median").to_numpy()
+        much &= (lost > 0.5 * usual) & ~told & ~np.concatenate(([False], told[:-1]))
+    if (lost > 0).any():
+        much |= tells_of_a_burn(burns["note"]).to_numpy() & (lost > 0)
+    return np.where(much, lost, 0.0)
 
 
 def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
     """One row per wick run and criterion: the worst of its burns, its end, or its mean."""
     table = _each(criteria, runs[["candle", "run", "candidate", "wick", "excluded"]])
-    by = ["criterion", *_RUN]
-    key = pd.MultiIndex.from_frame(table[by])
-    value = burn_table.groupby(by)["value"].max().reindex(key).to_numpy(copy=True)
-    missing = (burn_table["outcome"] == NOT_RECORDED).groupby([burn_table[c] for c in by]).any()
-    complete = ~missing.reindex(key, fill_value=False).to_numpy(dtype=bool)
-    own = pd.MultiIndex.from_frame(runs[_RUN])
-    gone = (unlogged(burns) > 0).groupby([burns[c] for c in _RUN]).any()
-    unseen = unwatched(burns)["unwatched"] | gone
-    complete &= ~np.tile(unseen.reindex(own).to_numpy(), len(criteria))
+    starts, of_burns = first_rows(burns, RUN), (-1, len(burns))
+    at_check = [n for n, c in enumerate(criteria) if c.level == CHECK]
+    value = np.full((len(criteria), len(runs)), np.nan)
+    read = burn_table["value"].to_numpy().reshape(of_burns)
+    value[at_check] = np.fmax.reduceat(read, starts, axis=1)
+    unseen = np.zeros(value.shape, dtype=bool)
+    blank = (burn_table["outcome"] == NOT_RECORDED).to_numpy().reshape(of_burns)
+    unseen[at_check] = np.logical_or.reduceat(blank, starts, axis=1)
+    complete = ~(unseen | unwatched(burns)["unwatched"].to_numpy())
+    complete &= ~np.logical_or.reduceat(unlogged(burns) > 0, starts)
+    last = burns.iloc[np.append(starts[1:], len(burns)) - 1]
+    left = 100.0 - last["fill_used_pct"].to_numpy()
+    over = (last["ended_by"] == "self").to_numpy()
+    little = left <= batch.settings.protocol.end_wax_left_pct
+    gone = last["gap"].to_numpy() | runs["replaced"].to_numpy()
     for n, c in enumerate(criteria):
-        at = slice(n * len(runs), (n + 1) * len(runs))
         if c.level == CANDIDATE:
-            value[at], complete[at] = _smoke(burns, in_doubt(batch, burns), own)
-        elif c.criterion == KEEPS_BURNING:
-            value[at], complete[at] = _early_out(batch, burns, own), True
+            value[n], complete[n] = _smoke(burns, in_doubt(batch, burns), starts)
+        elif c.criterion == KEEPS_BURNING:  # the wax left where it went out too early
+            value[n], complete[n] = np.where(over & ~little, left, 0.0), True
         elif c.level == CANDLE:
-            value[at], complete[at] = _end_of_life(batch, burns, own, runs)
-    return table.assign(value=value, outcome=_outcome(value, table["limit"], complete))
+            value[n], seen = _end_damage(batch, burns, starts)
+            complete[n] = over & little & seen & ~gone
+    value = value.ravel()
+    return table.assign(value=value, outcome=_outcome(value, table["limit"], complete.ravel()))
 
 
 def in_doubt(batch: Batch, burns: pd.DataFrame) -> np.ndarray:
     """Which burns have an aftersmoke in doubt."""
-    doubted = batch.burns.iloc[batch.doubts.get("aftersmoke_s", _NO_ROWS)]
-    return burn_places(doubted, burns) >= 0
+    doubt = batch.doubts.get("aftersmoke_s", _NO_ROWS)
+    if not len(doubt):
+        return np.zeros(len(burns), dtype=bool)
+    return burn_places(batch.burns.iloc[doubt], burns) >= 0
 
 
-def _smoke(
-    burns: pd.DataFrame, doubt: np.ndarray, key: pd.MultiIndex
-) -> tuple[np.ndarray, np.ndarray]:
+def _smoke(burns: pd.DataFrame, doubt: np.ndarray, starts: np.ndarray):
     """Mean aftersmoke of each wick run, and whether it was timed whenever it was put out."""
-    smoke, of_run = burns["aftersmoke_s"], [burns[c] for c in _RUN]
-    owed = (smoke.isna() & (burns["ended_by"] != "self")) | doubt
-    owed = owed.groupby(of_run).any().reindex(key)
-    return smoke.groupby(of_run).mean().reindex(key).to_numpy(), ~owed.to_numpy(dtype=bool)
+    smoke = burns["aftersmoke_s"]
+    run = np.repeat(np.arange(len(starts)), np.diff(starts, append=len(burns)))
+    owed = (smoke.isna() & (burns["ended_by"] != "self")).to_numpy() | doubt
+    return smoke.groupby(run).mean().to_numpy(), ~np.logical_or.reduceat(owed, starts)
 
 
-def _last_burns(burns: pd.DataFrame) -> pd.DataFrame:
-    return burns.groupby(_RUN).tail(1)
+def _end_damage(batch: Batch, burns: pd.DataFrame, starts: np.ndarray):
+    """Damage seen in the last checked burn of each wick run, and whether nothing is missing there.
 
-
-def _early_out(batch: Batch, burns: pd.DataFrame, key: pd.MultiIndex) -> np.ndarray:
-    """Wax left [%] where the last burn on a wick went out by itself too early; else 0."""
-    last = _last_burns(burns)
-    left = 100.0 - last["fill_used_pct"]
-    late = (last["ended_by"] != "self") | (left <= batch.settings.protocol.end_wax_left_pct)
-    at = pd.MultiIndex.from_frame(last[_RUN]).get_indexer(key)
-    return left.mask(late, 0.0).to_numpy()[at]
-
-
-def _end_of_life(
-    batch: Batch, burns: pd.DataFrame, key: pd.MultiIndex, runs: pd.DataFrame
-) -> tuple[np.ndarray, np.ndarray]:
-    """Damage seen in the last checked burn of a wick run, and whether the candle got to its end on
-    that wick with nothing missing."""
-    last = _last_burns(burns)
-    checked = _last_burns(burns[burns["n_checks"] > 0])
+    A wick run without a check was not seen.
+    """
     flags = batch.checks[["vessel_damaged", "surface_damaged"]].astype("Float64")
     flags = flags.to_numpy(dtype=float, na_value=np.nan)
-    place = burn_places(burns, batch.checks)
-    seen = pd.Series(np.isfinite(flags).all(axis=1)).groupby(place).all().reindex(checked.index)
-    damage = pd.Series(np.fmax(*flags.T)).groupby(place).max().reindex(checked.index)
-    of_run = pd.MultiIndex.from_frame(checked[_RUN])
-    own = pd.MultiIndex.from_frame(last[_RUN])
-    seen = pd.Series(seen.to_numpy(), of_run).reindex(own).fillna(False).to_numpy(dtype=bool)
-    damage = pd.Series(damage.to_numpy(), of_run).reindex(own).to_numpy()
-    little_left = 100.0 - last["fill_used_pct"] <= batch.settings.protocol.end_wax_left_pct
-    ended = (last["ended_by"] == "self") & little_left & seen & ~last["gap"]
-    at = own.get_indexer(key)
-    return damage[at], ended.to_numpy()[at] & ~runs["replaced"].to_numpy()
+    place, n = burn_places(burns, batch.checks), len(burns)
+    whole = np.isfinite(flags).all(axis=1)
+    seen = reduced(place, whole, n, by=np.logical_and, blank=False)
+    damage = reduced(place, np.fmax(*flags.T), n)
+    checked = np.where(burns["n_checks"] > 0, np.arange(n), -1)
+    last = np.maximum.reduceat(checked, starts)
+    return np.where(last >= 0, damage[last], np.nan), (last >= 0) & seen[last]
 
 
-def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
+def _badness(outcome) -> np.ndarray:
+    """Places in the order of outcomes."""
+    return np.where(outcome == NOT_MET, 2, np.where(outcome == MET, 0, 1))
+
+
+def _worst(outcome: np.ndarray, criteria, kind: str) -> np.ndarray:
+    """The worst outcome of each column over the criteria of a kind that decide, one per row."""
+    own = [n for n, c in enumerate(criteria) if c.decides and c.kind == kind]
+    return np.array(_ORDER, dtype=object)[_badness(outcome[own]).max(axis=0)]
+
+
+def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame, criteria) -> pd.DataFrame:
     """One row per wick run: the standards' verdict and the studio's.
 
     Aftersmoke is a mean over a candidate, so a candle only has to have it recorded.
     """
-    decided = candles[candles["decides"]]
-    mean = decided["criterion"] == AFTERSMOKE
-    outcome = decided["outcome"].mask(mean & (decided["outcome"] == NOT_MET), MET)
-    badness = outcome.map(_ORDER.index)
+    outcome = candles["outcome"].to_numpy().reshape(len(criteria), -1)
+    mean = np.array([c.criterion == AFTERSMOKE for c in criteria])[:, None]
+    outcome = np.where(mean & (outcome == NOT_MET), MET, outcome)
     table = runs[["candle", "run", "candidate", "wick", "excluded", "replaced"]]
-    key = pd.MultiIndex.from_frame(table[_RUN])
-    for kind in (STANDARD, STUDIO):
-        own = decided["kind"] == kind
-        worst = badness[own].groupby([decided[c][own] for c in _RUN]).max().reindex(key)
-        table = table.assign(**{f"{kind}_verdict": np.array(_ORDER, dtype=object)[worst]})
-    return table
+    kinds = (STANDARD, STUDIO)
+    return table.assign(**{f"{kind}_verdict": _worst(outcome, criteria, kind) for kind in kinds})
 
 
-def _judge_candidates(candles: pd.DataFrame, criteria: tuple[Criterion, ...]) -> pd.DataFrame:
+def _judge_candidates(
+    candles: pd.DataFrame, runs: pd.DataFrame, criteria: tuple[Criterion, ...]
+) -> pd.DataFrame:
     """One row per candidate and criterion: passes of fresh candles that count, failures of all."""
-    by = ["candidate", "criterion"]
-    of_mean = candles["criterion"].isin([c.criterion for c in criteria if c.level == CANDIDATE])
-    alone = candles["outcome"].mask(of_mean & (candles["outcome"] == NOT_MET), "")
-    names = pd.DataFrame({"candidate": candles["candidate"].unique()})
-    table = _each(criteria, names.assign(at=range(len(names))))
-    table = table.sort_values("at", kind="stable").drop(columns="at")
-    counts = _counts(candles, alone, by).assign(value=candles.groupby(by)["value"].max())
-    table = table.merge(counts.reset_index(), on=by)
-    table["outcome"] = _from_counts(table)
-    for c in criteria:
-        if c.level == CANDIDATE:
-            own = table["criterion"] == c.criterion
-            means = _means(candles[candles["criterion"] == c.criterion], c.limit)
-            table.loc[own, "value"] = means.reindex(table.loc[own, "candidate"]).to_numpy()
-            over = own & (table["value"] > c.limit + _NOISE)
-            table["outcome"] = table["outcome"].mask(over, NOT_MET)
-    first = [name for name in table if name not in _COUNTS]
-    return table[[*first, *_COUNTS]]
+    of, names = pd.factorize(runs["candidate"])
+    shape = (len(criteria), len(runs))
+    outcome = candles["outcome"].to_numpy().reshape(shape)
+    worst = reduced(of, candles["value"].to_numpy().reshape(shape).T, len(names))
+    means = np.array([c.level == CANDIDATE for c in criteria])
+    alone = np.where(means[:, None] & (outcome == NOT_MET), "", outcome)
+    counts = _counts(runs, alone, runs["run"] > 1)
+    open_ = (counts["n_candles"] == 0) | (counts["n_not_recorded"] > 0)
+    verdict = np.where(open_, NOT_RECORDED, MET)
+    verdict[counts["n_not_met"] > 0] = NOT_MET
+    for n in np.flatnonzero(means):
+        own, limit = candles.iloc[n * len(runs) : (n + 1) * len(runs)], criteria[n].limit
+        worst[:, n] = _means(own, limit).reindex(names).to_numpy()
+        verdict[n, worst[:, n] > limit + _NOISE] = NOT_MET
+    order = np.arange(len(criteria) * len(names)).reshape(len(criteria), -1).T.ravel()
+    table = _each(criteria, pd.DataFrame({"candidate": names})).iloc[order]
+    table = table.reset_index(drop=True).assign(value=worst.ravel(), outcome=verdict.T.ravel())
+    return table.assign(**{name: count.T.ravel() for name, count in counts.items()})
 
 
 def smoke_groups(part: pd.DataFrame) -> dict[str, pd.DataFrame]:
@@ -301,6 +302,8 @@ def smoke_groups(part: pd.DataFrame) -> dict[str, pd.DataFrame]:
 
 def _means(part: pd.DataFrame, limit: float) -> pd.Series:
     """The mean over candles, each its own mean: of the fresh ones, or the worst where one fails."""
+    if ((part["run"] == 1) & ~part["excluded"]).all():
+        return part.groupby("candidate")["value"].mean()
     of = {k: group.groupby("candidate")["value"].mean() for k, group in smoke_groups(part).items()}
     table = pd.DataFrame(of)
     worst = table.max(axis=1)
@@ -308,47 +311,47 @@ def _means(part: pd.DataFrame, limit: float) -> pd.Series:
     return worst.where(takes, table[""])
 
 
-def _counts(rows: pd.DataFrame, outcome: pd.Series, by: list[str]) -> pd.DataFrame:
-    """How many candles passed, failed and were not checked: each failed candle once, whatever it
-    was, and of the others the fresh ones that count."""
-    failed = outcome == NOT_MET
-    lost = failed.groupby([rows[name] for name in (*by, "candle")]).transform("any")
-    fresh = (rows["run"] == 1) & ~rows["excluded"]
-    seen = rows[by].assign(
-        n_candles=fresh,
-        n_met=fresh & ~lost & (outcome == MET),
-        n_not_recorded=fresh & ~lost & (outcome == NOT_RECORDED),
-    )
-    counts = seen.groupby(by).sum()
-    keys = [*by, "candle"]
-    for name, which in (("n_not_met", failed), ("n_part_used", rows["run"] > 1)):
-        once = rows.loc[which, keys].drop_duplicates().groupby(by).size()
-        counts[name] = once.reindex(counts.index, fill_value=0)
-    return counts[_COUNTS]
+def _counts(runs: pd.DataFrame, outcome: np.ndarray, part_used) -> dict[str, np.ndarray]:
+    """How many candles passed, failed and were not checked, by criterion (rows) and candidate: each
+    failed candle once, whatever it was, and of the others the fresh ones that count."""
+    of = pd.factorize(runs["candidate"])[0]
+    candle, names = pd.factorize(runs["candle"])
+    pair = pd.factorize(of * len(names) + candle)[0]  # a candle on the wicks of one candidate
+    n, owner = 1 + of.max(), of[np.unique(pair, return_index=True)[1]]
+    fresh = ((runs["run"] == 1) & ~runs["excluded"]).to_numpy()
+    failed = reduced(pair, (outcome == NOT_MET).T, len(owner), by=np.logical_or, blank=False).T
+    used = np.broadcast_to(np.bincount(pair, part_used) > 0, failed.shape)
+    open_ = fresh & ~failed[:, pair]
+
+    def count(rows, of):
+        return np.array([np.bincount(of[row], minlength=n) for row in rows])
+
+    return {
+        "n_candles": count(np.broadcast_to(fresh, outcome.shape), of),
+        "n_part_used": count(used, owner),
+        "n_met": count(open_ & (outcome == MET), of),
+        "n_not_met": count(failed, owner),
+        "n_not_recorded": count(open_ & (outcome == NOT_RECORDED), of),
+    }
 
 
-def _from_counts(counts: pd.DataFrame) -> pd.Series:
-    """Fail where a candle failed; pass where every fresh candle passed, and there is one."""
-    open_ = (counts["n_candles"] == 0) | (counts["n_not_recorded"] > 0)
-    outcome = pd.Series(MET, index=counts.index).mask(open_, NOT_RECORDED)
-    return outcome.mask(counts["n_not_met"] > 0, NOT_MET)
-
-
-def _candidate_verdicts(verdicts: pd.DataFrame, by_criterion: pd.DataFrame) -> pd.DataFrame:
+def _candidate_verdicts(
+    verdicts: pd.DataFrame, by_criterion: pd.DataFrame, criteria
+) -> pd.DataFrame:
     """One row per candidate: both verdicts, how many candles passed, and what that many show."""
-    kinds = [f"{kind}_verdict" for kind in (STANDARD, STUDIO)]
-    both = np.array(_ORDER, dtype=object)[verdicts[kinds].map(_ORDER.index).max(axis=1)]
-    used = verdicts.assign(run=verdicts["run"].mask(verdicts["excluded"], 1))
-    counts = _counts(verdicts, pd.Series(both, index=verdicts.index), ["candidate"])
-    counts["n_part_used"] = _counts(used, pd.Series(both, used.index), ["candidate"])["n_part_used"]
-    names = {"n_met": "n_passed", "n_not_met": "n_failed", "n_not_recorded": "n_open"}
-    table = counts.rename(columns=names).reindex(dict.fromkeys(verdicts["candidate"]))
-    deciding = by_criterion[by_criterion["decides"]]
-    for kind in (STUDIO, STANDARD):
-        own = deciding[deciding["kind"] == kind]
-        worst = own["outcome"].map(_ORDER.index).groupby(own["candidate"]).max()
-        outcome = np.array(_ORDER, dtype=object)[worst.reindex(table.index)]
-        table.insert(0, f"{kind}_verdict", outcome)
-    passed, failed = table["n_passed"].to_numpy(), table["n_failed"].to_numpy()
-    up_to = 100.0 * failure_rate_upper(failed, passed + failed)
-    return table.assign(failure_rate_up_to_pct=up_to).rename_axis("candidate").reset_index()
+    kinds = (STANDARD, STUDIO)
+    each = [_badness(verdicts[f"{kind}_verdict"].to_numpy()) for kind in kinds]
+    both = np.array(_ORDER, dtype=object)[np.maximum(*each)][None, :]
+    counts = _counts(verdicts, both, (verdicts["run"] > 1) & ~verdicts["excluded"])
+    passed, failed = counts["n_met"][0], counts["n_not_met"][0]
+    outcome = by_criterion["outcome"].to_numpy().reshape(-1, len(criteria)).T
+    return pd.DataFrame({
+        "candidate": verdicts["candidate"].unique(),
+        **{f"{kind}_verdict": _worst(outcome, criteria, kind) for kind in kinds},
+        "n_candles": counts["n_candles"][0],
+        "n_part_used": counts["n_part_used"][0],
+        "n_passed": passed,
+        "n_failed": failed,
+        "n_open": counts["n_not_recorded"][0],
+        "failure_rate_up_to_pct": 100.0 * failure_rate_upper(failed, passed + failed),
+    })  # fmt: skip

@@ -1,0 +1,34 @@
+"""Rows in groups, as arrays: on the small tables of a batch each groupby costs more than its sum."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+RUN = ["candle", "run"]
+
+
+def first_rows(table: pd.DataFrame, by: list[str]) -> np.ndarray:
+    """Where each stretch of rows begins that are alike in these columns."""
+    first = np.ones(len(table), dtype=bool)
+    if len(table):
+        columns = [table[name].to_numpy() for name in by]
+        first[1:] = np.any([column[1:] != column[:-1] for column in columns], axis=0)
+    return np.flatnonzero(first)
+
+
+def reduced(group: np.ndarray, values: np.ndarray, n: int, *, by=np.fmax, blank=np.nan):
+    """The rows of each of the groups 0 .. n-1 brought together, ``blank`` where there is none."""
+    order = np.argsort(group, kind="stable")
+    starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+    out = np.full((n, *values.shape[1:]), blank)
+    if len(starts):
+        out[group[order][starts]] = by.reduceat(values[order], starts, axis=0)
+    return out
+
+
+def set_aside_whole(burns: pd.DataFrame) -> np.ndarray:
+    """True for the burns of candles that were set aside as a whole."""
+    candle, names = pd.factorize(burns["candle"])
+    counts = np.bincount(candle, ~burns["excluded"].to_numpy(), minlength=len(names))
+    return counts[candle] == 0
