@@ -6,10 +6,12 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
-from candlelab.judge.criteria import AFTERSMOKE, CHECK, KEEPS_BURNING, Criterion
+from candlelab.burns.groups import RUN, first_rows, set_aside_whole
+from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.judge.safety import NOT_MET, Verdicts, smoke_groups
 from candlelab.judge.words import failed_words
 from candlelab.logs.batch import Batch
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.names import one_letter_apart
 from candlelab.text import listed
 
@@ -17,7 +19,14 @@ COLUMNS = [
     "candidate", "candle", "run", "burn", "elapsed_min", "criterion", "value", "limit", "unit",
     "incident", "words", "note", "excluded", "exclusion_reason", "whole", "n_readings",
 ]  # fmt: skip
-_OF_BURN = ["candidate", "run", "excluded", "exclusion_reason", "whole"]
+_OF_BURN = ["candidate", "candle", "burn", "run", "note", "excluded", "exclusion_reason"]
+_KINDS = (
+    dict.fromkeys(("incident", "excluded", "whole"), bool)
+    | dict.fromkeys(("elapsed_min", "value", "limit"), float)
+    | dict.fromkeys(("candidate", "candle", "criterion", "unit"), "str")
+    | dict.fromkeys(("words", "note", "exclusion_reason"), "str")
+    | {"run": "int64", "burn": "Int64", "n_readings": "int64"}
+)
 
 
 def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
@@ -40,25 +49,16 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
         candidate has no candle and no burn.
     """
     used = {c.criterion: c for c in verdicts.used if c.decides}
-    burns = burns.assign(whole=burns.groupby("candle")["excluded"].transform("all"))
-    seen = pd.concat(
-        [_at_checks(batch, burns, verdicts, used), _at_the_end(burns, verdicts), _means(verdicts)]
-    )
-    table = seen.assign(
-        limit=seen["criterion"].map({name: c.limit for name, c in used.items()}),
-        unit=seen["criterion"].map({name: c.unit for name, c in used.items()}),
-        incident=seen["criterion"].map({name: c.incident for name, c in used.items()}),
-        words=[
-            failed_words(used[row.criterion], row.value, batch.settings.display) + row.words
-            for row in seen.itertuples()
-        ],
-    )
-    kinds = {"incident": bool, "excluded": bool, "whole": bool, "run": "int64", "burn": "Int64"}
-    numbers = {"elapsed_min": float, "value": float, "limit": float, "n_readings": "int64"}
-    texts = dict.fromkeys(("words", "note", "exclusion_reason"), "str")
-    table = table.astype(kinds | numbers | texts)
+    rows = _at_checks(batch, burns, verdicts, used) + _at_the_end(burns, verdicts)
+    rows = _with_burns(rows, burns) + _means(verdicts)
+    for row in rows:
+        c = used[row["criterion"]]
+        said = failed_words(c, row["value"], batch.settings.display)
+        row |= {"limit": c.limit, "unit": c.unit, "incident": c.incident}
+        row["words"] = said + row.get("words", "")
+    table = pd.DataFrame(rows, columns=COLUMNS).astype(_KINDS)
     place = {name: n for n, name in enumerate(natural_order(burns["candle"].unique()))}
-    at = table["candle"].map(place).fillna(len(place))
+    at = [place.get(name, len(place)) for name in table["candle"]]
     table = table.assign(at=at, calm=~table["incident"])
     table = table.sort_values(["calm", "at", "burn", "elapsed_min"], kind="stable")
     return table[COLUMNS].reset_index(drop=True)
@@ -66,48 +66,68 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
 
 def _at_checks(
     batch: Batch, burns: pd.DataFrame, verdicts: Verdicts, used: dict[str, Criterion]
-) -> pd.DataFrame:
+) -> list[dict]:
     """The first of the worst checks of each burn that failed a criterion, with all their notes."""
-    n_criteria = sum(c.level == CHECK for c in verdicts.used)
-    checks = verdicts.checks.assign(note=np.tile(batch.checks["note"], n_criteria))
-    failed = checks[(checks["outcome"] == NOT_MET) & checks["criterion"].isin(list(used))]
-    by = ["candle", "burn", "criterion"]
-    order = failed.sort_values(["value", "elapsed_min"], ascending=[False, True], kind="stable")
-    worst = order.drop_duplicates(by).sort_index()
-    notes = failed.sort_values("elapsed_min", kind="stable").groupby(by)["note"]
-    told = notes.agg(lambda n: "; ".join(dict.fromkeys(filter(None, n)))).rename("note")
-    worst = worst.drop(columns="note").merge(told.reset_index(), on=by)
-    worst = worst.merge(notes.size().rename("n_readings").reset_index(), on=by)
-    worst = worst.merge(burns[["candle", "burn", "note", *_OF_BURN]], on=["candle", "burn"])
-    both = worst[["note_x", "note_y"]].itertuples(index=False, name=None)
-    note = ["; ".join(dict.fromkeys(filter(None, pair))) for pair in both]
-    return worst.assign(note=note, words="").drop(columns=["note_x", "note_y"])
+    checks = verdicts.checks
+    over = (checks["outcome"] == NOT_MET).to_numpy()
+    failed = checks[over]
+    at = np.flatnonzero(over) % max(len(batch.checks), 1)  # its row in the log
+    failed = failed.assign(note=batch.checks["note"].array.take(at), at=burn_places(burns, failed))
+    failed = failed[failed["criterion"].isin(list(used))]
+    found: dict[tuple, list] = {}
+    for row in failed.sort_values("elapsed_min", kind="stable").itertuples():
+        found.setdefault((row.at, row.criterion), []).append(row)
+    rows = []
+    for (place, criterion), own in found.items():
+        worst = max(own, key=lambda row: row.value)
+        rows.append({
+            "criterion": criterion, "value": worst.value, "elapsed_min": worst.elapsed_min,
+            "note": [row.note for row in own], "n_readings": len(own), "place": place,
+            "order": worst.Index,
+        })  # fmt: skip
+    return sorted(rows, key=lambda row: row["order"])
 
 
-def _at_the_end(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
+def _at_the_end(burns: pd.DataFrame, verdicts: Verdicts) -> list[dict]:
     """Wick runs that went out for good with wax left, by their last burn."""
-    ends = verdicts.candles
-    ends = ends[(ends["outcome"] == NOT_MET) & (ends["criterion"] == KEEPS_BURNING)]
-    last = burns.groupby(["candle", "run"]).tail(1)
-    last = last.assign(elapsed_min=60.0 * last["burn_time_h"])
-    table = ends[["candle", "run", "criterion", "value"]].merge(last, on=["candle", "run"])
-    return table.assign(words="", n_readings=1)
+    ends = verdicts.candles[(verdicts.candles["criterion"] == KEEPS_BURNING).to_numpy()]
+    last = np.append(first_rows(burns, RUN)[1:], len(burns)) - 1
+    hours = burns["burn_time_h"].to_numpy()
+    return [
+        {"criterion": KEEPS_BURNING, "value": value, "elapsed_min": 60.0 * hours[place],
+         "note": [], "n_readings": 1, "place": place}
+        for place, value, outcome in zip(last, ends["value"], ends["outcome"], strict=True)
+        if outcome == NOT_MET
+    ]  # fmt: skip
 
 
-def _means(verdicts: Verdicts) -> pd.DataFrame:
+def _with_burns(rows: list[dict], burns: pd.DataFrame) -> list[dict]:
+    """The rows with what the table of burns says of the burn at their place."""
+    at = [row["place"] for row in rows]
+    whole = set_aside_whole(burns)[at]
+    of = burns[_OF_BURN].iloc[at].assign(whole=whole).to_dict("records")
+    for row, burn in zip(rows, of, strict=True):
+        note = "; ".join(dict.fromkeys(filter(None, [*row["note"], burn["note"]])))
+        row |= burn | {"note": note}
+    return rows
+
+
+def _means(verdicts: Verdicts) -> list[dict]:
     """The means of candidates that are over their limit: no single candle, no burn."""
     table = verdicts.candidate_criteria
     failed = table[(table["criterion"] == AFTERSMOKE) & (table["outcome"] == NOT_MET)]
+    if failed.empty:
+        return []
     smoke = verdicts.candles[verdicts.candles["criterion"] == AFTERSMOKE]
-    rows = [
-        (row.candidate, row.criterion, row.value, _which(smoke, row.candidate, row.value))
-        for row in failed.itertuples()
-    ]
-    table = pd.DataFrame(rows, columns=["candidate", "criterion", "value", "words"])
-    return table.assign(
-        candle="", run=1, burn=pd.NA, elapsed_min=np.nan, note="", excluded=False,
-        exclusion_reason="", whole=False, n_readings=0,
-    )  # fmt: skip
+    return [
+        {
+            "candidate": name, "criterion": AFTERSMOKE, "value": value,
+            "words": _which(smoke, name, value), "candle": "", "run": 1, "burn": pd.NA,
+            "elapsed_min": np.nan, "note": "", "excluded": False, "exclusion_reason": "",
+            "whole": False, "n_readings": 0,
+        }
+        for name, value in zip(failed["candidate"], failed["value"], strict=True)
+    ]  # fmt: skip
 
 
 def _which(smoke: pd.DataFrame, candidate: str, value: float) -> str:

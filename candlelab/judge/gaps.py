@@ -7,11 +7,12 @@ import pandas as pd
 
 from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import wax_left
+from candlelab.burns.groups import first_rows
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
-from candlelab.judge.remaining import still_burning
 from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unlogged, unwatched
 from candlelab.judge.words import BURNING, clock_words
 from candlelab.logs.batch import Batch
+from candlelab.logs.burn_log import burn_places
 from candlelab.logs.columns import LOGGED
 from candlelab.text import counted, listed, small
 from candlelab.units import Display
@@ -19,6 +20,9 @@ from candlelab.units import Display
 COLUMNS = [
     "candidate", "candle", "burn", "elapsed_min", "criteria", "why", "cost", "to_settle", "burning",
 ]  # fmt: skip
+_KINDS = {"burn": "Int64", "elapsed_min": float, "burning": bool} | dict.fromkeys(
+    ("candidate", "candle", "criteria", "why", "cost", "to_settle"), "str"
+)
 _FRESH = "Burn a fresh candle with every check."
 _OR_WRITE = f"Write it in if your sheet has it. Else: {small(_FRESH)}"
 _OR_CORRECT = (
@@ -52,48 +56,48 @@ def gaps(
     """
     of = _open(verdicts)
     own = burns[(burns["run"] == 1) & burns["candle"].isin(of["candle"])]
-    checks = batch.checks.merge(own[["candle", "burn"]], on=["candle", "burn"])
-    parts = [
-        _unchecked(own), _blank(checks, verdicts), _doubted(batch, own), _unwatched(own),
-        _unlogged(own, batch.settings.display), _smoke(own),
-        _no_end(batch, own, of, still_burning(burns, verdicts), remaining),
+    rows = [] if of.empty else [
+        *_unchecked(own), *_blank(batch, own, verdicts), *_doubted(batch, own), *_unwatched(own),
+        *_unlogged(own, batch.settings.display), *_smoke(own), *_no_end(batch, own, of, remaining),
     ]  # fmt: skip
-    table = pd.concat([part for part in parts if len(part)] or [_rows([])], ignore_index=True)
-    table = pd.concat([table, _unexplained(of, table, verdicts)], ignore_index=True)
-    whose = of.set_index("candle")["candidate"]
-    table = table.assign(candidate=table["candle"].map(whose))
-    counts = verdicts.candidates.set_index("candidate")
+    rows += _unexplained(of, {candle for candle, *_ in rows}, verdicts)
+    whose = dict(zip(of["candle"], of["candidate"], strict=True))
+    counts = verdicts.candidates
     cost = {
-        name: f"{row.n_passed} of {counted(row.n_candles, 'fresh candle')} passed so far"
-        for name, row in zip(counts.index, counts.itertuples(), strict=True)
+        name: f"{passed} of {counted(n, 'fresh candle')} passed so far"
+        for name, passed, n in zip(
+            counts["candidate"], counts["n_passed"], counts["n_candles"], strict=True
+        )
     }
     place = {name: n for n, name in enumerate(natural_order(of["candle"]))}
-    table = table.assign(cost=table["candidate"].map(cost), at=table["candle"].map(place))
-    table = table.sort_values(["at", "burning", "burn"], kind="stable")[COLUMNS]
-    kinds = {"burn": "Int64", "elapsed_min": float, "burning": bool}
-    return table.astype(kinds).reset_index(drop=True)
+    names = ["candle", "burn", "elapsed_min", "criteria", "why", "to_settle"]
+    table = pd.DataFrame(rows, columns=names)
+    candidates = [whose[candle] for candle in table["candle"]]
+    table = table.assign(
+        candidate=candidates,
+        cost=[cost[name] for name in candidates],
+        at=[place[candle] for candle in table["candle"]],
+        burning=table["why"] == BURNING,
+    ).astype(_KINDS)
+    return table.sort_values(["at", "burning", "burn"], kind="stable", ignore_index=True)[COLUMNS]
 
 
 def _open(verdicts: Verdicts) -> pd.DataFrame:
     """Fresh candles that count, have not failed and are not fully checked."""
     both = verdicts.candle_verdicts
-    kinds = both[["standard_verdict", "studio_verdict"]]
-    failed = both[(kinds == NOT_MET).any(axis=1)]
-    of_failed = pd.MultiIndex.from_frame(failed[["candidate", "candle"]])
-    lost = pd.MultiIndex.from_frame(both[["candidate", "candle"]]).isin(of_failed)
+    kinds = both[["standard_verdict", "studio_verdict"]].to_numpy()
+    whose = list(zip(both["candidate"], both["candle"], strict=True))
+    failed = {whose[at] for at in np.flatnonzero((kinds == NOT_MET).any(axis=1))}
+    lost = np.array([one in failed for one in whose], dtype=bool)
     fresh = (both["run"] == 1) & ~both["excluded"] & ~lost
     return both[fresh & (kinds == NOT_RECORDED).any(axis=1)]
 
 
-def _rows(rows: list[tuple]) -> pd.DataFrame:
-    names = ["candle", "burn", "elapsed_min", "criteria", "why", "to_settle"]
-    return pd.DataFrame(rows, columns=names).assign(burning=False)
-
-
-def _unchecked(own: pd.DataFrame) -> pd.DataFrame:
+def _unchecked(own: pd.DataFrame) -> list[tuple]:
     """Stretches in which a check was due and not made."""
     rows = []
-    for burn in own[own["gap"]].itertuples():
+    columns = ["candle", "burn", "gap_from_min", "gap_to_min", "burn_time_h", "ended_by"]
+    for burn in own.loc[own["gap"], columns].itertuples():
         start, end = round(burn.gap_from_min), round(burn.gap_to_min)
         to_the_end = end >= round(60 * burn.burn_time_h)
         why = f"no check from minute {start} to {end} of burn {burn.burn}"
@@ -105,17 +109,19 @@ def _unchecked(own: pd.DataFrame) -> pd.DataFrame:
         if burn.ended_by == "stopped" and to_the_end:
             why += ", which was stopped without a reading"
         rows.append((burn.candle, burn.burn, burn.gap_to_min, _EVERY, why, _FRESH))
-    return _rows(rows)
+    return rows
 
 
-def _blank(checks: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
+def _blank(batch: Batch, own: pd.DataFrame, verdicts: Verdicts) -> list[tuple]:
     """Readings that were not written down at checks that were made, alike ones together."""
+    checks = batch.checks
     needed = [c.column for c in verdicts.used if c.decides and c.column in checks]
+    mine = burn_places(own, checks) >= 0
     found: dict = {}
     for name in dict.fromkeys(needed):
-        missing = checks.loc[checks[name].isna(), ["candle", "burn", "elapsed_min"]]
-        for candle, part in missing.groupby("candle", sort=False):
-            key = (candle, part["burn"].iat[0], part["elapsed_min"].iat[0], len(part))
+        missing = mine & checks[name].isna().to_numpy()
+        for candle, n, part in _of_candles(checks, np.flatnonzero(missing)):
+            key = (candle, part["burn"], part["elapsed_min"], n)
             found.setdefault(key, []).append(LOGGED[name].label)
     rows = []
     for (candle, burn, minute, n), labels in found.items():
@@ -123,96 +129,103 @@ def _blank(checks: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
         more = f" and at {counted(n - 1, 'more check')}" if n > 1 else ""
         why = f"{what} not written down in burn {burn:.0f} at minute {minute:.0f}{more}"
         rows.append((candle, burn, minute, listed(labels, len(labels)), why, _OR_WRITE))
-    return _rows(rows)
+    return rows
 
 
-def _doubted(batch: Batch, own: pd.DataFrame) -> pd.DataFrame:
+def _of_candles(table: pd.DataFrame, rows) -> list[tuple[str, int, pd.Series]]:
+    """Each candle of these rows, how many of them it has, and its first one."""
+    places: dict[str, list[int]] = {}
+    for candle, row in zip(table["candle"].array.take(rows), rows, strict=True):
+        places.setdefault(candle, []).append(row)
+    return [(candle, len(own), table.iloc[own[0]]) for candle, own in places.items()]
+
+
+def _doubted(batch: Batch, own: pd.DataFrame) -> list[tuple]:
     """Readings that cannot be what they say, alike ones of a candle together."""
-    rows, mine = [], own[["candle", "burn"]]
+    rows = []
     for name, doubt in batch.doubts.items():
         table = batch.burns if name == _SMOKE else batch.checks
-        seen = table.iloc[doubt].merge(mine, on=["candle", "burn"])
-        for candle, part in seen.groupby("candle", sort=False):
-            burn, n = part["burn"].iat[0], len(part) - 1
-            minute = np.nan if name == _SMOKE else part["elapsed_min"].iat[0]
+        mine = doubt[burn_places(own, table.iloc[doubt]) >= 0]
+        for candle, n, part in _of_candles(table, mine):
+            burn, n = part["burn"], n - 1
+            minute = np.nan if name == _SMOKE else part["elapsed_min"]
             at = "" if name == _SMOKE else f" at minute {minute:.0f}"
             what = "more burn" if name == _SMOKE else "more check"
             more = f" and of {counted(n, what)}" if n else ""
             label = LOGGED[name].label
             why = f"{label} of burn {burn:.0f}{at}{more} cannot be what it says"
             rows.append((candle, burn, minute, label, why, _OR_CORRECT))
-    return _rows(rows)
+    return rows
 
 
-def _unwatched(own: pd.DataFrame) -> pd.DataFrame:
+def _unwatched(own: pd.DataFrame) -> list[tuple]:
     """Candles that burned for most of their time in burns too short for a check."""
-    rows = []
     hours_of = unwatched(own)
+    rows = []
     for hours in hours_of[hours_of["unwatched"]].itertuples():
         why = (
             f"{hours.unseen_h:.1f} of its {hours.hours_h:.1f} h were in burns too short for a check"
         )
         rows.append((hours.candle, pd.NA, np.nan, _EVERY, why, _FRESH))
-    return _rows(rows)
+    return rows
 
 
-def _unlogged(own: pd.DataFrame, display: Display) -> pd.DataFrame:
+def _unlogged(own: pd.DataFrame, display: Display) -> list[tuple]:
     """Burns before which about a burn's wax went that no row of the log tells of."""
     lost = unlogged(own)
-    rows = [
+    burns = zip(own["candle"], own["burn"], lost, strict=True)
+    return [
         (
-            burn.candle, burn.burn, np.nan, _EVERY,
-            f"{display.amount(wax, 'g')} of wax went before burn {burn.burn}, as much "
+            candle, burn, np.nan, _EVERY,
+            f"{display.amount(wax, 'g')} of wax went before burn {burn}, as much "
             "as in a burn that is not in the log",
             _OR_WRITE,
         )
-        for burn, wax in zip(own[lost > 0].itertuples(), lost[lost > 0], strict=True)
+        for candle, burn, wax in burns
+        if wax > 0
     ]  # fmt: skip
-    return _rows(rows)
 
 
-def _smoke(own: pd.DataFrame) -> pd.DataFrame:
+def _smoke(own: pd.DataFrame) -> list[tuple]:
     """Burns that were put out without timing the smoke, and candles that never were."""
     rows = []
-    put_out = own[own["ended_by"] != "self"]
-    for candle, part in put_out[put_out["aftersmoke_s"].isna()].groupby("candle", sort=False):
-        word = "burn" if len(part) == 1 else "burns"
-        why = f"{AFTERSMOKE} not written down in {word} {listed(part['burn'], 5)}"
-        rows.append((candle, part["burn"].iat[0], np.nan, AFTERSMOKE, why, _OR_WRITE))
-    timed = own.groupby("candle")["aftersmoke_s"].count()
-    for candle in timed.index[(timed == 0) & ~timed.index.isin(put_out["candle"])]:
-        settle = "Put out one burn of a fresh candle by hand and time its smoke."
-        why = f"{AFTERSMOKE} never timed, because it always went out by itself"
-        rows.append((candle, pd.NA, np.nan, AFTERSMOKE, why, settle))
-    return _rows(rows)
+    put_out, untimed = own["ended_by"] != "self", own[_SMOKE].isna()
+    for candle, burns in own[put_out & untimed].groupby("candle", sort=False)["burn"]:
+        word = "burn" if len(burns) == 1 else "burns"
+        why = f"{AFTERSMOKE} not written down in {word} {listed(burns, 5)}"
+        rows.append((candle, burns.iat[0], np.nan, AFTERSMOKE, why, _OR_WRITE))
+    told = set(own["candle"][put_out | ~untimed])
+    for candle in own["candle"].unique():
+        if candle not in told:
+            settle = "Put out one burn of a fresh candle by hand and time its smoke."
+            why = f"{AFTERSMOKE} never timed, because it always went out by itself"
+            rows.append((candle, pd.NA, np.nan, AFTERSMOKE, why, settle))
+    return rows
 
 
 def _no_end(
-    batch: Batch, own: pd.DataFrame, of: pd.DataFrame, alight: pd.DataFrame, remaining: pd.DataFrame
-) -> pd.DataFrame:
+    batch: Batch, own: pd.DataFrame, of: pd.DataFrame, remaining: pd.DataFrame
+) -> list[tuple]:
     """Candles that were not burned to their end on the wick that they were poured with."""
     replaced = set(of.loc[of["replaced"], "candle"])
-    burning, left_of = set(alight["candle"]), remaining.set_index("candle")["burns_left"]
+    left_of = dict(zip(remaining["candle"], remaining["burns_left"], strict=True))
+    last = own.iloc[np.append(first_rows(own, ["candle"])[1:], len(own)) - 1]
+    columns = (last[name] for name in ("candle", "burn", "ended_by", "fill_used_pct"))
     rows = []
-    for last in own.groupby("candle").tail(1).itertuples():
-        wax = float(wax_left(last.fill_used_pct))
-        if last.candle in replaced:
-            why = f"its wick was changed after burn {last.burn} with {_wax(wax)}"
-            row = (last.candle, last.burn, np.nan, "end of life", why, _TO_END)
-        elif last.candle in burning:
-            row = (last.candle, last.burn, np.nan, "end of life", BURNING,
-                   _on(left_of[last.candle]))  # fmt: skip
-        elif last.ended_by == "stopped":
-            why = f"stopped in burn {last.burn} with {_wax(wax)}"
-            row = (last.candle, last.burn, np.nan, "end of life", why, _TO_END)
-        elif not 100.0 - last.fill_used_pct <= batch.settings.protocol.end_wax_left_pct:
-            why = f"it went out by itself in burn {last.burn} with {_wax(wax)}"
-            row = (last.candle, last.burn, np.nan, KEEPS_BURNING, why, _TO_END)
+    for candle, burn, ended_by, used in zip(*columns, strict=True):
+        wax, what, settle = _wax(float(wax_left(used))), "end of life", _TO_END
+        if candle in replaced:
+            why = f"its wick was changed after burn {burn} with {wax}"
+        elif candle in left_of:
+            why, settle = BURNING, _on(left_of[candle])
+        elif ended_by == "stopped":
+            why = f"stopped in burn {burn} with {wax}"
+        elif not 100.0 - used <= batch.settings.protocol.end_wax_left_pct:
+            why, what = f"it went out by itself in burn {burn} with {wax}", KEEPS_BURNING
         else:
             continue
-        rows.append(row)
-    table = _rows(rows)
-    return table.assign(burning=table["why"] == BURNING)
+        rows.append((candle, burn, np.nan, what, why, settle))
+    return rows
 
 
 def _wax(left_pct: float) -> str:
@@ -227,15 +240,15 @@ def _on(burns_left) -> str:
     return f"Burn it to its end: about {counted(int(burns_left), 'more burn')} at this rate."
 
 
-def _unexplained(of: pd.DataFrame, found: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
+def _unexplained(of: pd.DataFrame, found: set[str], verdicts: Verdicts) -> list[tuple]:
     """Open candles with no reason above, by what was not checked: nothing is open in silence."""
-    silent = of.loc[~of["candle"].isin(found["candle"]), "candle"]
+    silent = [candle for candle in of["candle"] if candle not in found]
+    if not silent:
+        return []
     rows = verdicts.candles
     rows = rows[(rows["run"] == 1) & rows["decides"] & (rows["outcome"] == NOT_RECORDED)]
     rows = rows[rows["candle"].isin(silent)].groupby("candle")["criterion"].agg(list)
-    return _rows(
-        [
-            (candle, pd.NA, np.nan, listed(names, 20), f"{listed(names, 3)} not seen", _FRESH)
-            for candle, names in rows.items()
-        ]
-    )
+    return [
+        (candle, pd.NA, np.nan, listed(names, 20), f"{listed(names, 3)} not seen", _FRESH)
+        for candle, names in rows.items()
+    ]

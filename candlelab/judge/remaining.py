@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from candlelab.burns.groups import first_rows, set_aside_whole
 from candlelab.judge.criteria import CHECK
 from candlelab.judge.safety import NOT_MET, Verdicts
 from candlelab.judge.words import against
@@ -31,12 +32,11 @@ def still_burning(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
 
     A candle that was set aside as a whole is not among them.
     """
-    last = burns.groupby("candle").tail(1)
+    last = burns.iloc[np.append(first_rows(burns, ["candle"])[1:], len(burns)) - 1]
     both = verdicts.candle_verdicts
-    failed = both.loc[(both[["standard_verdict", "studio_verdict"]] == NOT_MET).any(axis=1)]
-    aside = burns.groupby("candle")["excluded"].all()
-    over = last["ended_by"].isin(["self", "stopped"]) | last["candle"].isin(failed["candle"])
-    return last[~over & ~last["candle"].map(aside).astype(bool)]
+    lost = (both["standard_verdict"] == NOT_MET) | (both["studio_verdict"] == NOT_MET)
+    over = last["ended_by"].isin(["self", "stopped"]) | last["candle"].isin(both["candle"][lost])
+    return last[~over & ~set_aside_whole(burns)[last.index]]
 
 
 def remaining(
@@ -88,8 +88,9 @@ def _nearest(verdicts: Verdicts, names: list[str], display: Display) -> tuple[li
     Both are empty where nothing comes near.
     """
     criteria = [c for c in verdicts.used if c.level == CHECK and c.decides and c.column in _THINGS]
-    worst = verdicts.burns.groupby(["criterion", "candle"])["value"].max()
-    look_at, reading = [], []
+    table, look_at, reading = verdicts.burns, [], []
+    table = table[table["candle"].isin(names) & table["criterion"].isin([c.criterion for c in criteria])]
+    worst = table.groupby(["criterion", "candle"])["value"].max().to_dict()
     for name in names:
         values = [(worst[c.criterion, name], c) for c in criteria]
         near = [(value / c.limit, value, c) for value, c in values if value >= _NEAR * c.limit]

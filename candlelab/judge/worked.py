@@ -16,7 +16,7 @@ from candlelab.judge.failures import failures
 from candlelab.judge.fates import decide
 from candlelab.judge.gaps import gaps
 from candlelab.judge.ranking import first_wick_values, rank_candidates
-from candlelab.judge.remaining import remaining, still_burning
+from candlelab.judge.remaining import remaining
 from candlelab.judge.safety import Verdicts, judge_safety
 from candlelab.judge.scent import Strength, candle_scents, strength_of
 from candlelab.judge.targets import target_results
@@ -129,8 +129,7 @@ class WorkedBatch(Decided):
 
     @cached_property
     def targets(self) -> pd.DataFrame:
-        alight = still_burning(self.burns, self.verdicts)["candle"]
-        return target_results(self.batch, self.fresh, frozenset(alight))
+        return target_results(self.batch, self.fresh, frozenset(self.remaining["candle"]))
 
     @cached_property
     def scent(self) -> Strength | None:  # type: ignore[override]
