@@ -73,17 +73,17 @@ def _run_findings(seen: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
     """One row per wick run: a finding, what speaks for it, and what speaks against it."""
     rows: list[tuple] = []
     of_run: dict[tuple, list] = {}
-    columns = ["candle", "run", "points_to", "words", "weak"]
-    for candle, run, *sign in signs[columns].itertuples(index=False, name=None):
+    columns = (signs[name] for name in ("candle", "run", "points_to", "words", "weak"))
+    for candle, run, *sign in zip(*columns, strict=True):
         of_run.setdefault((candle, run), []).append(sign)
-    for run in seen.itertuples():
-        own = of_run.get((run.candle, run.run), [])
+    for candle, run, enough in zip(seen["candle"], seen["run"], seen["seen_enough"], strict=True):
+        own = of_run.get((candle, run), [])
         by = {
             way: [words for points_to, words, _ in own if points_to == way]
             for way in (SMALL, LARGE, NEITHER)
         }
         strong = any(points_to == LARGE and not weak for points_to, _, weak in own)
-        finding = _finding(len(by[SMALL]), len(by[LARGE]) if strong else 0, run.seen_enough)
+        finding = _finding(len(by[SMALL]), len(by[LARGE]) if strong else 0, enough)
         against = by[LARGE] if finding == NEITHER else by[NEITHER]
         evidence = by.get(finding, [words for way, words, _ in own if way != NEITHER])
         rows.append((finding, "; ".join(evidence), "; ".join(against)))
@@ -98,77 +98,88 @@ def _run_findings(seen: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
         "n_burns",
     ]
     found = pd.DataFrame(rows, columns=["finding", "evidence", "counter_evidence"])
-    return pd.concat([seen[names].reset_index(drop=True), found], axis=1)
+    return seen[names].reset_index(drop=True).assign(**found)
 
 
 def _candidate_findings(runs: pd.DataFrame, signs: pd.DataFrame, display: Display) -> list[dict]:
     """A finding for each candidate, from its wick runs and signs that count."""
-    counted_runs, counted_signs = runs[~runs["excluded"]], signs[~signs["excluded"]]
-    own, of = (dict(list(t.groupby("candidate"))) for t in (counted_runs, counted_signs))
+    own, of = _of_candidates(runs), _of_candidates(signs)
     return [
-        _candidate_finding(own.get(name, runs[:0]), of.get(name, signs[:0]), name, display)
-        for name in dict.fromkeys(runs["candidate"])
+        _candidate_finding(own.get(name, []), of.get(name, []), name, display)
+        for name in runs["candidate"].unique()
     ]
 
 
-def _candidate_finding(
-    own: pd.DataFrame, of: pd.DataFrame, candidate: str, display: Display
-) -> dict:
-    """What the candles of a candidate that count say together."""
+def _of_candidates(table: pd.DataFrame) -> dict[str, list]:
+    """By candidate, its rows that count."""
+    found: dict[str, list] = {}
+    for row in table[~table["excluded"]].itertuples():
+        found.setdefault(row.candidate, []).append(row)
+    return found
+
+
+def _candidate_finding(own: list, of: list, candidate: str, display: Display) -> dict:
+    """What the candles of a candidate that count say together, from its runs and signs."""
     finding = _together(own, of)
-    if finding == NEITHER and (own["run"] == 1).any():
-        own = own[own["run"] == 1]  # that all is well is shown by fresh candles only
-    n = own["candle"].nunique()
+    fresh = [row for row in own if row.run == 1]
+    if finding == NEITHER and fresh:
+        own = fresh  # that all is well is shown by fresh candles only
+    everybody = {row.candle for row in own}
+    n = len(everybody)
     agreeing = [SMALL, LARGE, MIXED] if finding == MIXED else [finding]
-    agree = own.loc[own["finding"].isin(agreeing), "candle"].nunique()
-    of = of.merge(own[["candle", "run"]], on=["candle", "run"])
-    speaks = of["points_to"].isin(_POINT_TO[finding])
-    evidence, against = of[speaks], of[~speaks]
+    agree = len({row.candle for row in own if row.finding in agreeing})
+    runs = {(row.candle, row.run) for row in own}
+    of = [sign for sign in of if (sign.candle, sign.run) in runs]
+    evidence = [sign for sign in of if sign.points_to in _POINT_TO[finding]]
+    against = [sign for sign in of if sign.points_to not in _POINT_TO[finding]]
+    kinds = len({sign.rule for sign in evidence})
     return {
         "candidate": candidate,
         "n_candles": n,
         "finding": finding,
-        "weak": bool(2 * agree <= n and evidence["rule"].nunique() == 1),
-        "evidence": _told(evidence, own, display),
-        "counter_evidence": _told(against, own, display),
-        "how_sure": _how_sure(agree, n, finding, evidence),
-        "mushroom": finding == NEITHER and bool((against["rule"] == "mushroom returns").any()),
+        "weak": 2 * agree <= n and kinds == 1,
+        "evidence": _told(evidence, everybody, display),
+        "counter_evidence": _told(against, everybody, display),
+        "how_sure": _how_sure(agree, n, finding, kinds),
+        "mushroom": finding == NEITHER and any(s.rule == "mushroom returns" for s in against),
     }
 
 
-def _together(own: pd.DataFrame, signs: pd.DataFrame) -> str:
+def _together(own: list, signs: list) -> str:
     """The finding of a candidate: a third of its candles is enough, more where signs are weak."""
-    seen = own.groupby("finding")["candle"].nunique()
-    n, small, large = own["candle"].nunique(), int(seen.get(SMALL, 0)), int(seen.get(LARGE, 0))
-    if seen.get(MIXED, 0) or (small and large):
+    seen: dict[str, set] = {}
+    for row in own:
+        seen.setdefault(row.finding, set()).add(row.candle)
+    n = len({row.candle for row in own})
+    small, large = (len(seen.get(way, ())) for way in (SMALL, LARGE))
+    if MIXED in seen or (small and large):
         return MIXED
-    only_weak = signs.loc[signs["points_to"] == SMALL, "weak"].all()
+    only_weak = all(sign.weak for sign in signs if sign.points_to == SMALL)
     if small and (2 * small > n if only_weak else 3 * small >= n):
         return SMALL
     if large and 3 * large >= n:
         return LARGE
-    return NEITHER if seen.get(NEITHER, 0) else UNSEEN
+    return NEITHER if NEITHER in seen else UNSEEN
 
 
-def _told(signs: pd.DataFrame, own: pd.DataFrame, display: Display) -> str:
+def _told(signs: list, everybody: set[str], display: Display) -> str:
     """Each sign once, with the range of the readings and the candles that showed it."""
-    parts, everybody = [], set(own["candle"])
-    seen: dict[str, list[tuple]] = {}
-    for rule, candle, value in zip(signs["rule"], signs["candle"], signs["value"], strict=True):
-        seen.setdefault(rule, []).append((candle, value))
+    parts = []
+    seen: dict[str, list] = {}
+    for sign in signs:
+        seen.setdefault(sign.rule, []).append(sign)
     for rule in RULES:
         if rule.rule in seen:
-            candles = list(dict.fromkeys(candle for candle, _ in seen[rule.rule]))
+            candles = list(dict.fromkeys(sign.candle for sign in seen[rule.rule]))
             who = "all" if set(candles) == everybody and len(candles) > 1 else ", ".join(candles)
-            values = [value for _, value in seen[rule.rule]]
+            values = [sign.value for sign in seen[rule.rule]]
             parts.append(f"{rule.say(values, display)} ({who})")
     return "; ".join(parts)
 
 
-def _how_sure(agree: int, n: int, finding: str, evidence: pd.DataFrame) -> str:
+def _how_sure(agree: int, n: int, finding: str, signs: int) -> str:
     if finding == UNSEEN:
         return "not at all: too few burns, or less than half of the wax"
-    signs = evidence["rule"].nunique()
     if agree == n and n >= 3 and signs >= 2:
         word = "good"
     else:

@@ -29,17 +29,25 @@ def hints_of(found: pd.DataFrame, burns: pd.DataFrame, settings: Settings) -> pd
     for name in found.loc[found["mushroom"], "candidate"]:
         trim = display.written(_TRIM_MM, "mm")
         hints[name].append(f"Trim to {trim} before every burn and look at the mushroom again.")
-    for name, part in counted.groupby("candidate", sort=False):
-        hints[name] += [*_warm_room(part, settings), *_notes(part)]
+    hottest = counted.groupby("candidate")[["wall_max_c", "wall_max_warm_room_c"]].max()
+    for name, wall, warm in hottest.itertuples(name=None):
+        hints[name] += _warm_room(wall, warm, settings)
+    flicker, aside = (_noted(counted, words) for words in ("flicker", "off.cent"))
+    for name, candles in flicker.items():
+        hints[name].append(f"Flicker was noted ({listed(candles)}): look for a draft first.")
+    for name, candles in aside.items():
+        hints[name].append(
+            f"A wick off center was noted ({listed(candles)}): consider setting the candle aside, "
+            "with the reason."
+        )
     for name, sentence in _other_fragrances(found, burns):
         hints[name].append(sentence)
     return found["candidate"].map({name: " ".join(said) for name, said in hints.items()})
 
 
-def _warm_room(part: pd.DataFrame, settings: Settings) -> list[str]:
+def _warm_room(wall: float, warm: float, settings: Settings) -> list[str]:
     limit, display = settings.limits.wall_caution_c, settings.display
-    warm = part["wall_max_warm_room_c"].max()
-    if not part["wall_max_c"].max() <= limit < warm:
+    if not wall <= limit < warm:
         return []
     return [
         f"In a {display.both(30.0, '°C')} room its wall may reach {display.amount(warm, '°C')}; "
@@ -48,23 +56,21 @@ def _warm_room(part: pd.DataFrame, settings: Settings) -> list[str]:
     ]
 
 
-def _notes(part: pd.DataFrame) -> list[str]:
-    said = []
-    flicker = part.loc[part["note"].str.contains("flicker", case=False), "candle"].unique()
-    aside = part.loc[part["note"].str.contains("off.cent", case=False), "candle"].unique()
-    if len(flicker):
-        said.append(f"Flicker was noted ({listed(flicker)}): look for a draft first.")
-    if len(aside):
-        said.append(
-            f"A wick off center was noted ({listed(aside)}): consider setting the candle aside, "
-            "with the reason."
-        )
-    return said
+def _noted(burns: pd.DataFrame, words: str) -> dict[str, list[str]]:
+    """By candidate, the candles whose notes say so."""
+    found: dict[str, list[str]] = {}
+    told = burns.loc[burns["note"].str.contains(words, case=False), ["candidate", "candle"]]
+    for candidate, candle in told.drop_duplicates().itertuples(index=False):
+        found.setdefault(candidate, []).append(candle)
+    return found
 
 
 def _other_fragrances(found: pd.DataFrame, burns: pd.DataFrame) -> list[tuple[str, str]]:
     """Candidates whose wick shows no such sign with another fragrance."""
-    recipe = burns.drop_duplicates("candidate").set_index("candidate")[[*_SAME, "fragrance"]]
+    if not found["finding"].isin([SMALL, LARGE, "mixed"]).any():
+        return []
+    recipe = burns[["candidate", *_SAME, "fragrance"]].drop_duplicates("candidate")
+    recipe = recipe.set_index("candidate")
     finding = found.set_index("candidate")["finding"]
     fine = recipe[recipe.index.map(finding) == NEITHER].reset_index()
     said = []

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candles import that_count
+from candlelab.burns.groups import RUN, first_rows, reduced
 from candlelab.candle_formulas import grouped_line
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
@@ -28,7 +29,6 @@ _SET_BY_THE_STUDIO = {
 # Where the studio names no target; common practice, no source.
 _FULL_POOL = Target("full_pool_h", 1.5, 4.0)
 _FLAME_LIMIT_MM = min(FLAME_LIMITS_MM.values())
-_RUN = ["candle", "run"]
 
 
 @dataclass(frozen=True)
@@ -119,41 +119,54 @@ def features(
     batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame, candles: pd.DataFrame
 ) -> pd.DataFrame:
     """What the rules look at, one row per wick run."""
-    used = burns[that_count(burns)]
-    of_run = [used[name] for name in _RUN]
-    turn = used.groupby(of_run).cumcount()
-    key = pd.MultiIndex.from_frame(runs[_RUN])
-    long = used[used["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h].assign(turn=turn)
-    mushroom = used["mushroom_max_mm"]
-    again = np.minimum(mushroom, mushroom.groupby(of_run).shift())
-    first_burn = used[(turn == 0) & (used["run"] == 1)].set_index(_RUN)["full_pool_by_h"]
-    candles = candles.set_index("candle")
-    ended = runs["candle"].map(candles["ended"]) & ~runs["replaced"]
-    left = runs["candle"].map(candles["wax_left_pct"]).where(ended)
+    n, keep = len(runs), that_count(burns).to_numpy()
+    starts = first_rows(burns, RUN)
+    run = np.repeat(np.arange(n), np.diff(starts, append=len(burns)))[keep]
+    names = ["burn_time_h", "mushroom_max_mm", "full_pool_by_h", "pool_watched_h",
+             "pool_share_max_pct"]  # fmt: skip
+    seen = {name: burns[name].to_numpy(dtype=float)[keep] for name in names}
+    turn, _ = _turns(run)
+    long = seen["burn_time_h"] >= 0.75 * batch.settings.protocol.burn_h
+    mushroom, first_burn = seen["mushroom_max_mm"], np.full(n, np.nan)
+    before = np.concatenate(([np.nan], mushroom[:-1]))[: len(mushroom)]
+    again = np.where(turn > 0, np.minimum(mushroom, before), np.nan)
+    poured = (turn == 0) & (runs["run"].to_numpy() == 1)[run]
+    first_burn[run[poured]] = seen["full_pool_by_h"][poured]
+    long_run, of_long = run[long], {name: values[long] for name, values in seen.items()}
+    at = pd.Index(candles["candle"]).get_indexer(runs["candle"])
+    ended = candles["ended"].to_numpy()[at] & ~runs["replaced"]
+    left = pd.Series(candles["wax_left_pct"].to_numpy()[at], runs.index).where(ended)
     hang_up, limits = batch.settings.protocol.hang_up_pct, batch.settings.limits
     return runs.assign(
-        widest_of_first_three_pct=_widest_of_first_three(long).reindex(key).to_numpy(),
-        pool_trend_pct=_pool_trends(long).reindex(key).to_numpy(dtype=float),
+        widest_of_first_three_pct=_widest_of_first_three(long_run, of_long, n),
+        pool_trend_pct=_pool_trends(long_run, turn[long], of_long, n),
         hang_up_left_pct=left.where(left > hang_up),
         used_up_left_pct=left.where(left <= hang_up),
         full_pool_in_time_h=runs["full_pool_h"].where(_in_time(batch, runs)),
         replaced_with_wax=runs["replaced"].astype(float),
-        first_full_pool_by_h=first_burn.reindex(key).to_numpy(),
+        first_full_pool_by_h=first_burn,
         wall_over_caution_c=runs["wall_max_c"] - limits.wall_caution_c,
-        mushroom_again_mm=again.groupby(of_run).max().reindex(key).to_numpy(),
+        mushroom_again_mm=reduced(run, again, n),
         seen_enough=(runs["n_burns"] >= 3) & (runs["fill_used_pct"] >= 50),
     )
 
 
-def _widest_of_first_three(long: pd.DataFrame) -> pd.Series:
+def _turns(group: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """How many rows of its group come before each row, and how many after; groups in order."""
+    starts = np.flatnonzero(np.diff(group, prepend=-1))
+    sizes = np.diff(starts, append=len(group))
+    before = np.arange(len(group)) - np.repeat(starts, sizes)
+    return before, np.repeat(sizes, sizes) - 1 - before
+
+
+def _widest_of_first_three(run: np.ndarray, seen: dict[str, np.ndarray], n: int) -> np.ndarray:
     """Widest pool of the first three long burns, where all were watched and none was full [%]."""
-    first = long[long.groupby(_RUN).cumcount() < 3].groupby(_RUN)
-    first = first.agg(
-        n=("pool_watched_h", "count"),
-        widest=("pool_share_max_pct", "max"),
-        full=("full_pool_by_h", "count"),
-    )
-    return first.loc[(first["n"] == 3) & (first["full"] == 0), "widest"]
+    first = _turns(run)[0] < 3
+    watched = first & np.isfinite(seen["pool_watched_h"])
+    full = first & np.isfinite(seen["full_pool_by_h"])
+    never = np.bincount(run[full], minlength=n) == 0
+    widest = reduced(run[first], seen["pool_share_max_pct"][first], n)
+    return np.where((np.bincount(run[watched], minlength=n) == 3) & never, widest, np.nan)
 
 
 def _in_time(batch: Batch, runs: pd.DataFrame) -> pd.Series:
@@ -162,39 +175,41 @@ def _in_time(batch: Batch, runs: pd.DataFrame) -> pd.Series:
     for vessel in runs["vessel"].unique():
         own = [t for t in targets_of(batch.settings, vessel) if t.quantity == "full_pool_h"]
         inside[vessel] = (own or [_FULL_POOL])[0]
-    low = runs["vessel"].map({vessel: t.low for vessel, t in inside.items()})
-    high = runs["vessel"].map({vessel: t.high for vessel, t in inside.items()})
-    return (runs["full_pool_h"] >= low) & (runs["full_pool_h"] <= high)
+    of_run = [inside[vessel] for vessel in runs["vessel"]]
+    hours = runs["full_pool_h"]
+    return (hours >= [t.low for t in of_run]) & (hours <= [t.high for t in of_run])
 
 
-def _pool_trends(long: pd.DataFrame) -> pd.Series:
+def _pool_trends(
+    run: np.ndarray, turn: np.ndarray, seen: dict[str, np.ndarray], n: int
+) -> np.ndarray:
     """Straight-line change of the widest pool from one long burn to the next [% of the width].
 
     Missing with fewer than three burns or when one of the last two had a full pool.
     """
-    of_run = long.groupby(_RUN)
-    full = long["full_pool_by_h"].notna() & (of_run.cumcount(ascending=False) < 2)
-    unseen = long["pool_share_max_pct"].isna()
-    unfit = (full | unseen).groupby([long[name] for name in _RUN]).any()
-    keys = unfit.index
-    code = keys.get_indexer(pd.MultiIndex.from_frame(long[_RUN]))
-    line = grouped_line(code, long["turn"], long["pool_share_max_pct"], len(keys))
-    slope = pd.Series(line["slope"], index=keys)
-    return slope.mask(unfit | (line["n"] < 3))
+    full = np.isfinite(seen["full_pool_by_h"]) & (_turns(run)[1] < 2)
+    width = seen["pool_share_max_pct"]
+    unfit = np.bincount(run, full | np.isnan(width), minlength=n) > 0
+    line = grouped_line(run, turn, width, n)
+    return np.where(unfit | (line["n"] < 3), np.nan, line["slope"])
 
 
 def signs_of(seen: pd.DataFrame, display: Display = SI) -> pd.DataFrame:
     """One row per wick run and rule whose sign shows, from the table of `features`."""
-    return pd.concat([_signs(seen, rule, display) for rule in RULES], ignore_index=True)
-
-
-def _signs(seen: pd.DataFrame, rule: Rule, display: Display) -> pd.DataFrame:
-    value = seen[rule.feature].to_numpy(dtype=float)
-    shows = (value >= rule.at_least) & (value <= rule.at_most)
-    return seen.loc[shows, ["candle", "run", "candidate", "excluded"]].assign(
-        rule=rule.rule,
-        points_to=rule.points_to,
-        weak=rule.weak,
-        value=value[shows],
-        words=[rule.say([v], display) for v in value[shows]],
+    rows, values = [], []
+    for rule in RULES:
+        value = seen[rule.feature].to_numpy(dtype=float)
+        rows.append(np.flatnonzero((value >= rule.at_least) & (value <= rule.at_most)))
+        values.append(value[rows[-1]])
+    of = [rule for rule, own in zip(RULES, rows, strict=True) for _ in own]
+    value = np.concatenate(values)
+    table = seen[["candle", "run", "candidate", "excluded"]].iloc[np.concatenate(rows)]
+    return table.reset_index(drop=True).assign(
+        rule=pd.Series([rule.rule for rule in of], dtype="str"),
+        points_to=pd.Series([rule.points_to for rule in of], dtype="str"),
+        weak=np.array([rule.weak for rule in of], dtype=bool),
+        value=value,
+        words=pd.Series(
+            [rule.say([v], display) for rule, v in zip(of, value, strict=True)], dtype="str"
+        ),
     )
