@@ -57,8 +57,8 @@ def burn_cycles(batch: Batch) -> pd.DataFrame:
     place = batch.burns["candle"].map(place_of).to_numpy()
     burns = batch.burns.iloc[np.lexsort((batch.burns["burn"].to_numpy(), place))]
     burns = burns.reset_index(drop=True)
-    candles = batch.candles.set_index("candle", drop=False).loc[burns["candle"]]
-    candles = candles.reset_index(drop=True)
+    at = pd.Index(batch.candles["candle"]).get_indexer(burns["candle"])
+    candles = batch.candles.iloc[at].reset_index(drop=True)
     table = pd.DataFrame({"candle": burns["candle"], "burn": burns["burn"].astype("int64")})
     table = _name_wicks(table, batch, candles)
     table = table.assign(**candles[[*RECIPE, "fill_mass_g"]])
@@ -94,9 +94,11 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     hours = ((burns["out_at"] - burns["lit_at"]) / pd.Timedelta(hours=1)).to_numpy()
     before, after, group = _weights(table, burns, hours)
     used = formulas.wax_used(before, after)
-    by_group = pd.DataFrame({"used": used, "hours": hours}).groupby(group)
-    together = by_group.transform(lambda part: part.sum(skipna=False))
-    weighed = together["used"].to_numpy(), together["hours"].to_numpy()
+    shared = np.bincount(group)[group] > 1
+    weighed = used.copy(), hours.copy()
+    for n in np.unique(group[shared]):
+        for values, together in zip((used, hours), weighed, strict=True):
+            together[group == n] = values[group == n].sum()
     rate = formulas.burn_rate(*weighed)
     tools = settings.instruments
     u_mass = formulas.reading_uncertainty(tools.scale_resolution_g, tools.scale_repeatability_g)
@@ -108,8 +110,8 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     net = pd.Series(used - _given_between(burns, before, after, same, tools))
     code = pd.factorize(table["candle"])[0]
     gone = net.groupby(code).cumsum().to_numpy()
-    unknown = pd.Series(np.isnan(used)).groupby(code).cummax().to_numpy()
-    gone = np.where(unknown, np.nan, gone)
+    if np.isnan(used).any():
+        gone[pd.Series(np.isnan(used)).groupby(code).cummax().to_numpy()] = np.nan
     fill = table["fill_mass_g"].to_numpy()
     rest = (burns["lit_at"] - burns["out_at"].shift()) / pd.Timedelta(hours=1)
     return table.assign(
@@ -123,7 +125,7 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
         wax_used_g=used,
         burn_rate_g_per_h=rate,
         burn_rate_u_g_per_h=formulas.burn_rate_uncertainty(*weighed, u_mass, u_min / 60.0),
-        wax_shared=by_group["used"].transform("size").to_numpy() > 1,
+        wax_shared=shared,
         heat_release_w=formulas.heat_release(rate, kj_per_g),
         fragrance_release_g_per_h=formulas.fragrance_release(rate, load, settings.load_basis),
         fill_used_start_pct=100.0 * (gone - used) / fill,

@@ -12,6 +12,7 @@ import pandas as pd
 
 from candlelab import candle_formulas as formulas
 from candlelab.burns.candidates import RECIPE
+from candlelab.burns.groups import first_rows, medians, reduced, set_aside_whole
 from candlelab.logs.batch import Batch
 
 _MAXIMA = (
@@ -19,6 +20,7 @@ _MAXIMA = (
     "pool_depth_max_mm", "soot_max", "mushroom_max_mm",
 )  # fmt: skip
 _NEVER = 1e9
+_OF_LINE = ["fill_used_start_pct", "fill_used_pct", "burn_rate_g_per_h"]
 # A projected life allows for burns that follow each other's luck (this many times the error of
 # burns that do not), and for a rate that bends over the whole life (standard deviation, as a share
 # of the rate). Assumptions, no source; tests/benchmarks/evidence.py tries them on other candles.
@@ -27,7 +29,7 @@ _HANG, _BEND = 1.4, 0.25
 
 def that_count(burns: pd.DataFrame) -> pd.Series:
     """True for the burns that count in the summary of their candle."""
-    return ~burns["excluded"] | burns.groupby("candle")["excluded"].transform("all")
+    return ~burns["excluded"] | set_aside_whole(burns)
 
 
 def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
@@ -59,10 +61,12 @@ def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
     """
     table, code = _groups(burns, ["candle", "run"])
     table = table.assign(**_summaries(burns, code, len(table), batch))
-    first = burns.groupby(code)["burn"].first().to_numpy()
-    reason = batch.wick_changes.set_index(["candle", "before_burn"])["reason"]
-    key = pd.MultiIndex.from_arrays([table["candle"], first.astype(float)])
-    came_because = reason.reindex(key).fillna("").to_numpy(dtype=object)
+    first, last = _ends(code)
+    first, last = (burns["burn"].to_numpy()[at] for at in (first, last))
+    changes = batch.wick_changes
+    key = zip(changes["candle"], changes["before_burn"], strict=True)
+    reason = dict(zip(key, changes["reason"], strict=True))
+    came_because = [reason.get(of, "") for of in zip(table["candle"], first, strict=True)]
     follows = (table["candle"] == table["candle"].shift(-1)).to_numpy()
 
     def of_next(values):
@@ -70,7 +74,7 @@ def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
 
     return table.assign(
         first_burn=first,
-        last_burn=burns.groupby(code)["burn"].last().to_numpy(),
+        last_burn=last,
         replaced=follows,
         replaced_because=pd.Series(of_next(came_because), dtype="str"),
         replaced_by=pd.Series(of_next(table["wick"].to_numpy(dtype=object)), dtype="str"),
@@ -112,16 +116,15 @@ def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.
     """
     table, code = _groups(burns, ["candle"])
     protocol = batch.settings.protocol
-    by_candle = burns.groupby(code)
-    last = burns.loc[by_candle.tail(1).index]
+    last = burns.iloc[_ends(code)[1]]
     fill_used = last["fill_used_pct"].to_numpy()
     left_pct, went_out = 100.0 - fill_used, (last["ended_by"] == "self").to_numpy()
     ended = went_out & (left_pct <= protocol.end_wax_left_pct)
-    hours = by_candle["burn_time_h"].sum().to_numpy()
+    hours = burns["burn_time_h"].groupby(code).sum().to_numpy()
     n_runs = last["run"].to_numpy()
     at_end = pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"])
     stays = _wax_that_stays(last["candidate"], at_end)
-    swaps = _swaps(runs).reindex(table["candle"], fill_value="")
+    swaps = _swaps(runs)
     return table.assign(
         fill_mass_g=last["fill_mass_g"].to_numpy(),
         **_summaries(burns, code, len(table), batch),
@@ -134,8 +137,10 @@ def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.
         hang_up=ended & (left_pct > protocol.hang_up_pct),
         between_burns_g=np.bincount(code, _between_burns(burns), minlength=len(table)),
         replaced=n_runs > 1,
-        replaced_because=swaps["replaced_because"].to_numpy(),
-        replaced_by=swaps["replaced_by"].to_numpy(),
+        **{
+            name: pd.Series([of.get(candle, "") for candle in table["candle"]], dtype="str")
+            for name, of in swaps.items()
+        },
         **_marks(burns, code),
     )
 
@@ -154,18 +159,29 @@ def _between_burns(burns: pd.DataFrame) -> np.ndarray:
     return np.nan_to_num(np.where(same, step, 0.0))
 
 
-def _swaps(runs: pd.DataFrame) -> pd.DataFrame:
-    """Why and by what the wicks of a candle were replaced, one after the other."""
-    of_candle = runs[runs["replaced"]].groupby("candle", sort=False)
-    return of_candle[["replaced_because", "replaced_by"]].agg("; ".join)
+def _swaps(runs: pd.DataFrame) -> dict[str, dict[str, str]]:
+    """Why and by what the wicks of a candle were replaced, one after the other, by candle."""
+    gone = runs[runs["replaced"]]
+    found: dict[str, dict[str, str]] = {}
+    for name in ("replaced_because", "replaced_by"):
+        of = found.setdefault(name, {})
+        for candle, told in zip(gone["candle"], gone[name], strict=True):
+            of[candle] = f"{of[candle]}; {told}" if candle in of else told
+    return found
 
 
 def _groups(burns: pd.DataFrame, by: list[str]) -> tuple[pd.DataFrame, np.ndarray]:
     """First row's names of each group, and the group of each burn; burns come in order."""
-    start = (burns[by] != burns[by].shift()).any(axis=1)
-    code = (start.cumsum() - 1).to_numpy()
+    starts = first_rows(burns, by)
+    code = np.repeat(np.arange(len(starts)), np.diff(starts, append=len(burns)))
     names = [*by, "candidate", "wick", "wick_series", "wick_size", *RECIPE]
-    return burns.loc[start, names].reset_index(drop=True), code
+    return burns[names].iloc[starts].reset_index(drop=True), code
+
+
+def _ends(code: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The first and the last burn of each group."""
+    change = np.flatnonzero(np.diff(code))
+    return np.append(0, change + 1), np.append(change, len(code) - 1)
 
 
 def _summaries(
@@ -177,36 +193,30 @@ def _summaries(
     """
     keep = that_count(burns).to_numpy()
     used, group = burns[keep], code[keep]
-    by_group = used.groupby(group)
     starts = np.flatnonzero(np.diff(group, prepend=-1))
     wax = used["wax_used_g"].notna().to_numpy()
     hours = used["burn_time_h"].where(wax, 0.0).to_numpy()
-
-    def full(series):
-        return series.reindex(range(n)).to_numpy(dtype=float)
 
     def total(values):
         return np.bincount(group, np.where(wax, values, 0.0), minlength=n)
 
     def largest(name):
-        out = np.full(n, np.nan)
-        if len(starts):
-            out[group[starts]] = np.fmax.reduceat(used[name].to_numpy(dtype=float), starts)
-        return out
+        return reduced(group, used[name].to_numpy(dtype=float), n)
 
     middle = (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0
     line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
     never = used["full_pool_h"].isna() & used["pool_watched_h"].notna()
     reached = used["full_pool_h"].mask(never, _NEVER)
-    typical = full(reached.groupby(group).median())
+    typical = medians(group, reached.to_numpy(), n)
     full_pool = used["full_pool_by_h"].notna().to_numpy()
     turn = np.arange(len(group)) - np.repeat(starts, np.diff(starts, append=len(group))) + 1
     at_least = 100.0 - batch.settings.protocol.end_wax_left_pct
     early = (used["ended_by"] == "self") & (used["fill_used_pct"] < at_least)
     u_wax = np.sqrt(total(np.square(used["burn_rate_u_g_per_h"] * hours)))
-    first, last = (
-        np.flatnonzero(np.diff(code, **ends)) for ends in ({"prepend": -1}, {"append": n})
-    )
+    first, last = _ends(code)
+    share, smoke = used["pool_share_last_pct"].to_numpy(), used["aftersmoke_s"].groupby(group)
+    at = np.where(np.isnan(share), -1, np.arange(len(share)))
+    latest = reduced(group, at, n, by=np.maximum, blank=-1)
     with np.errstate(invalid="ignore", divide="ignore"):
         per_hour = 1.0 / np.where(total(hours) > 0, total(hours), np.nan)
     return {
@@ -222,18 +232,19 @@ def _summaries(
         "fill_used_start_pct": burns["fill_used_start_pct"].to_numpy()[first],
         "fill_used_pct": burns["fill_used_pct"].to_numpy()[last],
         **{name: largest(name) for name in _MAXIMA},
-        "pool_share_last_pct": full(by_group["pool_share_last_pct"].last()),
+        "pool_share_last_pct": np.where(latest >= 0, np.append(share, np.nan)[latest], np.nan),
         "full_pool_h": np.where(typical >= _NEVER / 10, np.nan, typical),
-        "burns_to_full_pool": full(pd.Series(turn[full_pool]).groupby(group[full_pool]).min()),
-        "aftersmoke_s": full(by_group["aftersmoke_s"].mean()),
+        "burns_to_full_pool": reduced(group[full_pool], turn[full_pool], n, by=np.minimum),
+        "aftersmoke_s": smoke.mean().reindex(range(n)).to_numpy(),
         "self_out_early": np.bincount(group, early, minlength=n).astype(int),
     }
 
 
 def _marks(burns: pd.DataFrame, code: np.ndarray) -> dict[str, object]:
-    excluded = burns.groupby(code)["excluded"].all().to_numpy()
-    reasons = burns["exclusion_reason"].groupby(code).first()
-    return {"excluded": excluded, "exclusion_reason": reasons.where(excluded, "").to_numpy()}
+    first, _ = _ends(code)
+    excluded = np.logical_and.reduceat(burns["excluded"].to_numpy(), first)
+    reasons = burns["exclusion_reason"].to_numpy(dtype=object)[first]
+    return {"excluded": excluded, "exclusion_reason": np.where(excluded, reasons, "")}
 
 
 def _wax_that_stays(wick: pd.Series, left_at_end: pd.Series) -> np.ndarray:
@@ -250,10 +261,10 @@ def _projected_life(burns, code, runs, hours, stays, went_out, protocol) -> dict
     """
     n = len(runs)
     keep = (that_count(burns) & (burns["run"].to_numpy() == runs[code])).to_numpy()
-    used, group = burns[keep], code[keep]
+    used, group = burns[_OF_LINE][keep], code[keep]
     middle = (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0
     line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
-    ends = np.flatnonzero(np.diff(code, append=n))
+    _, ends = _ends(code)
     fill = burns["fill_mass_g"].to_numpy()[ends]
     fill_used = burns["fill_used_pct"].to_numpy()[ends] / 100.0
     left, least = (

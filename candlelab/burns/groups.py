@@ -1,4 +1,4 @@
-"""Rows in groups, as arrays: on the small tables of a batch each groupby costs more than its sum."""
+"""Rows in groups, as arrays: on the small tables of a batch a groupby costs more than its sum."""
 
 from __future__ import annotations
 
@@ -24,6 +24,19 @@ def reduced(group: np.ndarray, values: np.ndarray, n: int, *, by=np.fmax, blank=
     out = np.full((n, *values.shape[1:]), blank)
     if len(starts):
         out[group[order][starts]] = by.reduceat(values[order], starts, axis=0)
+    return out
+
+
+def medians(group: np.ndarray, values: np.ndarray, n: int) -> np.ndarray:
+    """The median of each of the groups 0 .. n-1, NaN where there is no number."""
+    known = ~np.isnan(values)
+    group, values = group[known], values[known]
+    values = values[np.lexsort((values, group))]
+    size = np.bincount(group, minlength=n)
+    first, out = np.cumsum(size) - size, np.full(n, np.nan)
+    has = size > 0
+    low, high = (first + (size - 1) // 2)[has], (first + size // 2)[has]
+    out[has] = np.where(low == high, values[low], (values[high] + values[low]) / 2)
     return out
 
 

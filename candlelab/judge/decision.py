@@ -187,6 +187,8 @@ def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
 
 def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
     """The candles that were set aside as a whole and have not failed: they count neither way."""
+    if not worked.burns["excluded"].any():
+        return []
     burns = worked.burns[worked.burns["candidate"].isin(ranked["candidate"])]
     key = [name for name in ("batch", "candle") if name in burns]
     failed = pd.MultiIndex.from_frame(worked.failures[key])

@@ -47,7 +47,8 @@ def decide(worked) -> pd.DataFrame:
         ``n_burning``. In natural order.
     """
     counts = worked.verdicts.candidates.set_index("candidate")
-    about = worked.burns.drop_duplicates("candidate").set_index("candidate")
+    about = worked.burns[["candidate", "vessel", "wick"]].drop_duplicates("candidate")
+    about = about.set_index("candidate")
     rows = []
     for name in natural_order(counts.index):
         failed = worked.failures[worked.failures["candidate"] == name]

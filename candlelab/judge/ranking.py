@@ -22,7 +22,9 @@ def first_wick_values(runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame
     Life and wax left belong to that wick only when the candle got to its end on it.
     """
     first = runs[(runs["run"] == 1) & ~runs["excluded"]].reset_index(drop=True)
-    whole = candles.set_index("candle").loc[first["candle"]].reset_index(drop=True)
+    at = pd.Index(candles["candle"]).get_indexer(first["candle"])
+    whole = candles[["ended", "replaced", "life_h", "wax_left_pct"]].iloc[at]
+    whole = whole.reset_index(drop=True)
     own_end = whole["ended"] & ~whole["replaced"]
     return first.assign(
         life_h=whole["life_h"].where(own_end), wax_left_pct=whole["wax_left_pct"].where(own_end)

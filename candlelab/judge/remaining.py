@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import first_rows, set_aside_whole
+from candlelab.burns.groups import first_rows, medians, set_aside_whole
 from candlelab.judge.criteria import CHECK
 from candlelab.judge.safety import NOT_MET, Verdicts
 from candlelab.judge.words import against
@@ -61,10 +61,12 @@ def remaining(
         limit, ``reading`` how near.
     """
     last = still_burning(burns, verdicts)
-    whole = candles.set_index("candle").loc[last["candle"]].reset_index()
+    at = pd.Index(candles["candle"]).get_indexer(last["candle"])
+    whole = candles.iloc[at].reset_index(drop=True)
     rate = whole["burn_rate_g_per_h"].where(whole["burn_rate_g_per_h"] > 0)
     hours = (whole["life_projected_h"] - whole["hours_h"]).fillna(whole["wax_left_g"] / rate)
-    usual = burns.groupby("candle")["burn_time_h"].median().reindex(whole["candle"]).to_numpy()
+    candle = pd.Index(candles["candle"]).get_indexer(burns["candle"])
+    usual = medians(candle, burns["burn_time_h"].to_numpy(), len(candles))[at]
     left = np.ceil(hours / usual - 0.05).clip(lower=1)  # a few minutes more are no burn more
     pace = burns["lit_at"].groupby(burns["candle"]).diff().median() / pd.Timedelta(days=1)
     lit = last["lit_at"].dt.tz_localize(None).reset_index(drop=True)
@@ -88,8 +90,11 @@ def _nearest(verdicts: Verdicts, names: list[str], display: Display) -> tuple[li
     Both are empty where nothing comes near.
     """
     criteria = [c for c in verdicts.used if c.level == CHECK and c.decides and c.column in _THINGS]
+    if not names:
+        return [], []
     table, look_at, reading = verdicts.burns, [], []
-    table = table[table["candle"].isin(names) & table["criterion"].isin([c.criterion for c in criteria])]
+    told = table["criterion"].isin([c.criterion for c in criteria])
+    table = table[told & table["candle"].isin(names)]
     worst = table.groupby(["criterion", "candle"])["value"].max().to_dict()
     for name in names:
         values = [(worst[c.criterion, name], c) for c in criteria]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import RUN, first_rows, reduced, set_aside_whole
+from candlelab.burns.groups import RUN, first_rows, medians, reduced, set_aside_whole
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.criteria import (
     AFTERSMOKE,
@@ -174,7 +174,8 @@ def unlogged(burns: pd.DataFrame) -> np.ndarray:
     much = lost > 1.5
     if much.any():
         told = tells_of_wax(burns["note"]).to_numpy()
-        usual = burns["wax_used_g"].groupby(burns["candle"]).transform("median").to_numpy()
+        candle, names = pd.factorize(burns["candle"])
+        usual = medians(candle, burns["wax_used_g"].to_numpy(), len(names))[candle]
         much &= (lost > 0.5 * usual) & ~told & ~np.concatenate(([False], told[:-1]))
     if (lost > 0).any():
         much |= tells_of_a_burn(burns["note"]).to_numpy() & (lost > 0)
@@ -207,8 +208,8 @@ def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
         elif c.level == CANDLE:
             value[n], seen = _end_damage(batch, burns, starts)
             complete[n] = over & little & seen & ~gone
-    value = value.ravel()
-    return table.assign(value=value, outcome=_outcome(value, table["limit"], complete.ravel()))
+    outcome = _outcome(value.ravel(), table["limit"], complete.ravel())
+    return table.assign(value=value.ravel(), outcome=outcome)
 
 
 def in_doubt(batch: Batch, burns: pd.DataFrame) -> np.ndarray:

@@ -74,6 +74,8 @@ def strength_of(batch, burns: pd.DataFrame, *, margin: float | None = None) -> S
     margin : float, optional
         In place of the batch's own.
     """
+    if batch.throw.empty:
+        return None
     scores, set_aside = panel_scores(batch, burns)
     if scores.empty:
         return None

@@ -31,7 +31,8 @@ class Steps:
     def __init__(self, worked, fates: pd.DataFrame) -> None:
         self._worked = worked
         self._fates = {row.candidate: row for row in fates.itertuples()}
-        self._about = worked.burns.drop_duplicates("candidate").set_index("candidate")
+        about = worked.burns[["candidate", "wick_series", "wick_size"]]
+        self._about = about.drop_duplicates("candidate").set_index("candidate")
         self._found = worked.diagnosis.candidates.set_index("candidate")
         names = candidate_names(worked.batch)
         self._unlit = names[~names.index.isin(worked.batch.burns["candle"])]
