@@ -111,7 +111,8 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     code = pd.factorize(table["candle"])[0]
     gone = net.groupby(code).cumsum().to_numpy()
     if np.isnan(used).any():
-        gone[pd.Series(np.isnan(used)).groupby(code).cummax().to_numpy()] = np.nan
+        unknown = pd.Series(np.isnan(used)).groupby(code).cummax().to_numpy()
+        gone = np.where(unknown, np.nan, gone)
     fill = table["fill_mass_g"].to_numpy()
     rest = (burns["lit_at"] - burns["out_at"].shift()) / pd.Timedelta(hours=1)
     return table.assign(

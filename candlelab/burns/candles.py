@@ -12,8 +12,9 @@ import pandas as pd
 
 from candlelab import candle_formulas as formulas
 from candlelab.burns.candidates import RECIPE
-from candlelab.burns.groups import first_rows, medians, reduced, set_aside_whole
+from candlelab.burns.groups import first_rows, reduced, set_aside_whole
 from candlelab.logs.batch import Batch
+from candlelab.logs.groups import begins, medians
 
 _MAXIMA = (
     "wall_max_c", "wall_max_warm_room_c", "flame_max_mm", "pool_share_max_pct",
@@ -193,7 +194,7 @@ def _summaries(
     """
     keep = that_count(burns).to_numpy()
     used, group = burns[keep], code[keep]
-    starts = np.flatnonzero(np.diff(group, prepend=-1))
+    starts = begins(group)
     wax = used["wax_used_g"].notna().to_numpy()
     hours = used["burn_time_h"].where(wax, 0.0).to_numpy()
 
@@ -207,7 +208,8 @@ def _summaries(
     line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
     never = used["full_pool_h"].isna() & used["pool_watched_h"].notna()
     reached = used["full_pool_h"].mask(never, _NEVER)
-    typical = medians(group, reached.to_numpy(), n)
+    typical = medians(reached.to_numpy(), group)
+    typical = np.append(typical, np.full(n - len(typical), np.nan))
     full_pool = used["full_pool_by_h"].notna().to_numpy()
     turn = np.arange(len(group)) - np.repeat(starts, np.diff(starts, append=len(group))) + 1
     at_least = 100.0 - batch.settings.protocol.end_wax_left_pct

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from candlelab.logs.groups import begins
+
 RUN = ["candle", "run"]
 
 
@@ -20,23 +22,10 @@ def first_rows(table: pd.DataFrame, by: list[str]) -> np.ndarray:
 def reduced(group: np.ndarray, values: np.ndarray, n: int, *, by=np.fmax, blank=np.nan):
     """The rows of each of the groups 0 .. n-1 brought together, ``blank`` where there is none."""
     order = np.argsort(group, kind="stable")
-    starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+    starts = begins(group[order])
     out = np.full((n, *values.shape[1:]), blank)
     if len(starts):
         out[group[order][starts]] = by.reduceat(values[order], starts, axis=0)
-    return out
-
-
-def medians(group: np.ndarray, values: np.ndarray, n: int) -> np.ndarray:
-    """The median of each of the groups 0 .. n-1, NaN where there is no number."""
-    known = ~np.isnan(values)
-    group, values = group[known], values[known]
-    values = values[np.lexsort((values, group))]
-    size = np.bincount(group, minlength=n)
-    first, out = np.cumsum(size) - size, np.full(n, np.nan)
-    has = size > 0
-    low, high = (first + (size - 1) // 2)[has], (first + size // 2)[has]
-    out[has] = np.where(low == high, values[low], (values[high] + values[low]) / 2)
     return out
 
 

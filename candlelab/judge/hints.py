@@ -67,19 +67,22 @@ def _noted(burns: pd.DataFrame, words: str) -> dict[str, list[str]]:
 
 def _other_fragrances(found: pd.DataFrame, burns: pd.DataFrame) -> list[tuple[str, str]]:
     """Candidates whose wick shows no such sign with another fragrance."""
-    if not found["finding"].isin([SMALL, LARGE, "mixed"]).any():
+    finding = dict(zip(found["candidate"], found["finding"], strict=True))
+    ill = [name for name, what in finding.items() if what in (SMALL, LARGE, "mixed")]
+    if not ill:
         return []
-    recipe = burns[["candidate", *_SAME, "fragrance"]].drop_duplicates("candidate")
-    recipe = recipe.set_index("candidate")
-    finding = found.set_index("candidate")["finding"]
-    fine = recipe[recipe.index.map(finding) == NEITHER].reset_index()
+    recipes = burns[["candidate", *_SAME, "fragrance"]].drop_duplicates("candidate")
+    recipe = {name: own for name, *own in recipes.itertuples(index=False)}
     said = []
-    for name in finding.index[finding.isin([SMALL, LARGE, "mixed"])]:
-        own = recipe.loc[name]
-        twins = fine[(fine[_SAME] == own[_SAME]).all(axis=1)]
-        twins = twins[twins["fragrance"] != own["fragrance"]]
-        if len(twins):
-            scents = [f"with {f}" if f else "without fragrance" for f in twins["fragrance"]]
+    for name in ill:
+        *same, fragrance = recipe[name]
+        twins = [
+            other
+            for twin, (*as_well, other) in recipe.items()
+            if finding[twin] == NEITHER and as_well == same and other != fragrance
+        ]
+        if twins:
+            scents = [f"with {f}" if f else "without fragrance" for f in twins]
             said.append(
                 (name, f"The same wick shows no such sign {listed(scents, last='or')}: the "
                        "fragrance may be the cause. Try another series.")

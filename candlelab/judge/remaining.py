@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import first_rows, medians, set_aside_whole
+from candlelab.burns.groups import first_rows, set_aside_whole
 from candlelab.judge.criteria import CHECK
 from candlelab.judge.safety import NOT_MET, Verdicts
 from candlelab.judge.words import against
+from candlelab.logs.groups import medians
 from candlelab.units import SI, Display
 
 COLUMNS = [
@@ -66,7 +67,7 @@ def remaining(
     rate = whole["burn_rate_g_per_h"].where(whole["burn_rate_g_per_h"] > 0)
     hours = (whole["life_projected_h"] - whole["hours_h"]).fillna(whole["wax_left_g"] / rate)
     candle = pd.Index(candles["candle"]).get_indexer(burns["candle"])
-    usual = medians(candle, burns["burn_time_h"].to_numpy(), len(candles))[at]
+    usual = medians(burns["burn_time_h"].to_numpy(), candle)[at]
     left = np.ceil(hours / usual - 0.05).clip(lower=1)  # a few minutes more are no burn more
     pace = burns["lit_at"].groupby(burns["candle"]).diff().median() / pd.Timedelta(days=1)
     lit = last["lit_at"].dt.tz_localize(None).reset_index(drop=True)

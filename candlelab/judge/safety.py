@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import RUN, first_rows, medians, reduced, set_aside_whole
+from candlelab.burns.groups import RUN, first_rows, reduced, set_aside_whole
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.criteria import (
     AFTERSMOKE,
@@ -27,6 +27,7 @@ from candlelab.judge.criteria import (
 )
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places, tells_of_a_burn, tells_of_wax
+from candlelab.logs.groups import medians
 
 MET, NOT_MET, NOT_RECORDED = "pass", "fail", "not checked"
 _ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
@@ -174,8 +175,8 @@ def unlogged(burns: pd.DataFrame) -> np.ndarray:
     much = lost > 1.5
     if much.any():
         told = tells_of_wax(burns["note"]).to_numpy()
-        candle, names = pd.factorize(burns["candle"])
-        usual = medians(candle, burns["wax_used_g"].to_numpy(), len(names))[candle]
+        candle = pd.factorize(burns["candle"])[0]
+        usual = medians(burns["wax_used_g"].to_numpy(), candle)[candle]
         much &= (lost > 0.5 * usual) & ~told & ~np.concatenate(([False], told[:-1]))
     if (lost > 0).any():
         much |= tells_of_a_burn(burns["note"]).to_numpy() & (lost > 0)

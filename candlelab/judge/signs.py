@@ -16,6 +16,7 @@ from candlelab.candle_formulas import grouped_line
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
 from candlelab.logs.batch import Batch
+from candlelab.logs.groups import begins
 from candlelab.logs.settings import Target
 from candlelab.units import SI, Display, unit_symbol
 
@@ -153,7 +154,7 @@ def features(
 
 def _turns(group: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """How many rows of its group come before each row, and how many after; groups in order."""
-    starts = np.flatnonzero(np.diff(group, prepend=-1))
+    starts = begins(group)
     sizes = np.diff(starts, append=len(group))
     before = np.arange(len(group)) - np.repeat(starts, sizes)
     return before, np.repeat(sizes, sizes) - 1 - before

@@ -110,15 +110,16 @@ class Together(Decided):
 
     def _renamed(self, table: pd.DataFrame) -> pd.DataFrame:
         """A table of candidates by the names that they have over all batches."""
-        new = {
-            (name, candidate): self.names[name, candle, run]
-            for name, one in self.worked.items()
-            for candidate, candle, run in one.burns.drop_duplicates("candidate")[
-                ["candidate", "candle", "run"]
-            ].itertuples(index=False)
-        }
         keys = zip(table["batch"], table["candidate"], strict=True)
-        return table.assign(candidate=pd.Series([new[k] for k in keys], table.index, dtype="str"))
+        names = [self._new_names[key] for key in keys]
+        return table.assign(candidate=pd.Series(names, table.index, dtype="str"))
+
+    @cached_property
+    def _new_names(self) -> dict[tuple[str, str], str]:
+        """By batch and candidate there, the name over all batches."""
+        old = (name for one in self.worked.values() for name in one.burns["candidate"])
+        burns = zip(self.burns["batch"], old, self.burns["candidate"], strict=True)
+        return {(batch, name): new for batch, name, new in burns}
 
     @cached_property
     def verdicts(self):
