@@ -63,6 +63,7 @@ CASES = (
         OUT,
         STOP + "It tipped over in burn 5, 3 h after lighting. It was set aside; that does not "
         "undo it.",
+        "failure set aside",
     ),
     Case(
         1,
@@ -70,6 +71,7 @@ CASES = (
         lambda: log().check("A", 5, 240, wall_c=71).aside("A", 5, "a hot day"),
         OUT,
         STOP + "Its wall got too hot (71 °C, your limit is 65 °C/149 °F)",
+        "failure set aside",
     ),
     Case(
         1,
@@ -77,6 +79,7 @@ CASES = (
         lambda: log().check("A", 2, 240, pool_depth_mm=16).aside("A", reason="poured too hot"),
         OUT,
         "You set A aside (poured too hot); its failure counts all the same.",
+        "failure set aside",
     ),
     Case(
         1,

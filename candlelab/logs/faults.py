@@ -292,6 +292,9 @@ FAULTS = FILE_FAULTS | {
         LOOK, "wick_size", "{wick}, the wick that was in it", "another wick",
         "Correct the wick, or keep it if a new one of the same size went in. A wick that was only "
         "trimmed belongs in the note of its burn."),
+    "failure set aside": (
+        LOOK, "", "{failed}", "nothing that failed",
+        "It counts all the same, on every page: setting aside changes averages only."),
     "every burn set aside": (
         LOOK, "burn", "{found}", "one row with an empty burn",
         "It counts as the whole candle set aside: it is neither a pass nor a failure, and what "

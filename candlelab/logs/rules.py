@@ -36,7 +36,7 @@ from candlelab.logs.names import (
 )
 from candlelab.logs.oddities import Doubts, all_set_aside, notes_say_more, same_wick_again
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, ProblemList
-from candlelab.logs.safety_rules import lit_again, not_written_down
+from candlelab.logs.safety_rules import failures_set_aside, lit_again, not_written_down
 from candlelab.logs.settings import Settings
 from candlelab.logs.throw_rules import check_pairs, check_throw
 
@@ -135,6 +135,9 @@ def _check_burns(
         at = places["checks"]
         outside = checks_inside(checks, at, log, problems)
         not_written_down(checks, problems)
+        if "exclusions" in places:
+            aside = tables["exclusions"]
+            failures_set_aside(aside, checks, at, burns, settings, problems)
         _tell(burns, *lit_again(checks, at, log, settings), problems)
         for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
             notes_say_more(table, its, checks, at, problems)

@@ -91,6 +91,33 @@ def lit_again(
     return log | {"failed": before}, {"candle lit again after a failure": first_again}
 
 
+def failures_set_aside(
+    aside: ReadTable,
+    checks: ReadTable,
+    at: np.ndarray,
+    burns: ReadTable,
+    settings: Settings | None,
+    problems: ProblemList,
+) -> None:
+    """Candles and burns that are set aside and failed: that counts all the same."""
+    if not len(aside.frame):
+        return
+    depth = limits_of(settings)["pool_depth_mm"]
+    deep = {f"a melt pool over {checks.show('pool_depth_mm', depth)}": depth}
+    failed = failures(checks, settings)
+    failed |= {text: checks.numbers("pool_depth_mm") > most for text, most in deep.items()}
+    number = burns.numbers("burn")
+    failed = {text: mask & (at >= 0) & ~checks.muted for text, mask in failed.items()}
+    texts = _first_failures(checks, at, failed, number)
+    names, of_candle, of_burn = burns.texts("candle"), aside.texts("candle"), aside.numbers("burn")
+    for n in np.flatnonzero(~aside.muted).tolist():
+        whole = np.isnan(of_burn[n])
+        for place, text in sorted(texts.items()):
+            if names[place] == of_candle[n] and (whole or number[place] == of_burn[n]):
+                aside.tell(problems, "failure set aside", n, failed=text)
+                break
+
+
 def _first_failures(
     checks: ReadTable, at: np.ndarray, failed: dict[str, np.ndarray], burn: np.ndarray
 ) -> dict[int, str]:

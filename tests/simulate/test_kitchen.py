@@ -10,7 +10,7 @@ from candlelab.judge.fates import BURNING, RULED_OUT, SAFE, UNCHECKED
 from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import check_batch, read_batch
-from candlelab.logs.problems import PROTOCOL
+from candlelab.logs.problems import LOOK, PROTOCOL
 from candlelab.report.make import make_report
 from candlelab.simulate import kitchen
 
@@ -72,10 +72,14 @@ def test_it_reads_to_what_was_made(made, worked):
     # The clocks change in Chicago on that day (IANA tz database).
 
 
-def test_check_finds_the_forgotten_check_and_nothing_else():
+def test_check_finds_the_crack_set_aside_and_the_forgotten_check_and_nothing_else():
     problems = check_batch(FOLDER)
     found = problems[["level", "problem", "candle", "found"]].to_numpy().tolist()
-    assert found == [[PROTOCOL, "check missed", "K13", "120 min without a check"]]
+    crack = "the vessel was damaged in burn 6 at 180 min"
+    assert found == [
+        [LOOK, "failure set aside", "K05", crack],
+        [PROTOCOL, "check missed", "K13", "120 min without a check"],
+    ]
 
 
 @pytest.mark.parametrize("candle", ["K06", "K07", "K13"])
