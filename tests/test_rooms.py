@@ -33,7 +33,7 @@ FACE = {"__init__", "__main__"}  # what is handed out, and the command; they may
 ONE_USER = {
     "papermill": "pages.run",
     "nbconvert": "pages.run",
-    "rocrate": "share.describe",
+    "rocrate": "share.descriptions",
     "icalendar": "plan.schedule",
     "serial": "bench.scale",
     "defusedxml": "logs.sheet_xml",

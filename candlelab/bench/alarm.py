@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+from candlelab.bench.candle_status import next_due
 from candlelab.bench.desk import Desk
 from candlelab.bench.rows import hours_words
-from candlelab.bench.standing import next_due
 from candlelab.bench.state import alarm_of
 from candlelab.bench.table_form import CannotAdd
 

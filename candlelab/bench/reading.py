@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from candlelab.bench.candle_status import Standing, from_tables, with_journal
 from candlelab.bench.limits import Limit, limits_of
-from candlelab.bench.standing import Standing, from_tables, with_journal
 from candlelab.bench.table_form import CannotAdd, TableForm, form_like, forms_of
 from candlelab.logs.batch import Logs, read_logs
 from candlelab.logs.book import workbooks

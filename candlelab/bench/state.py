@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from candlelab.bench.candle_status import READY, Standing
 from candlelab.bench.desk import Desk
 from candlelab.bench.fields import fields_of, lacking
 from candlelab.bench.limits import ASK, STOP, Limit, passed, stop_words
 from candlelab.bench.reading import Reading, rested_at
-from candlelab.bench.standing import READY, Standing
 from candlelab.bench.table_form import converted
 from candlelab.bench.today import day_of, sessions_due
 from candlelab.logs.columns import TABLES

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from candlelab.bench.reading import Reader, Reading, rested_at
-from candlelab.bench.standing import (
+from candlelab.bench.candle_status import (
     ALIGHT,
     ENDED,
     OUT,
@@ -20,6 +19,7 @@ from candlelab.bench.standing import (
     next_due,
     unseen_from,
 )
+from candlelab.bench.reading import Reader, Reading, rested_at
 from candlelab.logs.journal import LoggedBurn
 from candlelab.text import capital, counted, listed
 

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
+from candlelab.bench.candle_status import OUT, Standing
 from candlelab.bench.reading import Reading
-from candlelab.bench.standing import OUT, Standing
 from candlelab.logs import journal
 from candlelab.logs.journal import Entry, Logbook, LoggedBurn
 

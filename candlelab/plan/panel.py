@@ -16,8 +16,8 @@ import pandas as pd
 from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.settings import Scent, Settings
 from candlelab.plan.planned import PlannedBatch
+from candlelab.stats.discrimination import PAIR, chance_to_show, fewest_right, share_right
 from candlelab.stats.panel import simulated_power
-from candlelab.stats.right_answers import PAIR, chance_to_show, fewest_right, share_right
 from candlelab.stats.serving import incomplete_blocks, williams
 from candlelab.text import counted, listed
 

@@ -12,8 +12,8 @@ from candlelab.stats.agreement import intraclass, kendall_w, krippendorff_alpha
 from candlelab.stats.assessors import assessor_table, repeat_table, slope_over_assessors
 from candlelab.stats.columns import CannotCompare
 from candlelab.stats.cumulative_logit import fit_cumulative_logit
+from candlelab.stats.discrimination import PAIR, fewest_right
 from candlelab.stats.paired_choices import strengths
-from candlelab.stats.right_answers import PAIR, fewest_right
 
 _SURE = 0.05
 

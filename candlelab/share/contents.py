@@ -20,7 +20,7 @@ from candlelab.logs.problems import ProblemList
 from candlelab.logs.writer import may_run_as_formula, runs_as_formula
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.share.agreement import ABSOLUTE, RELATIVE
-from candlelab.share.describe import (
+from candlelab.share.descriptions import (
     Run,
     crate_metadata,
     data_package,

@@ -15,7 +15,7 @@ from candlelab.logs.journal import JOURNAL, read_entries
 from candlelab.logs.problems import SETTINGS_FILE, ProblemList
 from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.workbook import SUFFIXES
-from candlelab.share.describe import encoding_of
+from candlelab.share.descriptions import encoding_of
 
 NOTE_COLUMNS = {"note"}
 _OF_JOURNAL = {"note", "photo"}

@@ -21,8 +21,8 @@ from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS
 from candlelab.report.make import make_report
 from candlelab.share import contents, earlier, shown
 from candlelab.share.agreement import Agreement, compare_records, frame_differences, read_record
+from candlelab.share.check_descriptions import check_descriptions
 from candlelab.share.contents import BATCHES, REPORTS, PackedBatch
-from candlelab.share.described import check_descriptions
 from candlelab.share.origin import Origin, check_origin, drawn_here
 from candlelab.share.pack import names_batch, read_pack
 from candlelab.share.read import (

@@ -12,7 +12,7 @@ from urllib.parse import unquote
 import pytest
 from packs import contents_of
 
-from candlelab.share.describe import Run, crate_metadata
+from candlelab.share.descriptions import Run, crate_metadata
 
 
 @pytest.fixture(scope="module")

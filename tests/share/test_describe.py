@@ -15,7 +15,7 @@ from places import BROKEN, DEMO
 from candlelab.archive import write_files
 from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import BurnLogError
-from candlelab.share.describe import (
+from candlelab.share.descriptions import (
     data_package,
     describe_batch,
     encoding_of,

@@ -11,8 +11,8 @@ from candlelab.stats.agreement import intraclass, kendall_w, krippendorff_alpha
 from candlelab.stats.assessors import assessor_table, repeat_table, slope_over_assessors
 from candlelab.stats.columns import CannotCompare
 from candlelab.stats.cumulative_logit import fit_cumulative_logit
+from candlelab.stats.discrimination import PAIR, TRIANGLE, chance_to_show, fewest_right, share_right
 from candlelab.stats.paired_choices import strengths
-from candlelab.stats.right_answers import PAIR, TRIANGLE, chance_to_show, fewest_right, share_right
 from candlelab.stats.serving import carry_over, incomplete_blocks, together, williams
 
 # Shrout and Fleiss 1979, Psychol. Bull. 86:420, table 2: six targets, four judges
