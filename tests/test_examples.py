@@ -15,6 +15,7 @@ WITH_EXAMPLES = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("module", WITH_EXAMPLES)
 def test_examples(module):
     found = doctest.testmod(import_module(module))

@@ -79,6 +79,7 @@ PAPERS = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", SOURCES, ids=lambda p: p.relative_to(ROOT).as_posix())
 def test_texts_of_the_code(path):
     found = [(line, words, text) for line, text in texts(path) if (words := wrong(text))]

@@ -250,6 +250,7 @@ def test_a_withdrawn_row_stays_in_its_table_and_is_told(bench):
     assert (told["file"], told["line"]) == ("checks.csv", 2)
 
 
+@pytest.mark.slow
 def test_a_wick_change_and_a_set_aside_go_to_tables_that_were_not_there(bench):
     bench.whole_burn()
     for name in ("wick_changes.csv", "exclusions.csv"):

@@ -83,6 +83,7 @@ HEAD = "candle|burn|lit_at|out_at|mass_before_g|mass_after_g|room_c|ended_by|not
 ROW = "A1|{n}|2026-06-0{n} 09:00|2026-06-0{n} 13:00|{before}|{after}|22.0|timer|{note}\n"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "style",
     [

@@ -115,6 +115,7 @@ def test_a_lid_is_no_wax():
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "note", ["12 g of wax taken out", "scooped some out", "Leveled with a gun"]
 )

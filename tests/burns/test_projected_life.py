@@ -91,6 +91,7 @@ def covered(whole, part):
     return inside.mean(), (table["life_projected_h"] - true["life_h"]).median()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("left_pct", "share", "error"),
     [(0.0, 0.5, 0.0), (3.0, 0.5, 1.1), (0.0, 0.7, 0.0), (3.0, 0.7, 1.1)],

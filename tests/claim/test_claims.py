@@ -61,6 +61,7 @@ def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_pa
     assert (declared.loc["tolerance bound", "n_above"]) == 5
 
 
+@pytest.mark.slow
 def test_both_rounds_support_a_time(rounds):
     found = claim_label(rounds(), "flat braid 2")
     assert found.outcome == SUPPORTED
@@ -71,6 +72,7 @@ def test_both_rounds_support_a_time(rounds):
     assert found.decision.next_steps[0].startswith("Print at most 2")
 
 
+@pytest.mark.slow
 def test_a_bound_says_of_which_pours_it_is(rounds):
     pair = rounds()
     assert "of these two pours burn" in said(claim_label(pair, "flat braid 2"))
@@ -79,6 +81,7 @@ def test_a_bound_says_of_which_pours_it_is(rounds):
         assert "Candles of another pour: 2" in said(claim_label(given, "flat braid 2"))
 
 
+@pytest.mark.slow
 def test_other_pours_are_promised_less_the_more_they_may_differ(rounds):
     pair, hours = rounds(), []
     for sd in (0.0, 3.0, 6.0):
@@ -106,6 +109,7 @@ def test_time_to_the_wax_that_is_left_by_hand(tmp_path):
     assert "0.9 g/ml" in said(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("leave_mm", "hours"), [(5.0, 26.97), (20.0, 16.68), (25.4, 12.98)])
 def test_the_more_wax_is_left_the_shorter_the_time(tmp_path, leave_mm, hours):
     """By hand: (153.5 - 0.9 x pi/4 x 4.9 x mm) / 5.05."""
@@ -151,6 +155,7 @@ def test_the_studios_own_limit_is_named_as_such(tmp_path):
     assert "its wall got too hot (70 °C, your limit is 65 °C/149 °F)" in found.decision.headline
 
 
+@pytest.mark.slow
 def test_a_candle_that_went_out_early_by_itself_bars_a_claim(rounds, tmp_path):
     """It is a short life; leaving it out would promise what it did not keep."""
     pair = rounds()
@@ -190,6 +195,7 @@ def test_uneven_candles(tmp_path):
     assert "more than 10 % below their mean" in said(found)
 
 
+@pytest.mark.slow
 def test_a_confirmation_that_does_not_stand_bars_a_claim(rounds):
     """Fresh candles that burn half as fast again: nothing failed, and it is another wick."""
     found = claim_label(rounds(second=(20.0, 20.2, 20.4), rate=7.5), "flat braid 2")
@@ -214,6 +220,7 @@ def test_a_gap_in_every_candle_is_a_condition(tmp_path):
     assert any("in place of what was not fully checked" in s for s in found.decision.next_steps)
 
 
+@pytest.mark.slow
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
     found = claim_label([read(DEMO / "confirmation")], "square braid 2")
     assert found.outcome == CONDITION
@@ -247,6 +254,7 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_too_few_fresh_candles_to_confirm_is_a_condition(rounds):
     found = claim_label(rounds(second=(29.9,)), "flat braid 2")
     assert found.outcome == CONDITION
@@ -311,6 +319,7 @@ def test_a_candle_that_changed_its_wick_does_not_count():
     assert found.outcome == NOT_YET
 
 
+@pytest.mark.slow
 def test_a_batch_that_is_given_twice_counts_once(rounds):
     pair = rounds()
     once, twice = claim_label(pair, "flat braid 2"), claim_label([*pair, *pair], "flat braid 2")
@@ -335,6 +344,7 @@ def with_a_gap(folder, second, candle="C0", column="tipped"):
     return read(second.folder)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("hours", "outcome"),
     [
@@ -357,6 +367,7 @@ def test_a_gap_is_settled_by_one_more_fresh_candle(rounds, tmp_path, hours, outc
 # ---------------------------------------------------------------- tables
 
 
+@pytest.mark.slow
 def test_two_rounds_of_the_demo():
     found = claim_label([read(DEMO / "screening"), read(DEMO / "confirmation")], "Square Braid 2")
     assert found.outcome == SUPPORTED
@@ -374,12 +385,14 @@ def test_two_rounds_of_the_demo():
     } <= set(tested.index)
 
 
+@pytest.mark.slow
 def test_the_order_of_the_folders_does_not_matter():
     both = [read(DEMO / name) for name in ("screening", "confirmation")]
     one, other = (claim_label(given, "square braid 2") for given in (both, both[::-1]))
     assert one.answer == other.answer
 
 
+@pytest.mark.slow
 def test_the_wick_and_its_tolerance(tmp_path):
     """Half the way to the nearer size: (400 - 300) / 2 = 50 tex, (2.2 - 2.0) / 2 = 0.1 mm."""
     rows = claim_label([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index(
@@ -409,6 +422,7 @@ def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
     assert any("from memory and from pages that quote them" in note for note in found.notes)
 
 
+@pytest.mark.slow
 def test_every_column_is_in_the_glossary(tmp_path, rounds):
     found = claim_label([made(tmp_path / "b", [29, 30, 31], unfinished=("U1",))], "flat braid 2")
     both = claim_label(rounds(), "flat braid 2")
@@ -438,6 +452,7 @@ def test_the_record_begins_with_the_box(rounds):
 # ---------------------------------------------------------------- what is asked
 
 
+@pytest.mark.slow
 def test_unknown_and_ambiguous_candidates():
     with pytest.raises(CannotClaim, match="Did you mean 'square braid 2'"):
         claim_label([read(DEMO / "screening")], "squared braid 2")
@@ -449,6 +464,7 @@ def test_unknown_and_ambiguous_candidates():
     assert claim_label([read(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["Square-Braid 02", "square  braid 2.0", "squ\u0430re braid 2"])
 def test_a_candidate_may_be_named_as_it_looks(name):
     found = claim_label([read(DEMO / "confirmation")], name)

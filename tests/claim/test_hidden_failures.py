@@ -82,6 +82,7 @@ FAILED = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", FAILED)
 def test_what_failed_is_named_first_and_bars_both(tmp_path, shape):
     rounds = Rounds(tmp_path)
@@ -92,6 +93,7 @@ def test_what_failed_is_named_first_and_bars_both(tmp_path, shape):
     assert (claimed, outcome) == (NOTHING + FAILED[shape][1], NOT_YET)
 
 
+@pytest.mark.slow
 def test_a_part_used_candle_makes_no_mean_pass(tmp_path):
     rounds = Rounds(tmp_path)
     shapes.smoke_made_up_for_by_a_part_used_candle(rounds)
@@ -103,6 +105,7 @@ def test_a_part_used_candle_makes_no_mean_pass(tmp_path):
     assert outcome == NOT_YET
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", ["copied_without_a_pouring_day", "copied_a_day_later"])
 def test_a_copy_confirms_nothing_and_its_mended_check_mends_nothing(tmp_path, shape):
     rounds = Rounds(tmp_path)
@@ -121,6 +124,7 @@ GAPS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", GAPS)
 def test_what_was_not_seen_is_a_gap_that_is_named(tmp_path, shape):
     rounds = Rounds(tmp_path)
@@ -134,6 +138,7 @@ def test_what_was_not_seen_is_a_gap_that_is_named(tmp_path, shape):
     assert f"C1 is not fully checked: {GAPS[shape]}" in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", GAPS)
 def test_a_gap_that_fresh_candles_stand_in_for_is_named_all_the_same(tmp_path, shape):
     rounds = Rounds(tmp_path, fresh=(29.5, 29.8, 30.15, 29.9))
@@ -146,6 +151,7 @@ def test_a_gap_that_fresh_candles_stand_in_for_is_named_all_the_same(tmp_path, s
     assert f"C1 is not fully checked: {GAPS[shape]}" in claimed
 
 
+@pytest.mark.slow
 def test_any_folder_called_a_screening_is_not_the_screening_of_it(tmp_path):
     rounds = Rounds(tmp_path)
     shapes.another_folder_called_a_screening(rounds)
@@ -158,6 +164,7 @@ def test_any_folder_called_a_screening_is_not_the_screening_of_it(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_a_name_that_is_a_letter_off_is_asked_about(tmp_path):
     rounds = Rounds(tmp_path)
     shapes.a_letter_off(rounds)
@@ -170,6 +177,7 @@ def test_a_name_that_is_a_letter_off_is_asked_about(tmp_path):
     assert asked in text
 
 
+@pytest.mark.slow
 def test_nothing_wrong_is_nothing_said(tmp_path):
     """The same rounds without an edit: no verdict is lost."""
     rounds = Rounds(tmp_path)

@@ -94,6 +94,7 @@ def test_unknown_command_is_wrong_usage():
     assert run("burn").exit_code == 2
 
 
+@pytest.mark.slow
 def test_report_of_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
     (tmp_path / "batch").mkdir()
     result = run("report", tmp_path / "batch", "--out", tmp_path / "out")
@@ -122,6 +123,7 @@ def test_report_over_other_files_is_wrong_usage(tmp_path):
     assert "holds other files (dear.txt)" in result.stderr
 
 
+@pytest.mark.slow
 def test_demo_copies_the_batches_and_reports(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     result = run("demo")
@@ -182,6 +184,7 @@ def test_a_place_that_cannot_be_written_to_is_told_in_a_line(tmp_path):
     assert result.stderr.startswith("Not done: ")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="signals are POSIX")
 @pytest.mark.parametrize("end", ["SIGINT", "SIGTERM"])
 def test_an_end_in_the_middle_leaves_nothing(end, tmp_path):

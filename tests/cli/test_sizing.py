@@ -97,6 +97,7 @@ def test_nothing_given_answers_all_three():
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("args", "words"),
     [
@@ -122,6 +123,7 @@ def test_wrong_usage_is_told(args, words, tmp_path):
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_a_batch_to_mend_first_ends_with_1(tmp_path):
     folder = shutil.copytree(DEMO / "screening", tmp_path / "batch")
     (folder / "burns.csv").write_text("candle,burn\n")

@@ -21,6 +21,7 @@ LAST = (
 )
 
 
+@pytest.mark.slow
 def test_wicks_of_the_screening_batch(batches):
     asked = compare_batches([batches["screening"]], by="wick")
     assert asked.answer == (
@@ -39,6 +40,7 @@ def test_wicks_of_the_screening_batch(batches):
     ]
 
 
+@pytest.mark.slow
 def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches):
     """W04 mostly had no full pool while it was watched; the mean of the five others would flatter
     paper-cored 4.
@@ -75,6 +77,7 @@ def test_the_true_rates_lie_in_their_intervals(batches):
     assert estimates.sort_values().index.tolist() == order
 
 
+@pytest.mark.slow
 def test_waxes_and_their_truth(batches):
     """Truth: the second wax burns 0.7 g/h slower, and about 0.1 g/h of it depends on the wick
     (data/demo/README.md).
@@ -125,6 +128,7 @@ def test_no_true_difference_gives_no_winner(batches):
     assert asked.answer[0].endswith(" may be luck.")
 
 
+@pytest.mark.slow
 def test_two_batches_together(batches):
     """Screening and confirmation share wicks: the batch is a block, and a candle of the same name
     is another candle.
@@ -163,6 +167,7 @@ def test_batches_that_hide_the_difference_are_told(batches):
     assert asked.comparison is None or not len(asked.comparison.differences)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("metric", METRICS)
 def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
     asked = compare_batches([batches["screening"]], by="wick", metric=metric)
@@ -192,6 +197,7 @@ def test_wrong_words_are_refused(batches):
         compare_batches([batches["screening"]], by="wick", metric="taste")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "by"),
     [

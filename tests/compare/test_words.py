@@ -120,6 +120,7 @@ def test_wicks_in_words(batches):
     )
 
 
+@pytest.mark.slow
 def test_waxes_in_words(batches):
     asked = compare_batches([batches["waxes"]], by="wax")
     shown = dataclasses.replace(
@@ -182,6 +183,7 @@ def test_loads_in_words(batches):
     assert len(again(asked, trend=two)) == 2
 
 
+@pytest.mark.slow
 def test_notes_and_lines_under_the_title(batches):
     assert under_title(compare_batches([batches["screening"]], by="wick")) == (
         "Stoneware tumbler, coconut and rapeseed wax: which wick?",
@@ -245,6 +247,7 @@ PLAIN = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "by"),
     [

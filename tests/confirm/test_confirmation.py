@@ -27,6 +27,7 @@ from candlelab.stats.designs import CannotCompare
 # ---------------------------------------------------------------- the demo and its truth
 
 
+@pytest.mark.slow
 def test_the_demo_pair_is_judged_as_it_truly_is(demo):
     """Truth: both rounds have the same wicks, and the pick passes on fresh candles (1 of 660
     simulated ones failed; of the runner-up 6 of 600 did).
@@ -111,6 +112,7 @@ def test_range_of_the_demo_by_hand(demo):
     assert max(reach, pours) < wide < reach + pours
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("factor", [0.8, 1.2])
 def test_a_fifth_more_burn_rate_is_caught(factor):
     """The demo's screening against fresh candles of a wick that truly burns 20 % slower, or faster:
@@ -208,6 +210,7 @@ def test_wrong_questions_are_refused_in_plain_words(pair):
         confirm_pick(first, second, confidence=5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("wick", "near"),
     [
@@ -250,6 +253,7 @@ def test_the_allowance_for_pours_is_named_with_what_it_costs(pair):
     assert re.search(r"Candles that it takes: flat braid 2 \d+, without it \d+\.$", line)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("metric", ["burn_rate_g_per_h", "wall_max_warm_room_c", "full_pool_h"])
 def test_the_more_pours_may_differ_the_wider_the_range(pair, metric):
     widths = []

@@ -64,6 +64,7 @@ def test_a_load_on_another_basis_is_the_same_load(tmp_path):
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("recipe", "renamed", "said"),
     [
@@ -89,6 +90,7 @@ def test_spellings_are_one_and_said_so(pair, tmp_path, recipe, renamed, said):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "recipe", [{"wick": "flat-braid 2"}, {"wick": "flat braid 02"}, {"wick": "fl\u0430t braid 2"}]
 )
@@ -124,6 +126,7 @@ def test_a_load_that_rounding_moved_hides_no_failure(tmp_path):
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("toml", "recipe", "changed"),
     [
@@ -155,6 +158,7 @@ def test_rounds_under_other_limits_are_judged_by_the_stricter(pair, tmp_path):
     assert answer(result) == (f"{STRICTER}: all are judged by the stricter, 60 °C (140 °F).",)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lenient", ["first", "second"])
 def test_a_wall_over_the_stricter_limit_fails_in_either_round(tmp_path, lenient):
     hot = {"wall_c": [40, 50, 63, 65]}

@@ -83,6 +83,7 @@ def test_out_in_the_screening_stays_out(pair, tmp_path):
     assert row["because"] == f"{TOO_TALL}: S2 in the screening, burn 1, 3 h after lighting."
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rows", [["S2,,draught"], [f"S2,{n},draught" for n in range(1, 6)]])
 def test_setting_aside_in_the_screening_hides_nothing(pair, tmp_path, rows):
     first = aside(screened(tmp_path / "third", seen={"S2": TALL}), *rows)
@@ -94,6 +95,7 @@ def test_setting_aside_in_the_screening_hides_nothing(pair, tmp_path, rows):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("row", "what"),
     [("C2,,spilled", "C2 aside (spilled)"), ("C2,1,draught", "burn 1 of C2 aside (draught)")],
@@ -137,6 +139,7 @@ def test_a_candle_that_went_out_early_is_a_failure_to_burn(pair, tmp_path):
     assert result.not_counted["because"].str.startswith("not burned to its end").sum() == 3
 
 
+@pytest.mark.slow
 def test_nothing_advises_to_set_a_result_aside(pair, tmp_path):
     rounds = [
         fresh(tmp_path / "a", seen={"C2": TALL}),
@@ -226,6 +229,7 @@ def test_one_fresh_candle_is_not_enough(pair, tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_no_candidate_in_common(pair, tmp_path):
     result = judged(pair[0], fresh(tmp_path / "third", wick="square braid 1"))
     assert verdict(result)["because"].startswith("No candle of it was burned in the confirmation")
@@ -255,6 +259,7 @@ def test_only_one_candidate_of_three_candles_cannot_be_settled(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_pours_that_differ_more_than_what_is_looked_for_cannot_be_settled(pair):
     row = verdict(judged(*pair, batch_sd_pct=12.0))
     assert row["verdict"] == BURN_MORE
@@ -294,6 +299,7 @@ def test_one_screened_candle_takes_the_spread_of_the_others_and_says_so(tmp_path
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("column", "metric"), [("pool_diameter_mm", "full_pool_h"), ("wall_c", "wall_max_warm_room_c")]
 )
@@ -350,6 +356,7 @@ def test_a_new_wick_in_a_screened_candle_is_no_fresh_evidence(pair):
     assert result.not_counted.iloc[0]["because"].startswith("wick changed")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["S1", "X7"])
 def test_a_candle_of_the_screening_again_is_not_fresh_whatever_it_is_called(pair, tmp_path, name):
     """Known by what was logged: lit and weighed as S1 was; the rest of its batch is not."""

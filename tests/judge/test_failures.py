@@ -41,6 +41,7 @@ WORDS = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("seen", "words", "incident"), WORDS)
 def test_what_happened_in_words_and_whether_it_is_an_incident(tmp_path, seen, words, incident):
     log = three().check("B", 3, 180, **seen)

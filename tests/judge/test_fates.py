@@ -20,6 +20,7 @@ def three(wick="flat braid 2"):
 # ---------------------------------------------------------------- the four fates
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("log", "fate"),
     [
@@ -41,6 +42,7 @@ def test_the_fate_of_a_candidate(tmp_path, log, fate):
     assert fates(log.worked(tmp_path)) == {"flat braid 2": fate}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("log", "why"),
     [
@@ -88,6 +90,7 @@ def test_a_candidate_that_only_failed_in_a_part_used_candle_is_ruled_out(tmp_pat
 # ---------------------------------------------------------------- next steps: safe so far
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("log", "told"),
     [
@@ -295,6 +298,7 @@ INCIDENTS = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seen", INCIDENTS, ids=lambda seen: next(iter(seen)))
 @pytest.mark.parametrize("signs", [SMALL, LARGE, {}], ids=["small", "large", "well"])
 def test_an_incident_overrides_every_advice_on_wicks(tmp_path, seen, signs):

@@ -70,6 +70,7 @@ def rank(log, wick):
     return ranking.get(wick, len(ranking) + 1)
 
 
+@pytest.mark.slow
 @few
 @given(logs(), st.sampled_from(WICKS), st.sampled_from((43, 60)), st.integers(0, 30))
 def test_a_fully_checked_passing_candle_never_lowers_its_wick(log, wick, wall_c, smoke):
@@ -80,6 +81,7 @@ def test_a_fully_checked_passing_candle_never_lowers_its_wick(log, wick, wall_c,
     assert rank(log, wick) <= before
 
 
+@pytest.mark.slow
 @few
 @given(logs(), st.sampled_from(WICKS), st.sampled_from(FAILING), CHECKS, st.booleans())
 def test_a_failing_candle_never_raises_its_wick(log, wick, seen, where, aside):
@@ -92,6 +94,7 @@ def test_a_failing_candle_never_raises_its_wick(log, wick, seen, where, aside):
     assert after.at[wick, "rank"] >= before or before > len(after)
 
 
+@pytest.mark.slow
 @few
 @given(logs(), st.sampled_from("ABC"), st.sampled_from(FAILING), CHECKS, st.sampled_from((0, 1, 5)))
 def test_setting_aside_never_undoes_a_failure(log, name, seen, where, how):
@@ -113,6 +116,7 @@ def test_setting_aside_never_undoes_a_failure(log, name, seen, where, how):
     assert was <= now
 
 
+@pytest.mark.slow
 @few
 @given(logs(), st.sampled_from("ABC"), st.sampled_from(FAILING), CHECKS, st.booleans())
 def test_what_was_dropped_or_blanked_leaves_a_gap_with_a_name(log, name, seen, where, blank):
@@ -138,6 +142,7 @@ def test_what_was_dropped_or_blanked_leaves_a_gap_with_a_name(log, name, seen, w
             assert not fresh or aside[name] or name in told
 
 
+@pytest.mark.slow
 @few
 @given(logs(), st.sampled_from(WICKS), st.integers(1, 59), st.sampled_from(("end", 2, 3, 4)))
 def test_a_burn_too_short_for_a_check_never_costs_a_verdict(log, wick, minutes, place):
@@ -154,6 +159,7 @@ def test_a_burn_too_short_for_a_check_never_costs_a_verdict(log, wick, minutes, 
     assert after.gaps["candle"].tolist() == before.gaps["candle"].tolist()
 
 
+@pytest.mark.slow
 @few
 @given(logs())
 def test_nothing_is_open_or_ruled_out_without_a_word(log):
@@ -171,6 +177,7 @@ def test_nothing_is_open_or_ruled_out_without_a_word(log):
     assert all(candidate in text for candidate in fates.index)
 
 
+@pytest.mark.slow
 @few
 @given(logs(), st.sampled_from(FAILING), CHECKS)
 def test_a_reading_over_a_limit_anywhere_in_the_log_rules_its_wick_out(log, seen, where):

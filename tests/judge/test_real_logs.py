@@ -17,6 +17,7 @@ from candlelab.pages.words import CAUTIONS
 from candlelab.plan.planned import read_plan
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.point}: {case.name}")
 def test_the_verdict_the_box_and_check(case, tmp_path):
     made = case.log().worked(tmp_path)

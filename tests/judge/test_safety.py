@@ -178,6 +178,7 @@ def three_candidates():
     return [row | {"wick_size": sizes[row["candle"]]} for row in candles], burns, rows
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("criterion", "column", "good", "bad"), AT_CHECKS)
 def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, bad):
     candles, burns, rows = three_candidates()
@@ -197,6 +198,7 @@ def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, ba
         assert verdict == (outcome if decides or outcome == NOT_RECORDED else MET)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("criterion", "column", "bad"), [(c, n, bad) for c, n, _, bad in AT_CHECKS]
 )

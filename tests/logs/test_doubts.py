@@ -35,6 +35,7 @@ ONE = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", ONE)
 def test_one_reading_that_would_fail_otherwise_is_asked_about_and_no_pass(case):
     column, value, problem, do = ONE[case]
@@ -47,6 +48,7 @@ def test_one_reading_that_would_fail_otherwise_is_asked_about_and_no_pass(case):
     assert why.endswith("of burn 3 at minute 180 cannot be what it says")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", ONE)
 def test_a_note_that_it_is_right_settles_it(case):
     column, value, problem, _ = ONE[case]

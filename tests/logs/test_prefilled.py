@@ -110,6 +110,7 @@ def test_a_total_and_a_row_without_its_burn_are_not_taken_for_rows_to_come(tmp_p
     assert {"row of totals", "empty cell"} <= set(problems["problem"])
 
 
+@pytest.mark.slow
 def test_the_bench_adds_its_row_and_the_one_that_was_to_come_stays_untouched(tmp_path):
     plain, prefilled = burned(tmp_path / "plain"), burned(tmp_path / "prefilled")
     for path in (

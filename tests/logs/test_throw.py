@@ -205,6 +205,7 @@ def test_there_are_many_broken_tables():
     assert len(BROKEN_TABLES) >= 20
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BROKEN_TABLES)
 def test_a_broken_table_says_what_is_wrong_and_nothing_else(tmp_path, name):
     files, expected = BROKEN_TABLES[name]

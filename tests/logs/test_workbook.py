@@ -238,6 +238,7 @@ CASES = {
 # fmt: on
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_a_workbook_is_read_or_told_of_with_its_cell(source, tmp_path, name):
     change, expected = CASES[name]
@@ -552,6 +553,7 @@ VALUES = st.one_of(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(
     table=st.sampled_from(["burns", "checks", "candles"]),
@@ -590,6 +592,7 @@ def test_a_text_in_a_cell_is_told_of_in_the_words_that_csv_has(
     assert lists[0] == lists[1]
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(cells=st.lists(
     st.tuples(
@@ -613,6 +616,7 @@ def test_any_value_in_any_cell_gives_a_result_or_a_list(tmp_path_factory, source
         )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(
     kind=st.sampled_from(["xlsx", "ods"]), part=st.integers(0, 40), at=st.floats(0, 1),

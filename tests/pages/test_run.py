@@ -36,12 +36,14 @@ def report(request, tmp_path_factory):
     return request.param, out
 
 
+@pytest.mark.slow
 def test_leaves_its_three_files_and_nothing_else(report):
     _, out = report
     assert sorted(p.name for p in out.iterdir()) == sorted(OUTPUTS)
     assert [p.name for p in out.parent.iterdir()] == [out.name]
 
 
+@pytest.mark.slow
 def test_results_are_those_of_direct_calls(report):
     name, out = report
     direct = report_page(batch_results(read(DEMO / name))).record()
@@ -129,6 +131,7 @@ def _folder_of(book):
     return json.loads(cell.source.split(" = ")[1])
 
 
+@pytest.mark.slow
 def test_a_notebook_near_its_batch_finds_it_again(tmp_path):
     folder, out = _copy(tmp_path), tmp_path / "reports" / "first"
     make_report(folder, out)
@@ -136,6 +139,7 @@ def test_a_notebook_near_its_batch_finds_it_again(tmp_path):
     assert (out / _folder_of(book)).resolve() == folder.resolve()
 
 
+@pytest.mark.slow
 def test_the_same_batch_gives_the_same_bytes(report, tmp_path):
     name, out = report
     if name == "confirmation":
@@ -163,6 +167,7 @@ EVIL = (
 )
 
 
+@pytest.mark.slow
 def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
     _header, first, *_rest = (
         (DEMO / "confirmation" / "burns.csv")
@@ -187,6 +192,7 @@ def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
     assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
 
 
+@pytest.mark.slow
 def test_problems_stop_a_report_and_leave_the_old_one(tmp_path):
     folder = _copy(tmp_path)
     out = tmp_path / "out"
@@ -266,6 +272,7 @@ def test_templates_are_found():
         shipped("nothing")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="kill -9 is a POSIX signal")
 def test_a_kill_at_any_moment_leaves_the_old_report(tmp_path):
     """The long run of kills is a benchmark; here four moments of one report, from start-up to the
@@ -307,6 +314,7 @@ def test_a_link_into_the_batch_is_inside_the_batch(tmp_path):
         make_report(folder, tmp_path / "link" / "report")
 
 
+@pytest.mark.slow
 def test_the_session_stays_out_of_the_report(tmp_path, monkeypatch):
     """An odd plotting backend, no folder to write to, a start-up file of IPython, and the checkout
     as current folder.

@@ -31,11 +31,13 @@ def agree(batch) -> None:
     np.testing.assert_allclose(report.differences["p_adjusted"], asked.differences["p_adjusted"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["screening", "confirmation"])
 def test_demo_batches_of_one_recipe(name):
     agree(read(DEMO / name))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["waxes", "loads", "kitchen"])
 def test_demo_batches_of_several_recipes(name):
     """Report and sizes stand recipe by recipe."""
@@ -50,6 +52,7 @@ def test_the_comparison_of_several_vessels_has_the_same_means():
     assert sorted(asked) == pytest.approx(sorted(by_wick(size_wicks([batch])).values()), rel=1e-9)
 
 
+@pytest.mark.slow
 def test_two_demo_batches_together():
     batches = [read(DEMO / name) for name in ("screening", "confirmation")]
     asked = compare_batches(batches, by="wick").comparison.estimates

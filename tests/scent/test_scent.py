@@ -205,6 +205,7 @@ def test_scent_may_be_a_target_and_orders_what_is_safe(tmp_path):
     assert set(asked.choice.by_target["target"]) == {"burn_rate_g_per_h", "scent"}
 
 
+@pytest.mark.slow
 def test_a_confirmation_says_how_it_smelled_in_both_rounds(tmp_path):
     first = smelled(tmp_path / "a", stronger).worked.batch
     toml = TOML.replace("time_zone", 'stage = "confirmation"\ntime_zone')

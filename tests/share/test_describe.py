@@ -45,6 +45,7 @@ def copy_with_description(folder, to):
     return to
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("folder", BATCHES, ids=lambda path: path.name)
 def test_every_demo_batch_validates(tmp_path, folder):
     assert faults(copy_with_description(folder, tmp_path / "b")) == []

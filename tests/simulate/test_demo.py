@@ -20,6 +20,7 @@ from candlelab.simulate.panel import panel_tables
 from candlelab.stats.panel import compare_panel, enough
 
 
+@pytest.mark.slow
 def test_the_committed_demo_is_written_again_byte_for_byte(tmp_path):
     subprocess.run(
         [sys.executable, "-W", "error", "-m", "candlelab.simulate.demo", tmp_path],

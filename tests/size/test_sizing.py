@@ -93,6 +93,7 @@ def test_the_line_is_ordinary_least_squares(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_the_demo_names_the_right_size(screening):
     """Truth (data/demo/README.md): square braid 2 is right, flat braid 4 a little small,
     paper-cored too deep or too hot.

@@ -265,6 +265,7 @@ QUESTIONS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("burns", [1, 3])
 @pytest.mark.parametrize(("compare", "asked"), QUESTIONS)
 def test_a_unit_of_any_size_gives_the_same_answer_or_a_refusal(compare, asked, burns):
@@ -291,6 +292,7 @@ def answers(result):
     return [*(table["estimate"] / table["std_error"]), *table["p_value"], *table["df"]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("burns", [1, 6])
 @pytest.mark.parametrize("nearness", [1e-3, 1e-4, 1e-5, 1e-6, 1e-9])
 def test_covariates_that_nearly_say_the_same(nearness, burns):

@@ -297,6 +297,7 @@ def test_a_slope_that_may_be_zero_has_no_ends():
     assert (found.conf_low, found.conf_high) == (-np.inf, np.inf)
 
 
+@pytest.mark.slow
 @given(st.floats(-3, 3), st.floats(0.5, 5), st.floats(0.01, 0.2), st.floats(-5, 5))
 def test_the_interval_is_where_the_band_holds_the_value(intercept, slope, error, y):
     cov = np.diag([error**2, (error / 2.0) ** 2])
@@ -307,6 +308,7 @@ def test_the_interval_is_where_the_band_holds_the_value(intercept, slope, error,
         assert abs(intercept + slope * end - y) == pytest.approx(band, rel=1e-6, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_covers_the_true_size():
     rng = np.random.default_rng(4)
     x, inside = np.repeat([2.0, 3.0, 4.0], 3), 0

@@ -37,6 +37,7 @@ def test_reference_interval_against_scipy_dunnett():
     )
 
 
+@pytest.mark.slow
 def test_the_same_digits_each_time():
     correlation = np.full((3, 3), 0.5) + 0.5 * np.eye(3)
     first, second = (

@@ -186,6 +186,7 @@ def test_cyclic_blocks_are_balanced(n, size, pairs):
     assert set(met[~np.eye(n, dtype=bool)]) == {pairs}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("n", "size", "blocks"), [(8, 4, 6), (6, 4, 9), (9, 4, 5), (10, 5, 12)])
 def test_other_blocks_are_nearly_balanced_and_the_same_each_time(n, size, blocks):
     made = incomplete_blocks(n, size, blocks, seed=4)

@@ -113,6 +113,7 @@ def test_a_drawn_batch_is_the_mixed_model_on_every_burn(candle_sd, candidates, c
         assert ((found.differences["p_adjusted"] < 0.05) == (t > plan.critical_t())).all()
 
 
+@pytest.mark.slow
 def test_simulation_is_the_analysis_of_whole_batches():
     """80 batches of burns, each analysed by compare_candidates and equivalence_test: within three
     standard errors of the plan."""
