@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
+from numbers import Real
 from typing import TypeGuard
-
-import numpy as np
 
 _NUDGE = 1e-9  # a half goes up, whichever side of it a converted number came to lie
 NONE = "–"  # where there is no value
@@ -27,7 +27,7 @@ def rounded(value: float, unit: str = "", digits: int | None = None) -> str:
     digits : int, optional
         Decimals, where the unit shall not decide.
     """
-    if np.isnan(value):
+    if math.isnan(value):
         return NONE
     value += value * _NUDGE
     if digits is None and not unit:
@@ -66,7 +66,7 @@ def listed(names, at_most: int = 6, last: str = "and") -> str:
 
 def name_of(value) -> str:
     """A level as text; numbers without idle digits."""
-    if isinstance(value, bool | np.bool_) or not isinstance(value, int | float | np.number):
+    if isinstance(value, bool) or not isinstance(value, Real):
         return str(value)
     return format(value, "g")
 

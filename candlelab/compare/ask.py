@@ -13,7 +13,6 @@ from functools import partial
 import pandas as pd
 
 from candlelab.compare.blocks import (
-    SHARED,
     Design,
     control_words,
     design_of,
@@ -23,7 +22,7 @@ from candlelab.compare.blocks import (
     with_levels,
 )
 from candlelab.compare.choice import Choice, choose
-from candlelab.compare.metrics import METRICS, WAYS
+from candlelab.compare.metrics import METRICS, SHARED, WAYS
 from candlelab.compare.parts import blocks_of, compare_parts, rows_of
 from candlelab.compare.pooled import UNIT, Pooled, pool
 from candlelab.compare.record import OUTCOMES, Asked

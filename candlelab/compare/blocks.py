@@ -15,13 +15,13 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import RECIPE
+from candlelab.compare.metrics import SHARED
 from candlelab.judge.words import in_row
 from candlelab.pages.glossary import heading
 from candlelab.text import capital
 
 # Rooms further apart than this are two rooms [degC]; common practice, no source.
 ROOM_GAP_C = 2.0
-SHARED = ("batch", "wax_lot", "poured_on", "season", "room")
 _CALLED = {"batch": "batch", "wax_lot": "wax lot", "poured_on": "pouring day",
            "season": "days of burning", "room": "room temperature"}  # fmt: skip
 

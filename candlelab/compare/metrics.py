@@ -7,3 +7,5 @@ BURN_METRICS = (
 )  # fmt: skip
 CANDLE_METRICS = ("life_h", "wax_left_pct", "rate_drift_g_per_h", "aftersmoke_s")
 METRICS = BURN_METRICS + CANDLE_METRICS
+# what batches may share, and what makes them differ
+SHARED = ("batch", "wax_lot", "poured_on", "season", "room")

@@ -10,7 +10,8 @@ import pandas as pd
 from candlelab.judge.decision import Decision
 from candlelab.logs.batch import Batch
 from candlelab.logs.column import Column
-from candlelab.pages.record import MOST_ROWS, beside, table_record, versions
+from candlelab.pages.long_tables import MOST_ROWS, beside
+from candlelab.pages.record import table_record, versions
 from candlelab.pages.words import CAUTION
 from candlelab.units import SI, Display
 

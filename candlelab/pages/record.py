@@ -8,16 +8,12 @@ from importlib import metadata
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.writer import guarded
 from candlelab.pages.glossary import column
 
 _PACKAGES = (
     "candlelab", "numpy", "pandas", "scipy", "matplotlib", "seaborn", "papermill", "nbconvert",
     "ipykernel",
 )  # fmt: skip
-
-
-MOST_ROWS = 500  # more make a page that scrolls and prints badly
 
 
 def versions() -> dict[str, str]:
@@ -29,24 +25,6 @@ def versions() -> dict[str, str]:
         except metadata.PackageNotFoundError:
             continue
     return found
-
-
-def beside(name: str) -> str:
-    """The file beside a page that holds a table too long for it."""
-    return f"table_{name}.csv"
-
-
-def long_tables(record: dict, at_least: int) -> dict[str, str]:
-    """Tables of a record with more rows than that, as the texts of the files beside the page."""
-    texts = {}
-    for name, table in record["tables"].items():
-        if table["rows"] > at_least:
-            rows = pd.DataFrame(table["data"], columns=[c["name"] for c in table["columns"]])
-            words = [own for own in rows if not pd.api.types.is_numeric_dtype(rows[own].dtype)]
-            safe = rows[words].map(lambda v: guarded(v) if isinstance(v, str) else v)
-            rows = rows.assign(**{own: safe[own] for own in words})
-            texts[beside(name)] = rows.to_csv(index=False, lineterminator="\n")
-    return texts
 
 
 def table_record(row_is: str, table: pd.DataFrame, name: str = "") -> dict:

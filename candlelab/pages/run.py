@@ -9,7 +9,10 @@ import html
 import json
 import re
 import sys
+from collections.abc import Callable
+from functools import lru_cache, partial
 from pathlib import Path
+from typing import Any
 
 from candlelab.pages.kernel import NoKernel, executed
 
@@ -76,20 +79,32 @@ def run_notebook(notebook: Path, parameters: dict, *, progress: bool = False):
     Raises ValueError for a parameter that the notebook has not or whose type differs, and
     ReportFailed when it cannot be run.
     """
-    papermill = _papermill()
     path = str(notebook).replace("{", "{{").replace("}", "}}")
-    _refuse_unknown(notebook, papermill.inspect_notebook(path), parameters)
+
+    def papermill():
+        found = _papermill()
+        _refuse_unknown(notebook, found.inspect_notebook(path), parameters)
+        return found
+
     try:
-        return executed(papermill, path, parameters, progress)
-    except papermill.PapermillExecutionError as error:
-        where = f"{notebook.name}, cell {error.cell_index + 1}"
-        lines = [line.strip() for line in error.evalue.splitlines() if line.strip()]
-        said = f"{error.ename}: {lines[-1] if lines else ''}"
-        if not error.evalue and error.ename == "CellExecutionError":
-            said = "it ended and did not say why. Is there enough memory?"
-        raise CellFailed(f"{where}: {said}", error.ename, error.evalue) from error
+        return executed(papermill, path, parameters, progress, _exporter)
     except NoKernel as error:
         raise ReportFailed(f"{notebook.name}: {error}") from error
+    except Exception as error:
+        # by name: papermill may be what could not be imported
+        if type(error).__name__ != "PapermillExecutionError":
+            raise
+        raise _cell_failed(notebook, error) from error
+
+
+def _cell_failed(notebook: Path, error: Any) -> CellFailed:
+    """What papermill's error says, in our words."""
+    where = f"{notebook.name}, cell {error.cell_index + 1}"
+    lines = [line.strip() for line in error.evalue.splitlines() if line.strip()]
+    said = f"{error.ename}: {lines[-1] if lines else ''}"
+    if not error.evalue and error.ename == "CellExecutionError":
+        said = "it ended and did not say why. Is there enough memory?"
+    return CellFailed(f"{where}: {said}", error.ename, error.evalue)
 
 
 def _refuse_unknown(notebook: Path, known: dict, parameters: dict) -> None:
@@ -132,7 +147,14 @@ def _make_portable(book, parameters: dict) -> None:
 
 def page_of(book, title: str) -> str:
     """One HTML page of an executed notebook: no script, nothing loaded from elsewhere."""
+    return _exporter()(book, resources={"page_title": html.unescape(title)})[0]
+
+
+@lru_cache
+def _exporter() -> Callable:
+    """What makes pages; it takes a while to import."""
     from nbconvert import HTMLExporter, TemplateExporter
+    from nbformat.v4 import new_notebook
 
     exporter = HTMLExporter(
         extra_template_basedirs=[str(Path(__file__).resolve().parent / "templates")],
@@ -143,10 +165,9 @@ def page_of(book, title: str) -> str:
         exclude_anchor_links=True,
     )
     # not HTMLExporter's own, which parses the finished page again for alt texts that ours has
-    body, _ = TemplateExporter.from_notebook_node(
-        exporter, book, resources={"page_title": html.unescape(title)}
-    )
-    return body
+    convert = partial(TemplateExporter.from_notebook_node, exporter)
+    convert(new_notebook())  # reads the templates
+    return convert
 
 
 _PACKAGE = Path(__file__).resolve().parents[1]

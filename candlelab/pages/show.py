@@ -23,8 +23,8 @@ from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
 from candlelab.logs.column import Column
 from candlelab.pages.figure_style import house_style
 from candlelab.pages.glossary import column
+from candlelab.pages.long_tables import MOST_ROWS
 from candlelab.pages.picture import png_of
-from candlelab.pages.record import MOST_ROWS
 from candlelab.pages.values import format_value, units_of
 from candlelab.text import amount, is_number, rounded
 from candlelab.units import SI, Display

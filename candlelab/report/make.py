@@ -11,10 +11,9 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
-from candlelab.compare.blocks import SHARED
-from candlelab.compare.metrics import METRICS, WAYS
+from candlelab.compare.metrics import METRICS, SHARED, WAYS
+from candlelab.pages.long_tables import MOST_ROWS, beside, long_tables
 from candlelab.pages.publish import whole_folder
-from candlelab.pages.record import MOST_ROWS, beside, long_tables
 from candlelab.pages.run import REPORT, CellFailed, notebook_texts, outputs, write_text
 from candlelab.size.metrics import SIZE_METRICS
 

@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import RECIPE
-from candlelab.compare.blocks import SHARED, design_of, shared_within, with_levels
+from candlelab.compare.blocks import design_of, shared_within, with_levels
+from candlelab.compare.metrics import SHARED
 from candlelab.compare.parts import blocks_of, compare_parts, rows_of
 from candlelab.compare.pooled import UNIT, Pooled, with_load
 from candlelab.compare.values import candle_values

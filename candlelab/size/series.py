@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.compare.blocks import SHARED, design_of, tied_words
+from candlelab.compare.blocks import design_of, tied_words
+from candlelab.compare.metrics import SHARED
 from candlelab.judge.words import RULED_OUT
 from candlelab.logs.settings import Target
 from candlelab.pages.glossary import column

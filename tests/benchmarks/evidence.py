@@ -21,7 +21,8 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns import candles
-from candlelab.compare.blocks import SHARED, design_of
+from candlelab.compare.blocks import design_of
+from candlelab.compare.metrics import SHARED
 from candlelab.compare.parts import compare_parts
 from candlelab.compare.values import values_of
 from candlelab.confirm.ranges import Predicted, candles_needed, ranges

@@ -4,7 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from candlelab.compare.blocks import SHARED, control_words, design_of, tied_words, with_levels
+from candlelab.compare.blocks import control_words, design_of, tied_words, with_levels
+from candlelab.compare.metrics import SHARED
 from candlelab.compare.parts import compare_parts
 from candlelab.stats.columns import CannotCompare
 

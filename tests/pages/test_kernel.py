@@ -126,10 +126,8 @@ def test_one_that_ends_in_the_middle_is_told(tmp_path):
 
 def test_a_fault_of_starting_is_one_kind_of_error(tmp_path, monkeypatch):
     monkeypatch.setattr(kernel, "_execute", lambda *_: (_ for _ in ()).throw(MemoryError("full")))
-    import papermill
-
     with pytest.raises(NoKernel, match=r"^the kernel did not start \(full\)$"):
-        kernel.executed(papermill, str(tmp_path), {}, False)
+        kernel.executed(lambda: None, str(tmp_path), {}, False, lambda: None)
 
 
 # ---------------------------------------------------------------- what surrounds it

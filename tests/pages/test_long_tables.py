@@ -11,9 +11,10 @@ import pytest
 
 from candlelab.logs.writer import write_batch
 from candlelab.pages import show as page
+from candlelab.pages.long_tables import MOST_ROWS, beside, long_tables
 from candlelab.pages.page import Page, Shown
 from candlelab.pages.publish import NotOurFolder, whole_folder
-from candlelab.pages.record import MOST_ROWS, beside, long_tables, table_record
+from candlelab.pages.record import table_record
 
 LONG = pd.DataFrame({"candle": [f"K{n}" for n in range(MOST_ROWS + 7)], "burn_time_h": 4.0})
 
