@@ -15,8 +15,9 @@ import numpy as np
 from candlelab.logs.cells import Style
 from candlelab.logs.column import Table
 from candlelab.logs.columns import TABLES
+from candlelab.logs.csv_rows import decode
 from candlelab.logs.csv_table import uses_comma
-from candlelab.logs.csv_text import Records, decode, read_records
+from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.header import Header, Match
 from candlelab.logs.moments_apart import together
 from candlelab.logs.problems import ProblemList

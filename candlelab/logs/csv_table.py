@@ -13,7 +13,8 @@ import pandas as pd
 from candlelab.logs.cells import NOT_TAKEN, Style, comma_or_dot, read_values
 from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import PLANNED
-from candlelab.logs.csv_text import DELIMITERS, Cells, Records, read_records
+from candlelab.logs.csv_rows import DELIMITERS
+from candlelab.logs.csv_text import Cells, Records, read_records
 from candlelab.logs.faults import said
 from candlelab.logs.header import Header, Match
 from candlelab.logs.moments import HAS_OFFSET

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 
-from candlelab.logs.csv_text import line_of_byte
+from candlelab.logs.csv_rows import line_of_byte
 from candlelab.logs.faults import SETTINGS_FAULTS
 from candlelab.logs.problems import SETTINGS_FILE, ProblemList
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import jinja2
 
 from candlelab.logs.batch import Batch
-from candlelab.logs.csv_text import decode
+from candlelab.logs.csv_rows import decode
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.writer import may_run_as_formula, runs_as_formula
 from candlelab.pages.run import NOTEBOOK, OUTPUTS, PAGE, RESULTS

@@ -7,7 +7,8 @@ import random
 
 import pytest
 
-from candlelab.logs.csv_text import line_of_byte, read_records
+from candlelab.logs.csv_rows import line_of_byte
+from candlelab.logs.csv_text import read_records
 from candlelab.logs.problems import ProblemList
 
 
