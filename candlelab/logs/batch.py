@@ -14,7 +14,6 @@ import pandas as pd
 from candlelab.logs.book import book_of, read_tables
 from candlelab.logs.cells import Style, read_values, style_of
 from candlelab.logs.columns import TABLES
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.display import as_logged
 from candlelab.logs.faults import said
@@ -23,6 +22,7 @@ from candlelab.logs.journal import JOURNAL, Logbook, read_logbook
 from candlelab.logs.journal_rules import check_journal
 from candlelab.logs.oddities import Doubts
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, BurnLogError, ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.rules import cross_check
 from candlelab.logs.settings import Settings
 from candlelab.logs.settings_reader import read_settings

@@ -12,10 +12,11 @@ import pandas as pd
 from candlelab.logs.cells import Style
 from candlelab.logs.column import Table
 from candlelab.logs.columns import TABLES
-from candlelab.logs.csv_table import ReadTable, read_table, table_of
+from candlelab.logs.csv_table import read_table, table_of
 from candlelab.logs.faults import said
 from candlelab.logs.files import content_of
 from candlelab.logs.problems import LOOK, MUST_FIX, ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.sheet import Sheet
 from candlelab.logs.sheet_table import names_in, records_of
 from candlelab.logs.workbook import OTHER_SUFFIXES, SUFFIXES, CannotOpen, read_sheets

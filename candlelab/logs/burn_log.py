@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.groups import begins
 from candlelab.logs.names import MOST_HINTS
+from candlelab.logs.read_table import ReadTable
 from candlelab.text import closest
 
 # Columns by name, each an array with one value for each burn, candle by candle.

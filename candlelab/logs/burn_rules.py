@@ -9,8 +9,8 @@ import numpy as np
 
 from candlelab.logs.burn_log import Log
 from candlelab.logs.columns import BURN_RATE
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.groups import any_of, running
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.settings import Protocol, Settings
 
 Broken = dict[str, np.ndarray]

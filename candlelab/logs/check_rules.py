@@ -7,8 +7,8 @@ import numpy as np
 from candlelab import candle_formulas as formulas
 from candlelab.logs.burn_log import Log, among, burn_column, first_of_candle, in_rows
 from candlelab.logs.burn_rules import Broken
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.problems import ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.settings import Protocol, Settings
 
 _AFTER_MIN = 5  # a check may be logged so long after its burn ended

@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 
 from candlelab.logs.burn_log import Log
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.groups import begins, beside, firsts, medians
 from candlelab.logs.oddities import (
     Doubts,
@@ -26,6 +25,7 @@ from candlelab.logs.oddities import (
     swapped,
 )
 from candlelab.logs.problems import ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.safety_rules import SECONDARY_S, SMOKE_S, limits_of
 from candlelab.logs.settings import Settings
 from candlelab.text import counted

@@ -10,7 +10,6 @@ import pandas as pd
 
 from candlelab.logs.cells import Style, read_column
 from candlelab.logs.columns import TABLES
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.csv_text import Cells
 from candlelab.logs.faults import said
 from candlelab.logs.journal import (
@@ -27,6 +26,7 @@ from candlelab.logs.journal import (
     moment_of,
 )
 from candlelab.logs.problems import ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.settings import Settings
 from candlelab.text import counted
 

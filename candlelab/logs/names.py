@@ -10,8 +10,8 @@ from itertools import combinations, pairwise, takewhile
 
 import numpy as np
 
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.problems import ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.settings import Settings
 from candlelab.text import counted, suggest
 

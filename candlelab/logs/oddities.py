@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 
 from candlelab.logs.burn_log import Log, in_rows
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.groups import firsts, medians
 from candlelab.logs.names import bare
 from candlelab.logs.problems import ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.safety_rules import yes
 from candlelab.text import counted
 from candlelab.units import split_unit

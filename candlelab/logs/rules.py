@@ -24,7 +24,6 @@ from candlelab.logs.burn_log import (
 from candlelab.logs.burn_rules import Broken, broken_order, broken_weights, off_protocol
 from candlelab.logs.check_rules import checks_inside, checks_missed, known_burns, pool_inside
 from candlelab.logs.columns import BURN_RATE
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.doubts import doubted_readings
 from candlelab.logs.faults import said
 from candlelab.logs.names import (
@@ -36,6 +35,7 @@ from candlelab.logs.names import (
 )
 from candlelab.logs.oddities import Doubts, all_set_aside, notes_say_more, same_wick_again
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.safety_rules import failures_set_aside, lit_again, not_written_down
 from candlelab.logs.settings import Settings
 from candlelab.logs.throw_rules import check_pairs, check_throw

@@ -6,10 +6,10 @@ import numpy as np
 
 from candlelab.logs.burn_log import Log, in_rows
 from candlelab.logs.burn_rules import Broken
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.faults import said
 from candlelab.logs.groups import running
 from candlelab.logs.problems import ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits, Settings
 from candlelab.text import listed
 

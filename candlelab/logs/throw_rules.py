@@ -7,10 +7,10 @@ import re
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.csv_table import ReadTable
 from candlelab.logs.faults import said
 from candlelab.logs.names import bare
 from candlelab.logs.problems import MUST_FIX, ProblemList
+from candlelab.logs.read_table import ReadTable
 from candlelab.logs.settings import Scent, Settings
 from candlelab.text import listed, suggest
 
