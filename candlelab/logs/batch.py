@@ -190,6 +190,7 @@ def read_logs(folder: Path) -> Logs:
     book = book_of(folder, style, problems)
     data = files_of(folder, problems, book=book.name, in_book=book.tables)
     data |= {} if content is None else {SETTINGS_FILE: content}
+    known = _known(data)
     tables = read_tables(folder, data, book, style, problems)
     open_codes(tables, problems)
     problems.lighten("table without rows", [t.file for t in TABLES.values() if t.required])
@@ -200,10 +201,16 @@ def read_logs(folder: Path) -> Logs:
     lit = {burn.light.candle for burn in logbook.open_burns()}
     doubts = cross_check(tables, settings, problems, lit=lit)
     check_journal(logbook, tables, settings, problems)
-    rows = [(name, len(text), hashlib.sha256(text).hexdigest()) for name, text in data.items()]
+    known |= _known({name: text for name, text in data.items() if name not in known})
+    rows = [(name, *of) for name, of in known.items() if name in data]
     files = pd.DataFrame(rows, columns=["file", "bytes", "sha256"])
     in_book = book.name if problems.sheets else ""
     return Logs(settings, tables, files, logbook, problems, doubts, in_book)
+
+
+def _known(data: dict[str, bytes]) -> dict[str, tuple[int, str]]:
+    """What a record says of files: their size and their SHA-256."""
+    return {name: (len(text), hashlib.sha256(text).hexdigest()) for name, text in data.items()}
 
 
 def _settings(content: bytes, problems: ProblemList) -> Settings | None:

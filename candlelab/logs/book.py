@@ -153,8 +153,8 @@ def read_tables(
 ) -> dict[str, ReadTable]:
     """Every table that can be read, from its CSV file or from its sheet.
 
-    ``data`` holds the bytes of the CSV files; one that a sheet stands for is taken out of it, and
-    the workbook is added to it when it was read.
+    ``data`` holds the bytes of the CSV files, until they have been read; one that a sheet stands
+    for is taken out of it, and the workbook is added to it when it was read.
     """
     tables = {}
     for spec in TABLES.values():
@@ -176,7 +176,8 @@ def read_tables(
             elif not spec.required:  # a sheet that waits for a first row
                 problems.sheets.pop(spec.file, None)
         elif spec.file in data:
-            table = read_table(spec, data[spec.file], style, problems)
+            table = read_table(spec, data.pop(spec.file), style, problems)
+            data[spec.file] = b""
         if table is not None:
             tables[spec.name] = table
     if book.sheets:

@@ -39,6 +39,7 @@ _PLAIN_TIME = len("2026-03-02 09:10")  # no longer text has an offset from UTC
 def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) -> ReadTable | None:
     """One table from the bytes of its file; None without a usable header, or a row it needs."""
     records = read_records(data, spec.file, problems)
+    del data
     return None if records is None else table_of(spec, records, style, problems)
 
 
@@ -46,6 +47,37 @@ def table_of(
     spec: Table, records: Records, style: Style, problems: ProblemList
 ) -> ReadTable | None:
     """The typed table of records, as `read_table` gives it."""
+    matched = _matched(spec, records, style, problems)
+    if matched is None:
+        return None
+    records, waiting, found, excused = matched
+    muted = _check_widths(spec, records, found, problems)
+    style = dataclasses.replace(style, decimal_comma=uses_comma(records, found))
+    frame, faults = _read_cells(spec, records, found, style)
+    twice, unsure = _repeated(spec, frame, found)
+    places = records.lines, records.row_numbers
+    offsets = _with_offsets(records, found)
+    table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets, waiting)
+    _tell_sums(table, problems)
+    for n, name, text, fault in faults:
+        if not muted[n]:
+            table.add(problems, n, level=MUST_FIX, column=name, found=text, **vars(fault))
+    _check_ranges(table, problems)
+    if (twice & ~muted).any():
+        _tell_repeated(table, twice & ~muted, problems)
+    return table
+
+
+def columns_of(spec: Table, records: Records, style: Style) -> dict[str, Match] | None:
+    """The columns that `table_of` would find; None where it gives no table."""
+    matched = _matched(spec, records, style, ProblemList())
+    return None if matched is None else matched[2]
+
+
+def _matched(
+    spec: Table, records: Records, style: Style, problems: ProblemList
+) -> tuple[Records, pd.DataFrame, dict[str, Match], frozenset[str]] | None:
+    """The rows to be read, those that wait, the columns found and excused; None for no table."""
     records, headings = together(spec, records, style, problems)
     header = Header(spec, records, problems, headings)
     found, excused = header.match()
@@ -63,21 +95,7 @@ def table_of(
         header.tell("table without rows", level=level, do=do)
         if spec.name != "burns":  # no burn is an answer; a check without one belongs nowhere
             return None
-    muted = _check_widths(spec, records, found, problems)
-    style = dataclasses.replace(style, decimal_comma=uses_comma(records, found))
-    frame, faults = _read_cells(spec, records, found, style)
-    twice, unsure = _repeated(spec, frame, found)
-    places = records.lines, records.row_numbers
-    offsets = _with_offsets(records, found)
-    table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets, waiting)
-    _tell_sums(table, problems)
-    for n, name, text, fault in faults:
-        if not muted[n]:
-            table.add(problems, n, level=MUST_FIX, column=name, found=text, **vars(fault))
-    _check_ranges(table, problems)
-    if (twice & ~muted).any():
-        _tell_repeated(table, twice & ~muted, problems)
-    return table
+    return records, waiting, found, excused
 
 
 def _not_filled_in(
@@ -192,7 +210,7 @@ def _read_cells(
             blank = Fault("empty cell", column.meaning, do)
             at = np.flatnonzero(empty).tolist()
             faults += [(n, name, "", blank) for n in at if n not in odd]
-    return pd.DataFrame(columns), faults
+    return pd.DataFrame(columns, copy=False), faults
 
 
 def _with_offsets(records: Records, found: dict[str, Match]) -> np.ndarray:

@@ -12,7 +12,7 @@ from candlelab.logs.csv_rows import BREAK, CELL, Broken, first_filled, rows_of, 
 from candlelab.logs.faults import said
 from candlelab.logs.problems import ProblemList
 
-_WHOLE = (np.int8, np.int16, np.int32)
+_WHOLE: tuple[type[np.signedinteger], ...] = (np.int8, np.int16, np.int32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,6 +141,11 @@ def _filled(columns: list[Cells]) -> tuple[list[Cells], np.ndarray]:
     return columns, filled
 
 
+def _least(n: int) -> type[np.signedinteger]:
+    """The smallest kind of whole number that holds the places of so many texts."""
+    return next(kind for kind in _WHOLE if n <= np.iinfo(kind).max)
+
+
 @dataclass(eq=False)
 class _Column:
     """A column as its pieces are read: each distinct text's number, and each piece's codes."""
@@ -152,7 +157,7 @@ class _Column:
         """One piece: its cells as places in ``texts``, which are distinct."""
         if self.seen:
             numbers = [self.seen.setdefault(text, len(self.seen)) for text in texts]
-            codes = np.array(numbers, dtype=np.int32)[codes]
+            codes = np.array(numbers, dtype=_least(len(self.seen)))[codes]
         else:
             self.seen = {text: n for n, text in enumerate(texts)}
         self.parts.append(codes)
@@ -165,8 +170,7 @@ class _Column:
             texts = [text.replace(BREAK, "\n").strip() for text in texts]
         codes = self.parts[0]
         if len(self.parts) > 1:
-            small = next(kind for kind in _WHOLE if len(texts) <= np.iinfo(kind).max)
-            codes = np.concatenate(self.parts, dtype=small, casting="unsafe")
+            codes = np.concatenate(self.parts, dtype=_least(len(texts)), casting="unsafe")
         self.seen, self.parts = {}, []
         return Cells(codes, texts)
 

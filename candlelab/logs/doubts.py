@@ -35,6 +35,7 @@ _OTHER_UNITS = {
     "mm": ("cm", "in"), "cm": ("mm", "in"), "in": ("mm", "cm"), "c": ("f",), "f": ("c",),
     "s": ("min", "h"), "min": ("h", "s"), "h": ("min", "s"),
 }  # fmt: skip
+_NEEDED = ("row", "candle", "burn", "place", "elapsed_min", "sure")
 _MANY = 3  # readings that show what is usual
 _SMALL = 0.25  # a candle's median as a share of that of the others
 _DIP_C, _JUMP_C, _BACK_C = 5.0, 25.0, 12.0
@@ -158,7 +159,8 @@ def _doubted(
     if usual.column not in table.found:
         return []
     value = rows[usual.column]
-    rows = only(rows | {"value": value, "base": base}, ~np.isnan(value))
+    rows = {name: rows[name] for name in _NEEDED if name in rows} | {"value": value, "base": base}
+    rows = only(rows, ~np.isnan(value))
     if not len(rows["row"]) or _whole_column(_Column(table, usual, rows, limit, problems)):
         return []
     column = _Column(table, usual, only(rows, ~rows["sure"]), limit, problems)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.logs.burn_log import Log, in_rows
-from candlelab.logs.groups import firsts, medians
+from candlelab.logs.groups import any_of, firsts, medians
 from candlelab.logs.names import bare
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.read_table import ReadTable
@@ -53,7 +53,8 @@ def only(rows: Rows, mask: np.ndarray) -> Rows:
 
 def coded(table: ReadTable, rows: Rows) -> Rows:
     """The rows with a number for each ``candle``."""
-    return rows | {"candle": pd.factorize(table.frame["candle"].array)[0][rows["row"]]}
+    candle = pd.factorize(table.frame["candle"].array)[0].astype(np.int32)
+    return rows | {"candle": candle[rows["row"]]}
 
 
 def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: Log) -> Rows:
@@ -68,9 +69,13 @@ def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: Log) -> Row
     elapsed = checks.numbers("elapsed_min")
     order = np.lexsort((elapsed, at))
     row = order[((at >= 0) & ~checks.muted)[order]]
-    rows = {name: checks.numbers(name)[row] for name in _LOOKED_AT}
-    rows |= {"row": row, "place": at[row], "sure": is_sure(checks)[row]}
-    rows |= {"room": room[at[row]], "lasted": in_rows(log, "hours")[at[row]] * 60}
+    if len(row) == len(at) and (np.diff(row) == 1).all():
+        rows = {name: checks.numbers(name) for name in _LOOKED_AT}  # in order, as most logs are
+    else:
+        rows = {name: checks.numbers(name)[row] for name in _LOOKED_AT}
+    place = at[row].astype(np.int32)
+    rows |= {"row": row.astype(np.int32), "place": place, "sure": is_sure(checks)[row]}
+    rows |= {"room": room[place], "lasted": in_rows(log, "hours")[place] * 60}
     return coded(checks, rows)
 
 
@@ -102,11 +107,13 @@ def swapped(
         n in checks.found and checks.found[n].unit in (None, split_unit(n)[1]) for n in names
     )
     read = ~np.isnan(rows["flame_height_mm"]) & ~np.isnan(rows["wall_c"])
-    rows = only(rows, ~rows["sure"] & (rows["elapsed_min"] >= _WARM_MIN) & read)
+    read &= ~rows["sure"] & (rows["elapsed_min"] >= _WARM_MIN)
+    odd = read & (rows["flame_height_mm"] > rows["wall_c"])
+    if not known or not odd.any():
+        return {}
+    rows = only(rows, read & any_of(odd, rows["candle"]))
     flame, wall, candle = rows["flame_height_mm"], rows["wall_c"], rows["candle"]
     over = flame > wall
-    if not known or not over.any():
-        return {}
     size = np.bincount(candle)
     most = (np.bincount(candle, weights=over)[candle] / size[candle] > 0.8) & (size[candle] >= 3)
     usual_flame, usual_wall = (medians(values, candle)[candle] for values in (flame, wall))

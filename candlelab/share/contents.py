@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import csv
 import hashlib
-import io
 import json
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import jinja2
@@ -159,18 +160,19 @@ def formula_cells(files: dict[str, bytes]) -> list[str]:
         text = decode(data, name, ProblemList()) if name.endswith(".csv") else None
         if text is None or not may_run_as_formula(text):
             continue
-        lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-        mark = max(",;\t", key=lines[0].count)
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+        mark = max(",;\t", key=text.partition("\n")[0].count)
         try:
-            rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=mark))
+            lines = (line[0] for line in re.finditer(r"[^\n]*\n|[^\n]+", text))
+            rows = _with_formulas(csv.reader(lines, delimiter=mark))
         except csv.Error:
-            rows = [line.split(mark) for line in lines]
-        found += [
-            f"{name}, row {n}"
-            for n, row in enumerate(rows, start=1)
-            if any(map(runs_as_formula, row))
-        ]
+            rows = _with_formulas(line.split(mark) for line in text.split("\n"))
+        found += [f"{name}, row {n}" for n in rows]
     return found
+
+
+def _with_formulas(rows: Iterable[list[str]]) -> list[int]:
+    return [n for n, row in enumerate(rows, start=1) if any(map(runs_as_formula, row))]
 
 
 def _first_words(

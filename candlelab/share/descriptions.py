@@ -24,7 +24,7 @@ from candlelab.logs.batch import Batch
 from candlelab.logs.cells import style_of
 from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import TABLES
-from candlelab.logs.csv_table import table_of, uses_comma
+from candlelab.logs.csv_table import columns_of, uses_comma
 from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.header import Match
 from candlelab.logs.problems import ProblemList
@@ -108,17 +108,17 @@ def package_name(text: str) -> str:
 def _resource(spec: Table, data: bytes, batch: Batch, prefix: str, name: str) -> dict | None:
     style = style_of(batch.settings)
     records = read_records(data, spec.file, ProblemList())
-    table = None if records is None else table_of(spec, records, style, ProblemList())
-    if records is None or table is None:
+    found = None if records is None else columns_of(spec, records, style)
+    if records is None or found is None:
         return None
     encoding, mark = encoding_of(data)
-    fields, by_place = [], {match.place: match for match in table.found.values()}
-    comma = uses_comma(records, table.found)
+    fields, by_place = [], {match.place: match for match in found.values()}
+    comma = uses_comma(records, found)
     for place, header in enumerate(records.header):
         fields.append(
             _field(records, place, header, by_place.get(place), comma, batch.settings.slash_dates)
         )
-    key = [table.found[column].header for column in spec.key if column in table.found]
+    key = [found[column].header for column in spec.key if column in found]
     schema = {"fields": fields, "missingValues": [""]}
     if len(key) == len(spec.key) and all(spec.column(column).required for column in spec.key):
         schema["primaryKey"] = key

@@ -9,7 +9,7 @@ import os
 import re
 import tempfile
 import zipfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from candlelab.archive import (
@@ -286,6 +286,7 @@ def _pack_one(
     write_files(copy, files)
     if without_notes:
         batch = read_batch(copy)
+    batch = replace(batch, checks=batch.checks[:0].copy(), lines={}, doubts={})  # in the files
     earlier = None if without_notes else source.report
     if earlier is not None:
         made = _report_as_it_is(source, earlier, batch)
