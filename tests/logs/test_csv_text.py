@@ -7,6 +7,7 @@ import random
 
 import pytest
 
+from candlelab.logs import csv_rows
 from candlelab.logs.csv_rows import line_of_byte
 from candlelab.logs.csv_text import read_records
 from candlelab.logs.problems import ProblemList
@@ -181,3 +182,34 @@ def test_reads_as_the_csv_module_does():
         assert rows(records) == [[cell.strip() for cell in row] for row in body]
         assert problems.empty
         assert not records.broken
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_a_file_reads_the_same_in_pieces_of_any_size(encoding, end, monkeypatch):
+    rng = random.Random(11)
+    cells = [
+        "",
+        "1",
+        "12.5",
+        "°C",
+        " x ",
+        '"a,b"',
+        '"two\nlines"',
+        '"un',
+        '"q ""z"""',
+        "as long as",
+    ]
+    tops = ["", "# one\n# two\n", "sep=,\n", "\n\n", ",,\n", '"sep=;"\n']
+    for n in range(30):
+        lines = [",".join(rng.choices(cells, k=rng.choice([5, 5, 5, 1, 6]))) for _ in range(12)]
+        text = tops[n % len(tops)] + "a,b,c,d,e\n" + "\n".join(lines)
+        data = text.replace("\n", end).encode(encoding)
+        found = []
+        for size in (1 << 21, 1, 23, 90):
+            monkeypatch.setattr(csv_rows, "PIECE", size)
+            records, problems = read(data)
+            lines = records.lines.tolist(), records.row_numbers.tolist(), records.widths.tolist()
+            texts = [column.texts for column in records.columns]
+            found.append((records.header, rows(records), texts, lines, records.broken, problems))
+        assert len(set(map(repr, found))) == 1
