@@ -124,6 +124,23 @@ class Log:
         return WorkedBatch(made)
 
 
+def three(wick: str = "flat braid 2", names: str = "ABC") -> Log:
+    """Candles of one wick."""
+    return Log(**dict.fromkeys(names, wick))
+
+
+def in_two_vessels() -> Log:
+    """Two wicks in a jar and in a tin, a candle each."""
+    log = Log()
+    log.toml = TWO_VESSELS
+    for name, vessel, wick in (
+        ("J1", "jar", "flat braid 2"), ("J2", "jar", "flat braid 3"),
+        ("T1", "tin", "flat braid 2"), ("T2", "tin", "flat braid 3"),
+    ):  # fmt: skip
+        log.add(name, wick, vessel=vessel)
+    return log
+
+
 def fates(worked: WorkedBatch) -> dict[str, str]:
     """The fate of each candidate."""
     return worked.fates.set_index("candidate")["fate"].to_dict()

@@ -78,7 +78,7 @@ CASES = (
         "a deep pool in a candle set aside",
         lambda: log().check("A", 2, 240, pool_depth_mm=16).aside("A", reason="poured too hot"),
         OUT,
-        "You set A aside (poured too hot); its failure counts all the same.",
+        "You set aside A (poured too hot). A failure still counts.",
         "failure set aside",
     ),
     Case(
@@ -360,7 +360,7 @@ CASES = (
         "what would settle it",
         lambda: Log(A=A, A2=A, B=BC).missed("A2", 2, 120),
         SAFE,
-        "Burn one more fresh candle with every check.",
+        "Burn one more fresh candle, and make every check.",
         "check missed",
     ),
     # 12: blank cells

@@ -14,6 +14,7 @@ from candlelab.claim.rounds import Confirmed, Given, batch_of, confirmed, find_b
 from candlelab.compare.pooled import UNIT, Pooled, pool, with_load
 from candlelab.judge.failures import failed_alike
 from candlelab.judge.limits import by_the_stricter
+from candlelab.judge.warm_room import Wall, hottest_wall
 from candlelab.size.line import with_group
 from candlelab.stats.intervals import LowerBounds, lower_bounds, other_pours_bound
 from candlelab.units import Display
@@ -54,7 +55,7 @@ class Evidence:
     bounds: LowerBounds | None
     other_pours: float
     depth: LowerBounds | None
-    walls: tuple[float, float, float]
+    walls: Wall
     alike: tuple[str, ...]
     notes: tuple[str, ...]
     asked: Asked
@@ -83,7 +84,6 @@ def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:
     poured = burns.loc[burns["run"] == 1, UNIT].drop_duplicates()
     fresh = pooled.fresh.merge(poured, on=UNIT)
     lives = lives_of(pooled, poured, asked.leave_mm)
-    limit = pooled.first.settings.limits.wall_stop_c
     bounds, other = _bounds(lives[lives["counts"]], "life_h", asked)
     return Evidence(
         name=name,
@@ -96,7 +96,7 @@ def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:
         bounds=bounds,
         other_pours=other,
         depth=_bounds(lives[lives["depth_h"].notna()], "depth_h", asked)[0],
-        walls=(burns["wall_max_c"].max(), burns["wall_max_warm_room_c"].max(), limit),
+        walls=hottest_wall(judged, name),
         alike=tuple(failed_alike(judged.failures, name)),
         notes=tuple(notes),
         asked=asked,

@@ -10,6 +10,7 @@ from candlelab.claim.evidence import LEAST, Evidence
 from candlelab.claim.tables import DECLARED_TOLERANCE
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
+from candlelab.judge.warm_room import over_in_warm_room, warm_room_step, warm_room_words
 from candlelab.judge.words import (
     alike_step,
     alike_words,
@@ -94,7 +95,8 @@ def _not_confirmed(e: Evidence) -> Told:
     name = named(e.name)
     if not e.rounds.confirmations:
         return ["These are candles of a screening, and it was not confirmed on fresh ones."], [
-            f"Confirm {name} on fresh candles before anything is printed."
+            f"Confirm {name} on at least {number_word(LEAST)} fresh candles before anything is "
+            "printed."
         ]
     if not e.rounds.screenings:
         return ["No screening of it is among the folders, and what failed there is not known."], [
@@ -158,11 +160,6 @@ def _uneven(e: Evidence) -> Told:
 
 
 def _warm_room(e: Evidence) -> Told:
-    read, warm, limit = e.walls
-    if pd.isna(warm) or warm <= limit + 1e-9:
+    if not over_in_warm_room(e.walls):
         return [], []
-    room, worked, most, as_read = (e.display.both(t, "°C") for t in (30.0, warm, limit, read))
-    return [
-        f"Worked out for a {room} room its hottest wall is {worked}, over your stop limit of "
-        f"{most}; as read it was {as_read}."
-    ], [f"Wick {named(e.name)} down, or burn it in a warm room before it is sold for one."]
+    return [warm_room_words(e.walls, e.display)], [warm_room_step(e.name)]

@@ -13,7 +13,7 @@ from candlelab.confirm.tables import TOGETHER
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.failures import failed_alike
-from candlelab.judge.words import alike_step, named
+from candlelab.judge.words import alike_step, named, without_vessel
 from candlelab.text import capital, counted, listed, small
 
 _MOST = 6
@@ -59,7 +59,16 @@ def _box(result: Confirmation, vessel: str, rows, failed: pd.DataFrame, fates, t
         tuple(rest),
         tuple(steps),
         proof_words(_passes(result, stands[0]) if stands else 0),
+        _in_short(first, vessel),
     )
+
+
+def _in_short(row, vessel: str) -> str:
+    """The verdict on the screening's best, in a few words."""
+    name = without_vessel(row.candidate, vessel)
+    if row.verdict == BURN_MORE:
+        return f"{name} is not settled yet"
+    return f"{name} {'stands' if row.verdict == STANDS else 'does not stand'}"
 
 
 def _passes(result: Confirmation, candidate: str) -> int:

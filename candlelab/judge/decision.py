@@ -6,6 +6,7 @@ that it speaks of.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,12 @@ import pandas as pd
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.scent import decided_by_scent, scent_line
 from candlelab.judge.steps import STOP, burn_on_words
+from candlelab.judge.warm_room import (
+    hottest_wall,
+    over_in_warm_room,
+    warm_room_step,
+    warm_room_words,
+)
 from candlelab.judge.words import (
     BURNING,
     RULED_OUT,
@@ -26,10 +33,13 @@ from candlelab.judge.words import (
     named,
     note_words,
     number_word,
+    without_vessel,
 )
 from candlelab.logs.columns import TARGETS
 from candlelab.text import capital, counted, listed
+from candlelab.units import Display
 
+OFF = "Off target:"
 _MOST_INCIDENTS = 12  # candles told one by one
 _NO_CERTIFICATE = "This is screening evidence, not a certificate."
 
@@ -40,7 +50,8 @@ class Decision:
 
     ``incidents`` are sentences that stand above everything; ``headline`` names the pick;
     ``reasons`` say what comes next and what is ruled out; ``next_steps`` begin with the verb;
-    ``how_sure`` is one line.
+    ``how_sure`` is one line. ``in_short`` is the headline in a few words, to stand beside those of
+    other vessels.
     """
 
     vessel: str
@@ -50,12 +61,30 @@ class Decision:
     reasons: tuple[str, ...]
     next_steps: tuple[str, ...]
     how_sure: str
+    in_short: str = ""
 
     @property
     def lines(self) -> tuple[str, ...]:
         """All of it, in order."""
         steps = [f"Next: {step}" for step in self.next_steps]
-        return (*self.incidents, self.headline, *self.reasons, *steps, self.how_sure)
+        return (*self.incidents, self.headline, self.how_sure, *self.reasons, *steps)
+
+
+def all_incidents(decisions: Iterable[Decision]) -> tuple[str, ...]:
+    """What failed in any vessel: it stands above all boxes."""
+    return tuple(line for decision in decisions for line in decision.incidents)
+
+
+def picks_in_short(decisions: Sequence[Decision]) -> tuple[str, ...]:
+    """Each vessel with its pick, in one line; nothing where there is one vessel."""
+    said = [f"{capital(d.vessel)}: {d.in_short}." for d in decisions if d.in_short]
+    return (" ".join(said),) if len(said) > 1 else ()
+
+
+def all_lines(decisions: Sequence[Decision]) -> tuple[str, ...]:
+    """All decisions of a page, in order: what failed, the picks in short, then box for box."""
+    boxes = (line for d in decisions for line in d.lines[len(d.incidents) :])
+    return (*all_incidents(decisions), *picks_in_short(decisions), *boxes)
 
 
 def decisions(worked) -> tuple[Decision, ...]:
@@ -76,7 +105,7 @@ def incident_words(failed: pd.DataFrame) -> list[str]:
         told = [f"Stop burning {candle} ({whose})."]
         told += [_incident(own) for _, own in part.groupby("criterion", sort=False)]
         if part["excluded"].any():
-            told.append("It was set aside; that does not undo it.")
+            told.append("You set it aside. A failure still counts.")
         said.append(" ".join(told))
     if rest := [candle for candle, _ in parts[_MOST_INCIDENTS:]]:
         said.append(f"Stop burning {in_row(rest)} for the same kind of reason.")
@@ -101,6 +130,7 @@ def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
     )
     level = best
     best = best[best["candidate"] == chosen] if chosen else best
+    walls = {name: hottest_wall(worked, name) for name in safe["candidate"]}
     candles = worked.batch.candles
     unlit = candles[~candles["candle"].isin(worked.batch.burns["candle"])]
     unlit = unlit.loc[unlit["vessel"] == vessel, "candle"]
@@ -109,18 +139,35 @@ def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
         best["candidate"].iat[0] if len(best) == 1 else "",
         tuple(incident_words(failed)),
         _headline(worked, ranked, best) + _by_scent(level, best, why),
-        tuple(_reasons(worked, ranked, best)),
-        tuple(_next_steps(worked, ranked, best, unlit)),
+        tuple(_reasons(worked, ranked, best, walls)),
+        tuple(dict.fromkeys(_next_steps(worked, ranked, best, unlit, walls))),
         _how_sure(best),
+        _in_short(worked, ranked, best),
     )
 
 
+def _in_short(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
+    """The pick by its wick, or that there is none."""
+    alight = _alight(worked, ranked)
+    if len(best) == 1:
+        name = without_vessel(best["candidate"].iat[0], best["vessel"].iat[0])
+        return f"{name}, so far" if alight else name
+    if len(best) > 1:
+        level = [without_vessel(r.candidate, r.vessel) for r in best.itertuples()]
+        return f"no single pick{' yet' if alight else ''}, {in_row(level)} are level"
+    return "no pick" if set(ranked["fate"]) == {RULED_OUT} else "no pick yet"
+
+
+def _alight(worked, ranked: pd.DataFrame) -> list[str]:
+    """The candles of these candidates that still burn."""
+    gaps = worked.gaps
+    burning = gaps[gaps["burning"] & gaps["candidate"].isin(ranked["candidate"])]
+    return list(dict.fromkeys(burning["candle"]))
+
+
 def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
-    burning = worked.gaps[
-        worked.gaps["burning"] & worked.gaps["candidate"].isin(ranked["candidate"])
-    ]
-    alight = in_row(dict.fromkeys(burning["candle"]))
-    are = "is" if burning["candle"].nunique() == 1 else "are"
+    burning = _alight(worked, ranked)
+    alight, are = in_row(burning), "is" if len(burning) == 1 else "are"
     if best.empty:
         if set(ranked["fate"]) == {RULED_OUT}:
             only = "the only one tested was" if len(ranked) == 1 else "every one tested was"
@@ -159,30 +206,58 @@ def _on_target(worked, row) -> str:
         return f" {they} on target for everything you asked for."
     what = [
         TARGETS[one.target].label
-        + (f" ({one.n_candles - one.n_inside} of {one.n_candles})" if one.n_candles > 1 else "")
-        for one in missed.itertuples()
+        + (f" in {one.n_candles - one.n_inside} of {one.n_candles}" if one.n_candles > 1 else "")
+        + (" candles" if one.n_candles > 1 and n == 0 else "")
+        for n, one in enumerate(missed.itertuples())
     ]
-    return f" Off target: {listed(what)}."
+    return f" {OFF} {listed(what)}."
 
 
-def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
-    level = best if len(best) > 1 else best.head(0)
-    said = [f"{named(row.candidate)}: {row.because}" for row in level.itertuples()]
+def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> list[str]:
+    warm = {name: warm_room_words(wall, _display(worked)) for name, wall in walls.items()}
+    if len(best) == 1:
+        said = list(filter(None, [warm[best["candidate"].iat[0]]]))
+    else:
+        said = [
+            f"{named(row.candidate)}: {row.because} {warm[row.candidate]}".rstrip()
+            for row in best.itertuples()
+        ]
     others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
     if len(others):
         row = next(others.itertuples())
-        said.append(f"Runner-up: {named(row.candidate)}. {row.because}{_on_target(worked, row)}")
-        rest = others.iloc[1:]
-        whole = rest.loc[rest["n_gaps"] == 0, "candidate"]
-        said += [f"Also safe so far: {in_row(whole)}."] if len(whole) else []
-        rest = rest[rest["n_gaps"] > 0]
-        said += [f"Also safe so far: {named(r.candidate)}. {r.because}" for r in rest.itertuples()]
+        told = f"Runner-up: {named(row.candidate)}. {row.because}{_on_target(worked, row)}"
+        scent = " The scent decided between them." if row.rank == best["rank"].min() else ""
+        said.append(f"{told}{scent} {warm[row.candidate]}".rstrip())
+        said += _also_safe(worked, best, others, warm)
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
         said += [f"{capital(fate)}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
     if worked.scent is not None and len(best) == 1:
         said += list(filter(None, [scent_line(worked.scent, best["candidate"].iat[0])]))
     return said + _set_aside(worked, ranked)
+
+
+def _also_safe(worked, best: pd.DataFrame, others: pd.DataFrame, warm: dict) -> list[str]:
+    """The candidates behind the runner-up, those with one reason in one line."""
+    by_why: dict[str, list[str]] = {}
+    for row in others.iloc[1:].itertuples():
+        why = _behind(worked, row, best)
+        by_why.setdefault(f"{why} {warm[row.candidate]}".strip(), []).append(row.candidate)
+    return [f"Also safe so far: {in_row(names)}. {why}" for why, names in by_why.items()]
+
+
+def _behind(worked, row, best: pd.DataFrame) -> str:
+    """Why a safe candidate is behind: not all was checked, fewer candles, or what it missed."""
+    if row.n_gaps:
+        return f"{row.because}{_on_target(worked, row)}"
+    if row.n_passed < best["n_passed"].max():
+        return f"Fewer candles passed: only {number_word(row.n_passed)}."
+    missed = _on_target(worked, row).strip()
+    return missed if missed.startswith(OFF) else "As good as the runner-up."
+
+
+def _display(worked) -> Display:
+    return worked.batch.settings.display
 
 
 def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
@@ -196,8 +271,10 @@ def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
     aside &= ~pd.MultiIndex.from_frame(burns[key]).isin(failed)
     first = burns[aside].drop_duplicates(key)
     names = [f"{row.candle} ({row.exclusion_reason})" for row in first.itertuples()]
-    told = listed(names, max(len(names), 1))
-    return [f"Set aside, and neither a pass nor a failure: {told}."] if names else []
+    if not names:
+        return []
+    they = "It did not fail and counts" if len(names) == 1 else "None of them failed. They count"
+    return [f"You set aside {listed(names, len(names))}. {they} neither as a pass nor a failure."]
 
 
 def _why(worked, row) -> str:
@@ -208,23 +285,38 @@ def _why(worked, row) -> str:
     return " ".join([", as told above.", *failure_words(failed[~failed["incident"]])])
 
 
-def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit: pd.Series) -> list[str]:
+def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit, walls) -> list[str]:
     """What to do tomorrow: what to stop, what to burn on, then the pick or what could be one."""
     steps = list(ranked.loc[ranked["next_step"].str.startswith(STOP), "next_step"])
     burning = worked.remaining
     burning = burning[burning["candidate"].isin(ranked["candidate"])]
     burning = burning[~burning["candidate"].isin(best["candidate"]) | (burning["run"] > 1)]
     if len(burning):
-        steps.append(burn_on_words(burning, worked.batch.settings.display))
+        steps.append(burn_on_words(burning, _display(worked)))
     if len(best):
         steps += list(best["next_step"])
+        steps += [warm_room_step(c) for c in best["candidate"] if over_in_warm_room(walls[c])]
+        steps += _with_screening(worked, ranked, best)
     elif set(ranked["fate"]) == {RULED_OUT}:
         steps += list(ranked["next_step"])
     else:
         steps += list(ranked.loc[ranked["fate"] == UNCHECKED, "next_step"])
     if len(unlit) and not any(step.startswith("Light ") for step in steps):
         steps.append(f"Light what is not burned yet: {in_row(unlit)}.")
-    return list(dict.fromkeys(steps))
+    return steps
+
+
+def _with_screening(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
+    """A confirmation by itself does not know what failed in its screening."""
+    if any(batch.settings.stage != "confirmation" for batch in worked.batches):
+        return []
+    others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
+    if others.empty:
+        return []
+    return [
+        f"Compare {in_row(others['candidate'])} with the screening as well: what failed there "
+        "does not stand, however well it burned here."
+    ]
 
 
 def _how_sure(best: pd.DataFrame) -> str:

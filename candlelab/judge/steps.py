@@ -93,7 +93,7 @@ class Steps:
     def _settle(self, row) -> str:
         """What a candidate that is safe so far still needs."""
         name = named(row.candidate)
-        confirm = f"confirm {name} on fresh candles."
+        confirm = f"confirm {name} on at least {number_word(FRESH)} fresh candles."
         if self._worked.batch.settings.stage == "confirmation":
             confirm = f"compare {name} with its screening to see whether it stands."
         if row.n_burning:
@@ -101,7 +101,7 @@ class Steps:
         steps = [capital(confirm)]
         if row.n_gaps:
             what = "candle" if row.n_gaps == 1 else "candles"
-            steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what} with every check.")
+            steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what}, and make every check.")
         return " ".join([*steps, *self._reservation(row)])
 
     def _reservation(self, row) -> list[str]:

@@ -152,10 +152,15 @@ class Together(Decided):
         """Targets hit and asked, over all candles."""
         return self._renamed(self._stack(lambda one: one.targets))
 
+    @property
+    def batches(self) -> list[Batch]:
+        """As in `WorkedBatch`."""
+        return [one.batch for one in self.worked.values()]
+
     @cached_property
     def batch(self) -> Batch:
         """The first batch, with the wicks and candles of all; a confirmation when any is one."""
-        batches = [one.batch for one in self.worked.values()]
+        batches = self.batches
         stages = {b.settings.stage for b in batches}
         stage = "confirmation" if "confirmation" in stages else batches[0].settings.stage
         wicks = pd.concat([b.wicks for b in batches]).drop_duplicates(["wick_series", "wick_size"])

@@ -19,6 +19,11 @@ def named(candidate: str) -> str:
     return f"“{candidate}”" if "," in candidate else candidate
 
 
+def without_vessel(candidate: str, vessel: str) -> str:
+    """A candidate's name where its vessel is said beside it."""
+    return candidate.replace(f", {vessel}", "", 1) if vessel else candidate
+
+
 def in_row(candidates) -> str:
     """All of the candidates or candles in a row, however many."""
     names = [named(name) for name in candidates]
@@ -104,7 +109,7 @@ def _aside_words(part) -> str:
     row = next(aside.itertuples())
     reason = f" ({clip(row.exclusion_reason)})" if row.exclusion_reason else ""
     what = row.candle if row.whole else f"burn {row.burn} of {row.candle}"
-    return f" You set {what} aside{reason}; its failure counts all the same."
+    return f" You set aside {what}{reason}. A failure still counts."
 
 
 def _used_words(part) -> str:
@@ -113,7 +118,7 @@ def _used_words(part) -> str:
     if not candles or (part["run"] == 1).any():
         return ""
     were = "was" if len(candles) == 1 else "were"
-    return f" {in_row(candles)} {were} part-used on this wick; a failure counts all the same."
+    return f" {in_row(candles)} {were} part-used on this wick. A failure still counts."
 
 
 def gap_words(gaps, at_most: int = 3) -> list[str]:

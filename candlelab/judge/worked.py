@@ -26,9 +26,15 @@ from candlelab.logs.batch import Batch
 class Decided:
     """What follows from verdicts and targets, of one batch or of several side by side."""
 
+    batch: Any
     verdicts: Any
     targets: Any
     scent: Strength | None = None
+
+    @property
+    def batches(self) -> list[Batch]:
+        """The batches that were judged."""
+        return [self.batch]
 
     @cached_property
     def fates(self) -> pd.DataFrame:

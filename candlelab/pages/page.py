@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field
 
 import pandas as pd
 
-from candlelab.judge.decision import Decision
+from candlelab.judge.decision import Decision, all_incidents, all_lines, picks_in_short
 from candlelab.logs.batch import Batch
 from candlelab.logs.column import Column
 from candlelab.pages.long_tables import MOST_ROWS, beside
@@ -109,7 +109,7 @@ class Page:
             "format": f"candlelab {self.kind} 1",
             "title": self.title,
             "decisions": [asdict(decision) for decision in self.decisions],
-            "answer": [line for d in self.decisions for line in d.lines] + list(self.answer),
+            "answer": [*all_lines(self.decisions), *self.answer],
             **self.more,
             "tables": {n: table_record(row_is, table, n) for n, (row_is, table) in tables},
             "inputs": list(self.inputs),
@@ -118,7 +118,7 @@ class Page:
         }
 
     def head(self, figure=None) -> None:
-        """Show title, decision for each vessel, the picture of it, answer, and one line of caution.
+        """Show title, what failed, decision for each vessel, the picture of it, answer, a caution.
 
         Parameters
         ----------
@@ -130,10 +130,14 @@ class Page:
             show_decision,
             show_figure,
             show_heading,
+            show_incidents,
             show_sentences,
         )
 
         show_heading(self.title, *self.under, paper=self.display.paper)
+        show_incidents(all_incidents(self.decisions))
+        if picks := picks_in_short(self.decisions):
+            show_sentences(*picks, kind="picks")
         for decision in self.decisions:
             several = f": {decision.vessel}" if len(self.decisions) > 1 else ""
             show_decision(f"The decision{several}", decision)

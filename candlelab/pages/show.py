@@ -305,21 +305,29 @@ def show_answer(lines: Iterable[str]) -> None:
     _display(_parts().sentences(lines, "answer"))
 
 
+def show_incidents(lines: Iterable[str]) -> None:
+    """What must not burn on, in all vessels; nothing where nothing failed."""
+    if lines := list(lines):
+        _display(_parts().incidents(lines))
+
+
 def show_decision(title: str, decision) -> None:
-    """The box of one vessel: incidents, what to pick, what to do next, why not the others."""
+    """The box of one vessel: what to pick, how sure, what to do next, why not the others."""
     label = "decision-" + re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")
     _display(_parts().decision(label, title, decision))
 
 
-def show_sentences(*lines: str) -> None:
-    """Plain paragraphs.
+def show_sentences(*lines: str, kind: str = "plain") -> None:
+    """Paragraphs.
 
     Parameters
     ----------
     lines : str
         One paragraph each.
+    kind : {'plain', 'picks'}
+        How they look.
     """
-    _display(_parts().sentences(lines, "plain"))
+    _display(_parts().sentences(lines, kind))
 
 
 def show_list(lines: Iterable[str], kind: str = "plain") -> None:

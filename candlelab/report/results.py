@@ -16,6 +16,7 @@ from candlelab.compare.parts import compare_parts
 from candlelab.compare.pooled import pool
 from candlelab.compare.values import candle_values, said_of
 from candlelab.compare.words import choice_words
+from candlelab.judge.decision import all_lines
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -99,7 +100,7 @@ class BatchResults(WorkedBatch):
     @property
     def answer(self) -> tuple[str, ...]:
         """The decisions in sentences."""
-        return tuple(line for decision in self.decisions for line in decision.lines)
+        return all_lines(self.decisions)
 
     @property
     def to_look_at(self) -> pd.DataFrame:

@@ -250,7 +250,7 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
         "these are candles of a screening, and it was not confirmed on fresh ones."
     )
     assert found.decision.next_steps[0] == (
-        "Confirm flat braid 2 on fresh candles before anything is printed."
+        "Confirm flat braid 2 on at least three fresh candles before anything is printed."
     )
 
 

@@ -44,7 +44,7 @@ def claim_says(rounds: Rounds):
 
 
 def aside(what: str) -> str:
-    return f" You set {what} aside (draught); its failure counts all the same."
+    return f" You set aside {what} (draught). A failure still counts."
 
 
 AT = "burn 2, 3 h after lighting."
@@ -69,7 +69,7 @@ FAILED = {
     "failed_in_a_part_used_candle": (
         f"{TALL}: D1 in the screening, {AT} D1 in the screening was part-used on this wick; a "
         "failure counts all the same.",
-        f"{TALL}: D1, {AT} D1 was part-used on this wick; a failure counts all the same.",
+        f"{TALL}: D1, {AT} D1 was part-used on this wick. A failure still counts.",
     ),
     "other_wall_limits": (
         f"its wall got too hot (70 °C, your limit is 65 °C/149 °F): C1, {AT}",

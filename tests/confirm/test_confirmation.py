@@ -230,7 +230,7 @@ def test_a_size_that_was_not_screened_is_refused_in_a_sentence(pair, tmp_path, w
         judged(pair[0], second, candidates=[wick])
     assert str(refused.value) == (
         f"{wick} was not screened, so nothing predicts what it should do. {near} It is a screening "
-        "of its own: confirm it on fresh candles after it."
+        "of its own: confirm it on at least three fresh candles after it."
     )
     assert judged(pair[0], second).verdicts["candidate"].tolist() == ["flat braid 2"]
 

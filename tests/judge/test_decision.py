@@ -2,7 +2,7 @@
 
 import pytest
 from batches import read
-from judged import TWO_VESSELS, Log, lines
+from judged import Log, in_two_vessels, lines, three
 from places import DEMO
 
 from candlelab.judge.decision import fate_lines, gaps_in_words
@@ -12,12 +12,9 @@ NO_CERTIFICATE = "This is screening evidence, not a certificate."
 # 1 - 0.05^(1/n), Clopper and Pearson 1934: 95, 78, 63, 53, 39 and 9.8 % for 1, 2, 3, 4, 6 and 29.
 ONE = "One good candle is not proof: as many as 9 in 10 like it could still fail. "
 THREE = "Three good candles are not proof: as many as 6 in 10 like them could still fail. "
-ONE, THREE = ONE + NO_CERTIFICATE, THREE + NO_CERTIFICATE
+TWO = "Two good candles are not proof: as many as 8 in 10 like them could still fail. "
+ONE, TWO, THREE = ONE + NO_CERTIFICATE, TWO + NO_CERTIFICATE, THREE + NO_CERTIFICATE
 TARGETS = "[targets]\nwall_max_c = {high = 50}\nlife_h = {low = 10}\n"
-
-
-def three(wick="flat braid 2", names="ABC"):
-    return Log(**dict.fromkeys(names, wick))
 
 
 # ---------------------------------------------------------------- the pick
@@ -28,8 +25,8 @@ def test_the_pick_stands_first(tmp_path):
     assert lines(worked) == (
         "Pick flat braid 2. All three candles passed every safety check. "
         "They were on target for everything you asked for.",
-        "Next: Confirm flat braid 2 on fresh candles.",
         THREE,
+        "Next: Confirm flat braid 2 on at least three fresh candles.",
     )
     assert worked.decisions[0].pick == "flat braid 2"
 
@@ -39,7 +36,7 @@ def test_targets_that_were_missed_are_named(tmp_path):
     log.toml += "full_pool_h = {high = 2}\n"
     assert lines(log.worked(tmp_path), 1) == (
         "Pick flat braid 2. All three candles passed every safety check. "
-        "Off target: highest wall temperature (1 of 3) and time to full pool (3 of 3).",
+        "Off target: highest wall temperature in 1 of 3 candles and time to full pool in 3 of 3.",
     )
 
 
@@ -47,18 +44,19 @@ def test_the_target_of_one_candle_needs_no_count(tmp_path):
     log = Log(A="flat braid 2").settings("[targets]\nlife_h = {low = 30}\n")
     assert lines(log.worked(tmp_path)) == (
         "Pick flat braid 2. The one candle passed every safety check. Off target: life.",
-        "Next: Confirm flat braid 2 on fresh candles.",
         ONE,
+        "Next: Confirm flat braid 2 on at least three fresh candles.",
     )
 
 
 def test_the_runner_up_and_what_else_is_safe(tmp_path):
     log = Log(A="flat braid 1", B="flat braid 2", C="flat braid 2", D="square braid 1",
               E="square braid 2", F="square braid 2", G="square braid 2")  # fmt: skip
-    assert lines(log.worked(tmp_path), 3) == (
+    assert lines(log.worked(tmp_path), 4) == (
         "Pick square braid 2. All three candles passed every safety check.",
+        THREE,
         "Runner-up: flat braid 2. Both candles passed every safety check.",
-        "Also safe so far: flat braid 1 and square braid 1.",
+        "Also safe so far: flat braid 1 and square braid 1. Fewer candles passed: only one.",
     )
 
 
@@ -66,10 +64,11 @@ def test_evidence_comes_before_targets(tmp_path):
     """One forgotten check of one of three candles does not put a wick below one tried once."""
     log = three().add("D", "flat braid 3").missed("B", 2, 120).settings(TARGETS)
     log.check("A", 1, 60, wall_c=55).check("C", 1, 60, wall_c=55)
-    assert lines(log.worked(tmp_path), 2) == (
+    assert lines(log.worked(tmp_path), 3) == (
         "Pick flat braid 2. Two of three candles passed every safety check. B is not fully "
         "checked: no check from minute 60 to 180 of burn 2. "
-        "Off target: highest wall temperature (2 of 3).",
+        "Off target: highest wall temperature in 2 of 3 candles.",
+        TWO,
         "Runner-up: flat braid 3. The one candle passed every safety check. "
         "It was on target for everything you asked for.",
     )
@@ -84,15 +83,16 @@ def test_evidence_comes_before_targets(tmp_path):
     ],
 )
 def test_how_sure(tmp_path, n, words):
-    assert lines(three(names="ABCDEF"[:n]).worked(tmp_path))[-1] == f"{words} {NO_CERTIFICATE}"
+    assert lines(three(names="ABCDEF"[:n]).worked(tmp_path))[1] == f"{words} {NO_CERTIFICATE}"
 
 
 def test_the_most_candles_with_failures_come_last(tmp_path):
     log = Log(A="flat braid 1", B="flat braid 1", C="flat braid 2", D="flat braid 2")
     for name in "ACD":
         log.check(name, 1, 60, pool_depth_mm=14)
-    assert lines(log.worked(tmp_path), 3) == (
+    assert lines(log.worked(tmp_path), 4) == (
         "No wick can be picked: every one tested was ruled out.",
+        NO_CERTIFICATE,
         "Ruled out: flat braid 1. Its melt pool was too deep (14 mm, your limit is 13 mm): "
         "A, burn 1, 1 h after lighting.",
         "Ruled out: flat braid 2. Its melt pool was too deep (14 mm, your limit is 13 mm): "
@@ -110,11 +110,11 @@ def test_two_that_are_level(tmp_path):
     assert lines(worked) == (
         "No single pick: flat braid 2 and flat braid 3 are level. "
         "Fresh candles of each have to tell.",
+        THREE,
         "flat braid 2: All three candles passed every safety check.",
         "flat braid 3: All three candles passed every safety check.",
-        "Next: Confirm flat braid 2 on fresh candles.",
-        "Next: Confirm flat braid 3 on fresh candles.",
-        THREE,
+        "Next: Confirm flat braid 2 on at least three fresh candles.",
+        "Next: Confirm flat braid 3 on at least three fresh candles.",
     )
 
 
@@ -129,16 +129,17 @@ def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
     log = three().add("D", "flat braid 3").until("C", 3).until("D", 3)
     worked = log.worked(tmp_path)
     assert worked.decisions[0].pick == "flat braid 2"
-    assert lines(worked, 2) == (
+    assert lines(worked, 3) == (
         "Pick flat braid 2 so far. Two of three candles passed every safety check. "
         "C is still burning.",
+        TWO,
         "Still burning: flat braid 3. D has burned without a failure so far.",
     )
     assert [line for line in lines(worked) if line.startswith("Next")] == [
         "Next: Keep burning D (about 2 more burns). At this pace the last burn is on 5 June 2026. "
         "Miss no check: late burns run hottest.",
         "Next: Keep burning C (about 2 more burns). At this pace the last burn is on 5 June 2026. "
-        "Miss no check: late burns run hottest. Then confirm flat braid 2 on fresh candles.",
+        "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least three fresh candles.",
     ]
 
 
@@ -146,11 +147,12 @@ def test_nothing_passed_and_nothing_burns(tmp_path):
     worked = three().missed("A", 1, 60).aside("B").aside("C").worked(tmp_path)
     assert lines(worked) == (
         "No wick can be picked yet: no candle has passed every safety check.",
+        NO_CERTIFICATE,
         "Not fully checked: flat braid 2. A is not fully checked: "
         "no check in the first 2 h of burn 1.",
-        "Set aside, and neither a pass nor a failure: B (draft) and C (draft).",
+        "You set aside B (draft) and C (draft). None of them failed. They count neither as a pass "
+        "nor a failure.",
         "Next: Burn three fresh candles of flat braid 2 to the end, with every check.",
-        NO_CERTIFICATE,
     )
 
 
@@ -158,17 +160,18 @@ def test_the_only_one_was_ruled_out(tmp_path):
     worked = Log(A="flat braid 2").until("A", 2, ended_by="self").worked(tmp_path)
     assert lines(worked) == (
         "No wick can be picked: the only one tested was ruled out.",
+        NO_CERTIFICATE,
         "Ruled out: flat braid 2. It went out by itself with 61 % of its wax left: "
         "A, burn 2, 4 h after lighting.",
         "Next: Pour three candles of flat braid 3, one size up.",
-        NO_CERTIFICATE,
     )
 
 
 def test_every_candle_was_set_aside(tmp_path):
     worked = three().aside("A").aside("B").aside("C").worked(tmp_path)
-    assert lines(worked, 2) == (
+    assert lines(worked, 3) == (
         "No wick can be picked yet: no candle has passed every safety check.",
+        NO_CERTIFICATE,
         "Not fully checked: flat braid 2. Every candle of it was set aside.",
     )
 
@@ -198,10 +201,10 @@ def test_a_crack_stands_above_everything_with_candle_burn_time_and_note(tmp_path
         "Stop burning D (flat braid 3). Its vessel cracked or broke in burn 4, 3 h after "
         "lighting. Note: “hairline from the rim down”.",
         "Pick flat braid 2. All three candles passed every safety check.",
+        THREE,
         "Ruled out: flat braid 3, as told above.",
         "Next: Stop testing flat braid 3 in the jar. Find out why before another is lit.",
-        "Next: Confirm flat braid 2 on fresh candles.",
-        THREE,
+        "Next: Confirm flat braid 2 on at least three fresh candles.",
     )
 
 
@@ -209,11 +212,11 @@ def test_an_incident_in_a_candle_set_aside(tmp_path):
     log = three().check("B", 2, 120, vessel_damaged="yes").aside("B", reason="vessel had a flaw")
     assert lines(log.worked(tmp_path)) == (
         "Stop burning B (flat braid 2). Its vessel cracked or broke in burn 2, 2 h after "
-        "lighting. It was set aside; that does not undo it.",
+        "lighting. You set it aside. A failure still counts.",
         "No wick can be picked: the only one tested was ruled out.",
+        NO_CERTIFICATE,
         "Ruled out: flat braid 2, as told above.",
         "Next: Stop testing flat braid 2 in the jar. Find out why before another is lit.",
-        NO_CERTIFICATE,
     )
 
 
@@ -255,17 +258,6 @@ def test_many_incidents_name_every_candle(tmp_path):
 # ---------------------------------------------------------------- vessels apart
 
 
-def in_two_vessels():
-    log = Log()
-    log.toml = TWO_VESSELS
-    for name, vessel, wick in (
-        ("J1", "jar", "flat braid 2"), ("J2", "jar", "flat braid 3"),
-        ("T1", "tin", "flat braid 2"), ("T2", "tin", "flat braid 3"),
-    ):  # fmt: skip
-        log.add(name, wick, vessel=vessel)
-    return log
-
-
 def test_each_vessel_has_its_own_decision(tmp_path):
     log = in_two_vessels().check("J1", 2, 60, tipped="yes").until("T2", 2, ended_by="self")
     jar, tin = log.worked(tmp_path).decisions
@@ -273,10 +265,10 @@ def test_each_vessel_has_its_own_decision(tmp_path):
     assert jar.lines == (
         "Stop burning J1 (“flat braid 2, jar”). It tipped over in burn 2, 1 h after lighting.",
         "Pick “flat braid 3, jar”. The one candle passed every safety check.",
+        ONE,
         "Ruled out: flat braid 2, jar, as told above.",
         "Next: Stop testing “flat braid 2, jar”. Find out why before another is lit.",
-        "Next: Confirm “flat braid 3, jar” on fresh candles.",
-        ONE,
+        "Next: Confirm “flat braid 3, jar” on at least three fresh candles.",
     )
     assert (tin.vessel, tin.pick) == ("tin", "flat braid 2, tin")
     assert tin.incidents == ()

@@ -126,8 +126,8 @@ def test_a_candle_set_aside_fails_all_the_same(tmp_path):
     (row,) = worked.failures.itertuples()
     assert (row.excluded, row.whole, row.exclusion_reason) == (True, True, "knocked by a sleeve")
     assert because(worked, "flat braid 2") == (
-        "It tipped over: B, burn 2, 2 h after lighting. You set B aside (knocked by a sleeve); "
-        "its failure counts all the same."
+        "It tipped over: B, burn 2, 2 h after lighting. You set aside B (knocked by a sleeve). "
+        "A failure still counts."
     )
 
 
@@ -137,7 +137,7 @@ def test_a_burn_set_aside_fails_all_the_same(tmp_path):
     (row,) = worked.failures.itertuples()
     assert (row.excluded, row.whole) == (True, False)
     assert because(worked, "flat braid 2").endswith(
-        "You set burn 2 of B aside (window open); its failure counts all the same."
+        "You set aside burn 2 of B (window open). A failure still counts."
     )
 
 
@@ -172,7 +172,7 @@ def test_a_part_used_candle_can_fail(tmp_path):
     assert fates(worked) == {"flat braid 1": "not fully checked", "flat braid 2": "ruled out"}
     assert because(worked, "flat braid 2") == (
         "Its flame touched the vessel: A, burn 4, 2 h after lighting. "
-        "A was part-used on this wick; a failure counts all the same."
+        "A was part-used on this wick. A failure still counts."
     )
 
 

@@ -105,7 +105,10 @@ def test_a_wick_that_is_only_also_safe_is_told_with_its_gaps():
 def test_candles_that_were_set_aside_are_told_and_those_that_failed_with_their_failure():
     log = Log(A="flat braid 2", B="flat braid 2", C="flat braid 1")
     told = lines(log.aside("B", reason="wick off center").worked())
-    assert "Set aside, and neither a pass nor a failure: B (wick off center)." in told
+    assert (
+        "You set aside B (wick off center). It did not fail and counts neither as a pass nor a "
+        "failure."
+    ) in told
     told = lines(log.check("B", 3, 120, vessel_damaged="yes").worked())
     assert not any(line.startswith("Set aside") for line in told)
     assert told[0].startswith("Stop burning B")

@@ -32,7 +32,17 @@ SAYS = {
     "^Still burning: {}[.]": BURNING, "^{} does not stand": RULED_OUT,
 }  # fmt: skip
 # What a page adds of its own about a wick that stands or is printed.
-OWN = ("Keep ", "Print ", "Then print ", "Confirm ", "Burn ", "Compare ", "Keep burning ", "Light ")
+OWN = (
+    "Keep ",
+    "Print ",
+    "Then print ",
+    "Confirm ",
+    "Burn ",
+    "Compare ",
+    "Keep burning ",
+    "Light ",
+    "Wick ",
+)
 
 
 @cache

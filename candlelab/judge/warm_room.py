@@ -1,0 +1,50 @@
+"""A wall that would be too hot in a warm room: one rule and one sentence for every page."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import pandas as pd
+
+from candlelab.judge.words import named
+from candlelab.units import Display
+
+WARM_ROOM_C = 30.0
+
+
+class Wall(NamedTuple):
+    """The hottest wall of a candidate, as read and in a warm room, and the stop limit [degC]."""
+
+    read: float
+    warm: float
+    limit: float
+
+
+def hottest_wall(worked, candidate: str) -> Wall:
+    """Of all its burns, those set aside as well, against the strictest limit of its batches."""
+    own = worked.burns[worked.burns["candidate"] == candidate]
+    limit = min(batch.settings.limits.wall_stop_c for batch in worked.batches)
+    return Wall(own["wall_max_c"].max(), own["wall_max_warm_room_c"].max(), limit)
+
+
+def over_in_warm_room(wall: Wall) -> bool:
+    """Whether it would go over the stop limit in a warm room."""
+    return not pd.isna(wall.warm) and wall.warm > wall.limit + 1e-9
+
+
+def warm_room_words(wall: Wall, display: Display) -> str:
+    """That it would go over the stop limit in a warm room; empty where it would not."""
+    if not over_in_warm_room(wall):
+        return ""
+    room, warm, limit, read = (
+        display.both(t, "°C") for t in (WARM_ROOM_C, wall.warm, wall.limit, wall.read)
+    )
+    return (
+        f"In a room of {room} its hottest wall would be about {warm}, over your stop limit of "
+        f"{limit}. As read it was {read}."
+    )
+
+
+def warm_room_step(candidate: str) -> str:
+    """What to do about such a wall."""
+    return f"Wick {named(candidate)} down, or burn it in a warm room before you sell it for one."

@@ -1,0 +1,98 @@
+"""What stands above the boxes, a pick too hot for a warm room, and what a confirmation lacks."""
+
+from batches import read
+from judged import Log, in_two_vessels, lines, three
+from places import DEMO
+
+from candlelab.judge.decision import all_lines, picks_in_short
+from candlelab.judge.together import together
+from candlelab.judge.worked import WorkedBatch
+
+HOT = (
+    "In a room of 30 °C (86 °F) its hottest wall would be about 67 °C (153 °F), over your stop "
+    "limit of 65 °C (149 °F). As read it was 59 °C (138 °F)."
+)
+DOWN = "Next: Wick flat braid 2 down, or burn it in a warm room before you sell it for one."
+
+
+def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_boxes(tmp_path):
+    log = in_two_vessels().check("J1", 2, 60, tipped="yes").check("T2", 3, 60, tipped="yes")
+    jar, tin = log.worked(tmp_path).decisions
+    told = all_lines([jar, tin])
+    assert told[:2] == (*jar.incidents, *tin.incidents)
+    assert told[2:4] == ("Jar: flat braid 3. Tin: flat braid 2.", jar.headline)
+    assert sorted(told) == sorted([*jar.lines, *tin.lines, told[2]])
+    assert all_lines([jar]) == jar.lines
+
+
+def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
+    log = in_two_vessels().until("T2", 3).check("J1", 2, 60, tipped="yes")
+    log.check("J2", 2, 60, tipped="yes")
+    assert picks_in_short(log.worked(tmp_path / "a").decisions) == (
+        "Jar: no pick. Tin: flat braid 2, so far.",
+    )
+    log = in_two_vessels().missed("T1", 1, 60).missed("T2", 1, 60)
+    assert picks_in_short(log.worked(tmp_path / "b").decisions) == (
+        "Jar: no single pick, flat braid 2 and flat braid 3 are level. Tin: no pick yet.",
+    )
+
+
+def test_one_vessel_needs_no_pick_in_short(tmp_path):
+    assert picks_in_short(three().worked(tmp_path).decisions) == ()
+
+
+def test_a_pick_whose_wall_would_be_too_hot_in_a_warm_room_says_so(tmp_path):
+    """59 degC in a room of 22 degC is 67 degC in one of 30 degC; the limit is 65 degC."""
+    told = lines(three().every_check("B", wall_c=59).worked(tmp_path / "hot"))
+    assert told[2] == HOT
+    assert told[-1] == DOWN
+    told = lines(three().every_check("B", wall_c=57).worked(tmp_path / "cool"))
+    assert not [line for line in told if "hottest wall" in line]
+
+
+def test_a_runner_up_and_wicks_that_are_level_say_so_too(tmp_path):
+    log = three().add("D", "flat braid 3").every_check("D", wall_c=59)
+    told = lines(log.worked(tmp_path / "second"))
+    assert f"Runner-up: flat braid 3. The one candle passed every safety check. {HOT}" in told
+    assert DOWN not in told
+    log = Log(A="flat braid 2", B="flat braid 3").every_check("A", wall_c=59)
+    told = lines(log.worked(tmp_path / "level"))
+    assert f"flat braid 2: The one candle passed every safety check. {HOT}" in told
+    assert DOWN in told
+
+
+def test_a_candle_set_aside_and_the_strictest_limit_count_for_the_wall(tmp_path):
+    told = lines(three().every_check("B", wall_c=59).aside("B").worked(tmp_path / "aside"))
+    assert HOT in told
+    stricter = three(names="DEF")
+    stricter.toml += "wall_stop_c = 62\n"
+    two = {
+        "a": three().every_check("B", wall_c=55).worked(tmp_path / "a"),
+        "b": stricter.worked(tmp_path / "b"),
+    }
+    assert "over your stop limit of 62 °C (144 °F)" in " ".join(
+        line for decision in together(two).decisions for line in decision.lines
+    )
+
+
+def test_what_is_safe_and_behind_says_why(tmp_path):
+    wicks = ["flat braid 1", "flat braid 2", "flat braid 3", "square braid 1"]
+    log = Log(**dict(zip("ABCDEFGH", sorted(2 * wicks), strict=True)))
+    log.check("C", 1, 60, wall_c=55).check("E", 1, 60, wall_c=55).check("F", 1, 60, wall_c=55)
+    log.check("G", 1, 60, wall_c=55).settings("[targets]\nwall_max_c = {high = 50}\n")
+    told = [line for line in lines(log.worked(tmp_path)) if line.startswith("Also")]
+    assert told == [
+        "Also safe so far: square braid 1. Off target: highest wall temperature in 1 of 2 candles.",
+        "Also safe so far: flat braid 3. Off target: highest wall temperature in 2 of 2 candles.",
+    ]
+
+
+def test_a_confirmation_by_itself_does_not_know_what_failed_in_its_screening():
+    say = (
+        "Next: Compare paper-cored 4 with the screening as well: what failed there does not stand, "
+        "however well it burned here."
+    )
+    screening, confirmation = (WorkedBatch(read(DEMO / n)) for n in ("screening", "confirmation"))
+    assert say in lines(confirmation)
+    both = together({"screening": screening, "confirmation": confirmation})
+    assert "as well" not in " ".join(line for d in both.decisions for line in d.lines)
