@@ -62,6 +62,11 @@ class Evidence:
     pooled: Pooled
 
     @property
+    def to_print(self) -> float:
+        """The time [h] that holds where other pours are sold under the same label."""
+        return np.nan if self.bounds is None else min(self.bounds.tolerance, self.other_pours)
+
+    @property
     def display(self) -> Display:
         """The reader's units, those of the first batch."""
         return self.pooled.first.settings.display

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import pandas as pd
-
 from candlelab.claim.evidence import LEAST, Evidence
-from candlelab.claim.tables import DECLARED_TOLERANCE
+from candlelab.claim.tables import DECLARED_TOLERANCE, in_hours, whole_hours
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
 from candlelab.judge.warm_room import over_in_warm_room, warm_room_step, warm_room_words
@@ -152,11 +150,13 @@ def _still_wanting(e: Evidence, lost: int) -> int:
 def _uneven(e: Evidence) -> Told:
     if e.bounds is None or e.bounds.tolerance >= e.bounds.mean * (1.0 - DECLARED_TOLERANCE):
         return [], []
-    n = capital(number_word(e.bounds.n))
+    b, n = e.bounds, capital(number_word(e.bounds.n))
+    least = whole_hours(e.to_print)
     return [
-        f"{n} candles are so few, or so uneven, that the time to promise lies more than 10 % below "
-        "their mean."
-    ], ["Burn more candles to the end if that is too short: they bring it up."]
+        f"{n} candles burned {in_hours(b.mean)} on average, {in_hours(b.smallest)} the shortest of "
+        f"them, yet only {least} h can be promised. So few candles, or such uneven ones, allow no "
+        "more."
+    ], ["Burn more candles to the end if that is too short: more candles allow a longer time."]
 
 
 def _warm_room(e: Evidence) -> Told:

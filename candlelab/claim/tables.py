@@ -6,6 +6,8 @@ to be bought; it is not given here, not even from memory.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pandas as pd
 
@@ -119,6 +121,11 @@ def _span(values: pd.Series, unit: str, show: Display) -> str:
 def in_hours(value: float) -> str:
     """A time as the claim says it: "32.9 h"."""
     return amount(value, "h")
+
+
+def whole_hours(value: float) -> int:
+    """Whole hours, rounded down: a label must not promise the part that was rounded up."""
+    return max(math.floor(value + 1e-9), 0)
 
 
 def _candle_rows(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pandas as pd
 
@@ -11,12 +9,12 @@ from candlelab.burns.repeats import SAME_CANDLE
 from candlelab.claim.evidence import Evidence
 from candlelab.claim.lives import ASIDE, BURNING, STOPPED, WAX_G_PER_ML
 from candlelab.claim.outcome import CONDITION, NOT_YET, Outcome, settled
-from candlelab.claim.tables import BUY, DECLARED_SOURCE, DECLARED_TOLERANCE, in_hours
+from candlelab.claim.tables import BUY, DECLARED_SOURCE, DECLARED_TOLERANCE, in_hours, whole_hours
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
 from candlelab.stats.proportions import claim_words
-from candlelab.text import listed, small
+from candlelab.text import capital, listed, small
 
 RELIABILITY = 0.90
 LAW = "What a label must say, the purchased standard and local law decide."
@@ -48,10 +46,10 @@ def _headline(e: Evidence, found: Outcome) -> str:
     if found.outcome == NOT_YET or e.bounds is None:
         yet = "" if len(e.failed) else " yet"
         return f"No burn time can be printed for {name}{yet}: {small(first)}"
-    hours = f"{whole_hours(e.bounds.tolerance)} h"
+    hours = f"Print at most {whole_hours(e.to_print)} h for {name}"
     if found.outcome == CONDITION:
-        return f"{hours} is supported with a condition for {_pours(e)} of {name}: {small(first)}"
-    return f"{hours} is supported for {_pours(e)} by {e.bounds.n} test candles of {name}."
+        return f"{hours}, with a condition: {small(first)}"
+    return f"{hours}. {capital(number_word(e.bounds.n))} test candles support it."
 
 
 def _pours(e: Evidence) -> str:
@@ -89,14 +87,15 @@ def _depth_words(e: Evidence) -> list[str]:
 
 
 def _print_words(e: Evidence, b: LowerBounds, first: str) -> str:
-    least = min(b.tolerance, e.other_pours)
-    end = "to the last flame"
-    hours = f"{whole_hours(least)} h {end} where other pours are sold under one label."
-    text = f"{first} at most {hours}"
-    if e.depth is None or e.asked.leave_mm <= 0.0:
-        return text
-    left = e.display.written(e.asked.leave_mm, "mm")
-    return f"{text} A label that tells to leave {left} of wax: {whole_hours(e.depth.tolerance)} h."
+    least, here = whole_hours(e.to_print), whole_hours(b.tolerance)
+    said = [f"{first} at most {least} h to the last flame."]
+    if e.depth is not None and e.asked.leave_mm > 0.0:
+        left = e.display.written(e.asked.leave_mm, "mm")
+        hours = whole_hours(e.depth.tolerance)
+        said.append(f"Where the label tells to leave {left} of wax: {hours} h.")
+    if here > least:
+        said.append(f"For {_pours(e)} alone, to the last flame: {here} h.")
+    return " ".join(said)
 
 
 def _wall_words(e: Evidence) -> list[str]:
@@ -146,18 +145,13 @@ def _safety_words(e: Evidence) -> list[str]:
 
 
 def _band_words(declared: pd.DataFrame, n: int) -> list[str]:
-    row = declared.iloc[0]
-    longer = f"; {row['n_above']} burn longer" if row["n_above"] else ""
-    shorter = f"; {row['n_below']} burn shorter" if row["n_below"] else ""
+    row = declared.loc[declared["declared_h"].iloc[:2].idxmin()]
+    longer = f"; {row['n_above']} burned longer" if row["n_above"] else ""
+    shorter = f"; {row['n_below']} burned shorter" if row["n_below"] else ""
     return [
-        f"Declared as {row['declared_h']:.0f} h, {row['n_inside']} of {n} candles are within 10 % "
-        f"of it ({row['band_low_h']:.1f} to {row['band_high_h']:.1f} h){longer}{shorter}."
+        f"{row['n_inside']} of {n} candles burned within 10 % of {row['declared_h']:.0f} h "
+        f"({row['band_low_h']:.1f} to {row['band_high_h']:.1f} h){longer}{shorter}."
     ]
-
-
-def whole_hours(value: float) -> int:
-    """Whole hours, rounded down: a label must not promise the part that was rounded up."""
-    return max(math.floor(value + 1e-9), 0)
 
 
 def declared_times(e: Evidence) -> pd.DataFrame:

@@ -216,6 +216,6 @@ def method(metric: str, columns: set[str], confidence: float) -> tuple[str, ...]
             "Advised is the size whose predicted mean comes nearest to the target among those that "
             "exist, were burned or are at most one size beyond what was burned, and whose candles "
             "broke no criterion. A size that was not burned and is larger than one that broke a "
-            "criterion is not advised either."
+            "criterion is not advised either, unless that one only went out: it was too small."
         ),
     )

@@ -19,6 +19,7 @@ from candlelab.compare.metrics import SHARED
 from candlelab.compare.parts import blocks_of, compare_parts, rows_of
 from candlelab.compare.pooled import UNIT, Pooled, with_load
 from candlelab.compare.values import candle_values
+from candlelab.judge.criteria import KEEPS_BURNING
 from candlelab.pages.glossary import GLOSSARY
 from candlelab.stats.designs import CannotCompare, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
@@ -220,11 +221,30 @@ def size_means(points: pd.DataFrame) -> SizeMeans:
 
 
 def fates_of_sizes(pooled: Pooled) -> pd.DataFrame:
-    """One row per series and size that was burned: what the judge decided over all batches."""
+    """One row per series and size that was burned: what the judge decided over all batches.
+
+    ``bars_larger`` says why a larger size must not be advised.
+    """
     judged = pooled.judged
     burns = judged.burns
     if "batch" not in burns:
         burns = burns.assign(batch=next(iter(pooled.worked)))
     first = burns.drop_duplicates("candidate")
     place = with_group(with_load(first), pooled).set_index("candidate")[["series", "wick_size"]]
-    return judged.fates.join(place, on="candidate")[["series", "wick_size", *_DECIDED]]
+    table = judged.fates.join(place, on="candidate")
+    bars = _bars_larger(judged.failures)
+    table["bars_larger"] = [bars.get(name, "") for name in table["candidate"]]
+    return table[["series", "wick_size", *_DECIDED, "bars_larger"]]
+
+
+def _bars_larger(failures: pd.DataFrame) -> dict[str, str]:
+    """For each candidate that failed, why a larger wick is not to be tried unseen.
+
+    One that only went out was too small, and that is no reason against a larger one.
+    """
+    bars = failures[failures["criterion"] != KEEPS_BURNING]
+    once = bars.drop_duplicates(["candidate", "criterion"])
+    return {
+        name: "; ".join(small(words.partition(" (")[0]) for words in own["words"])
+        for name, own in once.groupby("candidate", sort=False)
+    }

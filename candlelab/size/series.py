@@ -210,7 +210,7 @@ def _size_table(name, points, own, decided, means, line, metric, target, confide
             **dict(zip(_PREDICTED, np.array(rows, dtype=float).T, strict=True)),
         }
     )
-    absent_of = {"fate": "", "because": "", "next_step": "", "next_wick": ""}
+    absent_of = dict.fromkeys(("fate", "because", "next_step", "next_wick", "bars_larger"), "")
     for about, absent in {**absent_of, "n_passed": 0, "n_failed": 0}.items():
         table[about] = [judged[about].get(size, absent) for size in own["wick_size"]]
     trusted = line is not None and line.shown and _expected(line, metric)
@@ -218,7 +218,7 @@ def _size_table(name, points, own, decided, means, line, metric, target, confide
     ends = zip(known, table["candle_low"], table["candle_high"], strict=True)
     return table.assign(
         in_target=[_in_target(*(*row, target)) for row in ends], barred=_barred(table), x=own["x"]
-    )
+    ).drop(columns="bars_larger")
 
 
 def _of(seen, size: str) -> pd.Series:
@@ -230,14 +230,15 @@ def _expected(line: SizeLine, metric: str) -> bool:
 
 
 def _barred(table: pd.DataFrame) -> list[str]:
-    """Why a size must not be advised: it was ruled out, or it is larger than one that was."""
-    words, broken = [], ""
+    """Why a size must not be advised: it was ruled out, or a smaller one was that bars it."""
+    words, smaller = [], ""
     for row in table.itertuples():
         if row.fate == RULED_OUT:
             words.append(f"ruled out: {row.because}")
-            broken = row.wick_size
-        elif broken and not row.fate:
-            words.append(f"larger than {broken}, which was ruled out")
+            if row.bars_larger:
+                smaller = f"larger than {row.wick_size}, which was ruled out: {row.bars_larger}"
+        elif smaller and not row.fate:
+            words.append(smaller)
         else:
             words.append("")
     return words

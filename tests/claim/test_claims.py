@@ -36,13 +36,17 @@ def test_bounds_by_hand(tmp_path):
     assert found.bounds.tolerance == pytest.approx(30.0 - 3.407 * 1.58114, abs=2e-3)
     assert found.bounds.prediction == pytest.approx(30.0 - 2.132 * 1.58114 * np.sqrt(1.2), abs=2e-3)
     assert found.decision.headline.startswith(
-        "24 h is supported with a condition for this pour of flat braid 2: no screening of it is "
+        "Print at most 24 h for flat braid 2, with a condition: no screening of it is "
     )
     assert (
         "With 95 % confidence at least 90 of 100 candles of this pour burn 24.6 h or longer "
         "(5 candles, mean 30.0 h, shortest 28.0 h)."
     ) in found.decision.reasons
-    assert any("more than 10 % below their mean" in line for line in found.decision.reasons)
+    assert (
+        "Five candles burned 30.0 h on average, 28.0 h the shortest of them, yet only 24 h "
+        "can be promised. So few candles, or such uneven ones, allow no more."
+    ) in found.decision.reasons
+    assert found.decision.next_steps[-1].startswith("Then print at most 24 h to the last")
 
 
 def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_path):
@@ -66,10 +70,14 @@ def test_both_rounds_support_a_time(rounds):
     found = claim_label(rounds(), "flat braid 2")
     assert found.outcome == SUPPORTED
     assert found.decision.headline == (
-        "29 h is supported for these two pours by 9 test candles of flat braid 2."
+        f"Print at most {int(found.evidence.other_pours)} h for flat braid 2. Nine test candles "
+        "support it."
     )
     assert found.decision.pick == "flat braid 2"
     assert found.decision.next_steps[0].startswith("Print at most 2")
+    assert found.decision.next_steps[0].endswith(
+        "For these two pours alone, to the last flame: 29 h."
+    )
 
 
 @pytest.mark.slow
@@ -192,7 +200,7 @@ def test_uneven_candles(tmp_path):
     assert claim_label([made(tmp_path / "b", [20, 30, 40])], "flat braid 2").outcome == NOT_YET
     found = claim_label([made(tmp_path / "c", [26, 30, 31, 34])], "flat braid 2")
     assert found.outcome == CONDITION
-    assert "more than 10 % below their mean" in said(found)
+    assert "yet only 16 h can be promised" in said(found)
 
 
 @pytest.mark.slow
@@ -266,8 +274,8 @@ def test_a_wall_that_is_too_hot_in_a_warm_room_is_a_condition(tmp_path):
     found = claim_label([made(tmp_path / "b", [29.75, 30, 30.25], wall_c=59)], "flat braid 2")
     assert found.outcome == CONDITION
     assert (
-        "Worked out for a 30 °C (86 °F) room its hottest wall is 67 °C (153 °F), over your stop "
-        "limit of 65 °C (149 °F); as read it was 59 °C (138 °F)."
+        "In a room of 30 °C (86 °F) its hottest wall would be about 67 °C (153 °F), over your stop "
+        "limit of 65 °C (149 °F). As read it was 59 °C (138 °F)."
     ) in found.answer
     cool = claim_label([made(tmp_path / "c", [29.75, 30, 30.25], wall_c=50)], "flat braid 2")
     assert "Its hottest wall was 50 °C (122 °F) as read, 58 °C (136 °F) worked out" in said(cool)

@@ -67,8 +67,8 @@ FAILED = {
     "wax_with_a_cyrillic_letter": (f"{TALL}: S1 in the screening, {AT}", f"{TALL}: S1, {AT}"),
     "load_moved_by_rounding": (f"{TALL}: S1 in the screening, {AT}", f"{TALL}: S1, {AT}"),
     "failed_in_a_part_used_candle": (
-        f"{TALL}: D1 in the screening, {AT} D1 in the screening was part-used on this wick; a "
-        "failure counts all the same.",
+        f"{TALL}: D1 in the screening, {AT} D1 in the screening was part-used on this wick. A "
+        "failure still counts.",
         f"{TALL}: D1, {AT} D1 was part-used on this wick. A failure still counts.",
     ),
     "other_wall_limits": (
@@ -184,4 +184,4 @@ def test_nothing_wrong_is_nothing_said(tmp_path):
     assert confirm_says(rounds)[0] == "Flat braid 2 stands."
     claimed, _, outcome = claim_says(rounds)
     assert outcome == "supported"
-    assert claimed == "29 h is supported for these two pours by 9 test candles of flat braid 2."
+    assert claimed == "Print at most 27 h for flat braid 2. Nine test candles support it."

@@ -60,8 +60,8 @@ def test_the_box_of_the_demo(demo):
         "screening predicted.",
         "Paper-cored 4 does not stand: its melt pool was too deep (14 mm, your limit is 13 mm): "
         "S14 in the screening, burn 5, 4 h after lighting. Note: “window found open at the second "
-        "check”. You set burn 5 of S14 in the screening aside (draught from an open window); its "
-        "failure counts all the same.",
+        "check”. You set aside burn 5 of S14 in the screening (draught from an open window). A "
+        "failure still counts.",
     )
     assert box.next_steps == (
         "Keep square braid 2 as it was tested. A new lot of wax or wicks takes another "
@@ -230,7 +230,7 @@ def test_a_size_that_was_not_screened_is_refused_in_a_sentence(pair, tmp_path, w
         judged(pair[0], second, candidates=[wick])
     assert str(refused.value) == (
         f"{wick} was not screened, so nothing predicts what it should do. {near} It is a screening "
-        "of its own: confirm it on at least three fresh candles after it."
+        "of its own: confirm it on fresh candles after it."
     )
     assert judged(pair[0], second).verdicts["candidate"].tolist() == ["flat braid 2"]
 

@@ -90,21 +90,20 @@ def test_setting_aside_in_the_screening_hides_nothing(pair, tmp_path, rows):
     row = verdict(judged(first, pair[1]))
     assert row["verdict"] == FALLS
     assert row["because"] == (
-        f"{TOO_TALL}: S2 in the screening, burn 1, 3 h after lighting. You set S2 in the screening "
-        "aside (draught); its failure counts all the same."
+        f"{TOO_TALL}: S2 in the screening, burn 1, 3 h after lighting. You set aside S2 in the "
+        "screening (draught). A failure still counts."
     )
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("row", "what"),
-    [("C2,,spilled", "C2 aside (spilled)"), ("C2,1,draught", "burn 1 of C2 aside (draught)")],
+    ("row", "what"), [("C2,,spilled", "C2 (spilled)"), ("C2,1,draught", "burn 1 of C2 (draught)")]
 )
 def test_setting_aside_in_the_confirmation_hides_nothing(pair, tmp_path, row, what):
     second = aside(fresh(tmp_path / "third", FRESH | {"C4": 19.33}, seen={"C2": TALL}), row)
     found = verdict(judged(pair[0], second))
     assert found["verdict"] == FALLS
-    assert f"You set {what}; its failure counts all the same." in found["because"]
+    assert f"You set aside {what}. A failure still counts." in found["because"]
 
 
 def test_passes_do_not_outweigh_a_failure_however_many(pair, tmp_path):
@@ -127,7 +126,7 @@ def test_a_part_used_candle_that_fails_counts(pair, tmp_path):
     )
     row = verdict(judged(first, pair[1]))
     assert row["verdict"] == FALLS
-    assert "S9 in the screening was part-used on this wick; a failure counts" in row["because"]
+    assert "S9 in the screening was part-used on this wick. A failure" in row["because"]
 
 
 def test_a_candle_that_went_out_early_is_a_failure_to_burn(pair, tmp_path):

@@ -139,7 +139,8 @@ def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
         "Next: Keep burning D (about 2 more burns). At this pace the last burn is on 5 June 2026. "
         "Miss no check: late burns run hottest.",
         "Next: Keep burning C (about 2 more burns). At this pace the last burn is on 5 June 2026. "
-        "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least three fresh candles.",
+        "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least three "
+        "fresh candles.",
     ]
 
 

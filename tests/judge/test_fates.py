@@ -96,14 +96,17 @@ def test_a_candidate_that_only_failed_in_a_part_used_candle_is_ruled_out(tmp_pat
     [
         (three(), "Confirm flat braid 2 on at least three fresh candles."),
         (three().missed("A", 1, 60),
-         "Confirm flat braid 2 on at least three fresh candles. Burn one more fresh candle, and make every check."),
+         "Confirm flat braid 2 on at least three fresh candles. Burn one more fresh candle, "
+         "and make every check."),
         (three().missed("A", 1, 60).check("C", 2, 60, tipped=None),
-         "Confirm flat braid 2 on at least three fresh candles. Burn two more fresh candles, and make every check."),
+         "Confirm flat braid 2 on at least three fresh candles. Burn two more fresh "
+         "candles, and make every check."),
         (three().settings('stage = "confirmation"\n'),
          "Compare flat braid 2 with its screening to see whether it stands."),
         (three().until("A", 4),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
-         "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least three fresh candles."),
+         "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least "
+         "three fresh candles."),
         (three().until("A", 4).settings('stage = "confirmation"\n'),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
          "Miss no check: late burns run hottest. Then compare flat braid 2 with its screening to "

@@ -28,6 +28,17 @@ def test_the_decision_then_its_picture_then_the_rest(name):
     assert rest[:2] == ["figure", "h2"]
 
 
+@pytest.mark.parametrize("name", ["report of kitchen", "wicks of kitchen", "size in kitchen"])
+def test_stops_and_picks_of_both_vessels_stand_above_the_boxes(name):
+    first, _, _ = parts(name)
+    at = next(n for n, (what, _) in enumerate(first) if what == "box")
+    stops = [text.split(" (")[0] for what, text in first[:at] if what == "li"]
+    assert stops == ["Stop burning K10", "Stop burning K05"]
+    picks = "Stoneware tumbler: square braid 1 x3, so far. Tin: flat braid 2."
+    assert first[at - 1] == ("p", picks)
+    assert [text for _, text in first[at:] if text.startswith("Stop burning")] == []
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_what_a_maker_reads_is_short(name):
     first, _, _ = parts(name)

@@ -36,9 +36,9 @@ def screening():
     return read(DEMO / "screening")
 
 
-def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, spread=(-0.1, 0.1)):
+def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, left=None, spread=(-0.1, 0.1)):
     """A batch of candles burned to their end: ``rates`` holds [g/h] by size; two candles of each,
-    ``spread`` apart.
+    ``spread`` apart; ``left`` are the sizes that went out with so much wax [g].
     """
     candles, burns, checks = [], [], []
     for size, rate in rates.items():
@@ -46,7 +46,8 @@ def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, spread=(-0.1, 0.1)
             name = f"{size}-{n}"
             used = (rate + off) * 4.0
             own = life(name, 4, used, **(seen or {}).get(size, {}))
-            candles.append(candle(name, f"flat braid {size}", fill=round(4 * used + 1.0, 6)))
+            fill = round(4 * used + (left or {}).get(size, 1.0), 6)
+            candles.append(candle(name, f"flat braid {size}", fill=fill))
             burns += own[0]
             checks += own[1]
     return batch(folder, candles, burns, checks, toml=toml, wicks=wicks)
@@ -120,7 +121,22 @@ def test_a_size_whose_candles_broke_a_criterion_is_never_advised(tmp_path):
     sizes = line.sizes.set_index("wick_size")
     assert sizes.loc["3", "fate"] == "ruled out"
     assert sizes.loc["3", "barred"].startswith("ruled out: Its flame was too tall (80 mm")
-    assert sizes.loc["4", "barred"] == "larger than 3, which was ruled out"
+    assert sizes.loc["4", "barred"] == (
+        "larger than 3, which was ruled out: its flame was too tall"
+    )
+
+
+def test_a_size_that_only_went_out_was_too_small_and_bars_no_larger_one(tmp_path):
+    rates, drowned = {"1": 4.4, "2": 5.1}, {"1": 40}
+    line = one(size_wicks([made(tmp_path / "b", rates, left=drowned)]))
+    sizes = line.sizes.set_index("wick_size")
+    assert sizes.loc["1", "barred"].startswith("ruled out: It went out by itself")
+    assert sizes.loc["3", "barred"] == ""
+    tipped = {"1": {"tipped": "yes"}}
+    line = one(size_wicks([made(tmp_path / "c", rates, left=drowned, seen=tipped)]))
+    assert line.sizes.set_index("wick_size").loc["3", "barred"] == (
+        "larger than 1, which was ruled out: it tipped over"
+    )
 
 
 def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
@@ -179,8 +195,8 @@ def test_one_size_only(tmp_path):
     assert line.meets is None
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
-        "Confirm flat braid 2 on at least three fresh candles. It burns on the small side: try flat braid 3, one "
-        "size up, as well."
+        "Confirm flat braid 2 on at least three fresh candles. It burns on the small side: try "
+        "flat braid 3, one size up, as well."
     )
 
 
