@@ -275,9 +275,12 @@ def write_the_failing_reading_in_another_unit(log, rng):
     if column not in ("flame_height_mm", "secondary_ignition_s"):
         return False
     heading, unit = WRONG[column][rng.integers(len(WRONG[column]))]
+    rows = [row for row in _failing(log) if row.get(column, "") != ""]
+    if not rows:  # it was blanked before
+        return False
     log.units.pop(column, None)
     log.touched.add(column)
-    for row in _failing(log):
+    for row in rows:
         row[column] = round(_misread(row[column], column, heading, unit), 2)
     return True
 

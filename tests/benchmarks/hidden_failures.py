@@ -1,6 +1,6 @@
 """How many failures stay hidden after honest-looking edits, and how many verdicts are lost.
 
-Usage: hidden_failures.py [LOGS] [SEED] [LOGS WITHOUT A FAILURE]. In every log one candle breaks one
+Usage: hidden_failures.py [LOGS] [SEED] [LOGS WITHOUT A FAILURE] [FIRST LOG]. In every log one candle breaks one
 criterion once; then one to three edits are made. For each kind of edit: logs tried, refused,
 questioned, named, and silent, those apart in which the files hold neither the failure nor a hole
 where it was. A silent log counts for the fewest of its edits that leave it silent, and the first
@@ -23,25 +23,26 @@ import numpy as np
 BAD, UNKNOWABLE = (hidden.SILENT, hidden.BROKEN), "not in files"
 
 
-def main(n=5000, seed=20261126, n_whole=2000):
+def main(n=5000, seed=20261126, n_whole=2000, first=0):
     signal.signal(signal.SIGINT, signal.default_int_handler)  # in the background as well
     with tempfile.TemporaryDirectory() as folder:
-        bad = search(n, seed, Path(folder)) + whole(n_whole, seed, Path(folder))
+        bad = search(n, seed, Path(folder), first) + whole(n_whole, seed, Path(folder))
     return int(bad > 0)
 
 
-def each_of(n, one):
-    """Do it for each number below ``n``, until somebody interrupts; says how many were done."""
-    i = 0
+def each_of(n, one, first=0):
+    """Do it for ``n`` numbers from ``first`` on, until somebody interrupts; says how many were
+    done."""
+    i = first
     try:
-        for i in range(n):
+        for i in range(first, first + n):
             one(i)
     except KeyboardInterrupt:
-        n = i
+        n = i - first
     print(f"{n} logs")
 
 
-def search(n, seed, folder):
+def search(n, seed, folder, first=0):
     counts, shown = defaultdict(Counter), {}
 
     def one(i):
@@ -54,7 +55,7 @@ def search(n, seed, folder):
         if word in BAD:
             shown.setdefault((word, *least), f"log {i}: {said}")
 
-    each_of(n, one)
+    each_of(n, one, first)
     words = ["tried", hidden.REFUSED, hidden.QUESTIONED, hidden.NAMED, *BAD, UNKNOWABLE]
     print(f"{'edit':52s}" + "".join(f"{word:>11s}" for word in words))
     for kind in hidden_edits.EDITS:
