@@ -1,11 +1,12 @@
 """How many failures stay hidden after honest-looking edits, and how many verdicts are lost.
 
-Usage: hidden_failures.py [LOGS] [SEED] [LOGS WITHOUT A FAILURE] [FIRST LOG]. In every log one candle breaks one
-criterion once; then one to three edits are made. For each kind of edit: logs tried, refused,
-questioned, named, and silent, those apart in which the files hold neither the failure nor a hole
-where it was. A silent log counts for the fewest of its edits that leave it silent, and the first
-of each is shown. Ends with 1 when a failure is silent that the files hold, when an error was not
-caught, or when a verdict is lost. An interrupt (Ctrl-C) ends one half and shows what it found.
+Usage: hidden_failures.py [LOGS] [SEED] [LOGS WITHOUT A FAILURE] [FIRST LOG]. In every log one
+candle breaks one criterion once; then one to three edits are made. For each kind of edit: logs
+tried, refused, questioned, named, and silent, those apart in which the files hold neither the
+failure nor a hole where it was. A silent log counts for the fewest of its edits that leave it
+silent, and the first of each is shown. Ends with 1 when a failure is silent that the files hold,
+when an error was not caught, or when a verdict is lost. An interrupt (Ctrl-C) ends one half and
+shows what it found.
 """
 
 import signal
