@@ -125,7 +125,7 @@ def _execute(
 def _command(own: Path) -> list[str]:
     return [
         sys.executable, "-P", "-c", _START, "-f", str(own / _CONNECTION),
-        "--IPKernelApp.ignore_cwd=True",
+        "--IPKernelApp.ignore_cwd=True", "--HistoryManager.enabled=False",
     ]  # fmt: skip
 
 
