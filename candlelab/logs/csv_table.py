@@ -14,6 +14,7 @@ from candlelab.logs.columns import PLANNED
 from candlelab.logs.csv_rows import DELIMITERS
 from candlelab.logs.csv_text import Cells, Records, read_records
 from candlelab.logs.faults import said
+from candlelab.logs.groups import numbered
 from candlelab.logs.header import Header, Match
 from candlelab.logs.moments import HAS_OFFSET
 from candlelab.logs.moments_apart import together
@@ -293,7 +294,7 @@ def _repeated(
     keys = np.zeros(len(frame), dtype=int)
     for name in key:
         codes, each = pd.factorize(frame[name].array, use_na_sentinel=False)
-        keys = pd.factorize(keys * len(each) + codes)[0] if keys.any() else codes
+        keys = numbered(keys * len(each) + codes) if keys.any() else codes
     twice = np.append(-1, np.maximum.accumulate(keys))[:-1] >= keys
     return twice & ~gap, (np.bincount(keys)[keys] > 1) | gap
 

@@ -12,7 +12,7 @@ from candlelab.logs.csv_rows import BREAK, CELL, Broken, first_filled, rows_of, 
 from candlelab.logs.faults import said
 from candlelab.logs.problems import ProblemList
 
-_WHOLE: tuple[type[np.signedinteger], ...] = (np.int8, np.int16, np.int32)
+_KINDS: dict[int, np.dtype] = {1 << 8 * n - 1: np.dtype(f"i{n}") for n in (1, 2, 4)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,23 +97,24 @@ def read_records(data: bytes, file: str, problems: ProblemList) -> Records | Non
     head = begun = 0
     names: list[str] = []
     broken: Broken = {}
-    each: list[np.ndarray] = []
+    most = data.count(b"\n") + data.count(b"\r") + 1
+    all_lines, all_widths = _Growing(most), _Growing(most)
     columns: list[_Column] = []
-    widths: list[np.ndarray] = []
     for rows, begins, faults in pieces:
         if not names and (found := first_filled(rows, f"\n{CELL}{BREAK} \t\xa0")):
             head, rows = begun + found[0], rows[found[2] :]
             names = found[1].replace(BREAK, " ").split(CELL)
-            columns = [_Column() for _ in names]
+            columns = [_Column(_Growing(most)) for _ in names]
         broken |= {begun + n: fault for n, fault in faults.items()}
         begun += len(begins)
-        each.append(begins)
+        all_lines.add(begins, begins.dtype)
         if names:
-            widths.append(_tell_apart(rows, columns))
+            widths = _tell_apart(rows, columns)
+            all_widths.add(widths, widths.dtype)
     if not names:
         tell("empty file", file, 1, problems)
         return None
-    lines = _joined(each)
+    lines = all_lines.values()
     if head in broken:
         kind, text = broken[head]
         texts = said(kind, found=text)
@@ -123,11 +124,7 @@ def read_records(data: bytes, file: str, problems: ProblemList) -> Records | Non
     if broken:
         broken = {n: broken[at] for n, at in enumerate(place.tolist()) if at in broken}
     where = delimiter, names, int(lines[head]), head + 1
-    return Records(*where, cells, lines[place], place + 1, _joined(widths)[filled], broken)
-
-
-def _joined(parts: list[np.ndarray]) -> np.ndarray:
-    return parts[0] if len(parts) == 1 else np.concatenate(parts)
+    return Records(*where, cells, lines[place], place + 1, all_widths.values()[filled], broken)
 
 
 def _filled(columns: list[Cells]) -> tuple[list[Cells], np.ndarray]:
@@ -141,38 +138,57 @@ def _filled(columns: list[Cells]) -> tuple[list[Cells], np.ndarray]:
     return columns, filled
 
 
-def _least(n: int) -> type[np.signedinteger]:
+def _least(n: int) -> np.dtype:
     """The smallest kind of whole number that holds the places of so many texts."""
-    return next(kind for kind in _WHOLE if n <= np.iinfo(kind).max)
+    return next(kind for most, kind in _KINDS.items() if n <= most)
+
+
+class _Growing:
+    """Whole numbers that more are added to, ``most`` at most, in one array."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._used, self._room = most, 0, np.zeros(0, dtype=int)
+
+    def add(self, more: np.ndarray, kind: np.dtype) -> None:
+        """More numbers; with those before they are of this kind."""
+        before, self._used = self._used, self._used + len(more)
+        if not before:  # all there are, of a small file
+            self._room = more
+            return
+        if len(self._room) < self._used or self._room.dtype != kind:
+            room = np.empty(self._most, dtype=kind)
+            room[:before] = self._room[:before]
+            self._room = room
+        self._room[before : self._used] = more
+
+    def values(self) -> np.ndarray:
+        return self._room[: self._used]
 
 
 @dataclass(eq=False)
 class _Column:
-    """A column as its pieces are read: each distinct text's number, and each piece's codes."""
+    """A column as its pieces are read: each distinct text's number, and the codes so far."""
 
+    codes: _Growing
     seen: dict[bytes, int] = field(default_factory=dict)
-    parts: list[np.ndarray] = field(default_factory=list)
 
     def add(self, codes: np.ndarray, texts: list[bytes]) -> None:
         """One piece: its cells as places in ``texts``, which are distinct."""
         if self.seen:
             numbers = [self.seen.setdefault(text, len(self.seen)) for text in texts]
-            codes = np.array(numbers, dtype=_least(len(self.seen)))[codes]
+            codes = np.array(numbers, dtype=np.int32)[codes]
         else:
             self.seen = {text: n for n, text in enumerate(texts)}
-        self.parts.append(codes)
+        self.codes.add(codes, _least(len(self.seen)))
 
     def cells(self) -> Cells:
-        """The whole column; nothing of it is kept here."""
+        """The whole column; its texts are not kept here."""
         whole = text_of(b"\n".join(self.seen))
         texts = [text.strip() for text in whole.split("\n")] if self.seen else []
         if BREAK in whole:
             texts = [text.replace(BREAK, "\n").strip() for text in texts]
-        codes = self.parts[0]
-        if len(self.parts) > 1:
-            codes = np.concatenate(self.parts, dtype=_least(len(texts)), casting="unsafe")
-        self.seen, self.parts = {}, []
-        return Cells(codes, texts)
+        self.seen = {}
+        return Cells(self.codes.values(), texts)
 
 
 def _tell_apart(rows: bytes, columns: list[_Column]) -> np.ndarray:

@@ -3,6 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
+
+
+def numbered(values: np.ndarray) -> np.ndarray:
+    """A number for each value, the same for the same, counted up as they appear."""
+    steps = np.diff(values)
+    if (steps >= 0).all():  # as in a log that is in order
+        return np.append(0, np.cumsum(steps > 0)) if len(values) else values
+    return pd.factorize(values)[0]
 
 
 def any_of(mask: np.ndarray, code: np.ndarray) -> np.ndarray:

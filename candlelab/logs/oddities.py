@@ -68,13 +68,14 @@ def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: Log) -> Row
     room[burns.muted | (room < usual.low) | (room > usual.high)] = np.nan  # reported already
     elapsed = checks.numbers("elapsed_min")
     order = np.lexsort((elapsed, at))
-    row = order[((at >= 0) & ~checks.muted)[order]]
+    row = order[((at >= 0) & ~checks.muted)[order]].astype(np.int32)
+    del order
     if len(row) == len(at) and (np.diff(row) == 1).all():
         rows = {name: checks.numbers(name) for name in _LOOKED_AT}  # in order, as most logs are
     else:
         rows = {name: checks.numbers(name)[row] for name in _LOOKED_AT}
     place = at[row].astype(np.int32)
-    rows |= {"row": row.astype(np.int32), "place": place, "sure": is_sure(checks)[row]}
+    rows |= {"row": row, "place": place, "sure": is_sure(checks)[row]}
     rows |= {"room": room[place], "lasted": in_rows(log, "hours")[place] * 60}
     return coded(checks, rows)
 
