@@ -170,7 +170,7 @@ def _wax_words(asked: Asked) -> list[str]:
     p = float(asked.crossed.interaction["p_value"].iloc[0])
     same = p >= 1 - asked.crossed.confidence
     second = (
-        "That the difference depends on the wick is not shown."
+        "We cannot tell yet whether the difference depends on the wick. What seems so may be luck."
         if same
         else "The difference depends on the wick: read the wicks one by one in the table."
     )

@@ -86,7 +86,7 @@ def test_waxes_and_their_truth(batches):
     assert asked.answer[:2] == (
         "Averaged over the wicks, burn rate is lower with rapeseed and beeswax than with coconut "
         "and rapeseed, by 0.77 g/h (0.37 g/h to 1.18 g/h).",
-        "That the difference depends on the wick is not shown.",
+        "We cannot tell yet whether the difference depends on the wick. What seems so may be luck.",
     )
     main = asked.crossed.differences.query("factor == 'wax' and within == ''").iloc[0]
     assert main["conf_low"] < -0.7 < main["conf_high"]

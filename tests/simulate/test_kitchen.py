@@ -98,7 +98,7 @@ def test_a_last_burn_of_eleven_minutes_owes_no_check_and_costs_nothing(worked, c
 def test_a_cracked_tin_rules_its_wick_out_though_it_was_set_aside(worked):
     row = fate(worked, "square braid 1" + TIN)
     assert row["fate"] == RULED_OUT
-    for said in ("vessel cracked", "K05, burn 6, 3 h", "You set K05 aside (vessel had a flaw)"):
+    for said in ("vessel cracked", "K05, burn 6, 3 h", "You set aside K05 (vessel had a flaw)"):
         assert said in row["because"]
     assert row["next_step"].startswith("Stop testing")
     assert verdicts(worked, "K05")[0] == NOT_MET
