@@ -16,8 +16,12 @@ from candlelab.compare.parts import compare_parts
 from candlelab.compare.pooled import pool
 from candlelab.compare.values import candle_values, said_of
 from candlelab.compare.words import choice_words
+from candlelab.confirm.confirmation import candles_to_settle
+from candlelab.confirm.rounds import read_round
 from candlelab.judge.decision import all_lines
 from candlelab.judge.safety import MET, NOT_MET, Verdicts
+from candlelab.judge.steps import FRESH
+from candlelab.judge.words import named
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places
@@ -65,6 +69,15 @@ class BatchResults(WorkedBatch):
         if choice is None or len(choice.candidates) < 2:
             return ()
         return tuple(capital(line) for line in choice_words(choice, self.decisions[0].pick))
+
+    @cached_property
+    def fresh_candles(self) -> tuple[str, ...]:
+        """How many fresh candles would settle each pick, where it takes more than a first look."""
+        picks = [decision.pick for decision in self.decisions if decision.pick]
+        if not picks or self.batch.settings.stage == "confirmation":
+            return ()
+        needed = candles_to_settle(read_round(self), picks)
+        return tuple(_to_settle(name, n) for name, n in needed.items() if n is None or n > FRESH)
 
     @property
     def not_compared(self) -> str:
@@ -285,6 +298,16 @@ class BatchResults(WorkedBatch):
             "criteria": ("a criterion", self.verdicts.criteria),
             "rules": ("a rule of the diagnosis", self.diagnosis.rules),
         }
+
+
+def _to_settle(name: str, n: int | None) -> str:
+    """How many fresh candles it takes to see whether a pick stands."""
+    few = "So few were tested, or they differ so much, that"
+    if n is None:
+        return f"{few} fresh candles alone cannot settle {named(name)}. Test more of it first."
+    return (
+        f"It takes {n} fresh candles to confirm {named(name)}. {few} fewer would not show a change."
+    )
 
 
 def batch_results(batch: Batch) -> BatchResults:
