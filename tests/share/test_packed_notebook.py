@@ -110,7 +110,7 @@ def test_the_notebook_of_an_old_pack_is_refused_before_anything_runs(old, ran, t
     assert result.stderr.startswith(
         "The notebook of confirmation belongs to an older version of candlelab, 0.1.0 (code "
         f"SHA-256 {OLD_CODE}). It asks for candlelab.compared_figures, candlelab.figures, "
-        "candlelab.page, candlelab.words, candlelab.columns.in_words and 2 more, which candlelab "
+        "candlelab.page, candlelab.words, candlelab.columns and 2 more, which candlelab "
         f"0.2.0 here (code SHA-256 {code_digest()}) does not have. It is not run. Its numbers are "
         "checked without it; to run it, install its version in a place of its own.\n"
     )
