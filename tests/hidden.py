@@ -374,7 +374,7 @@ def safe_calls(worked: WorkedBatch, failure: Failure) -> list[str]:
     for row in worked.fates.itertuples():
         if row.wick != f"{failure.series} {failure.size}" or row.fate != SAFE:
             continue
-        about = re.compile(rf"{re.escape(row.candidate)}(?!\w|\.\d)|^Set aside")
+        about = re.compile(rf"{re.escape(row.candidate)}(?!\w|\.\d)|^You set aside")
         lines = [line for d in worked.decisions for line in d.lines if about.search(line)]
         if not any(failure.candle in words_of(line) for line in lines):
             said += lines or [row.because]

@@ -64,7 +64,7 @@ def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
     kept = burns[~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()]
     kept = kept.assign(full_pool_by_h=kept["full_pool_by_h"].fillna(np.inf)).groupby("candle")
     low, high = (
-        values["candle"].map(kept[name].median())
+        values["candle"].map(kept[name].median()).astype(float)
         for name in ("full_pool_after_h", "full_pool_by_h")
     )
     return values[["candle", "candidate", RATE, WALL, WALL_WARM, POOL, LEFT]].assign(

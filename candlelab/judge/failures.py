@@ -142,5 +142,5 @@ def _which(smoke: pd.DataFrame, candidate: str, value: float) -> str:
 
 
 def failed_alike(failed: pd.DataFrame, name: str) -> list[str]:
-    """Candidates that failed and whose names are a letter off: they may be the same one."""
+    """Candidates of a table whose names are a letter off: they may be the same one."""
     return [one for one in failed["candidate"].unique() if one_letter_apart(one, name)]

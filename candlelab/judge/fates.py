@@ -96,11 +96,20 @@ def _because(fate: str, failed: pd.DataFrame, gaps: pd.DataFrame, counts) -> str
 
 
 def _alike(worked, fate: str, name: str) -> list[str]:
-    """That a wick whose name is a letter off has failed, where this one has not."""
-    table = worked.failures
-    others = failed_alike(table, name) if fate != RULED_OUT else []
-    candles = table.loc[table["candidate"].isin(others), "candle"]
-    return alike_words(others, [candle for candle in candles.unique() if candle])
+    """That a wick whose name is a letter off has failed, where this one has not, or has a gap."""
+    if fate == RULED_OUT:
+        return []
+    failed = failed_alike(worked.failures, name)
+    open_ = [one for one in failed_alike(worked.gaps, name) if one not in failed]
+    return [
+        *alike_words(failed, _candles(worked.failures, failed)),
+        *alike_words(open_, _candles(worked.gaps, open_), gap=True),
+    ]
+
+
+def _candles(table, names: list[str]) -> list[str]:
+    """The candles of some candidates in a table, each once."""
+    return [c for c in table.loc[table["candidate"].isin(names), "candle"].unique() if c]
 
 
 def _passed(n: int, of: int) -> str:

@@ -140,17 +140,18 @@ def _is(names: list[str]) -> str:
     return "is" if len(names) == 1 else "are"
 
 
-def alike_words(others: list[str], candles=()) -> list[str]:
-    """That something that was ruled out may be the same wick, by its name, and which candles."""
+def alike_words(others: list[str], candles=(), *, gap: bool = False) -> list[str]:
+    """That something that was ruled out, or has a gap, may be the same wick, by its name, and which
+    candles."""
     which = f" ({in_row(candles)})" if len(candles) else ""
-    return (
-        [
-            f"{in_row(others)} {_was(others)} ruled out{which}, and the name is a letter off: if "
-            "they are one wick, that failure counts. Write both alike."
-        ]
-        if others
-        else []
-    )
+    if not others:
+        return []
+    how, what = ("not fully checked", "gap") if gap else ("ruled out", "failure")
+    is_ = ("is" if len(others) == 1 else "are") if gap else _was(others)
+    return [
+        f"{in_row(others)} {is_} {how}{which}, and the name is a letter off: if they are one wick, "
+        f"that {what} counts. Write both alike."
+    ]
 
 
 def alike_step(name: str, others: list[str]) -> str:

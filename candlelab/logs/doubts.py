@@ -22,6 +22,7 @@ from candlelab.logs.oddities import (
     is_sure,
     looked,
     only,
+    pool_as_flame,
     swapped,
 )
 from candlelab.logs.problems import ProblemList
@@ -139,7 +140,8 @@ def doubted_readings(
         doubts["secondary_ignition_s"] = _short_ignition(checks, rows, problems)
         _early_checks(checks, rows, problems)
         cold = cold_readings(checks, rows, problems)
-        for more in (cold, swapped(checks, rows, limits, problems)):
+        grown = pool_as_flame(checks, rows, problems)
+        for more in (cold, grown, swapped(checks, rows, limits, problems)):
             doubts |= {name: [*doubts[name], *rows] for name, rows in more.items()}
     return {name: np.unique(np.asarray(rows, dtype=int)) for name, rows in doubts.items()}
 
@@ -194,12 +196,13 @@ def _of_candles(column: _Column) -> list[int]:
     own, size = medians(high, rows["candle"]), np.bincount(rows["candle"])
     # no median of the other candles' readings lies above this reading of all
     least = np.sort(high)[np.minimum((len(high) + size) // 2, len(high) - 1)]
-    for candle in np.flatnonzero(own <= _SMALL * least):
+    small = 1.0 if column.usual is SMOKE else _SMALL  # parts of a second tell more than its size
+    for candle in np.flatnonzero(own <= small * least):
         mine = rows["candle"] == candle
         if mine.sum() < 2 or (~mine).sum() < _MANY:
             continue
         rest = np.median(high[~mine])
-        if not rest > 0 or own[candle] > _SMALL * rest:
+        if not rest > 0 or own[candle] > small * rest:
             continue
         if column.usual is SMOKE and not _in_parts(rows["value"], mine):
             continue
@@ -215,9 +218,10 @@ def _of_candles(column: _Column) -> list[int]:
 
 
 def _in_parts(value: np.ndarray, mine: np.ndarray) -> bool:
-    """Whether a candle's times are parts of a second, or have such where the others have none."""
-    parts = value % 1 > 0
-    return np.median(value[mine]) < 1 or (parts[mine].any() and parts[~mine].mean() < 0.1)
+    """Whether a candle's times are less than a second, or all have parts that nobody reads off a
+    clock where the others have none."""
+    parts = np.abs(value * 2 - np.round(value * 2)) > 1e-6
+    return np.median(value[mine]) < 1 or (parts[mine].all() and parts[~mine].mean() < 0.1)
 
 
 def _fails(column: _Column, other: np.ndarray) -> np.ndarray:

@@ -269,6 +269,11 @@ FAULTS = FILE_FAULTS | {
         "a flame of {flame:flame_height_mm} beside a wall of {wall:wall_c} in burn {burn:g}; "
         "{times}", "a wall with more degrees than its flame has mm",
         "Check whether wall and flame stand in each other's column. " + _OR_RIGHT),
+    "flames that grow like a pool": (
+        LOOK, "flame_height_mm",
+        "a flame of {flame:flame_height_mm} in burn {burn:g} that grows at every check, and no "
+        "melt pool", "a flame that goes up and down",
+        "Check whether the melt pool stands in the column of the flame. " + _OR_RIGHT),
     "column in another unit": (
         MUST_FIX, "{name}", "{read:{name}} and more of the kind", "readings of a burning candle",
         "The numbers look like {unit}: name the column {header}, or write them in the unit of its "

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.logs.burn_log import Log, in_rows
-from candlelab.logs.groups import any_of, firsts, medians
+from candlelab.logs.groups import any_of, beside, firsts, medians
 from candlelab.logs.names import bare
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.read_table import ReadTable
@@ -22,6 +22,8 @@ SURE = "is right"  # in the note of a row whose odd reading is meant
 _LOOKED_AT = (
     "burn", "elapsed_min", "wall_c", "flame_height_mm", "pool_depth_mm", "secondary_ignition_s",
 )  # fmt: skip
+# A flame goes up and down; a pool grows by a third or more from hour to hour until it is full.
+_GROWN_PAIRS, _GROWN_SHARE, _GROWN_BY = 6, 0.95, 1.15
 _WARM_MIN = 30  # a wall before that may be as cool as it likes
 _SLACK_C = 1.0  # two thermometers may differ so much; common practice, no source
 _SAME_C = 0.05  # a reading carried over from °F is the same within this
@@ -119,10 +121,29 @@ def swapped(
     most = (np.bincount(candle, weights=over)[candle] / size[candle] > 0.8) & (size[candle] >= 3)
     usual_flame, usual_wall = (medians(values, candle)[candle] for values in (flame, wall))
     odd = over & (flame > 1.6 * usual_flame) & (wall < usual_wall - 3)
+    odd |= over & (flame > 2 * usual_flame) & (wall < usual_wall)
     fails = (flame > limits["wall_c"]) & (flame <= limits["flame_height_mm"])
     _tell(checks, "flame and wall swapped", only(rows, most & over), "check", problems)
     _tell(checks, "flame and wall swapped", only(rows, odd & fails & ~most), "check", problems)
     return {"wall_c": rows["row"][over & fails & (most | odd)]}
+
+
+def pool_as_flame(checks: ReadTable, rows: Rows, problems: ProblemList) -> Doubts:
+    """Flames that grow from check to check, as melt pools do, where no pool was written down."""
+    if not np.isnan(checks.numbers("pool_diameter_mm")).all():
+        return {}
+    flame = rows["flame_height_mm"]
+    before = beside(flame, rows["place"], -1)
+    both = ~np.isnan(flame) & ~np.isnan(before) & (before > 0)
+    if both.sum() < _GROWN_PAIRS:
+        return {}
+    grown = flame[both] / before[both]
+    if (grown > 1).mean() < _GROWN_SHARE or np.median(grown) < _GROWN_BY or rows["sure"].any():
+        return {}
+    first = int(np.flatnonzero(~np.isnan(flame))[0])
+    row, shown = rows["row"], {"flame": flame[first], "burn": rows["burn"][first]}
+    checks.tell(problems, "flames that grow like a pool", row[first], **shown)
+    return {"flame_height_mm": row[~np.isnan(flame)]}
 
 
 def _tell(checks: ReadTable, problem: str, rows: Rows, what: str, problems: ProblemList) -> None:
