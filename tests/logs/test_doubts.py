@@ -211,3 +211,25 @@ def test_every_burn_set_aside_one_by_one_is_the_candle_set_aside():
     assert whole.batch.problems.empty
     assert [d.lines for d in made.decisions] == [d.lines for d in whole.decisions]
     assert not told(log().aside("A", 1).aside("A", 2).worked(), "every burn set aside")[0]
+
+
+def test_a_pool_in_the_column_of_the_flame_is_asked_about_and_no_pass():
+    """In inches it fits both; a flame does not grow at every check."""
+    made = log()
+    for name in "ABC":
+        for burn in range(1, 6):
+            for minute, pool in zip((60, 120, 180, 240), (30, 42, 55, 62), strict=True):
+                made.check(name, burn, minute, flame_height_mm=pool, pool_diameter_mm="")
+    worked = made.worked()
+    assert told(worked, "flames that grow like a pool")[0] == [(LOOK, "flame_height_mm")]
+    assert set(fates(worked).values()) == {UNCHECKED}
+
+
+@pytest.mark.parametrize("smoke", [2.167, 1.35])
+def test_smoke_in_minutes_tells_by_its_parts_of_a_second(smoke):
+    made = log()
+    for burn in range(1, 6):
+        made.burn("A", burn, aftersmoke_s=smoke)
+    worked = made.worked()
+    assert told(worked, "candle in another unit")[0]
+    assert fates(worked)["flat braid 2"] == UNCHECKED
