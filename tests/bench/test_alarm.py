@@ -1,5 +1,6 @@
 """The computer rings from the due time on, once a minute, with no page open."""
 
+import pytest
 from benches import LIT, SEEN, Bench, folder_of
 
 from candlelab.bench.alarm import Alarm
@@ -27,6 +28,7 @@ def test_a_check_is_rung_for_each_minute_from_the_moment_it_is_due(tmp_path):
     assert rung(bench, 50) == []
 
 
+@pytest.mark.slow
 def test_each_check_and_the_end_of_four_hours(tmp_path):
     bench = Bench(folder_of(tmp_path / "batch"))
     bench.saved("light", **LIT)

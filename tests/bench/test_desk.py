@@ -50,6 +50,7 @@ def test_nothing_of_a_burn_is_in_a_table_before_it_is_weighed(bench):
     assert len(journal_of(bench.folder)) == 3
 
 
+@pytest.mark.slow
 def test_check_knows_an_open_burn_from_its_journal(bench):
     bench.whole_burn()
     bench.saved("light", "A2", **LIT)
@@ -295,6 +296,7 @@ def test_no_note_becomes_a_formula(bench):
     assert journal_of(bench.folder)[0]["values"]["note"] == '=HYPERLINK("x"),+1'
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("do", "why"),
     [

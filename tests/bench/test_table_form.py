@@ -38,6 +38,7 @@ def ounces(tmp_path):
     return folder
 
 
+@pytest.mark.slow
 def test_a_spreadsheet_in_ounces_is_carried_on_in_its_style(ounces):
     before = bytes_of(ounces)
     bench = Bench(ounces, Bench(ounces).clock().replace(month=3, day=5))

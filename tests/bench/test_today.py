@@ -38,6 +38,7 @@ def test_the_screening_demo_says_what_failed_and_what_was_missed():
     assert any(line.startswith("  S01, S02") and "Burned to its end." in line for line in text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["screening", "kitchen"])
 def test_a_batch_in_a_workbook_has_the_same_day(tmp_path, name):
     from books import in_book

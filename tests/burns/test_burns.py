@@ -172,6 +172,7 @@ def test_every_column_of_two_burns_worked_by_hand(tmp_path):
 HOURS = (60, 120, 180, 240)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("minutes", "pools", "bracket"),
     [

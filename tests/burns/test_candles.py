@@ -100,6 +100,7 @@ def test_change_between_burns(tmp_path):
     assert WorkedBatch(batch).candles["between_burns_g"].tolist() == [pytest.approx(-0.3 + 0.1), 0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("pools", "hours"),
     [

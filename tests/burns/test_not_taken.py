@@ -26,6 +26,7 @@ def problems(made):
     return list(found[["level", "problem", "line"]].itertuples(index=False, name=None))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "cells",
     [

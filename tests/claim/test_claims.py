@@ -181,6 +181,7 @@ def test_a_candle_that_went_out_early_by_itself_bars_a_claim(rounds, tmp_path):
     assert not row["counts"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("hours", "words"),
     [([28, 30], "2 candles burned to the end by themselves"), ([28], "1 candle burned to the end")],
@@ -196,6 +197,7 @@ def test_too_few_candles(tmp_path, hours, words):
     )
 
 
+@pytest.mark.slow
 def test_uneven_candles(tmp_path):
     assert claim_label([made(tmp_path / "b", [20, 30, 40])], "flat braid 2").outcome == NOT_YET
     found = claim_label([made(tmp_path / "c", [26, 30, 31, 34])], "flat braid 2")
@@ -269,6 +271,7 @@ def test_too_few_fresh_candles_to_confirm_is_a_condition(rounds):
     assert "burn 2 more candles of flat braid 2" in found.decision.headline.lower()
 
 
+@pytest.mark.slow
 def test_a_wall_that_is_too_hot_in_a_warm_room_is_a_condition(tmp_path):
     """59 degC in a room of 22 degC is 67 degC in one of 30 degC; the limit is 65 degC."""
     found = claim_label([made(tmp_path / "b", [29.75, 30, 30.25], wall_c=59)], "flat braid 2")
@@ -285,6 +288,7 @@ def test_a_wall_that_is_too_hot_in_a_warm_room_is_a_condition(tmp_path):
 # ---------------------------------------------------------------- what is not in the bound
 
 
+@pytest.mark.slow
 def test_projected_lives_are_marked_and_never_count(tmp_path):
     hours = [29, 29.5, 30, 30.5]
     with_them = claim_label([made(tmp_path / "b", hours, unfinished=("U1", "U2"))], "flat braid 2")
@@ -298,6 +302,7 @@ def test_projected_lives_are_marked_and_never_count(tmp_path):
     assert "Wait for the end of U1 and U2." in with_them.decision.next_steps
 
 
+@pytest.mark.slow
 def test_a_candle_that_was_put_out_for_good_is_named_and_not_in_the_bound(tmp_path):
     hours = [29, 29.5, 30, 30.5]
     with_it = claim_label([made(tmp_path / "b", hours, stopped=("U1",))], "flat braid 2")
@@ -319,6 +324,7 @@ def test_a_candle_set_aside_is_listed_with_its_reason_and_its_hours(tmp_path):
     assert found.lives["candle"].tolist() == ["C0", "C1", "C2", "C3"]
 
 
+@pytest.mark.slow
 def test_a_candle_that_changed_its_wick_does_not_count():
     found = claim_label([read(DEMO / "screening")], "flat braid 3")
     rows = found.lives.set_index("candle")
@@ -441,6 +447,7 @@ def test_every_column_is_in_the_glossary(tmp_path, rounds):
     plt.close(figure)
 
 
+@pytest.mark.slow
 def test_a_figure_without_a_life():
     found = claim_label([read(DEMO / "screening")], "flat braid 3")
     figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
@@ -448,6 +455,7 @@ def test_a_figure_without_a_life():
     plt.close(figure)
 
 
+@pytest.mark.slow
 def test_the_record_begins_with_the_box(rounds):
     found = claim_label(rounds(), "flat braid 2")
     record = claim_page(found).record()

@@ -27,6 +27,7 @@ def obeyed(text):
     return {c for c in text if unicodedata.category(c) in kinds and c not in fine}
 
 
+@pytest.mark.slow
 def test_every_such_character_is_shown_by_its_number():
     every = "".join(map(chr, range(0x110000)))
     assert not obeyed(visible(every))

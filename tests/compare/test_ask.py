@@ -176,6 +176,7 @@ def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
     assert all(line[0].isupper() for line in asked.answer)
 
 
+@pytest.mark.slow
 def test_the_same_numbers_as_the_direct_call(batches):
     asked = compare_batches([batches["loads"]], by="wick")
     assert asked.answer[0].startswith("There is only one candidate, square braid 2, with 5.")

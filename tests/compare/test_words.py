@@ -21,6 +21,7 @@ LAST = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_three_wicks_that_are_one_and_the_same_give_no_winner(tmp_path, seed):
     """Simulated: the same true burn rate and wax left for all three sizes."""
@@ -94,6 +95,7 @@ def test_the_choice_in_words(batches):
     assert "most likely (over 99 in 100)" in far
 
 
+@pytest.mark.slow
 def test_wicks_in_words(batches):
     asked = compare_batches([batches["confirmation"]], by="wick")
     assert (

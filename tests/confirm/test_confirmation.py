@@ -87,6 +87,7 @@ def test_true_rates_lie_in_the_ranges_predicted(demo):
         assert rates.at[name, "range_low"] < true < rates.at[name, "range_high"]
 
 
+@pytest.mark.slow
 def test_range_of_the_demo_by_hand(demo):
     """By hand: one spread of all wicks, Student's t at half of 0.05 / 8, for the mean of six fresh
     candles; and with 3 % from pour to pour, wider than by that alone and less than by both.
@@ -174,6 +175,7 @@ def test_only_the_candidate_asked_for(demo):
     assert result.error == pytest.approx(2 * demo.error)
 
 
+@pytest.mark.slow
 def test_a_candidate_that_was_not_burned_again():
     result = confirm_pick(
         read(DEMO / "screening"), read(DEMO / "confirmation"), candidates=["flat braid 4"]
@@ -247,6 +249,7 @@ def test_a_candidate_of_the_confirmation_may_be_named_as_it_is_spelled_there(pai
 # ---------------------------------------------------------------- pours
 
 
+@pytest.mark.slow
 def test_the_allowance_for_pours_is_named_with_what_it_costs(pair):
     line = next(line for line in trust(judged(*pair)) if line.startswith("Allowance for pours"))
     assert "pours of one recipe are taken to differ by 3 % (standard deviation" in line
@@ -292,6 +295,7 @@ def test_a_smaller_change_would_pass_more_often(pair):
 # ---------------------------------------------------------------- odd pairs
 
 
+@pytest.mark.slow
 def test_rounds_the_wrong_way_round_are_noticed(pair):
     lines = trust(judged(pair[1], pair[0]))
     assert (

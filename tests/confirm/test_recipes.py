@@ -33,6 +33,7 @@ def test_one_size_up_is_new_evidence_with_its_own_count(pair, tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_another_load_is_new_evidence(pair, tmp_path):
     second = made(
         tmp_path / "third", FRESH, toml=CONFIRMATION, month=8, fragrance="fig", fragrance_load_pct=6
@@ -44,6 +45,7 @@ def test_another_load_is_new_evidence(pair, tmp_path):
     assert "both together" not in set(result.passes["round"])
 
 
+@pytest.mark.slow
 def test_a_load_on_another_basis_is_the_same_load(tmp_path):
     """8 % of the wax is 8 / 108 = 7.407 % of the fill."""
     total = CONFIRMATION.replace("time_zone", 'load_basis = "total"\ntime_zone', 1)

@@ -31,6 +31,7 @@ def fresh(folder, used=FRESH, **more):
     return made(folder, used, **{"toml": CONFIRMATION, "month": 8} | more)
 
 
+@pytest.mark.slow
 def test_stands(pair):
     result = judged(*pair)
     row = verdict(result)
@@ -50,6 +51,7 @@ def test_stands(pair):
     assert result.not_carried["candidate"].tolist() == ["flat braid 1"]
 
 
+@pytest.mark.slow
 def test_a_candle_outside_its_range_does_not_stand(pair, tmp_path):
     result = judged(pair[0], fresh(tmp_path / "third", FRESH | {"C3": 16.3}))
     row = verdict(result)
@@ -64,6 +66,7 @@ def test_a_candle_outside_its_range_does_not_stand(pair, tmp_path):
 # ---------------------------------------------------------------- failures anywhere
 
 
+@pytest.mark.slow
 def test_a_failure_does_not_stand_whatever_was_measured(pair, tmp_path):
     result = judged(pair[0], fresh(tmp_path / "third", seen={"C2": TALL}))
     row = verdict(result)
@@ -77,6 +80,7 @@ def test_a_failure_does_not_stand_whatever_was_measured(pair, tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_out_in_the_screening_stays_out(pair, tmp_path):
     row = verdict(judged(screened(tmp_path / "third", seen={"S2": TALL}), pair[1]))
     assert row["verdict"] == FALLS
@@ -106,6 +110,7 @@ def test_setting_aside_in_the_confirmation_hides_nothing(pair, tmp_path, row, wh
     assert f"You set aside {what}. A failure still counts." in found["because"]
 
 
+@pytest.mark.slow
 def test_passes_do_not_outweigh_a_failure_however_many(pair, tmp_path):
     first = aside(screened(tmp_path / "third", seen={"S2": TALL}), "S2,1,draught")
     many = {f"C{n}": 19.23 + 0.01 * n for n in range(12)}
@@ -113,6 +118,7 @@ def test_passes_do_not_outweigh_a_failure_however_many(pair, tmp_path):
     assert (row["verdict"], row["n_passed"], row["n_more"]) == (FALLS, 12, 0)
 
 
+@pytest.mark.slow
 def test_a_part_used_candle_that_fails_counts(pair, tmp_path):
     """S9 was poured with another wick, and got the one that is confirmed for its last burns."""
     first = made(
@@ -129,6 +135,7 @@ def test_a_part_used_candle_that_fails_counts(pair, tmp_path):
     assert "S9 in the screening was part-used on this wick. A failure" in row["because"]
 
 
+@pytest.mark.slow
 def test_a_candle_that_went_out_early_is_a_failure_to_burn(pair, tmp_path):
     result = judged(pair[0], fresh(tmp_path / "third", burns=3))
     row = verdict(result)
@@ -155,6 +162,7 @@ def test_nothing_advises_to_set_a_result_aside(pair, tmp_path):
 # ---------------------------------------------------------------- gaps
 
 
+@pytest.mark.slow
 def test_a_gap_is_never_a_pass(pair, tmp_path):
     second = fresh(tmp_path / "third", seen={"C2": {"flame_height_mm": [30, "", 30, 30]}})
     result = judged(pair[0], second)
@@ -170,6 +178,7 @@ def test_a_gap_is_never_a_pass(pair, tmp_path):
     assert box.next_steps == ("Burn 1 fresh candle of flat braid 2 to the end, with every check.",)
 
 
+@pytest.mark.slow
 def test_a_fresh_candle_settles_a_gap_and_the_gap_is_named(pair, tmp_path):
     second = fresh(
         tmp_path / "third",
@@ -189,6 +198,7 @@ def test_a_gap_in_the_screening_is_named_and_takes_nothing_from_the_fresh_candle
     assert "S2 in the screening is not fully checked: tipped not written down" in row["because"]
 
 
+@pytest.mark.slow
 def test_a_check_that_was_not_made_is_a_gap(pair, tmp_path):
     second = fresh(tmp_path / "third", FRESH | {"C4": 19.33})
     looked = pd.read_csv(second / "checks.csv")
@@ -199,6 +209,7 @@ def test_a_check_that_was_not_made_is_a_gap(pair, tmp_path):
     assert "C2 is not fully checked: no check in burn 3 (4 h)." in row["because"]
 
 
+@pytest.mark.slow
 def test_a_short_last_burn_costs_nothing(pair, tmp_path):
     """A burn that ends before its first check is due owes none."""
     second = fresh(tmp_path / "third")
@@ -217,6 +228,7 @@ def test_a_short_last_burn_costs_nothing(pair, tmp_path):
     assert (row["n_fresh"], row["n_passed"], row["n_more"]) == (3, 3, 0)
 
 
+@pytest.mark.slow
 def test_one_fresh_candle_is_not_enough(pair, tmp_path):
     result = judged(pair[0], fresh(tmp_path / "third", {"C1": 19.3}))
     row = verdict(result)
@@ -243,6 +255,7 @@ def test_no_candidate_in_common(pair, tmp_path):
     ]
 
 
+@pytest.mark.slow
 def test_only_one_candidate_of_three_candles_cannot_be_settled(tmp_path):
     first = made(tmp_path / "first", {"S1": 17.6, "S2": 19.37, "S3": 19.5})
     result = judged(first, fresh(tmp_path / "second"))
@@ -288,6 +301,7 @@ def test_candles_without_any_spread_predict_nothing(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_one_screened_candle_takes_the_spread_of_the_others_and_says_so(tmp_path, pair):
     first = made(tmp_path / "third", {"S1": 19.37}, more=[(OTHERS, "flat braid 1")])
     result = judged(first, pair[1])
@@ -344,6 +358,7 @@ def test_all_candles_set_aside(pair):
     assert row["because"].startswith("None of its candles in the confirmation counts as fresh.")
 
 
+@pytest.mark.slow
 def test_a_new_wick_in_a_screened_candle_is_no_fresh_evidence(pair):
     (pair[1] / "wick_changes.csv").write_text(
         "candle,before_burn,wick_series,wick_size\nC1,3,flat braid,2\n", encoding="utf-8"
@@ -383,6 +398,7 @@ def test_a_copy_with_other_dates_confirms_nothing(pair, tmp_path):
         judged(pair[0], copy)
 
 
+@pytest.mark.slow
 def test_a_candle_of_its_own_that_was_lit_in_the_same_minutes_is_fresh(pair, tmp_path):
     """Two boxes burned side by side: the clock alone tells nothing."""
     second = fresh(tmp_path / "third", month=6)

@@ -74,6 +74,7 @@ def test_evidence_comes_before_targets(tmp_path):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("n", "words"),
     [

@@ -59,6 +59,7 @@ def test_burns_are_told_apart_and_checks_may_come_in_any_order():
 # ---------------------------------------------------------------- what it means for a candle
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("minutes", [5, 11, 37, 59])
 def test_a_burn_too_short_for_a_check_costs_no_verdict(tmp_path, minutes):
     worked = Log(A="flat braid 2", B="flat braid 2").short("A", minutes).worked(tmp_path)
@@ -116,6 +117,7 @@ def test_one_look_does_not_make_up_for_hours_without_any(tmp_path):
     assert worked.gaps["why"].tolist() == ["11.7 of its 19.7 h were in burns too short for a check"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("burn", "minutes", "why"),
     [

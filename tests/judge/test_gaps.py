@@ -150,6 +150,7 @@ def test_more_than_three_gaps_of_one_candle_are_counted(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_every_fresh_candle_without_a_pass_or_a_failure_has_a_gap():
     for name in ("screening", "confirmation", "waxes", "loads"):
         worked = WorkedBatch(read(DEMO / name))

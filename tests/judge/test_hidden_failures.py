@@ -70,6 +70,7 @@ def test_no_verdict_is_lost_in_a_log_without_a_failure(part, tmp_path):
         assert not hidden.lost(hidden_edits.harmless(log, rng), tmp_path), f"part {part}, log {i}"
 
 
+@pytest.mark.slow
 def test_the_search_sees_a_failure_that_nobody_names(tmp_path):
     """A reading that failed is overwritten with a good one: there is nothing left to find."""
     readings = (*hidden.READINGS, *hidden.FLAGS)

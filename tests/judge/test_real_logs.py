@@ -63,6 +63,7 @@ def claimed(made, wick="flat braid 2"):
     return found.outcome, found.answer
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("seen", "why"),
     [

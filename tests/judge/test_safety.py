@@ -285,6 +285,7 @@ def test_limits_in_the_units_of_the_log(tmp_path):
 # ---------------------------------------------------------------- end of life, aftersmoke
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("last_burn", "used", "outcome"),
     [
@@ -303,6 +304,7 @@ def test_end_of_life(tmp_path, last_burn, used, outcome):
     assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == outcome
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("column", ["vessel_damaged", "surface_damaged"])
 def test_damage_at_the_end(tmp_path, column):
     candles, burns, rows = lives("A")

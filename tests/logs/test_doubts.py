@@ -57,6 +57,7 @@ def test_a_note_that_it_is_right_settles_it(case):
     assert set(fates(made).values()) == {SAFE}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("column", "value"),
     [("flame_height_mm", 12), ("pool_depth_mm", 4), ("wall_c", 40), ("secondary_ignition_s", 2)],

@@ -122,6 +122,7 @@ def test_a_mistyped_candle_gives_one_problem(changed):
     assert changed(candles=[("A2,small", ",small")]) == [("empty cell", "candles.csv", 3)]
 
 
+@pytest.mark.slow
 def test_a_missing_column_gives_one_problem(changed):
     for table, header in (
         ("burns", "candle"),

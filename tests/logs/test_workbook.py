@@ -301,6 +301,7 @@ FILES = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FILES)
 def test_a_file_that_is_no_workbook_is_told_once(source, tmp_path, name):
     make, problem = FILES[name]
@@ -441,6 +442,7 @@ ODS = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ODS)
 def test_an_open_document_is_read_or_told_of_with_its_cell(source, tmp_path, name):
     cells, expected = ODS[name]

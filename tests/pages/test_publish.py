@@ -154,6 +154,7 @@ def test_a_clock_set_back_sweeps_nothing_and_harms_nothing(tmp_path, monkeypatch
         assert beside.exists()
 
 
+@pytest.mark.slow
 def test_a_reader_never_sees_half_a_folder_and_a_kill_leaves_a_whole_one(tmp_path):
     """A writer that replaces the folder as fast as it can is killed at 25 moments.
 

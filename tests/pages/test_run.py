@@ -239,6 +239,7 @@ def test_parameters_are_checked_by_name_and_type(tmp_path):
         run_notebook(path, {"batch_folder": 3})
 
 
+@pytest.mark.slow
 def test_a_failing_cell_is_told_in_one_line(tmp_path):
     with pytest.raises(ReportFailed) as caught:
         run_notebook(_book(tmp_path, "1 / 0"), {"batch_folder": "y"})
@@ -250,6 +251,7 @@ def test_the_kernel_is_this_python_whatever_the_notebook_asks_for(tmp_path):
     assert book.cells[-1].outputs[0].text.strip() == sys.executable
 
 
+@pytest.mark.slow
 def test_the_page_escapes_what_a_cell_prints(tmp_path):
     book = run_notebook(_book(tmp_path, f"print({EVIL!r})"), {"batch_folder": "y"})
     page = Page(page_of(book, "</title><script>alert(1)</script>"))
@@ -335,6 +337,7 @@ def test_the_session_stays_out_of_the_report(tmp_path, monkeypatch):
     assert [o.text.strip() for o in book.cells[-1].outputs if o.name == "stdout"] == ["False"]
 
 
+@pytest.mark.slow
 def test_what_libraries_say_on_the_side_is_not_kept(tmp_path):
     book = run_notebook(
         _book(tmp_path, "import sys; print('seen'); print('/a/path: warning', file=sys.stderr)"),

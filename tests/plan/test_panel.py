@@ -92,6 +92,7 @@ def test_a_sheet_tells_the_code_and_nothing_else(planned):
     assert page.count("<section") == 4 * 3 * panel_plan(planned)[0]["sitting_number"].max()
 
 
+@pytest.mark.slow
 def test_more_noses_and_more_sniffs_show_more(planned):
     power = panel_power(planned).set_index(["n_assessors", "n_times"])["found_simulated_pct"]
     assert power[8, 3] > power[3, 1]

@@ -190,6 +190,7 @@ CASES = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", CASES)
 def test_one_fault_gives_one_message(case, tmp_path):
     changes, message = CASES[case]

@@ -21,6 +21,7 @@ def usual():
     return plan_candles(wanted=Wanted(difference=0.5, margin=0.5, reliability=0.9, candidates=3))
 
 
+@pytest.mark.slow
 def test_the_number_needed_has_the_power_and_one_less_has_not(usual):
     for name, found, size in (
         ("difference", power.difference_found, 0.5),

@@ -119,6 +119,7 @@ def test_a_figure_without_readings_says_so(tmp_path):
     assert "No wall, flame or melt pool was measured." in text
 
 
+@pytest.mark.slow
 def test_a_row_for_each_wick_of_a_candle(tmp_path):
     """Two wicks of one size are two rows: the failure on one must not hide behind the other."""
     seen = life("A")[1]

@@ -61,6 +61,7 @@ def alike(size, nose, rng):
     return 3 + 0.5 * nose + rng.normal(0, 1.5)
 
 
+@pytest.mark.slow
 def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(loads):
     said = answer_words(loads)
     assert said[0] == (
@@ -109,6 +110,7 @@ def test_luck_chooses_nobody_and_says_how_many_noses_would_do(tmp_path):
     assert decided_by_scent(scent.strength, ["flat braid 1", "flat braid 2"]) == ("", "")
 
 
+@pytest.mark.slow
 def test_scent_never_lifts_a_candidate_over_safety(tmp_path):
     """The stronger wick fails: it stays ruled out however it smells."""
     toml = TOML + "[limits]\npool_depth_mm = 3.0\n"
@@ -118,6 +120,7 @@ def test_scent_never_lifts_a_candidate_over_safety(tmp_path):
     assert "can be picked" in scent.worked.decisions[0].headline
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("noses", "each", "why"), [(1, 2, "One nose scored"), (3, 1, "One candle of each was scored")]
 )
@@ -135,6 +138,7 @@ def test_nobody_scored(tmp_path):
         smelled(tmp_path, stronger, blocked_nose=True)
 
 
+@pytest.mark.slow
 def test_ranks_stand_for_scores(tmp_path):
     scent = smelled(tmp_path, stronger)
     ranks = scent.strength.scores.assign(block=lambda t: t["assessor"] + t["burn"].astype(str))
@@ -185,6 +189,7 @@ def test_pairs_side_by_side_are_counted(loads):
     assert (2 * pairs["n_stronger"] >= pairs["n_pairs"]).all()
 
 
+@pytest.mark.slow
 def test_a_margin_may_be_asked_for(loads):
     wide = judge_scent(loads.worked, margin=1.0)
     assert (wide.strength.enough.level, wide.strength.margin) == (3.0, 1.0)
@@ -192,6 +197,7 @@ def test_a_margin_may_be_asked_for(loads):
     assert narrow.strength.enough.kind == "unclear"
 
 
+@pytest.mark.slow
 def test_scent_may_be_a_target_and_orders_what_is_safe(tmp_path):
     toml = TOML + "scent = {low = 5.0, best = 8.0}\n"
     scent = smelled(tmp_path, stronger, toml=toml)

@@ -65,6 +65,7 @@ def readable():
         yield folder
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("folder", list(readable()), ids=lambda path: path.parent.name)
 def test_unusual_ways_of_writing_validate(tmp_path, folder):
     """A column without a name is a fault to the standard, whatever is said of it."""
@@ -81,6 +82,7 @@ def test_a_pack_validates(tmp_path, pack):
     assert faults(tmp_path / "u") == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("file", "old", "new", "fault"),
     [

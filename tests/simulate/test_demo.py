@@ -167,6 +167,7 @@ def test_each_candidate_shows_its_character(screening):
     assert left["S17"] > 0.25
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", list(demo.DEMOS))
 def test_a_candle_that_met_with_an_incident_is_not_lit_again(name):
     worked = WorkedBatch(read_batch(DEMO / name))

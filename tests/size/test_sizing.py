@@ -139,6 +139,7 @@ def test_a_size_that_only_went_out_was_too_small_and_bars_no_larger_one(tmp_path
     )
 
 
+@pytest.mark.slow
 def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
     line = one(
         size_wicks(
@@ -424,6 +425,7 @@ def test_the_interval_holds_the_true_size():
     assert inside / 150 == pytest.approx(0.95, abs=0.054)
 
 
+@pytest.mark.slow
 def test_inside_says_that_a_candle_is_inside(screening):
     sizes = size_wicks([screening]).sizes
     for row in sizes[sizes["in_target"] == INSIDE].itertuples():

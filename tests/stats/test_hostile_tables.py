@@ -192,6 +192,7 @@ ANSWERED = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "table", "asked"), ANSWERED, ids=[a[0] for a in ANSWERED])
 def test_answered_as_the_plain_table(name, table, asked):
     expected = compare_candidates(plain(), metric="rate", by="wick")

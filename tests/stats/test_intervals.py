@@ -225,6 +225,7 @@ def test_prediction_factor_is_a_t_interval():
     assert prediction_factor(3, 0.95) == pytest.approx(2.920 * 1.1547, abs=1e-3)
 
 
+@pytest.mark.slow
 def test_bounds_hold_as_often_as_they_say():
     rng = np.random.default_rng(8)
     reached = nexts = 0

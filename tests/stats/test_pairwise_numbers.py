@@ -358,6 +358,7 @@ def test_tukey_kramer_on_candles():
     )
 
 
+@pytest.mark.slow
 def test_dunnett_on_candles_and_on_burns():
     result = compare_with_reference(
         table("comparison_candles"), metric="rate", by="wick", reference="A"

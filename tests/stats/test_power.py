@@ -84,6 +84,7 @@ def test_two_one_sided_tests_as_published():
     assert found == pytest.approx(0.815845, abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("candle_sd", [0.30, 0.05, 0.0])
 @pytest.mark.parametrize(("candidates", "candles", "burns"), [(2, 3, 8), (4, 3, 8), (3, 5, 4)])
 def test_a_drawn_batch_is_the_mixed_model_on_every_burn(candle_sd, candidates, candles, burns):
