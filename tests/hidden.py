@@ -16,7 +16,7 @@ from pathlib import Path
 import pandas as pd
 
 from candlelab.judge.fates import SAFE
-from candlelab.judge.safety import MET
+from candlelab.judge.safety import PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch, read_batch
 from candlelab.logs.columns import TABLES
@@ -342,7 +342,7 @@ def lost(log: Log, folder: Path) -> list[str]:
     said = [
         f"{row.candle}: {row.standard_verdict}, {row.studio_verdict}"
         for row in own.itertuples()
-        if (row.standard_verdict, row.studio_verdict) != (MET, MET)
+        if (row.standard_verdict, row.studio_verdict) != (PASS, PASS)
     ]
     gaps = worked.gaps[~worked.gaps["candle"].isin(changed)]
     said += [f"{row.candle}: {row.why}" for row in gaps.itertuples()]

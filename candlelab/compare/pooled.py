@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.judge.ranking import open_ends
-from candlelab.judge.safety import MET
+from candlelab.judge.safety import PASS
 from candlelab.judge.together import Together, side_by_side, together
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -67,7 +67,7 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
     """
     burns, verdicts = worked.burns, worked.verdicts.candle_verdicts
     verdict = verdicts[verdicts["run"] == 1].set_index("candle")
-    passed = (verdict[["standard_verdict", "studio_verdict"]] == MET).all(axis=1)
+    passed = (verdict[["standard_verdict", "studio_verdict"]] == PASS).all(axis=1)
     seen = burns[~burns["excluded"] & (burns["run"] == 1)].groupby("candle")
     by = seen["full_pool_by_h"].apply(lambda by: by.fillna(np.inf).median())
     values = worked.fresh

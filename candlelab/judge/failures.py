@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab.burns.candidates import natural_order
 from candlelab.burns.groups import RUN, first_rows, set_aside_whole
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
-from candlelab.judge.safety import NOT_MET, Verdicts, smoke_groups
+from candlelab.judge.safety import FAIL, Verdicts, smoke_groups
 from candlelab.judge.words import failed_words
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places
@@ -69,7 +69,7 @@ def _at_checks(
 ) -> list[dict]:
     """The first of the worst checks of each burn that failed a criterion, with all their notes."""
     checks = verdicts.checks
-    over = (checks["outcome"] == NOT_MET).to_numpy()
+    over = (checks["outcome"] == FAIL).to_numpy()
     failed = checks[over]
     at = np.flatnonzero(over) % max(len(batch.checks), 1)  # its row in the log
     failed = failed.assign(note=batch.checks["note"].array.take(at), at=burn_places(burns, failed))
@@ -97,7 +97,7 @@ def _at_the_end(burns: pd.DataFrame, verdicts: Verdicts) -> list[dict]:
         {"criterion": KEEPS_BURNING, "value": value, "elapsed_min": 60.0 * hours[place],
          "note": [], "n_readings": 1, "place": place}
         for place, value, outcome in zip(last, ends["value"], ends["outcome"], strict=True)
-        if outcome == NOT_MET
+        if outcome == FAIL
     ]  # fmt: skip
 
 
@@ -115,7 +115,7 @@ def _with_burns(rows: list[dict], burns: pd.DataFrame) -> list[dict]:
 def _means(verdicts: Verdicts) -> list[dict]:
     """The means of candidates that are over their limit: no single candle, no burn."""
     table = verdicts.candidate_criteria
-    failed = table[(table["criterion"] == AFTERSMOKE) & (table["outcome"] == NOT_MET)]
+    failed = table[(table["criterion"] == AFTERSMOKE) & (table["outcome"] == FAIL)]
     if failed.empty:
         return []
     smoke = verdicts.candles[verdicts.candles["criterion"] == AFTERSMOKE]

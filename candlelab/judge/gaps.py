@@ -9,7 +9,7 @@ from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import wax_left
 from candlelab.burns.groups import first_rows
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
-from candlelab.judge.safety import NOT_MET, NOT_RECORDED, Verdicts, unlogged, unwatched
+from candlelab.judge.safety import FAIL, NOT_CHECKED, Verdicts, unlogged, unwatched
 from candlelab.judge.words import BURNING, clock_words
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places
@@ -87,10 +87,10 @@ def _open(verdicts: Verdicts) -> pd.DataFrame:
     both = verdicts.candle_verdicts
     kinds = both[["standard_verdict", "studio_verdict"]].to_numpy()
     whose = list(zip(both["candidate"], both["candle"], strict=True))
-    failed = {whose[at] for at in np.flatnonzero((kinds == NOT_MET).any(axis=1))}
+    failed = {whose[at] for at in np.flatnonzero((kinds == FAIL).any(axis=1))}
     lost = np.array([one in failed for one in whose], dtype=bool)
     fresh = (both["run"] == 1) & ~both["excluded"] & ~lost
-    return both[fresh & (kinds == NOT_RECORDED).any(axis=1)]
+    return both[fresh & (kinds == NOT_CHECKED).any(axis=1)]
 
 
 def _unchecked(own: pd.DataFrame) -> list[tuple]:
@@ -246,7 +246,7 @@ def _unexplained(of: pd.DataFrame, found: set[str], verdicts: Verdicts) -> list[
     if not silent:
         return []
     rows = verdicts.candles
-    rows = rows[(rows["run"] == 1) & rows["decides"] & (rows["outcome"] == NOT_RECORDED)]
+    rows = rows[(rows["run"] == 1) & rows["decides"] & (rows["outcome"] == NOT_CHECKED)]
     rows = rows[rows["candle"].isin(silent)].groupby("candle")["criterion"].agg(list)
     return [
         (candle, pd.NA, np.nan, listed(names, 20), f"{listed(names, 3)} not seen", _FRESH)

@@ -7,7 +7,7 @@ import pandas as pd
 
 from candlelab.burns.groups import first_rows, set_aside_whole
 from candlelab.judge.criteria import CHECK
-from candlelab.judge.safety import NOT_MET, Verdicts
+from candlelab.judge.safety import FAIL, Verdicts
 from candlelab.judge.words import against
 from candlelab.logs.groups import medians
 from candlelab.units import SI, Display
@@ -35,7 +35,7 @@ def still_burning(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
     """
     last = burns.iloc[np.append(first_rows(burns, ["candle"])[1:], len(burns)) - 1]
     both = verdicts.candle_verdicts
-    lost = (both["standard_verdict"] == NOT_MET) | (both["studio_verdict"] == NOT_MET)
+    lost = (both["standard_verdict"] == FAIL) | (both["studio_verdict"] == FAIL)
     over = last["ended_by"].isin(["self", "stopped"]) | last["candle"].isin(both["candle"][lost])
     return last[~over & ~set_aside_whole(burns)[last.index]]
 

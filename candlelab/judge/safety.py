@@ -29,8 +29,8 @@ from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places, tells_of_a_burn, tells_of_wax
 from candlelab.logs.groups import medians
 
-MET, NOT_MET, NOT_RECORDED = "pass", "fail", "not checked"
-_ORDER = (MET, NOT_RECORDED, NOT_MET)  # from good to bad
+PASS, FAIL, NOT_CHECKED = "pass", "fail", "not checked"
+_ORDER = (PASS, NOT_CHECKED, FAIL)  # from good to bad
 _NOISE = 1e-9  # what a change of units may add to a reading
 _NO_ROWS = np.zeros(0, dtype=int)
 
@@ -104,7 +104,7 @@ def _outcome(value, limit, complete) -> np.ndarray:
     """
     value = np.asarray(value, dtype=float)
     over = np.nan_to_num(value, nan=-np.inf) > np.asarray(limit) + _NOISE
-    return np.where(over, NOT_MET, np.where(complete & np.isfinite(value), MET, NOT_RECORDED))
+    return np.where(over, FAIL, np.where(complete & np.isfinite(value), PASS, NOT_CHECKED))
 
 
 def _readings(batch: Batch, criterion: Criterion) -> np.ndarray:
@@ -142,7 +142,7 @@ def _judge_burns(batch: Batch, burns: pd.DataFrame, criteria, readings: np.ndarr
     complete = ~(blank | owed[:, None]).ravel(order="F")
     value = worst.ravel(order="F")
     spared = np.tile(nothing & ~owed, len(criteria))
-    outcome = np.where(spared, MET, _outcome(value, table["limit"], complete))
+    outcome = np.where(spared, PASS, _outcome(value, table["limit"], complete))
     return table.assign(value=value, outcome=outcome)
 
 
@@ -192,7 +192,7 @@ def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
     read = burn_table["value"].to_numpy().reshape(of_burns)
     value[at_check] = np.fmax.reduceat(read, starts, axis=1)
     unseen = np.zeros(value.shape, dtype=bool)
-    blank = (burn_table["outcome"] == NOT_RECORDED).to_numpy().reshape(of_burns)
+    blank = (burn_table["outcome"] == NOT_CHECKED).to_numpy().reshape(of_burns)
     unseen[at_check] = np.logical_or.reduceat(blank, starts, axis=1)
     complete = ~(unseen | unwatched(burns)["unwatched"].to_numpy())
     complete &= ~np.logical_or.reduceat(unlogged(burns) > 0, starts)
@@ -247,7 +247,7 @@ def _end_damage(batch: Batch, burns: pd.DataFrame, starts: np.ndarray):
 
 def _badness(outcome) -> np.ndarray:
     """Places in the order of outcomes."""
-    return np.where(outcome == NOT_MET, 2, np.where(outcome == MET, 0, 1))
+    return np.where(outcome == FAIL, 2, np.where(outcome == PASS, 0, 1))
 
 
 def _worst(outcome: np.ndarray, criteria, kind: str) -> np.ndarray:
@@ -263,7 +263,7 @@ def _candle_verdicts(candles: pd.DataFrame, runs: pd.DataFrame, criteria) -> pd.
     """
     outcome = candles["outcome"].to_numpy().reshape(len(criteria), -1)
     mean = np.array([c.criterion == AFTERSMOKE for c in criteria])[:, None]
-    outcome = np.where(mean & (outcome == NOT_MET), MET, outcome)
+    outcome = np.where(mean & (outcome == FAIL), PASS, outcome)
     table = runs[["candle", "run", "candidate", "wick", "excluded", "replaced"]]
     kinds = (STANDARD, STUDIO)
     return table.assign(**{f"{kind}_verdict": _worst(outcome, criteria, kind) for kind in kinds})
@@ -278,15 +278,15 @@ def _judge_candidates(
     outcome = candles["outcome"].to_numpy().reshape(shape)
     worst = reduced(of, candles["value"].to_numpy().reshape(shape).T, len(names))
     means = np.array([c.level == CANDIDATE for c in criteria])
-    alone = np.where(means[:, None] & (outcome == NOT_MET), "", outcome)
+    alone = np.where(means[:, None] & (outcome == FAIL), "", outcome)
     counts = _counts(runs, alone, runs["run"] > 1)
     open_ = (counts["n_candles"] == 0) | (counts["n_not_recorded"] > 0)
-    verdict = np.where(open_, NOT_RECORDED, MET)
-    verdict[counts["n_not_met"] > 0] = NOT_MET
+    verdict = np.where(open_, NOT_CHECKED, PASS)
+    verdict[counts["n_not_met"] > 0] = FAIL
     for n in np.flatnonzero(means):
         own, limit = candles.iloc[n * len(runs) : (n + 1) * len(runs)], criteria[n].limit
         worst[:, n] = _means(own, limit).reindex(names).to_numpy()
-        verdict[n, worst[:, n] > limit + _NOISE] = NOT_MET
+        verdict[n, worst[:, n] > limit + _NOISE] = FAIL
     order = np.arange(len(criteria) * len(names)).reshape(len(criteria), -1).T.ravel()
     table = _each(criteria, pd.DataFrame({"candidate": names})).iloc[order]
     table = table.reset_index(drop=True).assign(value=worst.ravel(), outcome=verdict.T.ravel())
@@ -321,7 +321,7 @@ def _counts(runs: pd.DataFrame, outcome: np.ndarray, part_used) -> dict[str, np.
     pair = pd.factorize(of * len(names) + candle)[0]  # a candle on the wicks of one candidate
     n, owner = 1 + of.max(), of[np.unique(pair, return_index=True)[1]]
     fresh = ((runs["run"] == 1) & ~runs["excluded"]).to_numpy()
-    failed = reduced(pair, (outcome == NOT_MET).T, len(owner), by=np.logical_or, blank=False).T
+    failed = reduced(pair, (outcome == FAIL).T, len(owner), by=np.logical_or, blank=False).T
     used = np.broadcast_to(np.bincount(pair, part_used) > 0, failed.shape)
     open_ = fresh & ~failed[:, pair]
 
@@ -331,9 +331,9 @@ def _counts(runs: pd.DataFrame, outcome: np.ndarray, part_used) -> dict[str, np.
     return {
         "n_candles": count(np.broadcast_to(fresh, outcome.shape), of),
         "n_part_used": count(used, owner),
-        "n_met": count(open_ & (outcome == MET), of),
+        "n_met": count(open_ & (outcome == PASS), of),
         "n_not_met": count(failed, owner),
-        "n_not_recorded": count(open_ & (outcome == NOT_RECORDED), of),
+        "n_not_recorded": count(open_ & (outcome == NOT_CHECKED), of),
     }
 
 

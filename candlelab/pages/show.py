@@ -19,7 +19,7 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.judge.safety import FAIL, NOT_CHECKED, PASS
 from candlelab.logs.column import Column
 from candlelab.pages.figure_style import house_style
 from candlelab.pages.glossary import column
@@ -29,8 +29,8 @@ from candlelab.pages.values import format_value, units_of
 from candlelab.text import amount, is_number, rounded
 from candlelab.units import SI, Display
 
-_MARKS = {MET: "✓", NOT_MET: "✗", NOT_RECORDED: "?"}
-_KINDS = {NOT_MET: "bad", NOT_RECORDED: "open"}
+_MARKS = {PASS: "✓", FAIL: "✗", NOT_CHECKED: "?"}
+_KINDS = {FAIL: "bad", NOT_CHECKED: "open"}
 _NAMES = {
     "candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "poured_on",
     "criterion",

@@ -19,7 +19,7 @@ from candlelab.compare.words import choice_words
 from candlelab.confirm.confirmation import candles_to_settle
 from candlelab.confirm.rounds import read_round
 from candlelab.judge.decision import all_lines
-from candlelab.judge.safety import MET, NOT_MET, Verdicts
+from candlelab.judge.safety import FAIL, PASS, Verdicts
 from candlelab.judge.steps import FRESH
 from candlelab.judge.words import named
 from candlelab.judge.worked import WorkedBatch
@@ -166,7 +166,7 @@ class BatchResults(WorkedBatch):
         checks = self.verdicts.checks
         lines = np.tile(self.batch.lines["checks"], checks["criterion"].nunique())
         rows = checks.assign(line=lines, order=-checks["value"].fillna(np.inf))
-        worst = rows[rows["outcome"] != MET].sort_values(["order", "line"], kind="stable")
+        worst = rows[rows["outcome"] != PASS].sort_values(["order", "line"], kind="stable")
         groups = worst.groupby(["candle", "criterion", "outcome"], sort=False)
         first = {
             name: (name, "first") for name in ("burn", "elapsed_min", "value", "limit", "unit")
@@ -356,7 +356,7 @@ def _left_out(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
     """What was set aside and why, and which criteria were not met in it: nothing is hidden."""
     whole = burns.groupby("candle")["excluded"].transform("all")
     marked = burns.assign(burn=burns["burn"].astype("Int64").mask(whole))[burns["excluded"]]
-    failed = verdicts.burns[verdicts.burns["outcome"] == NOT_MET].merge(
+    failed = verdicts.burns[verdicts.burns["outcome"] == FAIL].merge(
         burns.loc[burns["excluded"], ["candle", "burn"]], on=["candle", "burn"]
     )
     rows = []

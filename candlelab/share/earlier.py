@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.judge.safety import FAIL, NOT_CHECKED, PASS
 from candlelab.pages.glossary import heading
 from candlelab.text import is_number
 
@@ -48,7 +48,7 @@ JUDGED_COLUMNS = {"gap_from_min", "gap_to_min"}
 _READING = {("candle_criteria", "value")}  # a reading of the log, in a table of verdicts
 _VERDICTS = ("standard_verdict", "studio_verdict")
 # What verdicts were called before 0.2.0.
-_WERE = {"met": MET, "not met": NOT_MET, "not recorded": NOT_RECORDED}
+_WERE = {"met": PASS, "not met": FAIL, "not recorded": NOT_CHECKED}
 _OF_KIND = dict(zip(_VERDICTS, ("standard", "studio"), strict=True))
 # What tells a row of a table from the others, and what is told where it differs.
 _TOLD = {
@@ -90,7 +90,7 @@ def contradictions(packed: dict, made: dict, earlier: Earlier) -> list[str]:
         value, limit, outcome = row.get("value"), row.get("limit"), row.get("outcome")
         if not is_number(value) or not is_number(limit):
             continue
-        if (value > limit and outcome == MET) or (value <= limit and outcome == NOT_MET):
+        if (value > limit and outcome == PASS) or (value <= limit and outcome == FAIL):
             said.append(
                 f"{_named(row)} is “{outcome}” with {_value(value)} against a limit of "
                 f"{_value(limit)}."
@@ -119,7 +119,7 @@ def _unlike_own_criteria(packed: dict, own: list[dict]) -> list[str]:
     failed = {
         (row.get("candle"), row.get("run"), row.get("kind"))
         for row in own
-        if row.get("decides") is True and row.get("outcome") == NOT_MET
+        if row.get("decides") is True and row.get("outcome") == FAIL
     }
     said, out = [], set()
     for row in rows_of(packed, "candle_verdicts"):
@@ -127,15 +127,15 @@ def _unlike_own_criteria(packed: dict, own: list[dict]) -> list[str]:
             if (row.get("candle"), row.get("run"), kind) not in failed:
                 continue
             out.add((row.get("candidate"), name, bool(row.get("excluded"))))
-            if row.get(name) == MET:
+            if row.get(name) == PASS:
                 said.append(
-                    f"{row.get('candle')}: {heading(name)} “{MET}”, and it failed a criterion."
+                    f"{row.get('candle')}: {heading(name)} “{PASS}”, and it failed a criterion."
                 )
     for row in rows_of(packed, "ranking"):
         for name in _VERDICTS:
-            if row.get(name) == MET and (row.get("candidate"), name, False) in out:
+            if row.get(name) == PASS and (row.get("candidate"), name, False) in out:
                 said.append(
-                    f"{row.get('candidate')}: {heading(name)} “{MET}”, and a candle of it failed."
+                    f"{row.get('candidate')}: {heading(name)} “{PASS}”, and a candle of it failed."
                 )
     return said
 

@@ -18,7 +18,7 @@ from candlelab.confirm.ranges import chance_to_pass
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.confirm.words import answer, decisions, trust
 from candlelab.judge.fates import RULED_OUT, SAFE
-from candlelab.judge.safety import MET
+from candlelab.judge.safety import PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.simulate.demo_batches import CONFIRMATION_TOML, DEMO_WICKS
 from candlelab.simulate.model import BatchPlan, Bench
@@ -42,7 +42,7 @@ def test_the_demo_pair_is_judged_as_it_truly_is(demo):
         )
     ).verdicts
     assert true.candidates.at[0, "n_passed"] >= 59
-    assert true.candidates.at[0, "standard_verdict"] == MET
+    assert true.candidates.at[0, "standard_verdict"] == PASS
     assert demo.verdicts["verdict"].tolist() == [STANDS, FALLS]
     assert (demo.ranges["held"] == "inside").all()
     assert (demo.ranges["n_measured"] == [6] * 4 + [3] * 4).all()

@@ -11,7 +11,7 @@ from candlelab.claim.claims import claim_label
 from candlelab.compare.ask import compare_batches
 from candlelab.compare.page import compare_page
 from candlelab.confirm.confirmation import CannotConfirm, confirm_pick
-from candlelab.judge.safety import NOT_RECORDED
+from candlelab.judge.safety import NOT_CHECKED
 from candlelab.logs.problems import LOOK
 from candlelab.pages.words import CAUTIONS
 from candlelab.plan.planned import read_plan
@@ -97,7 +97,7 @@ def test_compare_begins_with_the_pick_and_counts_a_gap_as_a_gap():
     assert page.decisions[0].lines[0].startswith("Pick flat braid 3.")
     counts = made.verdicts.candidates.set_index("candidate").loc["flat braid 2"]
     assert counts[["n_passed", "n_failed", "n_open"]].tolist() == [1, 0, 1]
-    assert counts["standard_verdict"] == NOT_RECORDED
+    assert counts["standard_verdict"] == NOT_CHECKED
 
 
 @pytest.mark.parametrize("wick", ["flat braid 1", "wooden 9"])

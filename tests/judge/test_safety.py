@@ -10,7 +10,7 @@ from places import DEMO
 
 from candlelab.burns.burns import burn_cycles
 from candlelab.judge.criteria import criteria_of
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.judge.safety import FAIL, NOT_CHECKED, PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.settings import Limits, Settings
 from candlelab.pages.glossary import GLOSSARY
@@ -165,7 +165,7 @@ def test_the_stricter_flame_limit_unless_the_studio_names_its_standard(
     row = of(verdicts.criteria, criterion="flame height")
     assert row["limit"] == pytest.approx(limit)
     assert row["source"].startswith(named)
-    assert outcomes(verdicts, "flame height") == [NOT_MET if limit < 76 else MET] * 4
+    assert outcomes(verdicts, "flame height") == [FAIL if limit < 76 else PASS] * 4
 
 
 # ---------------------------------------------------------------- every criterion, at every level
@@ -187,15 +187,15 @@ def test_at_the_limit_over_it_and_not_seen(tmp_path, criterion, column, good, ba
         rows = change_check(rows, name, 2, 120, **{column: value})
     verdicts = judged(tmp_path, candles, burns, rows, toml=batches.TOML + OWN_LIMITS)
     kind, decides = of(verdicts.criteria, criterion=criterion)[["kind", "decides"]]
-    for name, outcome in {"A": MET, "B": NOT_MET, "C": NOT_RECORDED}.items():
+    for name, outcome in {"A": PASS, "B": FAIL, "C": NOT_CHECKED}.items():
         assert outcomes(verdicts, criterion, name) == [outcome] * 4
         assert outcomes(verdicts, criterion, name, number=3)[:2] == [
-            MET,
-            MET,
+            PASS,
+            PASS,
         ]  # the other burns are their own
         verdict = of(verdicts.candle_verdicts, candle=name)[f"{kind}_verdict"]
         # A caution does not decide; that its wall was not read leaves the stop limit open.
-        assert verdict == (outcome if decides or outcome == NOT_RECORDED else MET)
+        assert verdict == (outcome if decides or outcome == NOT_CHECKED else PASS)
 
 
 @pytest.mark.slow
@@ -211,13 +211,10 @@ def test_a_missed_check_is_never_a_pass_and_a_failure_seen_stands(tmp_path, crit
         change_check(rows, "C", 2, 120, **{column: bad}), "C", 3, 60, **{column: None}
     )
     verdicts = judged(tmp_path, candles, burns, rows, toml=batches.TOML + OWN_LIMITS)
-    assert outcomes(verdicts, criterion, "A") == [MET, NOT_RECORDED, NOT_RECORDED, NOT_RECORDED]
-    assert outcomes(verdicts, criterion, "B") == [NOT_MET] * 4
-    assert outcomes(verdicts, criterion, "C") == [NOT_MET] * 4
-    assert outcomes(verdicts, criterion, "C", number=3, minute=60)[:2] == [
-        NOT_RECORDED,
-        NOT_RECORDED,
-    ]
+    assert outcomes(verdicts, criterion, "A") == [PASS, NOT_CHECKED, NOT_CHECKED, NOT_CHECKED]
+    assert outcomes(verdicts, criterion, "B") == [FAIL] * 4
+    assert outcomes(verdicts, criterion, "C") == [FAIL] * 4
+    assert outcomes(verdicts, criterion, "C", number=3, minute=60)[:2] == [NOT_CHECKED, NOT_CHECKED]
 
 
 def test_no_checks_at_all_is_not_recorded(tmp_path):
@@ -225,9 +222,9 @@ def test_no_checks_at_all_is_not_recorded(tmp_path):
     verdicts = judged(tmp_path, candles, burns, [])
     assert len(verdicts.checks) == 0
     of_no_check = verdicts.candles["criterion"].isin(["aftersmoke", "keeps burning"])
-    assert (verdicts.candles.loc[~of_no_check, "outcome"] == NOT_RECORDED).all()
+    assert (verdicts.candles.loc[~of_no_check, "outcome"] == NOT_CHECKED).all()
     row = verdicts.candidates.iloc[0]
-    assert (row["standard_verdict"], row["studio_verdict"]) == (NOT_RECORDED, NOT_RECORDED)
+    assert (row["standard_verdict"], row["studio_verdict"]) == (NOT_CHECKED, NOT_CHECKED)
     assert (row["n_passed"], row["n_failed"], row["n_open"]) == (0, 0, 1)
     assert np.isnan(row["failure_rate_up_to_pct"])
 
@@ -256,7 +253,7 @@ def test_exactly_at_the_limit_in_other_units(tmp_path, column, text, usual, crit
         cells[place] = usual if n % 3 else text
         lines.append(",".join(cells))
     path.write_text("\n".join(lines), encoding="utf-8")
-    assert outcomes(WorkedBatch(read(folder)).verdicts, criterion) == [MET] * 4
+    assert outcomes(WorkedBatch(read(folder)).verdicts, criterion) == [PASS] * 4
 
 
 def test_limits_in_the_units_of_the_log(tmp_path):
@@ -273,9 +270,9 @@ def test_limits_in_the_units_of_the_log(tmp_path):
     assert limits[
         ["wall caution", "wall stop", "your flame limit", "melt pool depth"]
     ].tolist() == pytest.approx([50, 55, 50.8, 12.7])
-    assert outcomes(verdicts, "wall caution")[-1] == NOT_MET
-    assert outcomes(verdicts, "wall stop")[-1] == MET
-    assert of(verdicts.candidate_criteria, criterion="your flame limit")["outcome"] == NOT_MET
+    assert outcomes(verdicts, "wall caution")[-1] == FAIL
+    assert outcomes(verdicts, "wall stop")[-1] == PASS
+    assert of(verdicts.candidate_criteria, criterion="your flame limit")["outcome"] == FAIL
     assert (
         of(verdicts.criteria, criterion="wall stop")["statement"]
         == "the wall stays at or under 55 °C (131 °F)"
@@ -289,12 +286,12 @@ def test_limits_in_the_units_of_the_log(tmp_path):
 @pytest.mark.parametrize(
     ("last_burn", "used", "outcome"),
     [
-        ({"ended_by": "self"}, 19.4, MET),  # 3 % of the wax left
-        ({"ended_by": "self"}, 15.0, MET),  # 25 % left: just the end
-        ({"ended_by": "self"}, 14.9, NOT_RECORDED),  # went out with much wax left
-        ({"ended_by": "timer"}, 19.4, NOT_RECORDED),
-        ({"ended_by": "stopped"}, 19.4, NOT_RECORDED),
-        ({"ended_by": None}, 19.4, NOT_RECORDED),
+        ({"ended_by": "self"}, 19.4, PASS),  # 3 % of the wax left
+        ({"ended_by": "self"}, 15.0, PASS),  # 25 % left: just the end
+        ({"ended_by": "self"}, 14.9, NOT_CHECKED),  # went out with much wax left
+        ({"ended_by": "timer"}, 19.4, NOT_CHECKED),
+        ({"ended_by": "stopped"}, 19.4, NOT_CHECKED),
+        ({"ended_by": None}, 19.4, NOT_CHECKED),
     ],
 )
 def test_end_of_life(tmp_path, last_burn, used, outcome):
@@ -318,18 +315,18 @@ def test_damage_at_the_end(tmp_path, column):
         )
         return of(verdicts.candles, candle="A", criterion="end of life")["outcome"]
 
-    assert end("last", 5, "yes") == NOT_MET
-    assert end("unseen", 5, None) == NOT_RECORDED
-    assert end("earlier", 3, "yes") == MET  # that is another criterion's
-    assert end("stopped", 5, "yes", change_burn(burns, "A", 5, ended_by="stopped")) == NOT_MET
+    assert end("last", 5, "yes") == FAIL
+    assert end("unseen", 5, None) == NOT_CHECKED
+    assert end("earlier", 3, "yes") == PASS  # that is another criterion's
+    assert end("stopped", 5, "yes", change_burn(burns, "A", 5, ended_by="stopped")) == FAIL
 
 
 def test_end_of_life_needs_eyes_on_the_last_burn(tmp_path):
     candles, burns, rows = lives("A")
     verdicts = judged(tmp_path / "missed", candles, burns, change_check(rows, "A", 5, 180))
-    assert of(verdicts.candles, candle="A", criterion="end of life")["outcome"] == NOT_RECORDED
+    assert of(verdicts.candles, candle="A", criterion="end of life")["outcome"] == NOT_CHECKED
     verdicts = judged(tmp_path / "none", candles, burns, [row for row in rows if row["burn"] < 5])
-    assert of(verdicts.candles, candle="A", criterion="end of life")["outcome"] == NOT_RECORDED
+    assert of(verdicts.candles, candle="A", criterion="end of life")["outcome"] == NOT_CHECKED
 
 
 def smoked(folder, seconds, **more):
@@ -343,33 +340,33 @@ def smoked(folder, seconds, **more):
 
 def test_aftersmoke_is_a_mean_over_the_candidate(tmp_path):
     verdicts = smoked(tmp_path / "at", {"A": 40, "B": 20})
-    assert of(verdicts.candles, candle="A", criterion="aftersmoke")["outcome"] == NOT_MET
+    assert of(verdicts.candles, candle="A", criterion="aftersmoke")["outcome"] == FAIL
     assert (
-        of(verdicts.candle_verdicts, candle="A")["standard_verdict"] == MET
+        of(verdicts.candle_verdicts, candle="A")["standard_verdict"] == PASS
     )  # judged on all candles together
     row = of(verdicts.candidate_criteria, criterion="aftersmoke")
-    assert (row["value"], row["outcome"]) == (30, MET)
-    assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == MET
+    assert (row["value"], row["outcome"]) == (30, PASS)
+    assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == PASS
     verdicts = smoked(tmp_path / "over", {"A": 41, "B": 20})
     row = of(verdicts.candidate_criteria, criterion="aftersmoke")
-    assert (row["value"], row["outcome"]) == (30.5, NOT_MET)
-    assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == NOT_MET
+    assert (row["value"], row["outcome"]) == (30.5, FAIL)
+    assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == FAIL
 
 
 def test_aftersmoke_not_read(tmp_path):
     verdicts = smoked(tmp_path / "timer", {"A": 5, "B": 5}, unread=[("A", 2)])
-    assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == NOT_RECORDED
-    assert of(verdicts.candle_verdicts, candle="A")["standard_verdict"] == NOT_RECORDED
-    assert of(verdicts.candle_verdicts, candle="B")["standard_verdict"] == MET
+    assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == NOT_CHECKED
+    assert of(verdicts.candle_verdicts, candle="A")["standard_verdict"] == NOT_CHECKED
+    assert of(verdicts.candle_verdicts, candle="B")["standard_verdict"] == PASS
     verdicts = smoked(
         tmp_path / "self", {"A": 5, "B": 5}, unread=[("A", 5), ("B", 5)]
     )  # nobody puts out a spent candle
-    assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == MET
-    assert verdicts.candle_verdicts["standard_verdict"].tolist() == [MET, MET]
+    assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == PASS
+    assert verdicts.candle_verdicts["standard_verdict"].tolist() == [PASS, PASS]
     verdicts = smoked(
         tmp_path / "over", {"A": 41, "B": 20}, unread=[("B", 2)]
     )  # 345 / 9 = 31.7 s all the same
-    assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == NOT_MET
+    assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == FAIL
 
 
 ASIDE = [{"candle": "A", "reason": "wick off center"}]
@@ -378,19 +375,19 @@ ASIDE = [{"candle": "A", "reason": "wick off center"}]
 def test_aftersmoke_of_a_candle_set_aside_stays_out_of_the_mean(tmp_path):
     row = of(smoked(tmp_path, {"A": 45, "B": 5}, exclusions=ASIDE).candidate_criteria,
              criterion="aftersmoke")  # fmt: skip
-    assert (row["value"], row["outcome"]) == (5, MET)
+    assert (row["value"], row["outcome"]) == (5, PASS)
 
 
 def test_setting_a_candle_aside_does_not_heal_the_mean(tmp_path):
     row = of(smoked(tmp_path, {"A": 90, "B": 5}, exclusions=ASIDE).candidate_criteria,
              criterion="aftersmoke")  # fmt: skip
-    assert (row["value"], row["outcome"]) == (47.5, NOT_MET)
+    assert (row["value"], row["outcome"]) == (47.5, FAIL)
 
 
 def test_a_fresh_candle_that_smokes_is_not_saved_by_one_set_aside(tmp_path):
     row = of(smoked(tmp_path, {"A": 5, "B": 45}, exclusions=ASIDE).candidate_criteria,
              criterion="aftersmoke")  # fmt: skip
-    assert (row["value"], row["outcome"]) == (45, NOT_MET)
+    assert (row["value"], row["outcome"]) == (45, FAIL)
 
 
 def test_aftersmoke_is_a_mean_over_candles_and_not_over_burns(tmp_path):
@@ -403,7 +400,7 @@ def test_aftersmoke_is_a_mean_over_candles_and_not_over_burns(tmp_path):
         [*checks("A", 1), *rows],
     )
     row = of(verdicts.candidate_criteria, criterion="aftersmoke")
-    assert (row["value"], row["outcome"]) == (27.5, MET)
+    assert (row["value"], row["outcome"]) == (27.5, PASS)
 
 
 def re_wicked(folder, first_s, second_s):
@@ -427,10 +424,10 @@ def re_wicked(folder, first_s, second_s):
 @pytest.mark.parametrize(
     ("fresh", "part_used", "value", "outcome"),
     [
-        (38, 2, 38, NOT_MET),  # part-used candles cannot make a pass
-        (2, 38, 38, NOT_MET),  # and they can show a failure
-        (29, 3, 29, MET),
-        (3, 30, 3, MET),
+        (38, 2, 38, FAIL),  # part-used candles cannot make a pass
+        (2, 38, 38, FAIL),  # and they can show a failure
+        (29, 3, 29, PASS),
+        (3, 30, 3, PASS),
     ],
 )
 def test_part_used_candles_do_not_pool_with_fresh_ones(tmp_path, fresh, part_used, value, outcome):
@@ -443,7 +440,7 @@ def test_part_used_candles_do_not_pool_with_fresh_ones(tmp_path, fresh, part_use
 
 def test_what_three_passes_show(tmp_path):
     row = judged(tmp_path, *lives("ABC")).candidates.iloc[0]
-    assert (row["standard_verdict"], row["studio_verdict"]) == (MET, MET)
+    assert (row["standard_verdict"], row["studio_verdict"]) == (PASS, PASS)
     assert (
         row["n_candles"],
         row["n_part_used"],
@@ -462,8 +459,8 @@ def test_passed_failed_and_open_candles_are_counted(tmp_path):
     verdicts = judged(tmp_path, candles, burns, rows)
     row = verdicts.candidates.iloc[0]
     assert (row["n_candles"], row["n_passed"], row["n_failed"], row["n_open"]) == (3, 1, 1, 1)
-    assert row["standard_verdict"] == NOT_MET
-    assert row["studio_verdict"] == NOT_RECORDED
+    assert row["standard_verdict"] == FAIL
+    assert row["studio_verdict"] == NOT_CHECKED
     # One of two: the p with P(none or one fails) = 1 - p ** 2 = 0.05.
     assert row["failure_rate_up_to_pct"] == pytest.approx(100 * np.sqrt(0.95))
     tipped = of(verdicts.candidate_criteria, criterion="stability")
@@ -480,19 +477,19 @@ def test_the_studios_limits_never_touch_the_standards_verdict(tmp_path):
         toml=toml,
     )
     for table in (verdicts.candidates, verdicts.candle_verdicts):
-        assert table["standard_verdict"].tolist() == [MET]
-        assert table["studio_verdict"].tolist() == [NOT_MET]
+        assert table["standard_verdict"].tolist() == [PASS]
+        assert table["studio_verdict"].tolist() == [FAIL]
     assert verdicts.candidates["n_failed"].tolist() == [1]
     verdicts = judged(tmp_path / "caution", *lives("A", wall_c=62))
     assert verdicts.candidates["studio_verdict"].tolist() == [
-        MET
+        PASS
     ]  # the caution limit does not decide
-    assert of(verdicts.candidate_criteria, criterion="wall caution")["outcome"] == NOT_MET
+    assert of(verdicts.candidate_criteria, criterion="wall caution")["outcome"] == FAIL
 
 
 def test_a_wall_not_measured_leaves_the_standards_verdict_alone(tmp_path):
     row = judged(tmp_path, *lives("A", wall_c=None)).candidates.iloc[0]
-    assert (row["standard_verdict"], row["studio_verdict"], row["n_open"]) == (MET, NOT_RECORDED, 1)
+    assert (row["standard_verdict"], row["studio_verdict"], row["n_open"]) == (PASS, NOT_CHECKED, 1)
 
 
 def test_a_burn_left_out_is_judged_all_the_same(tmp_path):
@@ -501,8 +498,8 @@ def test_a_burn_left_out_is_judged_all_the_same(tmp_path):
     verdicts = judged(
         tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "burn": 2, "reason": "draft"}]
     )
-    assert outcomes(verdicts, "flame height") == [NOT_MET] * 4
-    assert verdicts.candidates["standard_verdict"].tolist() == [NOT_MET]
+    assert outcomes(verdicts, "flame height") == [FAIL] * 4
+    assert verdicts.candidates["standard_verdict"].tolist() == [FAIL]
 
 
 def test_a_failure_is_not_hidden_by_leaving_out_the_only_burn_of_a_wick(tmp_path):
@@ -520,7 +517,7 @@ def test_a_failure_is_not_hidden_by_leaving_out_the_only_burn_of_a_wick(tmp_path
         ],
     )
     row = of(verdicts.candidates, candidate="flat braid 2")
-    assert (row["standard_verdict"], row["n_candles"], row["n_failed"]) == (NOT_MET, 1, 1)
+    assert (row["standard_verdict"], row["n_candles"], row["n_failed"]) == (FAIL, 1, 1)
     assert (
         of(verdicts.candidate_criteria, candidate="flat braid 3", criterion="aftersmoke")["value"]
         == 12
@@ -533,11 +530,11 @@ def test_a_candle_set_aside_is_no_evidence_for_and_stays_one_against(tmp_path):
     verdicts = judged(
         tmp_path, candles, burns, rows, exclusions=[{"candle": "A", "reason": "wick off center"}]
     )
-    assert of(verdicts.candles, candle="A", criterion="flame height")["outcome"] == NOT_MET
+    assert of(verdicts.candles, candle="A", criterion="flame height")["outcome"] == FAIL
     assert of(verdicts.candle_verdicts, candle="A")["excluded"]
     row = verdicts.candidates.iloc[0]
     assert (row["standard_verdict"], row["n_candles"], row["n_passed"], row["n_failed"]) == (
-        NOT_MET,
+        FAIL,
         1,
         1,
         1,
@@ -574,19 +571,19 @@ def test_a_part_used_candle_shows_failures_and_no_passes(tmp_path):
         row["n_failed"],
         row["n_open"],
     ) == (0, 1, 0, 0, 0)
-    assert row["standard_verdict"] == NOT_RECORDED
+    assert row["standard_verdict"] == NOT_CHECKED
     assert np.isnan(row["failure_rate_up_to_pct"])
     verdicts = replaced_wick(tmp_path / "bad", 80)
     row = of(verdicts.candidates, candidate="flat braid 2")
     assert (row["standard_verdict"], row["n_failed"], row["failure_rate_up_to_pct"]) == (
-        NOT_MET,
+        FAIL,
         1,
         100,
     )
     verdicts = replaced_wick(tmp_path / "fresh", 80, fresh=["B", "C"])
     row = of(verdicts.candidates, candidate="flat braid 2")
     assert (row["standard_verdict"], row["n_candles"], row["n_passed"], row["n_failed"]) == (
-        NOT_MET,
+        FAIL,
         2,
         2,
         1,
@@ -597,10 +594,10 @@ def test_a_part_used_candle_shows_failures_and_no_passes(tmp_path):
 def test_a_wick_taken_out_never_came_to_its_end(tmp_path):
     verdicts = replaced_wick(tmp_path, 30)
     assert (
-        of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_RECORDED
+        of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_CHECKED
     )
-    assert of(verdicts.candles, candle="A", run=2, criterion="end of life")["outcome"] == MET
-    assert of(verdicts.candidates, candidate="flat braid 1")["standard_verdict"] == NOT_RECORDED
+    assert of(verdicts.candles, candle="A", run=2, criterion="end of life")["outcome"] == PASS
+    assert of(verdicts.candidates, candidate="flat braid 1")["standard_verdict"] == NOT_CHECKED
     candles, burns, rows = lives("A", "flat braid 1")
     burns = change_burn(
         burns, "A", 4, ended_by="self", used=30
@@ -617,9 +614,9 @@ def test_a_wick_taken_out_never_came_to_its_end(tmp_path):
     ]
     verdicts = judged(tmp_path / "late", candles, burns, rows, wick_changes=change)
     assert (
-        of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_RECORDED
+        of(verdicts.candles, candle="A", run=1, criterion="end of life")["outcome"] == NOT_CHECKED
     )
-    assert of(verdicts.candles, candle="A", run=2, criterion="end of life")["outcome"] == MET
+    assert of(verdicts.candles, candle="A", run=2, criterion="end of life")["outcome"] == PASS
 
 
 # ---------------------------------------------------------------- tables
@@ -639,12 +636,10 @@ def test_tables_of_the_demo(name):
     for table in (v for v in vars(verdicts).values() if isinstance(v, pd.DataFrame)):
         assert set(table) <= set(GLOSSARY)
         for column in set(table) & {"outcome", "standard_verdict", "studio_verdict"}:
-            assert set(table[column]) <= {MET, NOT_MET, NOT_RECORDED}
+            assert set(table[column]) <= {PASS, FAIL, NOT_CHECKED}
 
 
 def test_one_burn_of_one_candle(tmp_path):
     verdicts = judged(tmp_path, [candle("A")], [burn("A", 1, 20)], checks("A", 1))
-    assert verdicts.candidates["standard_verdict"].tolist() == [
-        NOT_RECORDED
-    ]  # its end was not seen
-    assert verdicts.candidates["studio_verdict"].tolist() == [MET]
+    assert verdicts.candidates["standard_verdict"].tolist() == [NOT_CHECKED]  # its end was not seen
+    assert verdicts.candidates["studio_verdict"].tolist() == [PASS]

@@ -14,7 +14,7 @@ matplotlib.use("Agg")
 
 from batches import TOML, WICKS, burn, candle, check, checks, life, read, write
 
-from candlelab.judge.safety import MET
+from candlelab.judge.safety import PASS
 from candlelab.pages import show as page
 from candlelab.pages.run import shipped
 from candlelab.report.page import report_page
@@ -110,7 +110,7 @@ def test_the_report_says_nothing_odd(name, tmp_path):
     )
     assert "<i>" not in text
     assert "<b>" not in text
-    assert name == "odd names" or MET not in set(results.ranking["standard_verdict"])
+    assert name == "odd names" or PASS not in set(results.ranking["standard_verdict"])
 
 
 def test_a_figure_without_readings_says_so(tmp_path):

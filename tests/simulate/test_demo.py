@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from places import DEMO, ROOT
 
-from candlelab.judge.safety import MET
+from candlelab.judge.safety import PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import MUST_FIX, PROTOCOL
@@ -237,8 +237,8 @@ def test_the_truth_of_waxes_and_loads_is_the_one_that_was_meant():
 @pytest.mark.parametrize("name", ["waxes", "loads"])
 def test_no_candle_of_waxes_and_loads_fails_a_criterion(name):
     verdicts = WorkedBatch(read_batch(DEMO / name)).verdicts
-    assert (verdicts.candidates["standard_verdict"] == MET).all()
-    assert (verdicts.candidates["studio_verdict"] == MET).all()
+    assert (verdicts.candidates["standard_verdict"] == PASS).all()
+    assert (verdicts.candidates["studio_verdict"] == PASS).all()
 
 
 def test_candidates_of_waxes_and_loads_are_named_by_what_differs():

@@ -7,7 +7,7 @@ from places import DEMO
 
 from candlelab.judge.criteria import EN, FLAME_LIMITS_MM
 from candlelab.judge.fates import BURNING, RULED_OUT, SAFE, UNCHECKED
-from candlelab.judge.safety import MET, NOT_MET, NOT_RECORDED
+from candlelab.judge.safety import FAIL, NOT_CHECKED, PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import LOOK, PROTOCOL
@@ -92,7 +92,7 @@ def test_a_last_burn_of_eleven_minutes_owes_no_check_and_costs_nothing(worked, c
     gaps = worked.gaps[worked.gaps["candle"] == candle]
     assert not (gaps["burn"] == last["burn"]).any()
     if candle != "K13":
-        assert verdicts(worked, candle) == (MET, MET)
+        assert verdicts(worked, candle) == (PASS, PASS)
 
 
 def test_a_cracked_tin_rules_its_wick_out_though_it_was_set_aside(worked):
@@ -101,8 +101,8 @@ def test_a_cracked_tin_rules_its_wick_out_though_it_was_set_aside(worked):
     for said in ("vessel cracked", "K05, burn 6, 3 h", "You set aside K05 (vessel had a flaw)"):
         assert said in row["because"]
     assert row["next_step"].startswith("Stop testing")
-    assert verdicts(worked, "K05")[0] == NOT_MET
-    assert verdicts(worked, "K04") == verdicts(worked, "K06") == (MET, MET)
+    assert verdicts(worked, "K05")[0] == FAIL
+    assert verdicts(worked, "K04") == verdicts(worked, "K06") == (PASS, PASS)
     said = next(d for d in worked.decisions if d.vessel == "tin").incidents
     assert len(said) == 1
     assert said[0].startswith("Stop burning K05")
@@ -121,7 +121,7 @@ def test_one_forgotten_check_costs_that_candle_its_pass_and_no_other(worked):
     row = fate(worked, "flat braid 2 x3" + TUMBLER)
     assert (row["fate"], row["n_passed"], row["n_gaps"]) == (SAFE, 2, 1)
     assert "K13 is not fully checked: no check from minute 60 to 180 of burn 3" in row["because"]
-    assert verdicts(worked, "K13")[0] == NOT_RECORDED
+    assert verdicts(worked, "K13")[0] == NOT_CHECKED
 
 
 def test_a_blank_aftersmoke_costs_that_candle_its_pass_and_no_other(worked):

@@ -8,7 +8,7 @@ import pytest
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candles import wick_runs
 from candlelab.judge.diagnosis import LARGE, NEITHER, SMALL
-from candlelab.judge.safety import MET, NOT_MET
+from candlelab.judge.safety import FAIL, PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.simulate.model import Bench, Event, Model
 
@@ -93,7 +93,7 @@ def test_no_suited_wick_fails_a_standard(seeded):
     verdicts = [
         WorkedBatch(batch).verdicts.candidates.set_index("candidate") for batch, burns in seeded[:8]
     ]
-    assert {v.loc["flat braid 2", "standard_verdict"] for v in verdicts} == {MET}
+    assert {v.loc["flat braid 2", "standard_verdict"] for v in verdicts} == {PASS}
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -101,13 +101,13 @@ def test_a_planted_flame_fails(tmp_path, seed):
     flame = Event("tall flame", "2-2", 3, 79, at_min=180)
     verdicts = WorkedBatch(batches.simulated(tmp_path, WICKS, seed=seed, events=(flame,))).verdicts
     failed = verdicts.checks[
-        (verdicts.checks["criterion"] == "flame height") & (verdicts.checks["outcome"] == NOT_MET)
+        (verdicts.checks["criterion"] == "flame height") & (verdicts.checks["outcome"] == FAIL)
     ]
     assert failed[["candle", "burn", "elapsed_min", "value"]].to_numpy().tolist() == [
         ["2-2", 3, 180, 79]
     ]
     row = verdicts.candidates.set_index("candidate").loc["flat braid 2"]
-    assert (row["standard_verdict"], row["n_failed"], row["n_passed"]) == (NOT_MET, 1, 2)
+    assert (row["standard_verdict"], row["n_failed"], row["n_passed"]) == (FAIL, 1, 2)
 
 
 def test_a_planted_missed_check_is_never_a_pass(tmp_path):
@@ -126,10 +126,10 @@ def test_a_hot_wall_fails_the_studio_and_no_standard(tmp_path):
         batches.simulated(tmp_path, (("1", 5.6, 3.0),), seed=2, bench=bench, model=model)
     ).verdicts
     hot = verdicts.checks[
-        (verdicts.checks["criterion"] == "wall stop") & (verdicts.checks["outcome"] == NOT_MET)
+        (verdicts.checks["criterion"] == "wall stop") & (verdicts.checks["outcome"] == FAIL)
     ]
     assert len(hot)
     assert (hot["value"] > 65).all()
     row = verdicts.candidates.iloc[0]
-    assert row["studio_verdict"] == NOT_MET
-    assert row["standard_verdict"] != NOT_MET
+    assert row["studio_verdict"] == FAIL
+    assert row["standard_verdict"] != FAIL
