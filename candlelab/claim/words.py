@@ -46,10 +46,11 @@ def _headline(e: Evidence, found: Outcome) -> str:
     if found.outcome == NOT_YET or e.bounds is None:
         yet = "" if len(e.failed) else " yet"
         return f"No burn time can be printed for {name}{yet}: {small(first)}"
-    hours = f"Print at most {whole_hours(e.to_print)} h for {name}"
+    hours = f"{whole_hours(e.to_print)} h"
     if found.outcome == CONDITION:
-        return f"{hours}, with a condition: {small(first)}"
-    return f"{hours}. {capital(number_word(e.bounds.n))} test candles support it."
+        return f"Up to {hours} is supported for {name}, with a condition: {small(first)}"
+    many = capital(number_word(e.bounds.n))
+    return f"Print at most {hours} for {name}. {many} test candles support it."
 
 
 def _pours(e: Evidence) -> str:

@@ -89,7 +89,7 @@ def _passed(held: Held, counts: dict[str, int], needed: int | None) -> list[str]
         f"{'was' if least == 1 else 'were'} needed.",
         f"{capital(inside)} fell where the screening predicted.",
         "It stands for this pour: a new lot of wax or wicks, or another season, may burn "
-        f"differently. A burn rate {SMALL_SHIFT_PCT:g} % higher or lower would still have passed "
+        f"differently. A burn rate changed by {SMALL_SHIFT_PCT:g} % would have been missed "
         f"{_of_100(chance)}.",
     ]
 

@@ -304,7 +304,10 @@ def _to_settle(name: str, n: int | None) -> str:
     """How many fresh candles it takes to see whether a pick stands."""
     few = "So few were tested, or they differ so much, that"
     if n is None:
-        return f"{few} fresh candles alone cannot settle {named(name)}. Test more of it first."
+        return (
+            f"{few} fresh candles of {named(name)} show only a large change: the more you pour, "
+            "the better they tell."
+        )
     return (
         f"It takes {n} fresh candles to confirm {named(name)}. {few} fewer would not show a change."
     )

@@ -36,7 +36,7 @@ def test_bounds_by_hand(tmp_path):
     assert found.bounds.tolerance == pytest.approx(30.0 - 3.407 * 1.58114, abs=2e-3)
     assert found.bounds.prediction == pytest.approx(30.0 - 2.132 * 1.58114 * np.sqrt(1.2), abs=2e-3)
     assert found.decision.headline.startswith(
-        "Print at most 24 h for flat braid 2, with a condition: no screening of it is "
+        "Up to 24 h is supported for flat braid 2, with a condition: no screening of it is "
     )
     assert (
         "With 95 % confidence at least 90 of 100 candles of this pour burn 24.6 h or longer "

@@ -289,7 +289,7 @@ def test_a_smaller_change_would_pass_more_often(pair):
     assert chances[0] > chances[1] > chances[2]
     assert chances[2] < 0.2
     text = result.verdicts["because"].iat[0]
-    assert f"would still have passed in {round(100 * chances[1])} of 100 such tests" in text
+    assert f"would have been missed in {round(100 * chances[1])} of 100 such tests" in text
 
 
 # ---------------------------------------------------------------- odd pairs

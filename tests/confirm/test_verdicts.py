@@ -41,7 +41,7 @@ def test_stands(pair):
         "All three fresh candles passed every safety check; 3 candles were needed. Burn rate, wall "
         "temperature (warm room), time to full pool and wax left fell where the screening "
         "predicted. It stands for this pour: a new lot of wax or wicks, or another season, may "
-        "burn differently. A burn rate 10 % higher or lower would still have passed in "
+        "burn differently. A burn rate changed by 10 % would have been missed in "
     )
     (box,) = decisions(result)
     assert (box.vessel, box.pick, box.headline) == ("jar", "flat braid 2", "Flat braid 2 stands.")

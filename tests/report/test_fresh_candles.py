@@ -16,8 +16,8 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     assert found.fresh_candles == (
         f"It takes {needed[picks[0]]} fresh candles to confirm “{picks[0]}”. So few were tested, "
         "or they differ so much, that fewer would not show a change.",
-        "So few were tested, or they differ so much, that fresh candles alone cannot settle "
-        f"“{picks[1]}”. Test more of it first.",
+        f"So few were tested, or they differ so much, that fresh candles of “{picks[1]}” show "
+        "only a large change: the more you pour, the better they tell.",
     )
 
 
