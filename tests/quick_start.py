@@ -11,6 +11,9 @@ import pytest
 # A grammar of 1.5 s that jsonschema builds, for nbval, for a check that notebooks never use.
 sys.modules.setdefault("rfc3987_syntax", None)
 
+# What a test starts in a process of its own is compiled once, whatever this machine usually does.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # Workers share the cores already.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # A run in the background of a shell ignores Ctrl-C, and so would every program that a test starts.

@@ -19,7 +19,8 @@ def shown(notebook, **parameters):
 
 
 def _shown(notebook, parameters):
-    pieces, keep = [], show.display
+    pieces, keep, draw = [], show.display, show.png_of
+    show.png_of = lambda _: b""  # words are asked for: figures are made, and not painted
     show.display = lambda item, **_: pieces.append(
         html.escape(item["text/plain"]) if isinstance(item, dict) else item.data
     )
@@ -33,7 +34,7 @@ def _shown(notebook, parameters):
             if "parameters" in cell["metadata"].get("tags", []):
                 names |= parameters
     finally:
-        show.display = keep
+        show.display, show.png_of = keep, draw
     return pieces
 
 

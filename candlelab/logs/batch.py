@@ -157,7 +157,7 @@ def check_batch(folder: str | Path) -> pd.DataFrame:
     >>> from candlelab import check_batch, demo_folder
     >>> problems = check_batch(demo_folder("screening"))
     >>> problems.loc[0, ["problem", "file", "candle"]].tolist()
-    ['wick longer than the trim length', 'burns.csv', 'S04']
+    ['failure set aside', 'exclusions.csv', 'S14']
     """
     return read_logs(Path(folder)).problems.table()
 

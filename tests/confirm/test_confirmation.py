@@ -52,7 +52,7 @@ def test_the_box_of_the_demo(demo):
     (box,) = decisions(demo)
     assert (box.vessel, box.pick, box.incidents) == ("stoneware tumbler", "square braid 2", ())
     assert box.headline == "Square braid 2 stands."
-    chance = re.search(r"still have passed in (\d+) of 100 such tests\.$", box.reasons[2])
+    chance = re.search(r"have been missed in (\d+) of 100 such tests\.$", box.reasons[2])
     assert 50 <= int(chance[1]) <= 95
     assert (*box.reasons[:2], *box.reasons[3:]) == (
         "All six fresh candles passed every safety check; 3 candles were needed.",

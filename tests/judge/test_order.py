@@ -18,7 +18,7 @@ FAILING = (
 )  # fmt: skip
 SEEN = sorted({name for seen in FAILING for name in seen})
 MINUTES = (60, 120, 180, 240)
-few = settings(max_examples=6, suppress_health_check=[HealthCheck.too_slow])
+few = settings(max_examples=5, suppress_health_check=[HealthCheck.too_slow])
 # What may have happened to a candle, drawn by name.
 BURNS = st.integers(1, 5)
 CHECKS = st.tuples(BURNS, st.sampled_from(MINUTES))
