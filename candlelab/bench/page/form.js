@@ -166,7 +166,10 @@ class Form {
     this.done();
   }
 
+  /** Say why it is not saved; what check is still to answer does not take its place. */
   refuse(words) {
+    clearTimeout(this.timer);
+    this.asked += 1;
     this.told.replaceChildren(el("li", { "data-level": "must fix" }, el("strong", {}, words)));
     this.told.focus();
   }
