@@ -128,7 +128,8 @@ class Form {
     this.problems = shown;
     this.fields.mark(shown);
     const line = (one) => el("li", { "data-level": one.level }, el("strong", {}, `${one.level}: ${one.column ? `${one.column}: ` : ""}${one.problem}.`), ` ${[one.found && `Found ${one.found}.`, one.expected && `Expected ${one.expected}.`, one.what_to_do].filter(Boolean).join(" ")}`);
-    const fine = el("li", { "data-level": "fine" }, "Nothing stands out.");
+    const over = this.band.dataset.level !== "fine"; // a limit is passed, which is no slip of the pen
+    const fine = el("li", { "data-level": "fine" }, over ? "Nothing looks mistyped." : "Nothing stands out.");
     this.told.replaceChildren(...(shown.length ? shown.map(line) : [fine]));
   }
 
