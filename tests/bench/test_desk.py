@@ -197,6 +197,7 @@ def test_a_correction_before_the_row_is_written_is_in_the_row(bench):
     assert "corrected at the bench" not in said(bench.folder)
 
 
+@pytest.mark.slow
 def test_a_correction_of_a_written_row_changes_nothing_and_is_told_until_it_is_done(bench):
     bench.whole_burn()
     check = next(line["id"] for line in journal_of(bench.folder) if line["kind"] == "check")

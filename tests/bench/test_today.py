@@ -47,6 +47,7 @@ def test_a_batch_in_a_workbook_has_the_same_day(tmp_path, name):
     assert today(folder, MARCH).as_json() == today(DEMO / name, MARCH).as_json()
 
 
+@pytest.mark.slow
 def test_the_bench_page_says_that_a_batch_is_kept_in_a_workbook(tmp_path):
     from books import in_book
 
@@ -85,6 +86,7 @@ def test_a_failure_in_the_journal_is_said_before_it_is_weighed(tmp_path):
     assert words.startswith("Put it out now. The wall is over your stop limit of 65 °C (149 °F).")
 
 
+@pytest.mark.slow
 def test_a_candle_cools_before_it_is_lit_again(tmp_path):
     bench = Bench(folder_of(tmp_path / "batch"))
     bench.whole_burn()
@@ -94,6 +96,7 @@ def test_a_candle_cools_before_it_is_lit_again(tmp_path):
     assert (first.burn, first.words) == (2, "Cooling until 16:00.")
 
 
+@pytest.mark.slow
 def test_a_candle_that_went_out_early_says_so(tmp_path):
     bench = Bench(folder_of(tmp_path / "batch"))
     bench.saved("light", **LIT)

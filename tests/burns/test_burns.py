@@ -287,6 +287,7 @@ def test_wick_changes_start_runs(tmp_path):
 _FIG = {"fragrance": "fig", "fragrance_load_pct": 8}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("one", "other", "names"),
     [

@@ -67,6 +67,7 @@ def test_the_uncertainty_of_a_shared_rate_is_that_of_both_burns_together():
     assert u[1] == u[2] == pytest.approx(u[0] / 2, rel=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("burn", "column"), [(5, "mass_after_g"), (1, "mass_before_g"), (None, "mass_before_g")]
 )

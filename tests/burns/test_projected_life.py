@@ -108,6 +108,7 @@ def test_projection_covers_the_true_life_of_simulated_candles(tmp_path, left_pct
     assert off == pytest.approx(error, abs=0.5)
 
 
+@pytest.mark.slow
 def test_candles_that_have_ended_say_how_much_wax_stays(tmp_path):
     """8 % out of reach is beyond what is allowed for; a tenth of the candles burned to the end."""
     batch = batches.simulated(tmp_path, (("1", 5.6, 8.0),), seed=3, each=200)

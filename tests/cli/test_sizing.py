@@ -85,6 +85,7 @@ def test_how_many_candles_takes_the_spread_of_batches():
     assert "It comes from 17 candles of 6 candidates in screening." in found.stdout
 
 
+@pytest.mark.slow
 def test_nothing_given_answers_all_three():
     text = run("candles").stdout
     assert all(

@@ -59,6 +59,7 @@ def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches)
     ]
 
 
+@pytest.mark.slow
 def test_the_true_rates_lie_in_their_intervals(batches):
     """Truth: data/demo/README.md, burn rate at a middling depth of 4.0 to 8.0 g/h in this order;
     here the order and the size of the steps.
@@ -108,6 +109,7 @@ def test_loads_and_their_truth(batches):
     assert sorted(asked.trend.levels["fragrance_load_pct"]) == [0, 3, 6, 9]
 
 
+@pytest.mark.slow
 def test_no_true_difference_gives_no_winner(batches):
     """The confirmation batch with its candles dealt out to two wicks that are one and the same."""
     batch = batches["confirmation"]

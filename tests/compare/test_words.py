@@ -62,6 +62,7 @@ def chosen(**groups):
     return choose(table, (Target("burn_rate_g_per_h", 4.0, 7.0, 5.5),), dict.fromkeys(groups, ""))
 
 
+@pytest.mark.slow
 def test_the_choice_in_words(batches):
     asked = compare_batches([batches["screening"]], by="wick")
 

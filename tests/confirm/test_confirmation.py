@@ -237,6 +237,7 @@ def test_a_size_that_was_not_screened_is_refused_in_a_sentence(pair, tmp_path, w
     assert judged(pair[0], second).verdicts["candidate"].tolist() == ["flat braid 2"]
 
 
+@pytest.mark.slow
 def test_a_candidate_of_the_confirmation_may_be_named_as_it_is_spelled_there(pair, tmp_path):
     wicks = [*WICKS, {"wick_series": "flat-braid", "wick_size": "02", "size_rank": 2}]
     second = made(
@@ -279,6 +280,7 @@ def test_a_larger_allowance_takes_no_fewer_candles():
     assert needed[2] > needed[0]
 
 
+@pytest.mark.slow
 def test_a_smaller_change_would_pass_more_often(pair):
     """The chance on the page against the same candles with a shift, by drawing them."""
     result = judged(*pair)
@@ -306,6 +308,7 @@ def test_rounds_the_wrong_way_round_are_noticed(pair):
     assert 'batch.toml of the first folder says stage = "confirmation", not "screening".' in lines
 
 
+@pytest.mark.slow
 def test_a_confirmation_of_something_else_is_noticed(pair, tmp_path):
     second = made(
         tmp_path / "third",
@@ -318,6 +321,7 @@ def test_a_confirmation_of_something_else_is_noticed(pair, tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_nothing_is_changed_and_the_record_is_plain_data(pair):
     import json
 

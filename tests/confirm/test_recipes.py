@@ -9,6 +9,7 @@ from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import answer
 
 
+@pytest.mark.slow
 def test_one_size_up_is_new_evidence_with_its_own_count(pair, tmp_path):
     second = made(
         tmp_path / "third",
@@ -112,6 +113,7 @@ def test_another_spelling_hides_no_failure(pair, tmp_path, recipe):
     assert "S9 in the screening, burn 1, 3 h after lighting" in result.verdicts["because"].iat[0]
 
 
+@pytest.mark.slow
 def test_a_load_that_rounding_moved_hides_no_failure(tmp_path):
     scent = {"fragrance": "fig", "fragrance_load_pct": 8}
     first = made(
@@ -153,6 +155,7 @@ def test_what_else_makes_another_recipe(pair, tmp_path, toml, recipe, changed):
 STRICTER = "Your wall stop limit is 60 °C (140 °F) in first and 70 °C (158 °F) in third"
 
 
+@pytest.mark.slow
 def test_rounds_under_other_limits_are_judged_by_the_stricter(pair, tmp_path):
     second = made(tmp_path / "third", FRESH, toml=CONFIRMATION.replace("= 60", "= 70"), month=8)
     result = judged(pair[0], second)
@@ -180,6 +183,7 @@ def test_a_wall_over_the_stricter_limit_fails_in_either_round(tmp_path, lenient)
     )
 
 
+@pytest.mark.slow
 def test_a_limit_that_only_one_round_has_holds_in_both(tmp_path):
     deep = {"pool_depth_mm": [5, 8, 12, 14]}
     toml = CONFIRMATION + "pool_depth_mm = 13\n"

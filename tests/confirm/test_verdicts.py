@@ -191,6 +191,7 @@ def test_a_fresh_candle_settles_a_gap_and_the_gap_is_named(pair, tmp_path):
     assert "C2 is not fully checked: flame height not written down" in row["because"]
 
 
+@pytest.mark.slow
 def test_a_gap_in_the_screening_is_named_and_takes_nothing_from_the_fresh_candles(pair, tmp_path):
     first = screened(tmp_path / "third", seen={"S2": {"tipped": ""}})
     row = verdict(judged(first, pair[1]))
@@ -331,6 +332,7 @@ def test_what_the_screening_has_not_is_not_held(pair, tmp_path, column, metric):
     )
 
 
+@pytest.mark.slow
 def test_what_the_confirmation_has_not_keeps_it_from_standing(pair, tmp_path):
     row = verdict(judged(pair[0], fresh(tmp_path / "third", drop=("pool_diameter_mm",))))
     assert (row["verdict"], row["because"], row["n_more"]) == (

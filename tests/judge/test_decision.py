@@ -299,6 +299,7 @@ def test_the_box_of_the_screening_demo():
     }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["screening", "confirmation", "waxes", "loads"])
 def test_every_candidate_is_named_in_the_decision(name):
     worked = WorkedBatch(read(DEMO / name))

@@ -293,6 +293,7 @@ def test_a_log_without_a_failure_has_an_empty_table_of_the_same_kind(tmp_path):
     assert none.failures.dtypes.to_dict() == some.failures.dtypes.to_dict()
 
 
+@pytest.mark.slow
 def test_every_candidate_with_a_failure_is_ruled_out_and_no_other():
     for name in ("screening", "confirmation", "waxes", "loads"):
         worked = WorkedBatch(read(DEMO / name))

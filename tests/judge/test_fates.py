@@ -117,6 +117,7 @@ def test_next_step_of_a_safe_candidate(tmp_path, log, told):
     assert step(log.worked(tmp_path), "flat braid 2") == told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("wick", "seen", "more"),
     [

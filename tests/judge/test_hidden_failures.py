@@ -96,6 +96,7 @@ def _holes(log, *names):
     return log
 
 
+@pytest.mark.slow
 def test_wicks_that_are_level_are_told_with_their_gaps():
     log = Log(A="flat braid 1", B="flat braid 1", C="flat braid 2", D="flat braid 2")
     told = lines(_holes(log, "B").worked())

@@ -72,6 +72,7 @@ NEAR = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("seen", "thing", "reading"), NEAR)
 def test_what_to_look_at_tomorrow(tmp_path, seen, thing, reading):
     log = Log(A="flat braid 2").until("A", 2).check("A", 2, 180, **seen)

@@ -138,6 +138,7 @@ def test_day_and_clock_in_two_columns_of_a_csv_table(tmp_path):
     assert [f"{t:%d %H:%M}" for t in burns["lit_at"]] == ["01 21:00", "02 21:00"]
 
 
+@pytest.mark.slow
 def test_the_bench_adds_rows_under_a_studios_own_headings(tmp_path):
     mapping = ["[columns.burns]"]
     mapping += [f'"{own}" = "{name}"' for name, own in BURNS.items()]

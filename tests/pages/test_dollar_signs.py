@@ -88,6 +88,7 @@ def _drawn(text, settings):
     return np.asarray(Image.open(file))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "settings",
     [

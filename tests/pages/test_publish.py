@@ -102,6 +102,7 @@ def test_what_was_left_of_a_file_long_ago_is_swept(tmp_path):
     assert (tmp_path / "x.json").read_text() == "whole"
 
 
+@pytest.mark.slow
 def test_two_runs_at_once_both_end_well(tmp_path):
     """Two writers of one folder, 200 times each, from empty places (common practice, no source)."""
     code = (

@@ -246,6 +246,7 @@ def test_a_failing_cell_is_told_in_one_line(tmp_path):
     assert str(caught.value) == "book {x}.ipynb, cell 3: ZeroDivisionError: division by zero"
 
 
+@pytest.mark.slow
 def test_the_kernel_is_this_python_whatever_the_notebook_asks_for(tmp_path):
     book = run_notebook(_book(tmp_path, "import sys; print(sys.executable)"), {"batch_folder": "y"})
     assert book.cells[-1].outputs[0].text.strip() == sys.executable

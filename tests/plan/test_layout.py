@@ -43,6 +43,7 @@ def test_a_bench_just_wide_enough_and_one_too_small():
     )
 
 
+@pytest.mark.slow
 @given(
     st.floats(100, 3000),
     st.floats(100, 2000),
@@ -68,6 +69,7 @@ def laid_out(n_candidates, each, groups=1, benches=TWO, seed=1):
     return lay_out(names, bench_positions(benches, layout, 84.0), groups=groups, layout=layout)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(st.integers(1, 8), st.integers(1, 5), st.integers(1, 4), st.integers(1, 10**6))
 def test_groups_and_rounds_have_as_many_of_each_give_or_take_one(n_candidates, each, groups, seed):

@@ -87,6 +87,7 @@ def checks_of(sheets, n):
     return [table for table in tables if table["head"][0].startswith(f"session {n}candle")]
 
 
+@pytest.mark.slow
 def test_every_column_of_the_logs_has_its_field_in_every_session(planned, sheets):
     """Notes of checks stand on the sheet of the burns."""
     for session in planned.sessions["session"]:
@@ -195,6 +196,7 @@ def test_candles_stand_as_on_the_bench_with_the_time_that_each_is_due(planned, s
                 assert table["head"][at].startswith(f"{minute} min")
 
 
+@pytest.mark.slow
 def test_half_the_pages_that_there_were(planned):
     """34 for the demo's 16 candles, where a table for each round took 68."""
     for paper in PAPERS:

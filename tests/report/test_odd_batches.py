@@ -113,6 +113,7 @@ def test_the_report_says_nothing_odd(name, tmp_path):
     assert name == "odd names" or PASS not in set(results.ranking["standard_verdict"])
 
 
+@pytest.mark.slow
 def test_a_figure_without_readings_says_so(tmp_path):
     text = report(write(tmp_path / "batch", A, LIFE))[1]
     assert "No melt pool was measured." in text

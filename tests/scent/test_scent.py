@@ -92,6 +92,7 @@ def test_cold_throw_stands_beside_hot(loads):
     assert table["cold"].is_monotonic_increasing
 
 
+@pytest.mark.slow
 def test_a_wick_that_throws_more_is_chosen_among_those_that_are_level(tmp_path):
     scent = smelled(tmp_path, stronger)
     assert (
@@ -176,6 +177,7 @@ def test_worth_says_what_the_next_load_buys(loads):
     assert loads.worked.decisions[0].pick != worth.index[0]
 
 
+@pytest.mark.slow
 def test_without_prices_the_page_asks_for_them(tmp_path):
     scent = smelled(tmp_path, stronger)
     assert scent.tables["worth"].empty

@@ -25,6 +25,7 @@ def test_versions_are_those_that_are_installed():
     assert all(metadata.version(name) == version for name, version in versions.items())
 
 
+@pytest.mark.slow
 def test_the_list_can_be_read_back_and_names_no_host():
     text = requirements_text(installed(), {}, candlelab_version())
     assert pinned_versions(text) == installed()

@@ -76,6 +76,7 @@ def test_windows_text_and_a_line_that_names_the_mark():
     assert new["burns.csv"] == "sep=;\nCandle;Note;Burn\nKäfer;;1\nS2;;2\n".encode("cp1252")
 
 
+@pytest.mark.slow
 @given(
     st.lists(
         st.tuples(

@@ -46,6 +46,7 @@ def test_same_seed_same_tables_other_seed_other_tables():
     assert not a.tables["burns"]["mass_after_g"].equals(c.tables["burns"]["mass_after_g"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("which", ["screening", "confirmation", "waxes", "loads", "many"])
 def test_no_table_contradicts_itself(which, request):
     tables = request.getfixturevalue(which).tables

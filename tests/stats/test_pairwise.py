@@ -109,6 +109,7 @@ def test_left_out_rows_are_counted_by_reason():
 # ---------------------------------------------------------------- method and limits in words
 
 
+@pytest.mark.slow
 def test_method_in_words():
     one = compare_candidates(candles([1, 2, 3], [2, 3, 5]), metric="rate", by="wick")
     assert (

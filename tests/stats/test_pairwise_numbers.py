@@ -312,6 +312,7 @@ def test_published_fits_of_one_candidate():
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "f", "digits"),
     [

@@ -157,6 +157,7 @@ def test_simulation_and_formula_agree_where_candles_differ():
         )
 
 
+@pytest.mark.slow
 def test_smallest_difference_and_margin_are_found_as_often_as_asked():
     spread, plan = Spread(0.25, 0.27, ""), Plan(4, 4, 8)
     for share in (0.5, 0.8, 0.95):

@@ -240,6 +240,7 @@ def test_large_groups_with_brackets():
     assert row["p_value"] == pytest.approx(share, abs=3 * np.sqrt(share / 20_000) + 0.003)
 
 
+@pytest.mark.slow
 def test_interval_of_the_median():
     # ranks: six candles give the smallest and the largest, 1 - 2 / 2^6 = 96.9 %; five give no
     # interval at 95 %
@@ -252,6 +253,7 @@ def test_interval_of_the_median():
     assert (brackets["conf_low"], brackets["conf_high"]) == (1, 8)
 
 
+@pytest.mark.slow
 def test_interval_of_the_curve_counts_only_what_is_certain():
     # at 2: one exact time and one bracket are past, the bracket from 2 and the open one are still
     # to come, one may be either
@@ -318,6 +320,7 @@ def test_refusals(data, message):
     assert str(refusal.value) == message
 
 
+@pytest.mark.slow
 def test_every_column_of_the_results_is_in_the_glossary():
     from candlelab.pages.glossary import GLOSSARY
     from candlelab.stats.factorial import compare_crossed, trend
