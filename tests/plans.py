@@ -1,9 +1,13 @@
 """Plans for tests, with lines changed as a user would change them; what a folder holds."""
 
 import hashlib
+from contextlib import contextmanager
 from pathlib import Path
 
+import pytest
 from places import DEMO
+
+from candlelab.plan import folder as planning
 
 DEMO_PLAN = DEMO / "plan"
 
@@ -21,6 +25,14 @@ def plan_file(folder, *changes, text=None, wicks=None) -> Path:
     if listed:
         (folder / "wicks.csv").write_text(listed, encoding="utf-8")
     return folder / "plan.toml"
+
+
+@contextmanager
+def without_page():
+    """Plans are made without their page, which a notebook takes seconds to make."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(planning, "notebook_texts", lambda *_: ("{}", "<p>", '{"format": "quick"}'))
+        yield
 
 
 def digests(folder) -> dict[str, str]:

@@ -12,7 +12,7 @@ from candlelab.burns.candidates import other_spellings
 from candlelab.claim.lives import lives_of
 from candlelab.claim.rounds import Confirmed, Given, batch_of, confirmed, find_batches
 from candlelab.compare.pooled import UNIT, Pooled, pool, with_load
-from candlelab.judge.failures import failed_alike
+from candlelab.judge.failures import named_alike
 from candlelab.judge.limits import by_the_stricter
 from candlelab.judge.warm_room import Wall, hottest_wall
 from candlelab.size.line import with_group
@@ -102,7 +102,7 @@ def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:
         other_pours=other,
         depth=_bounds(lives[lives["depth_h"].notna()], "depth_h", asked)[0],
         walls=hottest_wall(judged, name),
-        alike=tuple(failed_alike(judged.failures, name)),
+        alike=tuple(named_alike(judged.failures, name)),
         notes=tuple(notes),
         asked=asked,
         pooled=pooled,

@@ -39,7 +39,7 @@ from candlelab.confirm.tables import (
     recipes,
 )
 from candlelab.confirm.verdict import VERDICT_COLUMNS, Held, verdict
-from candlelab.judge.failures import failed_alike
+from candlelab.judge.failures import named_alike
 from candlelab.judge.limits import by_the_stricter
 from candlelab.judge.together import Together, side_by_side
 from candlelab.judge.worked import WorkedBatch
@@ -242,7 +242,7 @@ def _verdict(name, own, second, measured, failed, gaps, known, asked):
             second=second,
             failed=_of(failed, known),
             gaps=_of(gaps, known),
-            alike=failed_alike(failed, known),
+            alike=named_alike(failed, known),
             predicted=[f for f in predicted if f.candidate == name],
             ranges=_of(table, name),
             fresh=_of(fresh, name),

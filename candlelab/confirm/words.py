@@ -12,7 +12,7 @@ from candlelab.confirm.rounds import POOL, RATE, WALL, Round
 from candlelab.confirm.tables import TOGETHER
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
-from candlelab.judge.failures import failed_alike
+from candlelab.judge.failures import named_alike
 from candlelab.judge.words import alike_step, named, without_vessel
 from candlelab.text import capital, counted, listed, small
 
@@ -92,7 +92,7 @@ def _verdict_words(row, reasons: tuple[str, ...]) -> tuple[str, list[str]]:
 
 def _next_step(row, fates: pd.DataFrame, told: str, failed: pd.DataFrame, anywhere) -> str:
     name = named(row.candidate)
-    alike = failed_alike(anywhere, told)
+    alike = named_alike(anywhere, told)
     if row.verdict == STANDS:
         return (
             f"Keep {name} as it was tested. A new lot of wax or wicks takes another confirmation."

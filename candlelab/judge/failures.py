@@ -141,6 +141,6 @@ def _which(smoke: pd.DataFrame, candidate: str, value: float) -> str:
     return ""
 
 
-def failed_alike(failed: pd.DataFrame, name: str) -> list[str]:
+def named_alike(failed: pd.DataFrame, name: str) -> list[str]:
     """Candidates of a table whose names are a letter off: they may be the same one."""
     return [one for one in failed["candidate"].unique() if one_letter_apart(one, name)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
-from candlelab.judge.failures import failed_alike
+from candlelab.judge.failures import named_alike
 from candlelab.judge.steps import Steps
 from candlelab.judge.words import (
     BURNING,
@@ -99,8 +99,8 @@ def _alike(worked, fate: str, name: str) -> list[str]:
     """That a wick whose name is a letter off has failed, where this one has not, or has a gap."""
     if fate == RULED_OUT:
         return []
-    failed = failed_alike(worked.failures, name)
-    open_ = [one for one in failed_alike(worked.gaps, name) if one not in failed]
+    failed = named_alike(worked.failures, name)
+    open_ = [one for one in named_alike(worked.gaps, name) if one not in failed]
     return [
         *alike_words(failed, _candles(worked.failures, failed)),
         *alike_words(open_, _candles(worked.gaps, open_), gap=True),

@@ -103,11 +103,11 @@ def failures_set_aside(
     if not len(aside.frame):
         return
     depth = limits_of(settings)["pool_depth_mm"]
-    deep = {f"a melt pool over {checks.show('pool_depth_mm', depth)}": depth}
     failed = failures(checks, settings)
-    failed |= {text: checks.numbers("pool_depth_mm") > most for text, most in deep.items()}
+    deep = f"a melt pool over {checks.show('pool_depth_mm', depth)}"
+    failed[deep] = (checks.numbers("pool_depth_mm") > depth) & ~checks.muted
+    failed = {text: mask & (at >= 0) for text, mask in failed.items()}
     number = burns.numbers("burn")
-    failed = {text: mask & (at >= 0) & ~checks.muted for text, mask in failed.items()}
     texts = _first_failures(checks, at, failed, number)
     names, of_candle, of_burn = burns.texts("candle"), aside.texts("candle"), aside.numbers("burn")
     for n in np.flatnonzero(~aside.muted).tolist():

@@ -13,9 +13,8 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.settings import Scent, Settings
-from candlelab.plan.planned import PlannedBatch
+from candlelab.plan.planned import PlannedBatch, as_log
 from candlelab.stats.discrimination import PAIR, chance_to_show, fewest_right, share_right
 from candlelab.stats.panel import simulated_power
 from candlelab.stats.serving import incomplete_blocks, williams
@@ -77,15 +76,7 @@ def throw_rows(planned: PlannedBatch) -> pd.DataFrame:
     when = smelled["burn"].map(lambda n: "cold" if pd.isna(n) else f"burn {n}")
     sitting = smelled["sitting_number"].astype(str)
     known = smelled.assign(lit=smelled["state"] == "hot", session=when + ", sitting " + sitting)
-    types = {"date": "datetime64[us]", "number": "float", "whole": "Int64", "flag": "boolean"}
-    return pd.DataFrame(
-        {
-            c.name: known[c.name].array
-            if c.name in PLANNED["throw"]
-            else pd.Series(index=known.index, dtype=types.get(c.kind, "str"))
-            for c in TABLES["throw"].columns
-        }
-    )
+    return as_log("throw", known)
 
 
 def _sittings(planned: PlannedBatch, rng) -> list[list[str]]:

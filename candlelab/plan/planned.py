@@ -171,7 +171,7 @@ class PlannedBatch:
     @cached_property
     def burns(self) -> pd.DataFrame:
         """The rows of ``burns.csv``: what is known before anything is burned."""
-        return _log("burns", self.due)
+        return as_log("burns", _in_text(self.due))
 
     @cached_property
     def due_checks(self) -> pd.DataFrame:
@@ -185,7 +185,7 @@ class PlannedBatch:
     @cached_property
     def checks(self) -> pd.DataFrame:
         """The rows of ``checks.csv``, in the order of the rounds."""
-        return _log("checks", self.due_checks)
+        return as_log("checks", _in_text(self.due_checks))
 
     @cached_property
     def wicks(self) -> pd.DataFrame:
@@ -298,11 +298,14 @@ def _bytes(file: Path) -> bytes:
     return file.read_bytes()
 
 
-def _log(name: str, due: pd.DataFrame) -> pd.DataFrame:
+def _in_text(due: pd.DataFrame) -> pd.DataFrame:
+    return due.assign(due_at=due["due_at"].dt.strftime("%Y-%m-%d %H:%M"))
+
+
+def as_log(name: str, known: pd.DataFrame) -> pd.DataFrame:
     """A log with all of its columns, and in them only what a plan knows."""
-    known = due.assign(due_at=due["due_at"].dt.strftime("%Y-%m-%d %H:%M"))
-    types = {"time": "datetime64[us]", "number": "float"}
-    rows = pd.RangeIndex(len(due))
+    types = {"time": "datetime64[us]", "date": "datetime64[us]", "number": "float"}
+    rows = pd.RangeIndex(len(known))
     return pd.DataFrame(
         {
             c.name: known[c.name].array

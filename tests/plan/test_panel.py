@@ -9,8 +9,9 @@ import pytest
 from batches import read
 from html_page import Page
 from places import DEMO
+from plans import without_page
 
-from candlelab.plan import folder as planning
+from candlelab.plan.folder import make_plan
 from candlelab.plan.panel import panel_plan, panel_power, panel_words
 from candlelab.plan.planned import read_plan
 from candlelab.plan.scent_sheets import scent_sheets_html
@@ -120,10 +121,9 @@ def test_the_settings_of_scent_pass_into_the_batch(planned, tmp_path):
 @pytest.fixture(scope="module")
 def folder(plan_file, tmp_path_factory):
     """The batch folder of the plan, without its page."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planning, "notebook_texts", lambda *_: ("{}", "<p>", '{"format": "quick"}'))
+    with without_page():
         out = tmp_path_factory.mktemp("panel") / "batch"
-        planning.make_plan(plan_file, out)
+        make_plan(plan_file, out)
     return out
 
 

@@ -4,7 +4,7 @@ import shutil
 
 import pytest
 from click.testing import CliRunner
-from plans import DEMO_PLAN, digests, plan_file
+from plans import DEMO_PLAN, digests, plan_file, without_page
 
 from candlelab.cli import main as cli
 from candlelab.pages.publish import NotOurFolder
@@ -16,17 +16,16 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture
-def quick(monkeypatch):
+def quick():
     """Plans without a notebook run."""
-    texts = "{}", "<p>", '{"format": "quick"}'
-    monkeypatch.setattr(planning, "notebook_texts", lambda *_: texts)
+    with without_page():
+        yield
 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
     """A folder that was planned; copied before anybody touches it."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planning, "notebook_texts", lambda *_: ("{}", "<p>", '{"format": "quick"}'))
+    with without_page():
         out = tmp_path_factory.mktemp("plan") / "batch"
         make_plan(DEMO_PLAN / "plan.toml", out)
     return out
