@@ -12,7 +12,7 @@ import numpy as np
 from packs import BOOK, RECORD, REPORT, with_new_manifest, with_record
 from PIL import Image
 
-from candlelab.share.contents import ENVIRONMENT, PARAMETERS, REQUIREMENTS, json_bytes
+from candlelab.share.contents import ENVIRONMENT, MANIFEST, PARAMETERS, REQUIREMENTS, json_bytes
 from candlelab.share.earlier import EARLIER
 
 PAGE = f"{REPORT}/batch_report.html"
@@ -455,4 +455,15 @@ FORGERIES = {**OF_RESULTS, **OF_PAGE, **OF_PICTURES, **OF_REST}
 
 def forged_files(files, claim, name):
     """The files of a pack with one thing that is false, and a manifest that fits."""
-    return with_new_manifest(FORGERIES[name](CLAIMS[claim](files)))
+    return with_new_manifest(FORGERIES[name](claimed(files, claim)))
+
+
+_CLAIMED = {}
+
+
+def claimed(files, claim):
+    """The files as they would be where the pack says that it is from; made once for a manifest."""
+    key = claim, files[MANIFEST]
+    if key not in _CLAIMED:
+        _CLAIMED[key] = CLAIMS[claim](files)
+    return dict(_CLAIMED[key])

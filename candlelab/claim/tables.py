@@ -13,8 +13,8 @@ import pandas as pd
 
 from candlelab.burns.candidates import RECIPE, natural_order
 from candlelab.compare.pooled import UNIT, Pooled
-from candlelab.size.line import sizes_of
-from candlelab.size.sizing import size_wicks
+from candlelab.size.line import size_values, sizes_of
+from candlelab.size.series import density_slope
 from candlelab.text import NONE as NO_VALUE
 from candlelab.text import amount, listed
 from candlelab.units import Display
@@ -168,16 +168,14 @@ def _tolerance(pooled: Pooled, first, values: pd.Series, at: int, unit: str) -> 
 
 def _worth(pooled: Pooled, first, half: float) -> str:
     """What that tolerance does to the burn rate, where the line of `sizing` shows it."""
-    for line in size_wicks(pooled.worked.values()).series:
-        if (
-            line.series == first["series"]
-            and len(line.slope)
-            and line.column == "linear_density_tex"
-        ):
-            row = line.slope.iloc[0]
-            if row["conf_low"] > 0:
-                worth = pooled.first.settings.display.amount(half * row["estimate"], "g/h")
-                return f"; by the line through its sizes that is worth ±{worth}"
+    points = size_values(pooled, "burn_rate_g_per_h")
+    points = points[points["series"] == first["series"]]
+    if points.empty:
+        return ""
+    for row in density_slope(first["series"], points, sizes_of(pooled)[0], 0.95).itertuples():
+        if row.conf_low > 0:
+            worth = pooled.first.settings.display.amount(half * row.estimate, "g/h")
+            return f"; by the line through its sizes that is worth ±{worth}"
     return ""
 
 

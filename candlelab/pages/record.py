@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+from functools import cache
 from importlib import metadata
 
 import numpy as np
@@ -18,6 +19,11 @@ _PACKAGES = (
 
 def versions() -> dict[str, str]:
     """Versions of Python and of the packages that made the numbers and the page."""
+    return dict(_versions())
+
+
+@cache  # of what this process has imported
+def _versions() -> dict[str, str]:
     found = {"python": platform.python_version()}
     for name in _PACKAGES:
         try:

@@ -224,13 +224,12 @@ def _compare_row(table: str, key: str, one: dict, other: dict, numbers: list, wo
     where = f"{table}, {key}" if key else table
     for name in [*one, *(n for n in other if n not in one)]:
         a, b = one.get(name), other.get(name)
-        if is_number(a) or is_number(b):
-            values = [float(v) if is_number(v) else math.nan for v in (a, b)]
+        x, y = (float(v) if is_number(v) else None for v in (a, b))
+        if x is not None or y is not None:
+            values = [math.nan if v is None else v for v in (x, y)]
             inside = math.isclose(*values, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
             numbers.append((table, key, name, *values, values[1] - values[0], inside))
-        if (not is_number(a) and a is not None and a != b) or (
-            not is_number(b) and b is not None and a != b
-        ):
+        if a != b and any(v is not None and n is None for v, n in ((a, x), (b, y))):
             words.append(f"{where}: {name} is {_said(a)} against {_said(b)}.")
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import platform
 import re
+from functools import cache
 from importlib import metadata
 from pathlib import Path
 
@@ -150,6 +151,7 @@ def environment_record(versions: dict[str, str]) -> dict:
     }
 
 
+@cache  # the version and the code that this process runs
 def candlelab_version() -> str:
     """Version of candlelab, or ``unknown`` where it runs without having been installed."""
     try:
@@ -158,6 +160,7 @@ def candlelab_version() -> str:
         return "unknown"
 
 
+@cache
 def code_digest() -> str:
     """One SHA-256 over candlelab's own modules, page templates and report notebook, line ends made
     equal."""

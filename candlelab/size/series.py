@@ -63,17 +63,12 @@ def series_line(
     name, points, sizes, decided, means, metric, target, confidence, display
 ) -> SeriesLine:
     """The line of one series through its ``points``, and what follows from it."""
-    own = sizes[sizes["wick_series"] == points["wick_series"].iloc[0]].reset_index(drop=True)
-    density = own["linear_density_tex"]
-    usable = density.notna().all() and density.is_monotonic_increasing
-    against = "linear_density_tex" if usable else "size_rank"
-    x_of = dict(zip(own["wick_size"], own[against], strict=True))
-    points = points.assign(x=points["wick_size"].map(x_of))
+    own, against, points = _on_axis(points, sizes)
     line, more = fit_line(points, confidence)
     notes = [*_not_in_line(points), *more, *_level_words(points, means)]
     design = design_of(points[points["in_line"]], "wick_size", SHARED)
     tied = tied_words(design, f"{name}: size")
-    if against == "size_rank" and density.notna().any():
+    if against == "size_rank" and own["linear_density_tex"].notna().any():
         notes.append(
             "wicks.csv does not give every size a linear density that rises with its rank, so the "
             "rank stands in"
@@ -105,6 +100,24 @@ def series_line(
         notes=tuple(notes),
         tied=tuple(tied),
     )
+
+
+def _on_axis(points: pd.DataFrame, sizes: pd.DataFrame) -> tuple[pd.DataFrame, str, pd.DataFrame]:
+    """The sizes of a series, the axis on which its line is drawn, and its points with their x."""
+    own = sizes[sizes["wick_series"] == points["wick_series"].iloc[0]].reset_index(drop=True)
+    density = own["linear_density_tex"]
+    usable = density.notna().all() and density.is_monotonic_increasing
+    against = "linear_density_tex" if usable else "size_rank"
+    x_of = dict(zip(own["wick_size"], own[against], strict=True))
+    return own, against, points.assign(x=points["wick_size"].map(x_of))
+
+
+def density_slope(name: str, points, sizes, confidence: float) -> pd.DataFrame:
+    """The ``slope`` of a series against linear density, as its `series_line` has it; no row where
+    it has none."""
+    _, against, points = _on_axis(points, sizes)
+    line = fit_line(points, confidence)[0] if against == "linear_density_tex" else None
+    return pd.DataFrame() if line is None else _slope_row(name, against, line, points)
 
 
 def _level_words(points: pd.DataFrame, means: SizeMeans) -> list[str]:
