@@ -33,6 +33,7 @@ from candlelab.units import SI, UNITS, Display, convert, normalise_header, split
 # Types of a record's fields that are no number with a unit: what is expected, and what to do.
 _TYPES = {
     "str": ("text in quotes", "Put the value in quotes."),
+    "bool": ("true or false", "Write true or false, without quotes."),
     "int": ("a whole number from 1", "Write a whole number without quotes."),
     "date | None": (
         "a day as in 2026-09-07, without quotes",
@@ -215,6 +216,7 @@ class Reader:
         """A value that is no number with a unit, or None when it is not of its kind."""
         right = {
             "str": isinstance(value, str),
+            "bool": isinstance(value, bool),
             "int": isinstance(value, int)
             and not isinstance(value, bool)
             and 1 <= value < _MOST_WHOLE,

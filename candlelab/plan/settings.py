@@ -79,10 +79,11 @@ class CandleRecipe:
 
 @dataclass(frozen=True)
 class PlannedCandidate(CandleRecipe):
-    """A wick and its recipe."""
+    """A wick and its recipe; ``control`` says that it is poured in other batches as well."""
 
     wick_series: str = ""
     wick_size: str = ""
+    control: bool = False
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import math
 
 import pandas as pd
 
+from candlelab.plan.control import control_words
 from candlelab.plan.panel import panel_words
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
@@ -42,6 +43,7 @@ def answer(planned: PlannedBatch) -> list[str]:
         f"{bring} the candles to their expected end, after {_span(wick_burns)} burns of "
         f"{plan.settings.protocol.burn_h:g} h.",
         f"To have at hand, reserve included: {wax}.",
+        *control_words(planned),
         *panel_words(planned),
     ]
 

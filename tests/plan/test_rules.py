@@ -42,13 +42,13 @@ def test_the_faults_of_the_issue_are_all_told_at_once(tmp_path):
     assert found == [
         "line 15, setting recipe.fragrance_load_pct: impossible load. Found 108 % of the wax. "
         "Expected at most 100 %. Write percent, as in 8; load_basis says of what.",
-        "line 30, setting candidates 3.wick_size: unknown wick size. Found square braid 7. "
+        "line 31, setting candidates 3.wick_size: unknown wick size. Found square braid 7. "
         "Expected a size of square braid in wicks.csv: 1, 2, 3, 4. Add the size to wicks.csv, or "
         "correct it.",
-        "line 43, setting vessels.stoneware tumbler.fill_mass_g: fill over the brim. Found 340 g "
+        "line 44, setting vessels.stoneware tumbler.fill_mass_g: fill over the brim. Found 340 g "
         "take 414.6 ml. Expected at most 325 ml, as measured. Fill less, or correct the volume or "
         "the density.",
-        "line 59, setting benches: more candles than places. Found 36 candles. Expected at most 16 "
+        "line 60, setting benches: more candles than places. Found 36 candles. Expected at most 16 "
         "(window 9, wall 7) at 200 mm between vessels of 84 mm. Plan fewer candles, add a bench, "
         "or part the plan into two.",
     ]
@@ -240,7 +240,7 @@ def test_what_only_asks_for_a_look_stops_nothing(tmp_path):
     )
     assert [(p.level, p.problem, p.line, p.found) for p in planned.problems.itertuples()] == [
         (LOOK, "implausible load", 15, "18 %"),
-        (PROTOCOL, "candles close together", 69, "120 mm"),
+        (PROTOCOL, "candles close together", 70, "120 mm"),
     ]
 
 
