@@ -21,6 +21,12 @@ _UNEQUAL = (
     "The two have different numbers of candles: of the interval with one variation for both and "
     "that with one for each the wider one is shown."
 )
+# tests/benchmarks/evidence.py, "variation 2 v 6 six times"
+_TWO = (
+    "Two candles say little of how much candles vary. Where one varies six times as much as the "
+    "other, luck passes for a difference in about 7 of 100 such comparisons, not in 5. A third "
+    "candle would help."
+)
 
 
 def compare_as_they_vary(
@@ -66,7 +72,8 @@ def compare_as_they_vary(
         alone = not (rows.blocks or rows.numbers or rows.n_shared) and min(count) > 1
         if alone and (outlying or count[0] != count[1]):
             why = apart_words(rows, outlying) if outlying else _UNEQUAL
-            return _wider(plain, table, asked, confidence, why)
+            found = _wider(plain, table, asked, confidence, why)
+            return replace(found, notes=(*found.notes, _TWO)) if min(count) == 2 else found
         return plain
     if not outlying:
         return plain

@@ -73,7 +73,7 @@ def test_the_choice_in_words(batches):
     told = "The pick is square braid 2, because more of its candles passed everything."
     unknown = "cannot be held against every target yet."
     assert words(a=[5.5, 5.6], b=[4.1, 4.2]) == (
-        f"{best}, and would most likely (95 in 100) come out best again. {told}",
+        f"{best}, and would most likely (99 in 100) come out best again. {told}",
     )
     assert words(a=[5.5, 5.9], b=[5.2, 5.6])[0].startswith(
         "Of the 2 that are safe so far, b fits your targets best as measured. That may be luck: "

@@ -33,7 +33,7 @@ def test_coagulation_times():
 
 
 def test_share_of_luck_by_numerical_integration():
-    """Balanced plan: the posterior of the share of luck is x^((k-1)/2) (within + x
+    """Balanced plan: the posterior of the share of luck is x^((k-1)/2 - 1/2) (within + x
     between)^(-(N-1)/2), here by quadrature."""
     groups = [
         np.array(g) for g in ([5.0, 5.3, 5.4], [5.2, 5.6, 5.3], [5.9, 5.5, 5.8], [5.1, 5.5, 5.4])
@@ -45,7 +45,7 @@ def test_share_of_luck_by_numerical_integration():
         3 * np.square(m - m.mean()).sum(),
     )
     mass = [
-        integrate.quad(lambda x, e=e: x ** (1.5 + e) * (within + x * between) ** -5.5, 0, 1)[0]
+        integrate.quad(lambda x, e=e: x ** (1.0 + e) * (within + x * between) ** -5.5, 0, 1)[0]
         for e in (0, 1)
     ]
     kept = 1 - mass[1] / mass[0]
@@ -55,13 +55,7 @@ def test_share_of_luck_by_numerical_integration():
     scale = (
         integrate.quad(
             lambda x: (
-                x**1.5
-                * (within + x * between) ** -5.5
-                * (1 - x)
-                * (within + x * between)
-                / 9
-                * 2
-                / 3
+                x * (within + x * between) ** -5.5 * (1 - x) * (within + x * between) / 9 * 2 / 3
             ),
             0,
             1,
@@ -69,7 +63,7 @@ def test_share_of_luck_by_numerical_integration():
         / mass[0]
     )
     square = (
-        integrate.quad(lambda x: x**1.5 * (within + x * between) ** -5.5 * (1 - x) ** 2, 0, 1)[0]
+        integrate.quad(lambda x: x * (within + x * between) ** -5.5 * (1 - x) ** 2, 0, 1)[0]
         / mass[0]
     )
     assert np.var(drawn[:, 2] - drawn[:, 0]) == pytest.approx(
@@ -79,16 +73,16 @@ def test_share_of_luck_by_numerical_integration():
 
 def test_far_apart_each_mean_keeps_its_own_t_interval():
     """Candidates 1,000 spreads apart share only their spread. Integrating the share of luck out
-    leaves Student's t with two degrees of freedom fewer than the candles have (6 - 2): the prior is
-    even on shares, so it leans to a larger spread of candles."""
+    leaves Student's t with one degree of freedom fewer than the candles have (6 - 1): the prior is
+    loose on shares, so it leans to a larger spread of candles."""
     rng = np.random.default_rng(3)
     groups = [centre + rng.standard_normal(3) for centre in (0.0, 1000.0, 2500.0)]
     values, code = one(*groups)
     drawn = draw_means(values, code, seed=3, draws=100_000)[..., 0]
-    pooled = np.sqrt(sum(np.square(g - g.mean()).sum() for g in groups) / 4)
+    pooled = np.sqrt(sum(np.square(g - g.mean()).sum() for g in groups) / 5)
     for j, g in enumerate(groups):
         for share in (0.05, 0.25, 0.75, 0.95):
-            at = g.mean() + stats.t.ppf(share, 4) * pooled / np.sqrt(3)
+            at = g.mean() + stats.t.ppf(share, 5) * pooled / np.sqrt(3)
             assert (drawn[:, j] < at).mean() == pytest.approx(share, abs=0.015)
 
 
