@@ -41,6 +41,20 @@ def amount(value: float, unit: str, digits: int | None = None) -> str:
     return text if text == NONE or not unit else f"{text} {unit}"
 
 
+_UNIT = r"(?:[gk]g?|oz|lb|mm|cm|in|ft|h|min|s|days?|%|W|°[CF]|tex|ml|fl oz|kJ)(?![\w-])"
+_NOUN = r"(?:more |fresh |test )?(?:candle|burn|check|nose|step|score|pour|batch|size)"
+_PARTED = re.compile(rf"(?<=\d) (?={_UNIT}|{_NOUN})|(?<=\b[Bb]urn) (?=\d)")
+
+
+def unbroken(value):
+    """What a template shows: in a text the spaces between numbers and units do not break a line.
+
+    Markup, and what is no text, stays as it is.
+    """
+    plain = isinstance(value, str) and not hasattr(value, "__html__")
+    return _PARTED.sub("\u00a0", value) if plain else value
+
+
 def counted(n: int, what: str, many: str = "") -> str:
     """A number with its noun, in the plural where it is not one: "1 batch", "3 batches".
 

@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from candlelab.days import day_words
 from candlelab.text import NONE, rounded
 
 
@@ -134,6 +135,7 @@ class DisplayChoice:
     temperature: str = ""
     paper: str = ""
     dates: str = ""
+    date_language: str = ""
 
 
 @dataclass(frozen=True)
@@ -205,11 +207,9 @@ class Display(DisplayChoice):
         unit = self.symbol(column.unit)
         return f"{column.label} ({unit})" if unit else column.label
 
-    def day(self, day) -> str:
-        """A day in a sentence: "21 September 2026", "September 21, 2026"."""
-        if self.dates == "month day year":
-            return f"{day:%B} {day.day}, {day.year}"
-        return f"{day.day} {day:%B} {day.year}"
+    def day(self, day, *, weekday: bool = False, year: bool = True) -> str:
+        """A day in a sentence: "21 September 2026", "September 21, 2026", "21. September 2026"."""
+        return day_words(day, self.date_language, self.dates, weekday=weekday, year=year)
 
 
 SI = Display()

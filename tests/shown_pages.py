@@ -41,4 +41,5 @@ def _shown(notebook, parameters):
 def text_of(pieces):
     """What a reader reads and hears."""
     titles = re.findall(r'title="([^"]*)"', "".join(pieces))
-    return html.unescape("\n".join([*(re.sub(r"<[^>]+>", " | ", p) for p in pieces), *titles]))
+    text = "\n".join([*(re.sub(r"<[^>]+>", " | ", p) for p in pieces), *titles])
+    return html.unescape(text).replace("\u00a0", " ")

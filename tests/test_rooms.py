@@ -10,7 +10,7 @@ from places import ROOT
 PACKAGE = ROOT / "candlelab"
 # A room may use those before it; rooms on one line do not know each other.
 FLOORS = [
-    {"text", "candle_formulas"},
+    {"text", "days", "candle_formulas"},
     {"units"},
     {"archive"},
     {"logs", "stats"},

@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from markupsafe import Markup
 
-from candlelab.text import amount, counted, listed, rounded
+from candlelab.text import amount, counted, listed, rounded, unbroken
 
 
 @pytest.mark.parametrize(
@@ -27,6 +28,27 @@ from candlelab.text import amount, counted, listed, rounded
 def test_a_value_has_its_unit_and_the_digits_it_is_worth(value, unit, text):
     assert amount(value, unit) == text
     assert rounded(value, unit) == text.removesuffix(unit).rstrip()
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("5.72 g/h in burn 5", ["5.72_g/h", "in", "burn_5"]),
+        ("150 °F (66 °C), 3 h 10 min", ["150_°F", "(66_°C),", "3_h", "10_min"]),
+        ("80 % of 3 fresh candles", ["80_%", "of", "3_fresh", "candles"]),
+        ("14.5 mm: 12 candles", ["14.5_mm:", "12_candles"]),
+        ("braid 2 good", ["braid", "2", "good"]),
+        ("as many as 6 in 10", ["as", "many", "as", "6_in", "10"]),
+    ],
+)
+def test_a_number_is_not_parted_from_its_unit(text, parts):
+    assert unbroken(text).replace("\u00a0", "_").split(" ") == parts
+
+
+def test_markup_and_numbers_stay_as_they_are():
+    markup = Markup("<b>5 g</b>")
+    assert unbroken(markup) is markup
+    assert unbroken(5) == 5
 
 
 def test_digits_may_be_asked_for():

@@ -22,6 +22,7 @@ from candlelab.bench.candle_status import (
 from candlelab.bench.reading import Reader, Reading, rested_at
 from candlelab.logs.journal import LoggedBurn
 from candlelab.text import capital, counted, listed
+from candlelab.units import SI, Display
 
 if TYPE_CHECKING:
     from candlelab.plan.planned import PlannedBatch
@@ -48,6 +49,7 @@ class Today:
     burn_next: list[Item]
     missed: list[Item]
     over: list[Item]
+    display: Display = SI
 
     def as_json(self) -> dict:
         """Plain data; moments in ISO 8601."""
@@ -85,6 +87,7 @@ def day_of(
         burn_next=_burn_next(of[READY], planned, reading, now),
         missed=_missed(of, planned, reading, now),
         over=[Item(one.candle, one.burn - 1, one.stop or one.over) for one in of[OVER]],
+        display=reading.settings.display,
     )
 
 
@@ -108,7 +111,7 @@ def _clock(moment: datetime, reading: Reading, now: datetime) -> str:
     local, today = moment.astimezone(reading.zone), now.astimezone(reading.zone)
     if local.date() == today.date():
         return f"{local:%H:%M}"
-    return f"{local.day} {local:%B}, {local:%H:%M}"
+    return f"{reading.settings.display.day(local, year=False)}, {local:%H:%M}"
 
 
 def _burning(one: Standing, burn: LoggedBurn, reading: Reading, now: datetime) -> Item:
@@ -174,7 +177,7 @@ def _missed(
 
 def words_of(day: Today) -> list[str]:
     """The day in lines of text."""
-    lines = [f"{day.now:%A} {day.now.day} {day.now:%B %Y}: {day.title}"]
+    lines = [f"{day.display.day(day.now, weekday=True)}: {day.title}"]
     for head, items in (
         ("Burning", day.burning),
         ("Weigh", day.weigh),

@@ -7,6 +7,7 @@ from typing import Any
 import matplotlib.pyplot as plt
 import pandas as pd
 
+from candlelab.claim.tables import hours_at_least, printed
 from candlelab.pages.figure_style import BLUE, INK, ORANGE, SAND, WIDTH, styled
 from candlelab.pages.glossary import column
 from candlelab.text import amount
@@ -38,7 +39,7 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
         look: dict[str, Any] = {"fmt": "o", "markerfacecolor": "white", "color": INK, "capsize": 3}
         ax.errorbar(life, ahead.index, xerr=reach, label="projected: does not count", **look)
     if len(declared):
-        row = declared.iloc[0]
+        row = printed(declared)
         words = f"{amount(row['declared_h'], 'h', 0)}, 10 % either way"
         band = row["band_low_h"], row["band_high_h"]
         ax.axvspan(*band, label=words, color=SAND, alpha=0.6, linewidth=0, zorder=0)
@@ -57,8 +58,9 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     said = [f"Life of every candle: {seen or 'none was burned to its end'}"]
     if bounds is not None:
         said.append(
-            f"mean {amount(bounds.mean, 'h')}, prediction bound {amount(bounds.prediction, 'h')}, "
-            f"tolerance bound {amount(bounds.tolerance, 'h')}"
+            f"mean {amount(bounds.mean, 'h')}, prediction bound "
+            f"{hours_at_least(bounds.prediction)}, tolerance bound "
+            f"{hours_at_least(bounds.tolerance)}"
         )
     figure.set_label("; ".join(said) + ".")
     return figure

@@ -162,4 +162,4 @@ def _uneven(e: Evidence) -> Told:
 def _warm_room(e: Evidence) -> Told:
     if not over_in_warm_room(e.walls):
         return [], []
-    return [warm_room_words(e.walls, e.display)], [warm_room_step(e.name)]
+    return [warm_room_words(e.walls, e.display)], [warm_room_step(e.name, e.walls, e.display)]

@@ -123,6 +123,16 @@ def in_hours(value: float) -> str:
     return amount(value, "h")
 
 
+def printed(declared: pd.DataFrame) -> pd.Series:
+    """The row of the time that is printed: the lower of these pours and of others."""
+    return declared.loc[declared["declared_h"].iloc[:2].idxmin()]
+
+
+def hours_at_least(value: float) -> str:
+    """A time that is promised, rounded down: "32.8 h"."""
+    return amount(math.floor(10.0 * value + 1e-9) / 10.0, "h")
+
+
 def whole_hours(value: float) -> int:
     """Whole hours, rounded down: a label must not promise the part that was rounded up."""
     return max(math.floor(value + 1e-9), 0)

@@ -9,7 +9,15 @@ from candlelab.burns.repeats import SAME_CANDLE
 from candlelab.claim.evidence import Evidence
 from candlelab.claim.lives import ASIDE, BURNING, STOPPED, WAX_G_PER_ML
 from candlelab.claim.outcome import CONDITION, NOT_YET, Outcome, settled
-from candlelab.claim.tables import BUY, DECLARED_SOURCE, DECLARED_TOLERANCE, in_hours, whole_hours
+from candlelab.claim.tables import (
+    BUY,
+    DECLARED_SOURCE,
+    DECLARED_TOLERANCE,
+    hours_at_least,
+    in_hours,
+    printed,
+    whole_hours,
+)
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
@@ -27,7 +35,7 @@ def box(e: Evidence, found: Outcome, declared: pd.DataFrame) -> Decision:
     if len(declared) and e.bounds is not None:
         hours = [*_time_words(e, e.bounds), *_band_words(declared, e.bounds.n)]
         first = "Then print" if steps else "Print"
-        steps.append(_print_words(e, e.bounds, first))
+        steps.append(_print_words(e, first))
     reasons = [*why[1:], *hours, *_wall_words(e)]
     return Decision(
         str(e.fate["vessel"]),
@@ -64,12 +72,12 @@ def _time_words(e: Evidence, b: LowerBounds) -> list[str]:
     sure = f"{100 * b.confidence:g} % confidence"
     said = [
         f"With {sure} at least {100 * b.coverage:g} of 100 candles of {_pours(e)} burn "
-        f"{in_hours(b.tolerance)} or longer ({b.n} candles, mean {in_hours(b.mean)}, shortest "
-        f"{in_hours(b.smallest)}).",
-        f"Candles of another pour: {in_hours(e.other_pours)} or longer, if pours differ by "
+        f"{hours_at_least(b.tolerance)} or longer ({b.n} candles, mean {in_hours(b.mean)}, "
+        f"shortest {in_hours(b.smallest)}).",
+        f"Candles of another pour: {hours_at_least(e.other_pours)} or longer, if pours differ by "
         f"{asked.batch_sd_pct:g} % (an assumption; more where these pours do). A new lot of wax or "
         "wicks may burn differently.",
-        f"The next single candle burns {in_hours(b.prediction)} or longer, with {sure}.",
+        f"The next single candle burns {hours_at_least(b.prediction)} or longer, with {sure}.",
     ]
     return [*said[:2], *_depth_words(e), *said[2:]]
 
@@ -81,21 +89,18 @@ def _depth_words(e: Evidence) -> list[str]:
     if e.depth is None:
         return [f"No time can be given to the last {depth} of wax: too few candles show it."]
     return [
-        f"To the last {depth} of wax, where a label tells to stop: {in_hours(e.depth.tolerance)} "
-        f"or longer, mean {in_hours(e.depth.mean)} (wax of {WAX_G_PER_ML:g} g/ml, as if it lay "
-        "level)."
+        f"To the last {depth} of wax, where a label tells to stop: "
+        f"{hours_at_least(e.depth.tolerance)} or longer, mean {in_hours(e.depth.mean)} (wax of "
+        f"{WAX_G_PER_ML:g} g/ml, as if it lay level)."
     ]
 
 
-def _print_words(e: Evidence, b: LowerBounds, first: str) -> str:
-    least, here = whole_hours(e.to_print), whole_hours(b.tolerance)
-    said = [f"{first} at most {least} h to the last flame."]
+def _print_words(e: Evidence, first: str) -> str:
+    said = [f"{first} at most {whole_hours(e.to_print)} h to the last flame."]
     if e.depth is not None and e.asked.leave_mm > 0.0:
         left = e.display.written(e.asked.leave_mm, "mm")
         hours = whole_hours(e.depth.tolerance)
         said.append(f"Where the label tells to leave {left} of wax: {hours} h.")
-    if here > least:
-        said.append(f"For {_pours(e)} alone, to the last flame: {here} h.")
     return " ".join(said)
 
 
@@ -146,7 +151,7 @@ def _safety_words(e: Evidence) -> list[str]:
 
 
 def _band_words(declared: pd.DataFrame, n: int) -> list[str]:
-    row = declared.loc[declared["declared_h"].iloc[:2].idxmin()]
+    row = printed(declared)
     longer = f"; {row['n_above']} burned longer" if row["n_above"] else ""
     shorter = f"; {row['n_below']} burned shorter" if row["n_below"] else ""
     return [

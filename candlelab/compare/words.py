@@ -27,8 +27,8 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
     else:
         lines = ["These candles cannot be compared: " + " ".join(asked.refused)]
     lines.append(
-        "A difference that is not shown may still be there; these are numbers of candles burned "
-        "here, and screening evidence, not a certificate."
+        "No difference found does not mean no difference: more candles may show one. This is "
+        "screening evidence, not a certificate."
     )
     return tuple(map(capital, lines))
 

@@ -133,9 +133,10 @@ def _scent_words(result: Confirmation) -> list[str]:
         hot = worked.scent.scores.query("state == 'hot'")
         told = [names.get((batch, candle, 1), "") for candle in hot["candle"]]
         rounds.append(hot.groupby(["assessor", pd.Series(told, hot.index)])["score"].mean())
+    top = result.screening.batch.settings.scent.top
     both = pd.concat(rounds, axis=1, join="inner", keys=["before", "again"])
     return [
-        f"Hot throw of {named(str(name))}: {own['before'].mean():.1f} in the screening, "
+        f"Hot throw of {named(str(name))}: {own['before'].mean():.1f} of {top:g} in the screening, "
         f"{own['again'].mean():.1f} on fresh candles, by {counted(len(own), 'nose')} of both. "
         "Levels shift from day to day: smell old and new side by side to know."
         for name, own in both.groupby(level=1)

@@ -13,8 +13,10 @@ import numpy as np
 import pandas as pd
 
 from candlelab.candle_formulas import failure_rate_upper
+from candlelab.judge.in_short import in_short
 from candlelab.judge.scent import decided_by_scent, scent_line
-from candlelab.judge.steps import STOP, burn_on_words
+from candlelab.judge.steps import STOP, burn_on_words, how_to_confirm
+from candlelab.judge.target_words import OFF, target_words
 from candlelab.judge.warm_room import (
     hottest_wall,
     over_in_warm_room,
@@ -35,11 +37,9 @@ from candlelab.judge.words import (
     number_word,
     without_vessel,
 )
-from candlelab.logs.columns import TARGETS
 from candlelab.text import capital, counted, listed
 from candlelab.units import Display
 
-OFF = "Off target:"
 _MOST_INCIDENTS = 12  # candles told one by one
 _NO_CERTIFICATE = "This is screening evidence, not a certificate."
 
@@ -51,7 +51,7 @@ class Decision:
     ``incidents`` are sentences that stand above everything; ``headline`` names the pick;
     ``reasons`` say what comes next and what is ruled out; ``next_steps`` begin with the verb;
     ``how_sure`` is one line. ``in_short`` is the headline in a few words, to stand beside those of
-    other vessels.
+    other vessels; ``candidates`` are all of this one.
     """
 
     vessel: str
@@ -62,6 +62,7 @@ class Decision:
     next_steps: tuple[str, ...]
     how_sure: str
     in_short: str = ""
+    candidates: tuple[str, ...] = ()
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -75,16 +76,11 @@ def all_incidents(decisions: Iterable[Decision]) -> tuple[str, ...]:
     return tuple(line for decision in decisions for line in decision.incidents)
 
 
-def picks_in_short(decisions: Sequence[Decision]) -> tuple[str, ...]:
-    """Each vessel with its pick, in one line; nothing where there is one vessel."""
-    said = [f"{capital(d.vessel)}: {d.in_short}." for d in decisions if d.in_short]
-    return (" ".join(said),) if len(said) > 1 else ()
-
-
 def all_lines(decisions: Sequence[Decision]) -> tuple[str, ...]:
-    """All decisions of a page, in order: what failed, the picks in short, then box for box."""
+    """All decisions of a page, in order: what failed, all vessels in short, then box for box."""
     boxes = (line for d in decisions for line in d.lines[len(d.incidents) :])
-    return (*all_incidents(decisions), *picks_in_short(decisions), *boxes)
+    short = (" ".join(one) for one in in_short(decisions))
+    return (*all_incidents(decisions), *short, *boxes)
 
 
 def decisions(worked) -> tuple[Decision, ...]:
@@ -143,6 +139,7 @@ def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
         tuple(dict.fromkeys(_next_steps(worked, ranked, best, unlit, walls))),
         _how_sure(best),
         _in_short(worked, ranked, best),
+        tuple(ranked["candidate"]),
     )
 
 
@@ -182,7 +179,7 @@ def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
         return f"No single pick: {level} are level. Fresh candles of each have to tell."
     row = next(best.itertuples())
     pick = f"Pick {named(row.candidate)}{' so far' if alight else ''}."
-    return f"{pick} {row.because}{_on_target(worked, row)}"
+    return f"{pick} {row.because}{target_words(worked, row)}"
 
 
 def _by_scent(level: pd.DataFrame, best: pd.DataFrame, why: str) -> str:
@@ -191,26 +188,6 @@ def _by_scent(level: pd.DataFrame, best: pd.DataFrame, why: str) -> str:
         return ""
     others = level.loc[~level["candidate"].isin(best["candidate"]), "candidate"]
     return f" It is level with {in_row(others)} in safety and targets.{why}"
-
-
-def _on_target(worked, row) -> str:
-    """Which targets were missed, by how many candles."""
-    table = worked.targets
-    table = table[(table["candidate"] == row.candidate) & (table["n_candles"] > 0)]
-    if table.empty:
-        return ""
-    missed = table[table["n_inside"] < table["n_candles"]]
-    they = "They were" if row.n_passed > 1 else "It was"
-    they = "Its candles were" if row.n_gaps else they
-    if missed.empty:
-        return f" {they} on target for everything you asked for."
-    what = [
-        TARGETS[one.target].label
-        + (f" in {one.n_candles - one.n_inside} of {one.n_candles}" if one.n_candles > 1 else "")
-        + (" candles" if one.n_candles > 1 and n == 0 else "")
-        for n, one in enumerate(missed.itertuples())
-    ]
-    return f" {OFF} {listed(what)}."
 
 
 def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> list[str]:
@@ -225,7 +202,7 @@ def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> l
     others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
     if len(others):
         row = next(others.itertuples())
-        told = f"Runner-up: {named(row.candidate)}. {row.because}{_on_target(worked, row)}"
+        told = f"Runner-up: {named(row.candidate)}. {row.because}{target_words(worked, row)}"
         scent = " The scent decided between them." if row.rank == best["rank"].min() else ""
         said.append(f"{told}{scent} {warm[row.candidate]}".rstrip())
         said += _also_safe(worked, best, others, warm)
@@ -249,10 +226,10 @@ def _also_safe(worked, best: pd.DataFrame, others: pd.DataFrame, warm: dict) -> 
 def _behind(worked, row, best: pd.DataFrame) -> str:
     """Why a safe candidate is behind: not all was checked, fewer candles, or what it missed."""
     if row.n_gaps:
-        return f"{row.because}{_on_target(worked, row)}"
+        return f"{row.because}{target_words(worked, row)}"
     if row.n_passed < best["n_passed"].max():
         return f"Fewer candles passed: only {number_word(row.n_passed)}."
-    missed = _on_target(worked, row).strip()
+    missed = target_words(worked, row).strip()
     return missed if missed.startswith(OFF) else "As good as the runner-up."
 
 
@@ -295,8 +272,13 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit, walls) 
         steps.append(burn_on_words(burning, _display(worked)))
     if len(best):
         steps += list(best["next_step"])
-        steps += [warm_room_step(c) for c in best["candidate"] if over_in_warm_room(walls[c])]
         steps += _with_screening(worked, ranked, best)
+        steps.append(how_to_confirm(worked))
+        steps += [
+            warm_room_step(c, walls[c], _display(worked))
+            for c in best["candidate"]
+            if over_in_warm_room(walls[c])
+        ]
     elif set(ranked["fate"]) == {RULED_OUT}:
         steps += list(ranked["next_step"])
     else:

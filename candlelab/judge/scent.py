@@ -21,7 +21,7 @@ from candlelab.stats.panel import (
     compare_panel,
     enough,
 )
-from candlelab.text import rounded
+from candlelab.text import listed, rounded
 
 LOAD = "fragrance_load_pct"
 
@@ -49,6 +49,8 @@ class Strength:
         The largest difference that does not matter.
     name_of : dict
         The candidate of each level of ``by``.
+    top : float
+        The highest score of the scale.
     """
 
     scores: pd.DataFrame
@@ -61,6 +63,14 @@ class Strength:
     margin: float
     refused: dict[str, str]
     name_of: dict
+    top: float
+
+    def score(self, *levels) -> str:
+        """Mean hot throw of some levels, with the top of the scale: "3.5 and 3.4 of 5"."""
+        assert self.hot is not None
+        means = self.hot.estimates.set_index("candidate")["estimate"]
+        told = listed([rounded(float(means[level]), digits=1) for level in levels])
+        return f"{told} of {self.top:g}"
 
 
 def strength_of(batch, burns: pd.DataFrame, *, margin: float | None = None) -> Strength | None:
@@ -93,7 +103,8 @@ def strength_of(batch, burns: pd.DataFrame, *, margin: float | None = None) -> S
         weaker = blank is not None and blank.at_least(1, 0) > 0
         level = enough(hot, margin=margin, blank_weaker=weaker)
     names = dict(zip(scores[by], scores["candidate"], strict=True))
-    return Strength(scores, set_aside, by, hot, cold, blank, level, margin, refused, names)
+    top = batch.settings.scent.top
+    return Strength(scores, set_aside, by, hot, cold, blank, level, margin, refused, names, top)
 
 
 def _compared(scores, state: str, by: str, refused: dict[str, str]) -> PanelComparison | None:
@@ -171,7 +182,8 @@ def _load_decided(strength: Strength, level: list[str]) -> tuple[str, str]:
         best = max(loads)
         lower = sorted(load for load in loads if load < best)
         if lower and strength.hot.at_least(best, lower[-1]) > 0:
-            return loads[best], f" It smells stronger than {lower[-1]:g} %."
+            scores = strength.score(best, lower[-1])
+            return loads[best], f" It smells stronger than {lower[-1]:g} % ({scores})."
         return "", ""
     enough_of_it = sorted(load for load in loads if load >= found.level)
     if not enough_of_it:
@@ -179,8 +191,8 @@ def _load_decided(strength: Strength, level: list[str]) -> tuple[str, str]:
     load = enough_of_it[0]
     if load == found.top:
         return loads[load], ""
-    why = f" It smells as strong as {found.top:g} % of fragrance, within {steps(strength.margin)}."
-    return loads[load], why
+    why = f" It smells as strong as {found.top:g} % of fragrance, within {steps(strength.margin)}"
+    return loads[load], f"{why} ({strength.score(load, found.top)})."
 
 
 _DECIDES = (FLATTENS, RISES, ENOUGH_AT_FIRST)
@@ -196,5 +208,5 @@ def scent_line(strength: Strength, candidate: str) -> str:
         return ""
     one = row.iloc[0]
     ends = f"{rounded(one['conf_low'], digits=1)} to {rounded(one['conf_high'], digits=1)}"
-    score = rounded(one["estimate"], digits=1)
-    return f"Hot throw of {named(candidate)}: {score} on the panel's scale ({ends})."
+    score = strength.score(one["candidate"])
+    return f"Hot throw of {named(candidate)}: {score} ({ends} for other candles and noses)."

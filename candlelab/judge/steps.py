@@ -13,6 +13,7 @@ from candlelab.units import Display
 
 FRESH = 3  # candles for a first look at a wick; common practice, no source
 STOP = "Stop testing"
+HOW_TO = "To compare", "To confirm"
 _POINTS = {MELT_POOL: -1, KEEPS_BURNING: 1}
 _WAYS = {SMALL: 1, LARGE: -1}
 
@@ -179,6 +180,14 @@ def burn_on_words(left: pd.DataFrame, display: Display) -> str:
     looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left.itertuples() if r.look_at]
     look = f"Look first at {listed(looks)}." if looks else "Miss no check: late burns run hottest."
     return f"Keep burning {listed(names, 20)}.{when} {look}"
+
+
+def how_to_confirm(worked) -> str:
+    """With which command fresh candles are held against their screening."""
+    run = "run “candlelab confirm SCREENING FRESH” with the names of both folders."
+    if worked.batch.settings.stage == "confirmation":
+        return f"{HOW_TO[0]}, {run}"
+    return f"{HOW_TO[1]}, log the fresh candles in a new folder. Then {run}"
 
 
 def _about_left(burns) -> str:

@@ -45,6 +45,10 @@ def warm_room_words(wall: Wall, display: Display) -> str:
     )
 
 
-def warm_room_step(candidate: str) -> str:
-    """What to do about such a wall."""
-    return f"Wick {named(candidate)} down, or burn it in a warm room before you sell it for one."
+def warm_room_step(candidate: str, wall: Wall, display: Display) -> str:
+    """What to do about such a wall, and when: nothing where the candle burns in cooler rooms."""
+    return (
+        f"Burn {named(candidate)} in a room of {display.both(WARM_ROOM_C, '°C')} before you "
+        f"sell it for warm rooms. Wick it down only if its wall goes over "
+        f"{display.both(wall.limit, '°C')} there."
+    )

@@ -49,13 +49,13 @@ def note_words(notes) -> str:
 
 def against(value: float, limit: float, unit: str, whose: str, display: Display = SI) -> str:
     """A reading beside its limit, that of a wall in both systems: "14 mm, your limit is 13 mm"."""
-    read, most = _apart(value, limit, unit, display), display.written(limit, unit)
+    read, most = apart(value, limit, unit, display), display.written(limit, unit)
     if unit == "°C":
         most += f"/{display.elsewhere(limit, unit)}"
     return f"{read}, {whose} is {most}"
 
 
-def _apart(value: float, limit: float, unit: str, display: Display) -> str:
+def apart(value: float, limit: float, unit: str, display: Display) -> str:
     """A reading with as many decimals as it takes to tell it from its limit."""
     shown, most = display.number(value, unit), display.bare(limit, unit)
     for digits in (2, 3, 6):

@@ -10,6 +10,7 @@ import dataclasses
 import math
 from dataclasses import dataclass, field
 
+from candlelab.days import LANGUAGES, MONTH_FIRST
 from candlelab.units import SI, Display, DisplayChoice
 
 
@@ -206,7 +207,8 @@ CHOICES = {
     "display.length": ("mm", "in"),
     "display.temperature": ("C", "F"),
     "display.paper": ("A4", "Letter"),
-    "display.dates": ("day month year", "month day year"),
+    "display.dates": ("day month year", MONTH_FIRST),
+    "display.date_language": LANGUAGES,
 }
 
 PLAIN_SECTIONS = {

@@ -7,7 +7,8 @@ from dataclasses import asdict, dataclass, field
 
 import pandas as pd
 
-from candlelab.judge.decision import Decision, all_incidents, all_lines, picks_in_short
+from candlelab.judge.decision import Decision, all_incidents, all_lines
+from candlelab.judge.in_short import in_short
 from candlelab.logs.batch import Batch
 from candlelab.logs.column import Column
 from candlelab.pages.long_tables import MOST_ROWS, beside
@@ -130,17 +131,19 @@ class Page:
             show_decision,
             show_figure,
             show_heading,
+            show_in_short,
             show_incidents,
             show_sentences,
         )
 
         show_heading(self.title, *self.under, paper=self.display.paper)
         show_incidents(all_incidents(self.decisions))
-        if picks := picks_in_short(self.decisions):
-            show_sentences(*picks, kind="picks")
+        if cards := in_short(self.decisions):
+            show_in_short(cards)
+        several = len(self.decisions) > 1
         for decision in self.decisions:
-            several = f": {decision.vessel}" if len(self.decisions) > 1 else ""
-            show_decision(f"The decision{several}", decision)
+            title = f"The decision: {decision.vessel}" if several else "The decision"
+            show_decision(title, decision, whose=several)
         if figure is not None and self.decisions:
             show_figure(figure)
         if self.answer:

@@ -9,7 +9,7 @@ import base64
 import re
 import warnings
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import jinja2
 import numpy as np
@@ -19,6 +19,7 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.candle_formulas import failure_rate_upper
+from candlelab.judge.in_short import first_sentence, in_box
 from candlelab.judge.safety import FAIL, NOT_CHECKED, PASS
 from candlelab.logs.column import Column
 from candlelab.pages.figure_style import house_style
@@ -26,7 +27,7 @@ from candlelab.pages.glossary import column
 from candlelab.pages.long_tables import MOST_ROWS
 from candlelab.pages.picture import png_of
 from candlelab.pages.values import format_value, units_of
-from candlelab.text import amount, is_number, rounded
+from candlelab.text import amount, is_number, rounded, unbroken
 from candlelab.units import SI, Display
 
 _MARKS = {PASS: "✓", FAIL: "✗", NOT_CHECKED: "?"}
@@ -49,7 +50,8 @@ def _display(markup) -> None:
 @lru_cache
 def _parts():
     loader = jinja2.PackageLoader("candlelab", "pages/templates")
-    return jinja2.Environment(loader=loader, autoescape=True).get_template("parts.html.j2").module
+    how = {"autoescape": True, "finalize": unbroken}
+    return jinja2.Environment(loader=loader, **how).get_template("parts.html.j2").module
 
 
 def show_table(
@@ -311,23 +313,23 @@ def show_incidents(lines: Iterable[str]) -> None:
         _display(_parts().incidents(lines))
 
 
-def show_decision(title: str, decision) -> None:
-    """The box of one vessel: what to pick, how sure, what to do next, why not the others."""
+def show_in_short(cards) -> None:
+    """Each vessel in short: what to pick, what to do next, how sure."""
+    _display(_parts().in_short(cards))
+
+
+def show_decision(title: str, decision, *, whose: bool = False) -> None:
+    """The box of one vessel; ``whose``: its title names the vessel, and candidates need not."""
     label = "decision-" + re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")
-    _display(_parts().decision(label, title, decision))
+    told = partial(in_box, d=decision) if whose else str
+    lead, rest = first_sentence(told(decision.headline))
+    steps, why = (list(map(told, own)) for own in (decision.next_steps, decision.reasons))
+    _display(_parts().decision(label, title, lead, rest, decision.how_sure, steps, why))
 
 
-def show_sentences(*lines: str, kind: str = "plain") -> None:
-    """Paragraphs.
-
-    Parameters
-    ----------
-    lines : str
-        One paragraph each.
-    kind : {'plain', 'picks'}
-        How they look.
-    """
-    _display(_parts().sentences(lines, kind))
+def show_sentences(*lines: str) -> None:
+    """Paragraphs, one for each of the lines."""
+    _display(_parts().sentences(lines, "plain"))
 
 
 def show_list(lines: Iterable[str], kind: str = "plain") -> None:

@@ -147,7 +147,3 @@ BEST = (
     "have set them apart, because the best of several is partly the luckiest. Of those called 70 "
     "to 90 % in simulated batches, 71 to 87 % were truly the best."
 )
-
-NOT_A_CERTIFICATE = (
-    "These are numbers of candles burned here, and screening evidence, not a certificate."
-)

@@ -21,7 +21,7 @@ from candlelab.logs.columns import TABLES
 from candlelab.pages.words import CAUTIONS_LIT, CAUTIONS_POUR
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
-from candlelab.text import clip
+from candlelab.text import clip, unbroken
 from candlelab.units import Display
 
 # Name for a printer, width and height [mm], landscape.
@@ -94,7 +94,8 @@ def sheets_html(planned: PlannedBatch, paper: str) -> str:
 
 @lru_cache
 def _template():
-    loader, how = jinja2.PackageLoader("candlelab", "pages/templates"), {"autoescape": True}
+    loader = jinja2.PackageLoader("candlelab", "pages/templates")
+    how = {"autoescape": True, "finalize": unbroken}
     env = jinja2.Environment(loader=loader, trim_blocks=True, lstrip_blocks=True, **how)
     return env.get_template("log_sheets.html.j2")
 
@@ -129,7 +130,8 @@ def _pour_sheets(planned: PlannedBatch) -> list[Sheet]:
         }
         for c in table.itertuples()
     ]
-    poured, cured = _day(planned.plan.pour.poured_on), _day(planned.cured)
+    days = (planned.plan.pour.poured_on, planned.cured)
+    poured, cured = (show.day(day, weekday=True) for day in days)
     under = f"Pour on {poured}. Cured, and ready to be lit, from {cured}."
     sheets = [
         Sheet(
@@ -172,10 +174,11 @@ def _pour_row(pour, show: Display) -> dict[str, str]:
 
 def _day_sheets(planned: PlannedBatch, sessions: pd.DataFrame) -> list[Sheet]:
     """Sheets of one day: before and after every burn, then the checks, two rounds side by side."""
+    show = planned.plan.settings.display
     several = "Session" if len(sessions) == 1 else "Sessions"
     title = f"{several} {', '.join(f'{n}' for n in sessions['session'])}"
     common: dict[str, Any] = {
-        "title": f"{title}: {_day(sessions['lit_from'].iloc[0])}",
+        "title": f"{title}: {show.day(sessions['lit_from'].iloc[0], weekday=True)}",
         "under": "; ".join(_session_words(planned, s) for s in sessions.itertuples()),
         "stop": _stop_words(planned),
         "notes": _BURN_NOTES,
@@ -255,11 +258,6 @@ def _filled(blocks: list[dict]) -> list[list[dict]]:
         pages[-1].append(block)
         room -= takes
     return pages
-
-
-def _day(day) -> str:
-    """A day in words, as in Monday 7 September 2026."""
-    return f"{day:%A} {day.day} {day:%B %Y}"
 
 
 def _parts(rows: list, most: int) -> list[list]:

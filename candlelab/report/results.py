@@ -302,15 +302,13 @@ class BatchResults(WorkedBatch):
 
 def _to_settle(name: str, n: int | None) -> str:
     """How many fresh candles it takes to see whether a pick stands."""
-    few = "So few were tested, or they differ so much, that"
+    why = "Too few were tested for less, or they vary too much."
     if n is None:
         return (
-            f"{few} fresh candles of {named(name)} show only a large change: the more you pour, "
-            "the better they tell."
+            f"Fresh candles of {named(name)} can only show a large change. {why} The more you "
+            "burn, the more they tell you."
         )
-    return (
-        f"It takes {n} fresh candles to confirm {named(name)}. {few} fewer would not show a change."
-    )
+    return f"It takes {n} fresh candles to confirm {named(name)}. {why}"
 
 
 def batch_results(batch: Batch) -> BatchResults:

@@ -46,13 +46,15 @@ def _load_words(scent: Scent) -> list[str]:
     alike = steps(scent.strength.margin)
     if found.kind == RISES:
         return [
-            f"{found.top:g} % smells strongest, and stronger than {hot.levels[-2]:g} %. More "
-            f"than {found.top:g} % was not tested, and may smell stronger still."
+            f"{found.top:g} % smells strongest, and stronger than {hot.levels[-2]:g} % "
+            f"({scent.strength.score(found.top, hot.levels[-2])}). More than {found.top:g} % was "
+            "not tested, and may smell stronger still."
         ]
     if found.kind in (FLATTENS, ENOUGH_AT_FIRST):
         said = [
-            f"{found.level:g} % smells as strong as {found.top:g} %, within {alike}: it falls "
-            f"short by {rounded(found.short, digits=1)} at most (95 in 100)."
+            f"{found.level:g} % smells as strong as {found.top:g} %, within {alike} "
+            f"({scent.strength.score(found.level, found.top)}): it falls short by "
+            f"{rounded(found.short, digits=1)} at most (95 in 100)."
         ]
         if found.kind == ENOUGH_AT_FIRST:
             return [*said, f"Less than {found.level:g} % was not tested, and may do as well."]
@@ -72,8 +74,10 @@ def _below(scent: Scent) -> list[str]:
     if not lower:
         return []
     if hot.at_least(found.level, lower[-1]) > 0:
-        return [f"{lower[-1]:g} % smells weaker than {found.level:g} %."]
-    return [f"{lower[-1]:g} % is not shown to be enough, nor to be weaker."]
+        both = scent.strength.score(lower[-1], found.level)
+        return [f"{lower[-1]:g} % smells weaker than {found.level:g} % ({both})."]
+    score = scent.strength.score(lower[-1])
+    return [f"We cannot tell yet whether {lower[-1]:g} % ({score}) is enough."]
 
 
 def _candidate_words(scent: Scent) -> list[str]:
@@ -84,8 +88,8 @@ def _candidate_words(scent: Scent) -> list[str]:
     shown = hot.differences[hot.differences["p_adjusted"] < 1 - hot.confidence]
     measured = (
         f"{named(str(names[best['candidate']]))} was scored highest, "
-        f"{rounded(best['estimate'], digits=1)}, and {named(str(names[worst['candidate']]))} "
-        f"lowest, {rounded(worst['estimate'], digits=1)}"
+        f"{scent.strength.score(best['candidate'])}, and {named(str(names[worst['candidate']]))} "
+        f"lowest, {scent.strength.score(worst['candidate'])}"
     )
     if shown.empty:
         return [f"We cannot tell yet which smells strongest: {measured}; that may be luck."]
@@ -104,8 +108,8 @@ def _sure(scent: Scent) -> list[str]:
     n = hot.estimates["n_candles"]
     each = f"{n.min()}" if n.min() == n.max() else f"{n.min()} to {n.max()}"
     said = [
-        f"{capital(number_word(hot.n_assessors))} noses, {each} candles of each: a difference is "
-        f"known to ±{rounded(hot.half_width, digits=1)} steps."
+        f"{capital(number_word(hot.n_assessors))} noses, {each} candles of each: differences are "
+        f"known to within {rounded(hot.half_width, digits=1)} steps."
     ]
     step = scent.worked.batch.settings.scent.step
     if hot.half_width <= step:
@@ -150,13 +154,18 @@ def _next_load(worth: pd.DataFrame, place: int, prices) -> list[str]:
     row = worth.iloc[place + 1]
     if np.isnan(row["gain"]):
         return []
-    ends = f"{rounded(row['gain_low'], digits=1)} to {rounded(row['gain_high'], digits=1)}"
-    gain = f"{rounded(row['gain'], digits=1)} steps ({ends})"
+    ends = f"{_signed(row['gain_low'])} to {_signed(row['gain_high'])}"
+    gain = f"{_signed(row['gain'])} steps ({ends})"
     said = f"{capital(named(row['candidate']))} costs {_money(row['cost_more'], prices)} more."
     if row["gain_low"] > 0:
         step = _money(row["cost_more"] / row["gain"], prices)
         return [f"{said} It gains {gain}: {step} a step."]
     return [f"{said} It is not shown to smell stronger: {gain}."]
+
+
+def _signed(value: float) -> str:
+    """A gain in steps, with a true minus sign, which no line end parts from its number."""
+    return rounded(value, digits=1).replace("-", "−")
 
 
 def _money(value: float | None, prices) -> str:

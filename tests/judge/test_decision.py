@@ -14,6 +14,10 @@ ONE = "One good candle is not proof: as many as 9 in 10 like it could still fail
 THREE = "Three good candles are not proof: as many as 6 in 10 like them could still fail. "
 TWO = "Two good candles are not proof: as many as 8 in 10 like them could still fail. "
 ONE, TWO, THREE = ONE + NO_CERTIFICATE, TWO + NO_CERTIFICATE, THREE + NO_CERTIFICATE
+HOW = (
+    "Next: To confirm, log the fresh candles in a new folder. Then run “candlelab confirm "
+    "SCREENING FRESH” with the names of both folders."
+)
 TARGETS = "[targets]\nwall_max_c = {high = 50}\nlife_h = {low = 10}\n"
 
 
@@ -27,6 +31,7 @@ def test_the_pick_stands_first(tmp_path):
         "They were on target for everything you asked for.",
         THREE,
         "Next: Confirm flat braid 2 on at least three fresh candles.",
+        HOW,
     )
     assert worked.decisions[0].pick == "flat braid 2"
 
@@ -36,16 +41,19 @@ def test_targets_that_were_missed_are_named(tmp_path):
     log.toml += "full_pool_h = {high = 2}\n"
     assert lines(log.worked(tmp_path), 1) == (
         "Pick flat braid 2. All three candles passed every safety check. "
-        "Off target: highest wall temperature in 1 of 3 candles and time to full pool in 3 of 3.",
+        "Off target: highest wall temperature 55 °C, target at most 50 °C (1 of 3 candles); "
+        "time to full pool up to 3 h, target at most 2 h (3 of 3 candles).",
     )
 
 
 def test_the_target_of_one_candle_needs_no_count(tmp_path):
     log = Log(A="flat braid 2").settings("[targets]\nlife_h = {low = 30}\n")
     assert lines(log.worked(tmp_path)) == (
-        "Pick flat braid 2. The one candle passed every safety check. Off target: life.",
+        "Pick flat braid 2. The one candle passed every safety check. Off target: "
+        "life 20 h, target at least 30 h.",
         ONE,
         "Next: Confirm flat braid 2 on at least three fresh candles.",
+        HOW,
     )
 
 
@@ -67,7 +75,7 @@ def test_evidence_comes_before_targets(tmp_path):
     assert lines(log.worked(tmp_path), 3) == (
         "Pick flat braid 2. Two of three candles passed every safety check. B is not fully "
         "checked: no check from minute 60 to 180 of burn 2. "
-        "Off target: highest wall temperature in 2 of 3 candles.",
+        "Off target: highest wall temperature up to 55 °C, target at most 50 °C (2 of 3 candles).",
         TWO,
         "Runner-up: flat braid 3. The one candle passed every safety check. "
         "It was on target for everything you asked for.",
@@ -116,6 +124,7 @@ def test_two_that_are_level(tmp_path):
         "flat braid 3: All three candles passed every safety check.",
         "Next: Confirm flat braid 2 on at least three fresh candles.",
         "Next: Confirm flat braid 3 on at least three fresh candles.",
+        HOW,
     )
 
 
@@ -142,6 +151,7 @@ def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
         "Next: Keep burning C (about 2 more burns). At this pace the last burn is on 5 June 2026. "
         "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least three "
         "fresh candles.",
+        HOW,
     ]
 
 
@@ -207,6 +217,7 @@ def test_a_crack_stands_above_everything_with_candle_burn_time_and_note(tmp_path
         "Ruled out: flat braid 3, as told above.",
         "Next: Stop testing flat braid 3 in the jar. Find out why before another is lit.",
         "Next: Confirm flat braid 2 on at least three fresh candles.",
+        HOW,
     )
 
 
@@ -271,6 +282,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
         "Ruled out: flat braid 2, jar, as told above.",
         "Next: Stop testing “flat braid 2, jar”. Find out why before another is lit.",
         "Next: Confirm “flat braid 3, jar” on at least three fresh candles.",
+        HOW,
     )
     assert (tin.vessel, tin.pick) == ("tin", "flat braid 2, tin")
     assert tin.incidents == ()

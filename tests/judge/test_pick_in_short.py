@@ -4,7 +4,8 @@ from batches import read
 from judged import Log, in_two_vessels, lines, three
 from places import DEMO
 
-from candlelab.judge.decision import all_lines, picks_in_short
+from candlelab.judge.decision import all_lines
+from candlelab.judge.in_short import first_sentence, in_box, in_short
 from candlelab.judge.together import together
 from candlelab.judge.worked import WorkedBatch
 
@@ -12,7 +13,10 @@ HOT = (
     "In a room of 30 °C (86 °F) its hottest wall would be about 67 °C (153 °F), over your stop "
     "limit of 65 °C (149 °F). As read it was 59 °C (138 °F)."
 )
-DOWN = "Next: Wick flat braid 2 down, or burn it in a warm room before you sell it for one."
+DOWN = (
+    "Next: Burn flat braid 2 in a room of 30 °C (86 °F) before you sell it for warm rooms. Wick it "
+    "down only if its wall goes over 65 °C (149 °F) there."
+)
 
 
 def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_boxes(tmp_path):
@@ -20,25 +24,47 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
     jar, tin = log.worked(tmp_path).decisions
     told = all_lines([jar, tin])
     assert told[:2] == (*jar.incidents, *tin.incidents)
-    assert told[2:4] == ("Jar: flat braid 3. Tin: flat braid 2.", jar.headline)
-    assert sorted(told) == sorted([*jar.lines, *tin.lines, told[2]])
+    sure = "One good candle is not proof: as many as 9 in 10 like it could still fail."
+    short = (
+        f"Jar: flat braid 3. Confirm flat braid 3 on at least three fresh candles. {sure}",
+        f"Tin: flat braid 2. Confirm flat braid 2 on at least three fresh candles. {sure}",
+    )
+    assert told[2:5] == (*short, jar.headline)
+    assert sorted(told) == sorted([*jar.lines, *tin.lines, *short])
     assert all_lines([jar]) == jar.lines
 
 
 def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
     log = in_two_vessels().until("T2", 3).check("J1", 2, 60, tipped="yes")
     log.check("J2", 2, 60, tipped="yes")
-    assert picks_in_short(log.worked(tmp_path / "a").decisions) == (
-        "Jar: no pick. Tin: flat braid 2, so far.",
+    jar, tin = in_short(log.worked(tmp_path / "a").decisions)
+    assert (jar.pick, tin.pick) == ("Jar: no pick.", "Tin: flat braid 2, so far.")
+    assert jar.steps.startswith("Stop testing flat braid 2. Stop testing flat braid 3.")
+    assert tin.steps == (
+        "Keep burning T2 (about 2 more burns). Confirm flat braid 2 on at least three fresh "
+        "candles."
     )
     log = in_two_vessels().missed("T1", 1, 60).missed("T2", 1, 60)
-    assert picks_in_short(log.worked(tmp_path / "b").decisions) == (
-        "Jar: no single pick, flat braid 2 and flat braid 3 are level. Tin: no pick yet.",
-    )
+    jar, tin = in_short(log.worked(tmp_path / "b").decisions)
+    assert jar.pick == "Jar: no single pick, flat braid 2 and flat braid 3 are level."
+    assert tin.pick == "Tin: no pick yet."
 
 
 def test_one_vessel_needs_no_pick_in_short(tmp_path):
-    assert picks_in_short(three().worked(tmp_path).decisions) == ()
+    assert in_short(three().worked(tmp_path).decisions) == ()
+
+
+def test_the_box_of_a_vessel_leaves_its_name_to_its_title(tmp_path):
+    jar, tin = in_two_vessels().worked(tmp_path).decisions
+    assert tin.candidates == ("flat braid 2, tin", "flat braid 3, tin")
+    assert in_box(tin.headline, tin).startswith("No single pick: flat braid 2 and flat braid 3 are")
+    assert in_box("A note: “bent, tin cold”.", tin) == "A note: “bent, tin cold”."
+    assert in_box("Pick “flat braid 2, tin”.", jar) == "Pick “flat braid 2, tin”."
+
+
+def test_the_first_sentence():
+    assert first_sentence("Pick A. Its wall was 65.2 °C.") == ("Pick A.", "Its wall was 65.2 °C.")
+    assert first_sentence("Pick “No. 4”.") == ("Pick “No. 4”.", "")
 
 
 def test_a_pick_whose_wall_would_be_too_hot_in_a_warm_room_says_so(tmp_path):
@@ -46,6 +72,7 @@ def test_a_pick_whose_wall_would_be_too_hot_in_a_warm_room_says_so(tmp_path):
     told = lines(three().every_check("B", wall_c=59).worked(tmp_path / "hot"))
     assert told[2] == HOT
     assert told[-1] == DOWN
+    assert told[-2].startswith("Next: To confirm, ")
     told = lines(three().every_check("B", wall_c=57).worked(tmp_path / "cool"))
     assert not [line for line in told if "hottest wall" in line]
 
@@ -82,8 +109,10 @@ def test_what_is_safe_and_behind_says_why(tmp_path):
     log.check("G", 1, 60, wall_c=55).settings("[targets]\nwall_max_c = {high = 50}\n")
     told = [line for line in lines(log.worked(tmp_path)) if line.startswith("Also")]
     assert told == [
-        "Also safe so far: square braid 1. Off target: highest wall temperature in 1 of 2 candles.",
-        "Also safe so far: flat braid 3. Off target: highest wall temperature in 2 of 2 candles.",
+        "Also safe so far: square braid 1. Off target: highest wall temperature 55 °C, target at "
+        "most 50 °C (1 of 2 candles).",
+        "Also safe so far: flat braid 3. Off target: highest wall temperature up to 55 °C, target "
+        "at most 50 °C (2 of 2 candles).",
     ]
 
 

@@ -126,7 +126,7 @@ def test_criteria_show_what_the_passes_show(shown):
         pd.DataFrame([row, row | {"candidate": "b", "n_met": 0, "outcome": "not checked"}]),
         "Criteria",
     )
-    assert "✓ 3/3 (63 %)" in _html(shown)  # 1 - 0.05^(1/3)
+    assert "✓ 3/3 (63\u00a0%)" in _html(shown)  # 1 - 0.05^(1/3)
     assert "? 0/3<" in _html(shown)
 
 

@@ -1,0 +1,51 @@
+"""Each vessel's decision in three lines, where a page has several: pick, next step, how sure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from candlelab.judge.steps import HOW_TO, STOP
+from candlelab.judge.words import named, without_vessel
+from candlelab.text import capital
+
+_MOST_STEPS = 2
+_SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z“])")
+
+
+class InShort(NamedTuple):
+    """What stands of one vessel above the boxes, each a sentence or two."""
+
+    pick: str
+    steps: str
+    how_sure: str
+
+
+def in_short(decisions: Sequence[Any]) -> tuple[InShort, ...]:
+    """Each `Decision` in short, in the order of the boxes; nothing where there is one vessel."""
+    told = [d for d in decisions if d.in_short]
+    return tuple(_short(d) for d in told) if len(told) > 1 else ()
+
+
+def _short(d: Any) -> InShort:
+    """The first sentences of what to do: what to stop stands above, and is said where it is all."""
+    steps = [s for s in d.next_steps if not s.startswith((STOP, *HOW_TO))] or d.next_steps
+    first = " ".join(first_sentence(step)[0] for step in steps[:_MOST_STEPS])
+    return InShort(
+        f"{capital(d.vessel)}: {d.in_short}.", in_box(first, d), first_sentence(d.how_sure)[0]
+    )
+
+
+def first_sentence(text: str) -> tuple[str, str]:
+    """A text as its first sentence and what follows."""
+    first, *rest = _SENTENCE.split(text, maxsplit=1)
+    return first, "".join(rest)
+
+
+def in_box(text: str, d: Any) -> str:
+    """A sentence of a vessel's box, whose title names the vessel: its candidates without it."""
+    for name in sorted(d.candidates, key=len, reverse=True):
+        bare = without_vessel(name, d.vessel)
+        text = text.replace(named(name), named(bare)).replace(name, bare)
+    return text
