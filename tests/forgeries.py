@@ -347,7 +347,7 @@ OF_RESULTS = {
     "another pick": words("Pick square braid 2", "Pick paper-cored 4"),
     "another runner-up": words("Runner-up: paper-cored 4", "Runner-up: square braid 2"),
     "another count of candles": words("All six candles passed", "All nine candles passed"),
-    "a miss that is none": words("Off target: life in 1 of 3 candles", "On target for everything"),
+    "a miss that is none": words("Off target: life 31.6 h, target", "On target for everything"),
     "another advice": words("Six good candles are not proof", "Six good candles are proof"),
     "another next step": words("Compare square braid 2 with", "Sell square braid 2 without"),
     "another title of the batch": words("the pick on fresh candles", "proved on fresh candles"),

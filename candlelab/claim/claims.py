@@ -103,7 +103,7 @@ def claim_label(
     confidence : float
         Of the bounds.
     leave_mm : float
-        Depth of wax [mm] that the label tells to leave; 0 for none.
+        Depth of wax [mm] that the label says to leave; 0 for none.
     batch_sd_pct : float
         How much pours of one recipe differ: standard deviation from pour to pour, in percent.
 

@@ -39,7 +39,7 @@ class Evidence:
     ``name`` is the candidate over all batches, ``fate`` its row of `decide`. ``failed`` and
     ``gaps`` are those of all rounds. ``own`` has one row per candle that was poured as it and lit,
     set aside or not, ``lives`` how long each burned. ``bounds`` [h] are of the pours at hand,
-    ``other_pours`` of others, ``depth`` to the wax that the label tells to leave. ``walls`` are its
+    ``other_pours`` of others, ``depth`` to the wax that the label says to leave. ``walls`` are its
     hottest wall as read and in a 30 degC room, and the stop limit [degC]. ``alike`` are candidates
     that were ruled out and whose names are a letter off; ``notes`` says where limits and spellings
     differed.

@@ -32,7 +32,7 @@ def lives_of(pooled: Pooled, own: pd.DataFrame, leave_mm: float) -> pd.DataFrame
     own : pandas.DataFrame
         ``batch`` and ``candle`` of the candle of one candidate, those set aside as well.
     leave_mm : float
-        Depth of wax [mm] that the label tells to leave; 0 for none.
+        Depth of wax [mm] that the label says to leave; 0 for none.
 
     Returns
     -------

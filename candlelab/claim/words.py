@@ -25,7 +25,7 @@ from candlelab.stats.proportions import claim_words
 from candlelab.text import capital, listed, small
 
 RELIABILITY = 0.90
-LAW = "What a label must say, the purchased standard and local law decide."
+LAW = "The standard you buy and local law decide what a label must say."
 
 
 def box(e: Evidence, found: Outcome, declared: pd.DataFrame) -> Decision:
@@ -89,7 +89,7 @@ def _depth_words(e: Evidence) -> list[str]:
     if e.depth is None:
         return [f"No time can be given to the last {depth} of wax: too few candles show it."]
     return [
-        f"To the last {depth} of wax, where a label tells to stop: "
+        f"To the last {depth} of wax, where a label says to stop: "
         f"{hours_at_least(e.depth.tolerance)} or longer, mean {in_hours(e.depth.mean)} (wax of "
         f"{WAX_G_PER_ML:g} g/ml, as if it lay level)."
     ]
@@ -100,7 +100,7 @@ def _print_words(e: Evidence, first: str) -> str:
     if e.depth is not None and e.asked.leave_mm > 0.0:
         left = e.display.written(e.asked.leave_mm, "mm")
         hours = whole_hours(e.depth.tolerance)
-        said.append(f"Where the label tells to leave {left} of wax: {hours} h.")
+        said.append(f"Where the label says to leave {left} of wax: at most {hours} h.")
     return " ".join(said)
 
 

@@ -155,7 +155,7 @@ def scent(folder: Path, margin: float, out: Path | None, as_json: bool) -> None:
     type=click.FloatRange(0, 1000),
     default=12.7,
     show_default=True,
-    help="Depth of wax that the label tells to leave; 0 for none.",
+    help="Depth of wax that the label says to leave; 0 for none.",
 )
 @_BATCH_SD
 @_out("claim-CANDIDATE")

@@ -18,7 +18,7 @@ COLUMNS = (
     number("room_ml", "room it takes",
            "volume of the fill when it takes most room: liquid, where that density is given, else "
            "set"),
-    number("brim_pct", "share of the brim",
+    number("brim_pct", "how full",
            "the room that the fill takes, as a share of what the vessel holds to the brim"),
     whole("pour", "pour", "number of the jug"),
     number("poured_g", "poured", "sum of the fills that a jug pours"),
@@ -186,7 +186,7 @@ COLUMNS = (
     whole("n_above", "longer", "candles that burned longer than the range"),
     flag("counts", "counts", "whether the candle is in the bound"),
     number("depth_h", "to the wax left",
-           "burn time until no more wax was left than the label tells to leave"),
+           "burn time until no more wax was left than the label says to leave"),
     text("how", "how it ended", "how the candle came to its end, or why it has none"),
     text("condition", "condition", "what a burn time depends on"),
     text("as_tested", "as tested", "what the candles here had"),

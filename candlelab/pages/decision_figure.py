@@ -17,6 +17,7 @@ _LOOKS = {
 }
 _MOST_PCT = 160.0
 _MOST_ROWS = 24
+_LABEL = 0.26  # of a row, from one label to the next
 
 
 @styled
@@ -45,7 +46,7 @@ def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
         f"✗ {row.candidate}: ruled out" if row.fate == "ruled out" else row.candidate
         for row in table.itertuples()
     ]
-    figure, ax = rows_axes(names, above=0.5, each=0.52, below=0.55)
+    figure, ax = rows_axes(names, above=0.62, each=0.52, below=0.55)
     row_of = {name: n for n, name in enumerate(table["candidate"])}
     kinds = [kind for kind in _LOOKS if kind in set(margins["limit_of"])]
     for n, kind in enumerate(kinds):
@@ -56,21 +57,22 @@ def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
             x, y, s=46, label=kind, edgecolor=INK, linewidth=1.1, zorder=3, clip_on=False,
             **_LOOKS[kind],
         )  # fmt: skip
-    for row in margins[margins["share_pct"] > 100.0 + 1e-6].itertuples():
-        n = kinds.index(row.limit_of)
-        y = row_of[row.candidate] + _row(n, len(kinds))
-        x = min(row.share_pct, _MOST_PCT)
-        ax.annotate(
-            f"{row.limit_of} {_reading(row, display)}", (x, y), xytext=(7, 0), va="center",
-            fontsize=9, textcoords="offset points",
-        )  # fmt: skip
+    for name, over in margins[margins["share_pct"] > 100.0 + 1e-6].groupby("candidate"):
+        for n, row in enumerate(over.itertuples()):
+            y = row_of[name] + _row(kinds.index(row.limit_of), len(kinds))
+            if len(over) > 1:  # one under the other
+                y = row_of[name] + 0.1 + _LABEL * (n - (len(over) - 1) / 2.0)
+            ax.annotate(
+                f"{row.limit_of} {_reading(row, display)}", (min(row.share_pct, _MOST_PCT), y),
+                xytext=(7, 0), va="center", fontsize=9, textcoords="offset points",
+            )  # fmt: skip
     ax.axvline(100.0, color=INK, linewidth=1.6)
     ax.annotate("the limit", (100.0, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
                 textcoords="offset points", ha="center", fontsize=9.5)  # fmt: skip
     ax.set_xlim(0.0, max(135.0, min(margins["share_pct"].max(), _MOST_PCT) + 32.0))
     ax.set_xlabel("worst reading as a share of the limit (%)")
-    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4, borderaxespad=0.2,
-              handletextpad=0.2, columnspacing=1.2)  # fmt: skip
+    figure.legend(loc="upper left", bbox_to_anchor=(0.0, 1.0), ncols=4, borderaxespad=0.2,
+                  handletextpad=0.2, columnspacing=1.2)  # fmt: skip
     more = "" if many == len(table) else f" The first {len(table)} of {many} candidates."
     figure.set_label(_words(margins) + more)
     return figure

@@ -42,7 +42,7 @@ def answer(planned: PlannedBatch) -> list[str]:
         f"{counted(len(sessions), 'burn session')} from {show.day(first)} to {show.day(last)} "
         f"{bring} the candles to their expected end, after {_span(wick_burns)} burns of "
         f"{plan.settings.protocol.burn_h:g} h.",
-        f"To have at hand, reserve included: {wax}.",
+        f"Have at hand, with the reserve: {wax}.",
         *control_words(planned),
         *panel_words(planned),
     ]

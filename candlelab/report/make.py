@@ -193,7 +193,7 @@ def make_claim(
     candidate : str
         The wick that the label is for, such as "square braid 2".
     leave_mm : float
-        Depth of wax [mm] that the label tells to leave; 0 for none.
+        Depth of wax [mm] that the label says to leave; 0 for none.
     batch_sd_pct : float
         How much pours of one recipe differ: standard deviation from pour to pour, in percent.
     progress : bool

@@ -302,13 +302,13 @@ class BatchResults(WorkedBatch):
 
 def _to_settle(name: str, n: int | None) -> str:
     """How many fresh candles it takes to see whether a pick stands."""
-    why = "Too few were tested for less, or they vary too much."
+    why = "because so few were tested or they vary so much"
     if n is None:
         return (
-            f"Fresh candles of {named(name)} can only show a large change. {why} The more you "
+            f"Fresh candles of {named(name)} can only show a large change, {why}. The more you "
             "burn, the more they tell you."
         )
-    return f"It takes {n} fresh candles to confirm {named(name)}. {why}"
+    return f"It takes {n} fresh candles to confirm {named(name)}, {why}."
 
 
 def batch_results(batch: Batch) -> BatchResults:

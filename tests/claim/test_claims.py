@@ -76,7 +76,7 @@ def test_both_rounds_support_a_time(rounds):
     assert found.decision.pick == "flat braid 2"
     assert found.decision.next_steps[0].startswith("Print at most 2")
     assert found.decision.next_steps[0].endswith(
-        "For these two pours alone, to the last flame: 29 h."
+        "Where the label says to leave 12.7 mm of wax: at most 20 h."
     )
 
 
@@ -113,7 +113,7 @@ def test_time_to_the_wax_that_is_left_by_hand(tmp_path):
     lives = found.lives.set_index("candle")
     assert lives.at["C1", "depth_h"] == pytest.approx((153.5 - 43.987) / 5.05, abs=1e-2)
     assert lives.at["C1", "depth_h"] < lives.at["C1", "life_h"]
-    assert "To the last 12.7 mm (0.5 in) of wax, where a label tells to stop: 2" in said(found)
+    assert "To the last 12.7 mm (0.5 in) of wax, where a label says to stop: 2" in said(found)
     assert "0.9 g/ml" in said(found)
 
 

@@ -16,8 +16,8 @@ from candlelab.pages.glossary import GLOSSARY
 from candlelab.stats.pairwise import compare_candidates
 
 LAST = (
-    "A difference that is not shown may still be there; these are numbers of candles burned here, "
-    "and screening evidence, not a certificate."
+    "No difference found does not mean no difference: more candles may show one. This is screening "
+    "evidence, not a certificate."
 )
 
 

@@ -29,13 +29,23 @@ def test_the_decision_then_its_picture_then_the_rest(name):
 
 
 @pytest.mark.parametrize("name", ["report of kitchen", "wicks of kitchen", "size in kitchen"])
-def test_stops_and_picks_of_both_vessels_stand_above_the_boxes(name):
+def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxes(name):
     first, _, _ = parts(name)
     at = next(n for n, (what, _) in enumerate(first) if what == "box")
     stops = [text.split(" (")[0] for what, text in first[:at] if what == "li"]
     assert stops == ["Stop burning K10", "Stop burning K05"]
-    picks = "Stoneware tumbler: square braid 1 x3, so far. Tin: flat braid 2."
-    assert first[at - 1] == ("p", picks)
+    sure = (
+        "How sure: {} good candles are not proof: as many as {} in 10 like them could still fail."
+    )
+    assert [text for _, text in first[at - 6 : at]] == [
+        "Stoneware tumbler: square braid 1 x3, so far.",
+        "Next: Keep burning K18 (about 2 more burns). Confirm square braid 1 x3 on at least three "
+        "fresh candles.",
+        sure.format("Two", 8),
+        "Tin: flat braid 2.",
+        "Next: Confirm flat braid 2 on at least three fresh candles.",
+        sure.format("Three", 6),
+    ]
     assert [text for _, text in first[at:] if text.startswith("Stop burning")] == []
 
 
@@ -101,6 +111,31 @@ def test_nothing_cut_and_no_violation_on_screen_phone_and_paper(open_page, name)
         assert width != 390 or page.evaluate(f"{cards}.length") == 0
     page.emulate_media(media="print")
     assert axe.run(page).response["violations"] == []
+    page.close()
+
+
+SCREENS = 2 * 844
+_HEIGHTS = """() => [...document.querySelectorAll('.in-short, .decision .headline, .decision .sure')]
+    .map(e => e.getBoundingClientRect().bottom)"""
+
+
+@pytest.mark.parametrize("name", [name for name in PAGES if name not in ("plan", "scent")])
+def test_the_first_two_phone_screens_say_which_wick_how_sure_and_what_next(open_page, name):
+    page = open_page(name, 390)
+    found = page.evaluate(_HEIGHTS)
+    assert found[0] < SCREENS / 2 + 60  # each vessel in short, or the only headline
+    assert sorted(found)[1] < SCREENS
+    page.close()
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_what_is_read_has_a_contrast_of_seven_to_one(open_page, name):
+    """W3C, WCAG 2.2, 1.4.6: as axe-core measures it, for texts of the boxes."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    page = open_page(name, 390)
+    contrast = "color-contrast-enhanced"
+    rule = {"runOnly": [contrast], "rules": {contrast: {"enabled": True}}}
+    assert axe.run(page, options=rule).response["violations"] == []
     page.close()
 
 

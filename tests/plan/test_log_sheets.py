@@ -57,6 +57,7 @@ class Sheets(html.parser.HTMLParser):
 
     def handle_data(self, data):
         if self.sheets:
+            data = data.replace("\u00a0", " ")
             self.sheets[-1]["text"] += data
         if self._row and {"th", "td"} & set(self.stack):
             self._row[-1]["text"] += data

@@ -14,10 +14,10 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     assert needed[picks[0]] > 3
     assert needed[picks[1]] is None
     assert found.fresh_candles == (
-        f"It takes {needed[picks[0]]} fresh candles to confirm “{picks[0]}”. So few were tested, "
-        "or they differ so much, that fewer would not show a change.",
-        f"So few were tested, or they differ so much, that fresh candles of “{picks[1]}” show "
-        "only a large change: the more you pour, the better they tell.",
+        f"It takes {needed[picks[0]]} fresh candles to confirm “{picks[0]}”, because so few were "
+        "tested or they vary so much.",
+        f"Fresh candles of “{picks[1]}” can only show a large change, because so few were tested "
+        "or they vary so much. The more you burn, the more they tell you.",
     )
 
 

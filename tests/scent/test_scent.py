@@ -65,11 +65,11 @@ def alike(size, nose, rng):
 def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(loads):
     said = answer_words(loads)
     assert said[0] == (
-        "6 % smells as strong as 9 %, within half a step: it falls short by 0.3 at most (95 in "
-        "100)."
+        "6 % smells as strong as 9 %, within half a step (3.5 and 3.4 of 5): it falls short by 0.3 "
+        "at most (95 in 100)."
     )
-    assert said[1] == "3 % smells weaker than 6 %."
-    assert "Six noses, 4 candles of each: a difference is known to ±0.4 steps." in said
+    assert said[1] == "3 % smells weaker than 6 % (3.0 and 3.5 of 5)."
+    assert "Six noses, 4 candles of each: differences are known to within 0.4 steps." in said
     assert "A candle of “square braid 2, fig leaf 6 %” costs 4.59 EUR, 0.14 EUR an hour." in said
     assert any(
         line.startswith("“square braid 2, fig leaf 9 %” costs 0.22 EUR more") for line in said
@@ -77,7 +77,7 @@ def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(load
     assert any(line.startswith("Ask P4 to smell again.") for line in said)
     box = loads.worked.decisions[0]
     assert box.pick == "square braid 2, fig leaf 6 %"
-    assert "smells as strong as 9 % of fragrance, within half a step" in box.headline
+    assert "as strong as 9 % of fragrance, within half a step (3.5 and 3.4 of 5)." in box.headline
 
 
 def test_the_nose_that_smells_nothing_is_the_one_of_the_simulator(loads):
