@@ -63,7 +63,6 @@ from .pages.words import CAUTION as CAUTION
 from .pages.words import CAUTIONS as CAUTIONS
 from .pages.words import HOW_TO_READ as HOW_TO_READ
 from .pages.words import METHOD as METHOD
-from .pages.words import NOT_A_CERTIFICATE as NOT_A_CERTIFICATE
 from .plan.figures import draw_benches as draw_benches
 from .plan.figures import draw_day as draw_day
 from .plan.figures import draw_sessions as draw_sessions

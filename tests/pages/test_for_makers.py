@@ -115,7 +115,8 @@ def test_nothing_cut_and_no_violation_on_screen_phone_and_paper(open_page, name)
 
 
 SCREENS = 2 * 844
-_HEIGHTS = """() => [...document.querySelectorAll('.in-short, .decision .headline, .decision .sure')]
+_READ_FIRST = ".in-short, .decision .headline, .decision .sure"
+_HEIGHTS = f"""() => [...document.querySelectorAll("{_READ_FIRST}")]
     .map(e => e.getBoundingClientRect().bottom)"""
 
 
