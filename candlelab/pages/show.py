@@ -222,25 +222,20 @@ def show_targets(
     if targets.empty:
         show_sentences(nothing)
         return
-    t = targets
+    t, units = targets, [column(name).unit for name in targets["target"]]
     asked = [
         f"{display.heading(column(name))}: {_ends(column(name).unit, low, high, display)}"
         for name, low, high in zip(t["target"], t["low"], t["high"], strict=True)
     ]
     text = [
-        f"{_mean(name, mean, display)} ({inside} of {n})"
-        for name, mean, inside, n in zip(
-            t["target"], t["mean"], t["n_inside"], t["n_candles"], strict=True
+        f"{rounded(display.value(mean, unit), display.symbol(unit))} ({inside} of {n})"
+        for unit, mean, inside, n in zip(
+            units, t["mean"], t["n_inside"], t["n_candles"], strict=True
         )
     ]
     cells = t.assign(row=t["candidate"], asked=asked, text=text, mark="", outcome="")
     note = "Mean over fresh candles, and how many of them are inside the target."
     _show_matrix(cells, "candidate", "asked", caption, note)
-
-
-def _mean(name: str, mean: float, display: Display) -> str:
-    unit = column(name).unit
-    return rounded(display.value(mean, unit), display.symbol(unit))
 
 
 def _ends(unit: str, low: float, high: float, display: Display) -> str:
@@ -328,7 +323,13 @@ def show_decision(title: str, decision, *, whose: bool = False) -> None:
 
 
 def show_sentences(*lines: str) -> None:
-    """Paragraphs, one for each of the lines."""
+    """Paragraphs.
+
+    Parameters
+    ----------
+    lines : str
+        One paragraph each.
+    """
     _display(_parts().sentences(lines, "plain"))
 
 
