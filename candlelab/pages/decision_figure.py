@@ -61,7 +61,7 @@ def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
         for n, row in enumerate(over.itertuples()):
             y = row_of[name] + _row(kinds.index(row.limit_of), len(kinds))
             if len(over) > 1:  # one under the other
-                y = row_of[name] + 0.1 + _LABEL * (n - (len(over) - 1) / 2.0)
+                y = row_of[name] + 0.02 + _LABEL * (n - (len(over) - 1) / 2.0)
             ax.annotate(
                 f"{row.limit_of} {_reading(row, display)}", (min(row.share_pct, _MOST_PCT), y),
                 xytext=(7, 0), va="center", fontsize=9, textcoords="offset points",
