@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.logs.burn_log import Log
-from candlelab.logs.groups import begins, beside, firsts, medians
+from candlelab.logs.groups import begins, beside, firsts, medians, medians_of_others
 from candlelab.logs.oddities import (
     Doubts,
     Rows,
@@ -192,36 +192,39 @@ def _whole_column(column: _Column) -> bool:
 
 def _of_candles(column: _Column) -> list[int]:
     """Rows in doubt of candles that lie as far from the others as a unit from another."""
-    rows, high, found = column.rows, column.above, []
-    own, size = medians(high, rows["candle"]), np.bincount(rows["candle"])
+    rows, high, code = column.rows, column.above, column.rows["candle"]
+    own, size = medians(high, code), np.bincount(code)
     # no median of the other candles' readings lies above this reading of all
     least = np.sort(high)[np.minimum((len(high) + size) // 2, len(high) - 1)]
     small = 1.0 if column.usual is SMOKE else _SMALL  # parts of a second tell more than its size
-    for candle in np.flatnonzero(own <= small * least):
-        mine = rows["candle"] == candle
-        if mine.sum() < 2 or (~mine).sum() < _MANY:
-            continue
-        rest = np.median(high[~mine])
-        if not rest > 0 or own[candle] > small * rest:
-            continue
-        if column.usual is SMOKE and not _in_parts(rows["value"], mine):
-            continue
-        fits = {}
-        for unit, other in column.others().items():
-            share = np.median((other - rows["base"])[mine]) / rest
-            if column.usual.alike[0] <= share <= column.usual.alike[1]:
-                fits[abs(np.log(share))] = unit, other
-                found += rows["row"][mine & _fails(column, other)].tolist()
-        if fits:
-            column.tell("candle in another unit", mine, *fits[min(fits)])
-    return found
+    low = (own <= small * least) & (size >= 2) & (len(code) - size >= _MANY)
+    if column.usual is SMOKE:
+        low &= _in_parts(rows["value"], code)
+    if not low.any():
+        return []
+    rest = medians_of_others(high, code)
+    low &= (rest > 0) & (own <= small * rest)
+    others, found = column.others(), np.zeros(len(code), dtype=bool)
+    best, far = np.full(len(size), -1), np.full(len(size), np.inf)
+    for n, other in enumerate(others.values()):
+        share = np.where(low, medians(other - rows["base"], code), np.nan) / rest
+        fits = (share >= column.usual.alike[0]) & (share <= column.usual.alike[1])
+        found |= fits[code] & _fails(column, other)
+        nearer = np.flatnonzero(fits)
+        nearer = nearer[np.abs(np.log(share[nearer])) < far[nearer]]
+        best[nearer], far[nearer] = n, np.abs(np.log(share[nearer]))
+    for n, (unit, other) in enumerate(others.items()):
+        column.tell("candle in another unit", (best == n)[code], unit, other)
+    return rows["row"][found].tolist()
 
 
-def _in_parts(value: np.ndarray, mine: np.ndarray) -> bool:
-    """Whether a candle's times are less than a second, or all have parts that nobody reads off a
-    clock where the others have none."""
-    parts = np.abs(value * 2 - np.round(value * 2)) > 1e-6
-    return np.median(value[mine]) < 1 or (parts[mine].all() and parts[~mine].mean() < 0.1)
+def _in_parts(value: np.ndarray, code: np.ndarray) -> np.ndarray:
+    """Candles whose times are less than a second, or all have parts that nobody reads off a clock
+    where the others have none."""
+    size, parts = np.bincount(code), np.abs(value * 2 - np.round(value * 2)) > 1e-6
+    own = np.bincount(code, weights=parts)
+    others = (own.sum() - own) / np.maximum(len(value) - size, 1)
+    return (medians(value, code) < 1) | ((own == size) & (others < 0.1))
 
 
 def _fails(column: _Column, other: np.ndarray) -> np.ndarray:

@@ -49,6 +49,20 @@ def medians(values: np.ndarray, code: np.ndarray) -> np.ndarray:
     return np.where(count > 0, (values[low] + values[high]) / 2, np.nan)
 
 
+def medians_of_others(values: np.ndarray, code: np.ndarray) -> np.ndarray:
+    """For each group, numbered from 0, the median of the rows of all other groups; no value may be
+    missing."""
+    order = np.argsort(values)
+    rank = np.argsort(code[order], kind="stable")  # group by group, each from its lowest value up
+    code, size = code[order][rank], np.bincount(code)
+    below = rank + (np.cumsum(size) - size)[code] - np.arange(len(code))  # in other groups
+    left, found = len(code) - size, np.zeros(len(size))
+    for middle in ((left - 1) // 2, left // 2):
+        own = np.bincount(code, weights=below <= middle[code]).astype(int)
+        found += values[order[np.minimum(middle + own, len(code) - 1)]] / 2
+    return np.where(left > 0, found, np.nan)
+
+
 def firsts(code: np.ndarray) -> list[tuple[int, int]]:
     """The place of the first row of each group, in their order, and how many rows it has."""
     _, first, count = np.unique(code, return_index=True, return_counts=True)
