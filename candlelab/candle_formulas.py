@@ -381,6 +381,12 @@ def longest_gap(burn, elapsed, duration):
     return np.maximum(longest, duration - last)
 
 
+def in_order(burn: np.ndarray, elapsed: np.ndarray) -> bool:
+    """Whether checks stand burn by burn, and in each burn as the minutes went by."""
+    later = elapsed[1:] >= elapsed[:-1]
+    return bool(((burn[1:] > burn[:-1]) | (burn[1:] == burn[:-1]) & later).all())
+
+
 def unchecked(burn, elapsed, duration, stopped, *, every, tolerance):
     """The first stretch of each burn in which a check was due and not made: its start and its end.
 
@@ -407,10 +413,12 @@ def unchecked(burn, elapsed, duration, stopped, *, every, tolerance):
     duration, stopped = np.asarray(duration, dtype=float), np.asarray(stopped, dtype=bool)
     n, burn = len(duration), np.asarray(burn, dtype=int)
     elapsed = np.asarray(elapsed, dtype=float)
-    order = np.lexsort((elapsed, burn))
-    burn, elapsed = burn[order], elapsed[order]
-    first = np.concatenate(([True], burn[1:] != burn[:-1]))[: len(burn)]
-    before = np.where(first, 0.0, np.concatenate(([0.0], elapsed[:-1]))[: len(burn)])
+    if not in_order(burn, elapsed):
+        order = np.lexsort((elapsed, burn))
+        burn, elapsed = burn[order], elapsed[order]
+    before = np.zeros(len(burn))
+    before[1:] = elapsed[:-1]
+    before[1:][burn[1:] != burn[:-1]] = 0.0
     start, end, last = np.full(n, np.nan), np.full(n, np.nan), np.zeros(n)
     np.maximum.at(last, burn, elapsed)
     tail = duration - last > every + tolerance

@@ -13,6 +13,7 @@ from candlelab.logs.cells import Style
 from candlelab.logs.column import Table
 from candlelab.logs.columns import TABLES
 from candlelab.logs.csv_table import read_table, table_of
+from candlelab.logs.csv_text import read_records
 from candlelab.logs.faults import said
 from candlelab.logs.files import content_of
 from candlelab.logs.problems import LOOK, MUST_FIX, ProblemList
@@ -176,7 +177,9 @@ def read_tables(
             elif not spec.required:  # a sheet that waits for a first row
                 problems.sheets.pop(spec.file, None)
         elif spec.file in data:
-            table = read_table(spec, data.pop(spec.file), style, problems)
+            table = table_of(  # which alone has the bytes and the records
+                spec, read_records(data.pop(spec.file), spec.file, problems), style, problems
+            )
             data[spec.file] = b""
         if table is not None:
             tables[spec.name] = table

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Set
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.groups import begins
+from candlelab.logs.groups import asked_once, begins
 from candlelab.logs.names import MOST_HINTS
 from candlelab.logs.read_table import ReadTable
 from candlelab.text import closest
@@ -48,7 +49,8 @@ def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "bu
     at = np.minimum(np.searchsorted(keys[order], wanted), max(len(order) - 1, 0))
     if not len(order):
         return np.full(len(table), -1)
-    return np.where((keys[order][at] == wanted) & (wanted >= 0), order[at], -1)
+    known = (keys[order][at] == wanted) & (wanted >= 0)
+    return np.where(known, order[at], -1).astype(np.int32)
 
 
 _WAX = (
@@ -75,7 +77,8 @@ def tells_of_a_burn(notes: pd.Series) -> pd.Series:
 
 
 def _tells(notes: pd.Series, words: tuple[str, ...]) -> pd.Series:
-    return notes.str.contains("|".join(words), case=False)
+    said = re.compile("|".join(words), re.IGNORECASE)
+    return pd.Series(asked_once(notes, said.search), index=notes.index)
 
 
 def burn_column(table: ReadTable) -> str:

@@ -86,9 +86,10 @@ def checks_missed(
     """The log with the first stretch in which a check was due and not made (``gap``), and where."""
     elapsed = checks.numbers("elapsed_min")
     inside = (at >= 0) & np.isfinite(elapsed)
+    rows = slice(None) if inside.all() else inside
     start, end = formulas.unchecked(
-        at[inside],
-        elapsed[inside],
+        at[rows],
+        elapsed[rows],
         np.nan_to_num(in_rows(log, "hours") * 60),
         in_rows(log, "ended_by") == "stopped",
         every=protocol.check_every_min,

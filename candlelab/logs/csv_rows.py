@@ -54,16 +54,16 @@ def _encoding(data: bytes, file: str, problems: ProblemList) -> str:
         else:
             tell("NUL byte", file, line_of_byte(data, data.index(b"\0")), problems)
         return ""
-    error = _undecoded(data, encoding)
+    error = undecoded(data, encoding)
     if error is None:
         return encoding
     line, found = line_of_byte(data, error.start), f"byte {error.object[error.start]:#04x}"
-    other = "cp1252" if encoding == "utf-8" and not _undecoded(data, "cp1252") else ""
+    other = "cp1252" if encoding == "utf-8" and not undecoded(data, "cp1252") else ""
     tell("not UTF-8" if other else "wrong encoding", file, line, problems, found=found)
     return other
 
 
-def _undecoded(data: bytes, encoding: str) -> UnicodeDecodeError | None:
+def undecoded(data: bytes, encoding: str) -> UnicodeDecodeError | None:
     """Why bytes are not of an encoding; nothing of a large file's text is kept for that."""
     if data.isascii() and encoding != "utf-16":
         return None
@@ -158,10 +158,10 @@ def _rows(pieces: Iterator[bytes], delimiter: str, width: int) -> Iterator[Rows]
         if b'"' in piece:
             texts, places, broken, rest = _quoted_rows(text_of(piece), delimiter, width, not more)
             rows = _bytes("\n".join([*texts, ""]))
-            yield rows, np.array(places, dtype=int) + line, broken
+            yield rows, np.array(places, dtype=np.int32) + line, broken
         else:
             rows = piece.replace(delimiter.encode(), CELL.encode())
-            yield rows, np.arange(line, line + rows.count(b"\n")), {}
+            yield rows, np.arange(line, line + rows.count(b"\n"), dtype=np.int32), {}
         line += piece.count(b"\n") - rest.count(b"\n")
         while len(more) < len(rest) and (further := next(pieces, b"")):
             more += further

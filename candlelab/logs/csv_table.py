@@ -39,25 +39,25 @@ _PLAIN_TIME = len("2026-03-02 09:10")  # no longer text has an offset from UTC
 
 def read_table(spec: Table, data: bytes, style: Style, problems: ProblemList) -> ReadTable | None:
     """One table from the bytes of its file; None without a usable header, or a row it needs."""
-    records = read_records(data, spec.file, problems)
-    del data
-    return None if records is None else table_of(spec, records, style, problems)
+    return table_of(spec, read_records(data, spec.file, problems), style, problems)
 
 
 def table_of(
-    spec: Table, records: Records, style: Style, problems: ProblemList
+    spec: Table, records: Records | None, style: Style, problems: ProblemList
 ) -> ReadTable | None:
-    """The typed table of records, as `read_table` gives it."""
-    matched = _matched(spec, records, style, problems)
+    """The typed table of records, as `read_table` gives it; they are let go on the way."""
+    matched = _matched(spec, records, style, problems) if records else None
     if matched is None:
         return None
     records, waiting, found, excused = matched
+    del matched
     muted = _check_widths(spec, records, found, problems)
     style = dataclasses.replace(style, decimal_comma=uses_comma(records, found))
     frame, faults = _read_cells(spec, records, found, style)
-    twice, unsure = _repeated(spec, frame, found)
     places = records.lines, records.row_numbers
     offsets = _with_offsets(records, found)
+    del records
+    twice, unsure = _repeated(spec, frame, found)
     table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets, waiting)
     _tell_sums(table, problems)
     for n, name, text, fault in faults:
@@ -294,7 +294,11 @@ def _repeated(
     keys = np.zeros(len(frame), dtype=int)
     for name in key:
         codes, each = pd.factorize(frame[name].array, use_na_sentinel=False)
-        keys = numbered(keys * len(each) + codes) if keys.any() else codes
+        if keys.any():
+            keys *= len(each)
+            codes += keys
+            codes = numbered(codes)
+        keys = codes
     twice = np.append(-1, np.maximum.accumulate(keys))[:-1] >= keys
     return twice & ~gap, (np.bincount(keys)[keys] > 1) | gap
 

@@ -124,7 +124,9 @@ def read_records(data: bytes, file: str, problems: ProblemList) -> Records | Non
     if broken:
         broken = {n: broken[at] for n, at in enumerate(place.tolist()) if at in broken}
     where = delimiter, names, int(lines[head]), head + 1
-    return Records(*where, cells, lines[place], place + 1, all_widths.values()[filled], broken)
+    lines, numbers = lines[place], place + 1
+    lines = numbers if np.array_equal(lines, numbers) else lines  # as in most files: kept once
+    return Records(*where, cells, lines, numbers, all_widths.values()[filled], broken)
 
 
 def _filled(columns: list[Cells]) -> tuple[list[Cells], np.ndarray]:
@@ -132,7 +134,7 @@ def _filled(columns: list[Cells]) -> tuple[list[Cells], np.ndarray]:
     blank = columns[0].blank()
     for column in columns[1:]:
         blank = blank & column.blank()
-    filled = np.flatnonzero(~blank)
+    filled = np.flatnonzero(~blank).astype(np.int32)
     if len(filled) < len(blank):
         columns = [Cells(column.codes[filled], column.texts) for column in columns]
     return columns, filled

@@ -23,6 +23,7 @@ from candlelab.logs.oddities import (
     looked,
     only,
     pool_as_flame,
+    rooms_and_minutes,
     swapped,
 )
 from candlelab.logs.problems import ProblemList
@@ -36,7 +37,7 @@ _OTHER_UNITS = {
     "mm": ("cm", "in"), "cm": ("mm", "in"), "in": ("mm", "cm"), "c": ("f",), "f": ("c",),
     "s": ("min", "h"), "min": ("h", "s"), "h": ("min", "s"),
 }  # fmt: skip
-_NEEDED = ("row", "candle", "burn", "place", "elapsed_min", "sure")
+_NEEDED = ("row", "candle", "place", "sure")
 _MANY = 3  # readings that show what is usual
 _SMALL = 0.25  # a candle's median as a share of that of the others
 _DIP_C, _JUMP_C, _BACK_C = 5.0, 25.0, 12.0
@@ -70,7 +71,7 @@ class _Column:
 
     table: ReadTable
     usual: Usual
-    rows: Rows  # row, candle, place, elapsed_min, value and base of each reading
+    rows: Rows  # row, candle, place and value of each reading, and its base where it has one
     limit: float
     problems: ProblemList
 
@@ -90,23 +91,31 @@ class _Column:
 
     @property
     def above(self) -> np.ndarray:
-        return self.rows["value"] - self.rows["base"]
+        return self.over_base(self.rows["value"])
 
-    def others(self) -> dict[str, np.ndarray]:
-        """The readings as they would be if the file's numbers were in another unit, by unit."""
-        raw = convert(self.rows["value"], self.own, self.unit)
-        return {unit: convert(raw, unit, self.own) for unit in _OTHER_UNITS[self.unit]}
+    def over_base(self, values: np.ndarray) -> np.ndarray:
+        """How far readings lie above what they start from."""
+        return values - self.rows["base"] if "base" in self.rows else values
 
-    def tell(self, problem: str, mask: np.ndarray, unit: str, other: np.ndarray) -> None:
+    @property
+    def others(self) -> tuple[str, ...]:
+        """The units in which the file's numbers may be meant."""
+        return _OTHER_UNITS[self.unit]
+
+    def as_if(self, unit: str, at=slice(None)):
+        """Readings as they would be if the file's numbers were in another unit."""
+        return convert(convert(self.rows["value"][at], self.own, self.unit), unit, self.own)
+
+    def tell(self, problem: str, mask: np.ndarray, unit: str) -> None:
         """Note the first of the rows of each candle, and how many of its readings are like it."""
         at = np.flatnonzero(mask)
         for first, times in firsts(self.rows["candle"][at]):
             n = at[first]
-            value, burn = self.rows["value"][n], self.rows["burn"][n]
+            value, burn = self.rows["value"][n], self.table.numbers("burn")[self.rows["row"][n]]
             stem = split_unit(self.table.found[self.name].header)[0]
             self.table.tell(
                 self.problems, problem, self.rows["row"][n], name=self.name, read=value, burn=burn,
-                other=self._written(other[n]), unit=unit_symbol("_" + unit),
+                other=self._written(self.as_if(unit, n)), unit=unit_symbol("_" + unit),
                 raw=self._written(value, unit), header=f"{stem}_{unit}",
                 times=counted(times, "reading"),
             )  # fmt: skip
@@ -131,15 +140,16 @@ def doubted_readings(
     """
     doubts: Doubts = {SMOKE.column: _smoke(burns, problems)}
     if checks and at is not None:
-        rows, limits = looked(checks, at, burns, log), limits_of(settings)
-        room = np.where(np.isnan(rows["room"]), _ROOM_C, rows["room"])
+        rows, limits = looked(checks, at, burns), limits_of(settings)
+        room, lasted = rooms_and_minutes(burns, log)
+        usual_room = np.where(np.isnan(room), _ROOM_C, room)
         for usual in (FLAME, WALL, DEPTH):
-            base = room if usual is WALL else np.zeros(len(room))
+            base = {"base": usual_room[rows["place"]]} if usual is WALL else {}
             limit = limits[usual.column]
-            doubts[usual.column] = _doubted(checks, usual, rows, limit, problems, base)
+            doubts[usual.column] = _doubted(checks, usual, rows | base, limit, problems)
         doubts["secondary_ignition_s"] = _short_ignition(checks, rows, problems)
-        _early_checks(checks, rows, problems)
-        cold = cold_readings(checks, rows, problems)
+        _early_checks(checks, rows, lasted, problems)
+        cold = cold_readings(checks, rows, room, lasted, problems)
         grown = pool_as_flame(checks, rows, problems)
         for more in (cold, grown, swapped(checks, rows, limits, problems)):
             doubts |= {name: [*doubts[name], *rows] for name, rows in more.items()}
@@ -147,22 +157,18 @@ def doubted_readings(
 
 
 def _doubted(
-    table: ReadTable,
-    usual: Usual,
-    rows: Rows,
-    limit: float,
-    problems: ProblemList,
-    base: np.ndarray,
+    table: ReadTable, usual: Usual, rows: Rows, limit: float, problems: ProblemList
 ) -> list[int]:
     """Rows whose reading is in doubt; nothing where the whole column must be fixed.
 
-    ``rows`` has ``row, candle, burn, place, elapsed_min, sure`` and the column itself.
+    ``rows`` has ``row, candle, place, sure``, the column itself, and its ``base`` if it has one.
     """
     if usual.column not in table.found:
         return []
     value = rows[usual.column]
-    rows = {name: rows[name] for name in _NEEDED if name in rows} | {"value": value, "base": base}
+    rows = {name: rows[name] for name in (*_NEEDED, "base") if name in rows} | {"value": value}
     rows = only(rows, ~np.isnan(value))
+    del value
     if not len(rows["row"]) or _whole_column(_Column(table, usual, rows, limit, problems)):
         return []
     column = _Column(table, usual, only(rows, ~rows["sure"]), limit, problems)
@@ -178,15 +184,13 @@ def _whole_column(column: _Column) -> bool:
     if len(high) < _MANY or usual.low <= np.median(high) <= usual.high or rows["sure"][0]:
         return False
     fits = {}
-    for unit, other in column.others().items():
-        middle = np.median(other - rows["base"])
+    for unit in column.others:
+        middle = np.median(column.over_base(column.as_if(unit)))
         if usual.low <= middle <= usual.high:
             fits[unit] = abs(np.log(middle / usual.middle))
     if fits:
         unit = min(fits, key=fits.__getitem__)
-        column.tell(
-            "column in another unit", np.arange(len(high)) == 0, unit, column.others()[unit]
-        )
+        column.tell("column in another unit", np.arange(len(high)) == 0, unit)
     return bool(fits)
 
 
@@ -204,17 +208,18 @@ def _of_candles(column: _Column) -> list[int]:
         return []
     rest = medians_of_others(high, code)
     low &= (rest > 0) & (own <= small * rest)
-    others, found = column.others(), np.zeros(len(code), dtype=bool)
+    found = np.zeros(len(code), dtype=bool)
     best, far = np.full(len(size), -1), np.full(len(size), np.inf)
-    for n, other in enumerate(others.values()):
-        share = np.where(low, medians(other - rows["base"], code), np.nan) / rest
+    for n, unit in enumerate(column.others):
+        other = column.as_if(unit)
+        share = np.where(low, medians(column.over_base(other), code), np.nan) / rest
         fits = (share >= column.usual.alike[0]) & (share <= column.usual.alike[1])
         found |= fits[code] & _fails(column, other)
         nearer = np.flatnonzero(fits)
         nearer = nearer[np.abs(np.log(share[nearer])) < far[nearer]]
         best[nearer], far[nearer] = n, np.abs(np.log(share[nearer]))
-    for n, (unit, other) in enumerate(others.items()):
-        column.tell("candle in another unit", (best == n)[code], unit, other)
+    for n, unit in enumerate(column.others):
+        column.tell("candle in another unit", (best == n)[code], unit)
     return rows["row"][found].tolist()
 
 
@@ -240,9 +245,10 @@ def _single(column: _Column, known: list[int]) -> list[int]:
     row = column.rows["row"]
     falls = _falls_short(column) & ~np.isin(row, known)
     found: list[int] = []
-    for unit, other in column.others().items() if falls.any() else ():
+    for unit in column.others if falls.any() else ():
+        other = column.as_if(unit)
         odd = falls & _fails(column, other) & (other <= column.usual.most)
-        column.tell("reading in another unit", odd, unit, other)
+        column.tell("reading in another unit", odd, unit)
         found += row[odd].tolist()
         falls &= ~odd
     return found
@@ -252,28 +258,34 @@ def _falls_short(column: _Column) -> np.ndarray:
     """Readings far below the others of their candle or burn: no wall cools while its candle burns,
     and no pool gets half as deep."""
     rows, value = column.rows, column.rows["value"]
-    before, after = (beside(value, rows["place"], step) for step in (-1, 1))
     if column.usual is DEPTH:
-        return value < before / 2
-    usually = medians(column.above, rows["candle"])[rows["candle"]]
+        return value < beside(value, rows["place"], -1) / 2
+    usually = medians(column.above, rows["candle"])
     if column.usual is FLAME:
-        return value <= usually / 3
-    dips = (value < before - _DIP_C) & ((value < after - _DIP_C) | np.isnan(after))
-    cold = np.isnan(before) & (rows["elapsed_min"] >= 30) & (column.above < usually / 3)
-    return dips | cold
+        return value <= (usually / 3)[rows["candle"]]
+    after = beside(value, rows["place"], 1)
+    dips = (value < after - _DIP_C) | np.isnan(after)
+    del after
+    before = beside(value, rows["place"], -1)
+    dips &= value < before - _DIP_C
+    first = np.flatnonzero(np.isnan(before))
+    late = column.table.numbers("elapsed_min")[rows["row"][first]] >= 30
+    dips[first] = late & (column.above[first] < (usually / 3)[rows["candle"][first]])
+    return dips
 
 
 def _jumps(column: _Column) -> None:
     """Walls over the stop limit, for one check, that would be like the others in °F."""
     rows, value = column.rows, column.rows["value"]
-    other, high = column.others().get("f"), value > column.limit
-    if other is None or not high.any():
+    odd = value > column.limit
+    if "f" not in column.others or not odd.any():
         return
-    usually = medians(value, rows["candle"])[rows["candle"]]
-    after = beside(value, rows["place"], 1)
+    high = np.flatnonzero(odd)
+    usually = medians(value, rows["candle"])[rows["candle"][high]]
+    other, after = column.as_if("f", high), beside(value, rows["place"], 1)[high]
     like = (np.abs(other - usually) < _BACK_C) & (np.abs(after - usually) < _BACK_C)
-    odd = like & high & (value > usually + _JUMP_C)
-    column.tell("reading too high for its burn", odd, "f", other)
+    odd[high] = like & (value[high] > usually + _JUMP_C)
+    column.tell("reading too high for its burn", odd, "f")
 
 
 def _short_ignition(checks: ReadTable, rows: Rows, problems: ProblemList) -> list[int]:
@@ -286,19 +298,19 @@ def _short_ignition(checks: ReadTable, rows: Rows, problems: ProblemList) -> lis
     column = _Column(checks, usual, rows, SECONDARY_S, problems)
     part = (rows["value"] > 0) & (rows["value"] < 1)
     found = np.zeros(len(part), dtype=bool)
-    for unit, other in column.others().items() if part.any() else ():
-        odd = part & (other > SECONDARY_S) & ~found
-        column.tell("reading in another unit", odd, unit, other)
+    for unit in column.others if part.any() else ():
+        odd = part & (column.as_if(unit) > SECONDARY_S) & ~found
+        column.tell("reading in another unit", odd, unit)
         found |= odd
     return rows["row"][found].tolist()
 
 
-def _early_checks(checks: ReadTable, rows: Rows, problems: ProblemList) -> None:
+def _early_checks(checks: ReadTable, rows: Rows, lasted: np.ndarray, problems: ProblemList) -> None:
     """Checks that all lie in the first minutes of long burns: hours or minutes in the wrong column.
 
     Nothing is in doubt: what was not looked at later is missing already.
     """
-    starts, elapsed, lasted = begins(rows["place"]), rows["elapsed_min"], rows["lasted"]
+    starts, elapsed, lasted = begins(rows["place"]), rows["elapsed_min"], lasted[rows["place"]]
     size = np.diff(starts, append=len(elapsed))
     last = np.repeat(np.fmax.reduceat(elapsed, starts), size) if len(starts) else elapsed
     long = (lasted >= 100) & (np.repeat(size, size) >= 2)
@@ -307,13 +319,13 @@ def _early_checks(checks: ReadTable, rows: Rows, problems: ProblemList) -> None:
         return
     usual = Usual("elapsed_min", 0, 0, 0, 0)
     column = _Column(checks, usual, rows | {"value": elapsed}, np.inf, problems)
-    for unit, other in column.others().items():
-        last = np.repeat(np.fmax.reduceat(other, starts), size)
+    for unit in column.others:
+        last = np.repeat(np.fmax.reduceat(column.as_if(unit), starts), size)
         fits = early & (last <= lasted + 15) & (last > lasted / 3)
         if fits.sum() > 0.5 * long.sum():
-            column.tell("column in another unit", fits & (fits.cumsum() == 1), unit, other)
+            column.tell("column in another unit", fits & (fits.cumsum() == 1), unit)
         else:
-            column.tell("checks in another unit", fits, unit, other)
+            column.tell("checks in another unit", fits, unit)
 
 
 def _smoke(burns: ReadTable, problems: ProblemList) -> list[int]:
@@ -322,6 +334,5 @@ def _smoke(burns: ReadTable, problems: ProblemList) -> list[int]:
     row = np.flatnonzero((value > 0) & ~burns.muted)
     if not len(row):
         return []
-    burn = burns.frame["burn"].to_numpy(dtype=float)
-    rows = {"row": row, "burn": burn[row], SMOKE.column: value[row], "sure": is_sure(burns)[row]}
-    return _doubted(burns, SMOKE, coded(burns, rows), SMOKE_S, problems, np.zeros(len(row)))
+    rows = {"row": row, "candle": coded(burns)[row], "sure": is_sure(burns)[row]}
+    return _doubted(burns, SMOKE, rows | {SMOKE.column: value[row]}, SMOKE_S, problems)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 
@@ -12,6 +14,15 @@ def numbered(values: np.ndarray) -> np.ndarray:
     if (steps >= 0).all():  # as in a log that is in order
         return np.append(0, np.cumsum(steps > 0)) if len(values) else values
     return pd.factorize(values)[0]
+
+
+def asked_once(texts: pd.Series, true_of: Callable[[str], object]) -> np.ndarray:
+    """For each row whether ``true_of(text)`` is true; asked once for each distinct text."""
+    rows = texts.to_numpy(dtype=object)
+    wanted = {text for text in set(rows) if true_of(text)}
+    if not wanted:
+        return np.zeros(len(rows), dtype=bool)
+    return np.fromiter((text in wanted for text in rows), dtype=bool, count=len(rows))
 
 
 def any_of(mask: np.ndarray, code: np.ndarray) -> np.ndarray:

@@ -7,8 +7,9 @@ import re
 import numpy as np
 import pandas as pd
 
+from candlelab.candle_formulas import in_order
 from candlelab.logs.burn_log import Log, in_rows
-from candlelab.logs.groups import any_of, beside, firsts, medians
+from candlelab.logs.groups import any_of, asked_once, beside, firsts, medians
 from candlelab.logs.names import bare
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.read_table import ReadTable
@@ -45,7 +46,7 @@ _YES = ["vessel_damaged", "surface_damaged", "flame_on_vessel", "reignited", "ti
 
 def is_sure(table: ReadTable) -> np.ndarray:
     """Rows whose note says that an odd reading is right."""
-    return table.frame["note"].str.contains(SURE, case=False, regex=False).to_numpy(dtype=bool)
+    return asked_once(table.frame["note"], lambda note: SURE in note.lower())
 
 
 def only(rows: Rows, mask: np.ndarray) -> Rows:
@@ -53,47 +54,57 @@ def only(rows: Rows, mask: np.ndarray) -> Rows:
     return rows if mask.all() else {name: values[mask] for name, values in rows.items()}
 
 
-def coded(table: ReadTable, rows: Rows) -> Rows:
-    """The rows with a number for each ``candle``."""
-    candle = pd.factorize(table.frame["candle"].array)[0].astype(np.int32)
-    return rows | {"candle": candle[rows["row"]]}
+def coded(table: ReadTable) -> np.ndarray:
+    """A number for the candle of each row."""
+    return pd.factorize(table.frame["candle"].array)[0].astype(np.int32)
 
 
-def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable, log: Log) -> Rows:
-    """The sound checks of known burns in their order, each with its room and its burn's minutes.
+def rooms_and_minutes(burns: ReadTable, log: Log) -> tuple[np.ndarray, np.ndarray]:
+    """For each row of the burns its room temperature and how long it burned."""
+    room = burns.frame["room_c"].to_numpy(dtype=float, copy=True)
+    usual = burns.spec.column("room_c")
+    room[burns.muted | (room < usual.low) | (room > usual.high)] = np.nan  # reported already
+    return room, in_rows(log, "hours") * 60
+
+
+def looked(checks: ReadTable, at: np.ndarray, burns: ReadTable) -> Rows:
+    """The sound checks of known burns in their order.
 
     ``place`` is the burn, ``row`` the row of ``checks``, ``candle`` a number for each; ``sure``
     says that its note bears the reading out.
     """
-    room = burns.frame["room_c"].to_numpy(dtype=float, copy=True)
-    usual = burns.spec.column("room_c")
-    room[burns.muted | (room < usual.low) | (room > usual.high)] = np.nan  # reported already
-    elapsed = checks.numbers("elapsed_min")
-    order = np.lexsort((elapsed, at))
-    row = order[((at >= 0) & ~checks.muted)[order]].astype(np.int32)
-    del order
-    if len(row) == len(at) and (np.diff(row) == 1).all():
-        rows = {name: checks.numbers(name) for name in _LOOKED_AT}  # in order, as most logs are
+    elapsed, sound = checks.numbers("elapsed_min"), (at >= 0) & ~checks.muted
+    if sound.all() and in_order(at, elapsed):  # as most logs are
+        row, which = np.arange(len(at), dtype=np.int32), slice(None)
     else:
-        rows = {name: checks.numbers(name)[row] for name in _LOOKED_AT}
-    place = at[row].astype(np.int32)
-    rows |= {"row": row, "place": place, "sure": is_sure(checks)[row]}
-    rows |= {"room": room[place], "lasted": in_rows(log, "hours")[place] * 60}
-    return coded(checks, rows)
+        row = np.lexsort((elapsed, at)).astype(np.int32)
+        row = which = row[sound[row]]
+    place = at[which]
+    rows = {"row": row, "place": place, "candle": coded(burns)[place]}
+    rows |= {name: checks.numbers(name)[which] for name in _LOOKED_AT}
+    return rows | {"sure": is_sure(checks)[which]}
 
 
-def cold_readings(checks: ReadTable, rows: Rows, problems: ProblemList) -> Doubts:
-    """Walls as cold as the room or colder, and flames of no height, once for each candle."""
+def cold_readings(
+    checks: ReadTable, rows: Rows, room: np.ndarray, lasted: np.ndarray, problems: ProblemList
+) -> Doubts:
+    """Walls as cold as the room or colder, and flames of no height, once for each candle.
+
+    ``room`` and ``lasted`` are those of the burns.
+    """
     rows = only(rows, ~rows["sure"])
-    above, place = rows["wall_c"] - rows["room"], rows["place"]
+    place = rows["place"]
+    above = rows["wall_c"] - room[place]
     read = np.bincount(place, weights=~np.isnan(above))[place]
     same = np.bincount(place, weights=np.abs(above) < _SAME_C)[place]
     equal = ~np.isnan(above) & (same == read) & (read >= 2)
     colder = above < -_SLACK_C
-    out = (rows["flame_height_mm"] == 0) & (rows["elapsed_min"] < rows["lasted"])
-    _tell(checks, "wall as cold as the room", only(rows, equal), "burn", problems)
-    _tell(checks, "wall colder than the room", only(rows, colder), "check", problems)
-    _tell(checks, "no flame while it burned", only(rows, out), "check", problems)
+    out = (rows["flame_height_mm"] == 0) & (rows["elapsed_min"] < lasted[place])
+    told = {"wall as cold as the room": equal, "wall colder than the room": colder}
+    for problem, mask in (told | {"no flame while it burned": out}).items():
+        what = "burn" if mask is equal else "check"
+        shown = only(rows, mask)
+        _tell(checks, problem, shown | {"room": room[shown["place"]]}, what, problems)
     return {"wall_c": rows["row"][equal | colder], "flame_height_mm": rows["row"][out]}
 
 
@@ -152,8 +163,8 @@ def _tell(checks: ReadTable, problem: str, rows: Rows, what: str, problems: Prob
         if what == "burn":
             own = rows["candle"] == rows["candle"][first]
             times = len(np.unique(rows["place"][own]))
-        values = {name: rows[name][first] for name in ("room", "burn")}
-        values |= {"wall": rows["wall_c"][first], "flame": rows["flame_height_mm"][first]}
+        shown = {"burn": "burn", "wall": "wall_c", "flame": "flame_height_mm", "room": "room"}
+        values = {name: rows[own][first] for name, own in shown.items() if own in rows}
         checks.tell(problems, problem, rows["row"][first], times=counted(times, what), **values)
 
 

@@ -41,6 +41,8 @@ from candlelab.logs.settings import Settings
 from candlelab.logs.throw_rules import check_pairs, check_throw
 
 _TIMES = ("lit", "out", "trusted_out_before")  # that are told
+# What the rules on checks look at of the burns.
+_OF_BURNS = ("candle", "burn", "place", "code", "hours", "ended_by", "new_wick")
 _OF_CANDLES = ("burns", "checks", "wick_changes", "exclusions", "throw", "codes")
 
 
@@ -130,10 +132,15 @@ def _check_burns(
         _unburnt(candles, doubted.union(lit, *logged), problems)
     _tell(burns, log, broken_order(log), problems)
     _tell(burns, log, broken_weights(log, settings), problems, plausible=BURN_RATE)
-    outside: Set[str] = set()
+    planned = settings if settings and _has_protocol(problems) else None
+    if planned:
+        _tell_off_protocol(burns, log, planned, problems)
+    if planned and candles:
+        _cure(log, candles, planned, problems)
+    log = {name: log[name] for name in _OF_BURNS}  # the rest is let go
     if checks:
         at = places["checks"]
-        outside = checks_inside(checks, at, log, problems)
+        doubted |= checks_inside(checks, at, log, problems) | doubted_candles(checks, candles)
         not_written_down(checks, problems)
         if "exclusions" in places:
             aside = tables["exclusions"]
@@ -141,17 +148,14 @@ def _check_burns(
         _tell(burns, *lit_again(checks, at, log, settings), problems)
         for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
             notes_say_more(table, its, checks, at, problems)
-    doubts = doubted_readings(checks, places.get("checks"), burns, log, settings, problems)
-    if not settings or problems.noted(SETTINGS_FILE, "protocol", [MUST_FIX]):
-        return doubts
-    _tell_off_protocol(burns, log, settings, problems)
-    if checks:
-        doubted = doubted_candles(checks, candles) | outside | doubted
-        log, missed = checks_missed(checks, at, log, doubted, settings.protocol)
-        _tell(burns, log, missed, problems, protocol=settings.protocol)
-    if candles:
-        _cure(log, candles, settings, problems)
-    return doubts
+    if checks and planned:
+        log, missed = checks_missed(checks, at, log, doubted, planned.protocol)
+        _tell(burns, log, missed, problems, protocol=planned.protocol)
+    return doubted_readings(checks, places.get("checks"), burns, log, settings, problems)
+
+
+def _has_protocol(problems: ProblemList) -> bool:
+    return not problems.noted(SETTINGS_FILE, "protocol", [MUST_FIX])
 
 
 def _tell(burns: ReadTable, log: Log, broken: Broken, problems: ProblemList, **values) -> None:
@@ -160,7 +164,7 @@ def _tell(burns: ReadTable, log: Log, broken: Broken, problems: ProblemList, **v
     for problem, rows in broken.items():
         for n in np.flatnonzero(rows & ~muted):
             row = {name: column[n] for name, column in log.items()}
-            for name in _TIMES:
+            for name in row.keys() & _TIMES:
                 row[name] = pd.Timestamp(row[name], tz="UTC").tz_convert(zone)
             burns.tell(problems, problem, row["place"], **row | values)
 

@@ -87,7 +87,8 @@ def lit_again(
     again = _seen_before(hurt, test) | _seen_before(stays, code)
     first_again = again & (running(again, code) == 1)
     last = np.maximum.accumulate(np.where(hurt, np.arange(len(hurt)), -1))
-    before = np.array([texts.get(n, "") for n in log["place"][np.append(-1, last[:-1])].tolist()])
+    rows = log["place"][np.append(-1, last[:-1])].tolist()
+    before = np.array([texts.get(n, "") for n in rows], dtype=object)
     return log | {"failed": before}, {"candle lit again after a failure": first_again}
 
 

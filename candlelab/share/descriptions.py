@@ -24,6 +24,7 @@ from candlelab.logs.batch import Batch
 from candlelab.logs.cells import style_of
 from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import TABLES
+from candlelab.logs.csv_rows import undecoded
 from candlelab.logs.csv_table import columns_of, uses_comma
 from candlelab.logs.csv_text import Records, read_records
 from candlelab.logs.header import Match
@@ -50,6 +51,7 @@ _CLOCKS = ("%H:%M", "%H:%M:%S", "%H:%M%z", "%H:%M:%S%z")
 _POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _COMMA = re.compile(r"[+-]?(\d+[.,]?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _MANY_WAYS = "written in more than one way, or with its unit; candlelab reads each"
+_MOMENT = re.compile(r"([^\sTt]+)((?:\s+|[Tt])\S+)")
 _SLASHED = {"day/month/year": ("%d/%m/%Y",), "month/day/year": ("%m/%d/%Y",)}
 
 
@@ -63,11 +65,7 @@ def encoding_of(data: bytes) -> tuple[str, bytes]:
     ):
         if data.startswith(mark):
             return name, mark
-    try:
-        data.decode("utf-8")
-    except UnicodeDecodeError:
-        return "cp1252", b""
-    return "utf-8", b""
+    return ("cp1252" if undecoded(data, "utf-8") else "utf-8"), b""
 
 
 def describe_batch(
@@ -216,6 +214,7 @@ def _spelled(texts: list[str], words: tuple[str, ...]) -> list[str]:
 def _pattern(texts: list[str], kind: str, slash_dates: str) -> str | None:
     """The one pattern by which all the texts are dates, or dates and times; None where no one
     does."""
+    texts = _to_be_tried(texts)
     days = (*_DAYS, *_SLASHED.get(slash_dates, ()))
     patterns = (
         days
@@ -230,6 +229,16 @@ def _pattern(texts: list[str], kind: str, slash_dates: str) -> str | None:
             continue
         return pattern
     return None
+
+
+def _to_be_tried(texts: list[str]) -> list[str]:
+    """Texts of which one pattern holds where it holds of all: each day and each clock time once."""
+    some: dict[tuple[int, str], str] = {}
+    for text in texts:
+        moment = _MOMENT.fullmatch(text)
+        for place, part in enumerate(moment.groups() if moment else ("", "", text)):
+            some.setdefault((place, part), text)
+    return list(dict.fromkeys(some.values()))
 
 
 def _limits(column: Column, unit: str | None, written: str) -> dict:

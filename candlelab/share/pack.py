@@ -22,7 +22,7 @@ from candlelab.archive import (
     write_files,
     write_zip,
 )
-from candlelab.logs.batch import read_batch, refuse_unburnt
+from candlelab.logs.batch import Batch, read_batch, refuse_unburnt
 from candlelab.logs.workbook import SUFFIXES
 from candlelab.pages.leftovers import own_folder
 from candlelab.pages.publish import whole_file
@@ -273,8 +273,7 @@ def _pack_one(
     source: _Source, work: Path, without_notes: bool, progress: bool
 ) -> tuple[PackedBatch, dict]:
     """One batch, copied, read and reported on in ``work``; and its entry in ``parameters.json``."""
-    batch = read_batch(source.folder)  # tells of problems under the folder's own name
-    refuse_unburnt(batch)
+    batch = _read(source.folder)  # tells of problems under the folder's own name
     files = {name: (source.folder / name).read_bytes() for name in sorted(batch.files["file"])}
     emptied: list[str] = []
     copy, report = work / BATCHES / source.name, work / REPORTS / source.name
@@ -285,8 +284,7 @@ def _pack_one(
         raise CannotPack(f"{listed(changed)} changed while it was read. Pack again.")
     write_files(copy, files)
     if without_notes:
-        batch = read_batch(copy)
-    batch = replace(batch, checks=batch.checks[:0].copy(), lines={}, doubts={})  # in the files
+        batch = _read(copy)
     earlier = None if without_notes else source.report
     if earlier is not None:
         made = _report_as_it_is(source, earlier, batch)
@@ -301,6 +299,13 @@ def _pack_one(
         "emptied": emptied,
     }
     return PackedBatch(source.name, files, batch, made, record), entry
+
+
+def _read(folder: Path) -> Batch:
+    """A batch without its checks, of which a pack holds the file."""
+    batch = read_batch(folder)
+    refuse_unburnt(batch)
+    return replace(batch, checks=batch.checks[:0].copy(), lines={}, doubts={})
 
 
 def _report_as_it_is(source: _Source, report: Path, batch) -> dict[str, bytes]:

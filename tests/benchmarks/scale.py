@@ -5,15 +5,17 @@ Each side in a new process; imports are not counted; the sides take turns. Comma
 tests/benchmarks/scale.py [pairs]
 """
 
-import json
 import statistics
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
-OURS = """
-import json, resource, sys, time
+from own_process import PEAK, run
+
+OURS = (
+    PEAK
+    + """
+import json, sys, time
 from candlelab.burns.burns import burn_cycles
 from candlelab.logs.batch import read_batch
 from candlelab.burns.candles import candle_summary, wick_runs
@@ -25,9 +27,9 @@ candles = candle_summary(batch, burns, runs); t.append(time.perf_counter())
 names = ["read and check", "burns", "runs", "candles"]
 parts = dict(zip(names, [b - a for a, b in zip(t, t[1:])]))
 print(json.dumps({"total": t[-1] - t[0], "parts": parts,
-                  "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
-                  "rows": [len(candles), len(burns), len(batch.checks)]}))
+                  "peak_mb": peak_mb(), "rows": [len(candles), len(burns), len(batch.checks)]}))
 """
+)
 THEIRS = """
 import json, sys, time
 from pathlib import Path
@@ -36,14 +38,6 @@ begun = time.perf_counter()
 tables = [pd.read_csv(path) for path in sorted(Path(sys.argv[1]).glob("*.csv"))]
 print(json.dumps({"total": time.perf_counter() - begun}))
 """
-
-
-def run(code, folder):
-    return json.loads(
-        subprocess.run(
-            [sys.executable, "-c", code, str(folder)], check=True, capture_output=True, text=True
-        ).stdout
-    )
 
 
 def main(pairs: int) -> None:
