@@ -110,6 +110,7 @@ def _execute(
             kernel_manager_class=kernel,
             config=Config({"KernelManager": settings}),
             start_timeout=start_s,
+            iopub_timeout=start_s,  # what a cell shows comes late where the computer is busy
             shutdown_kernel="immediate",
             log_output=False,
             on_cell_execute=at_work,
