@@ -58,10 +58,10 @@ def _missed(worked, candidate: str, one) -> str:
         return f"{_pool_words(worked, candidate, display)}{many}"
     else:
         read = " unknown, not burned to the end" if one.target in _OF_THE_END else " not measured"
-    return f"{own.label}{read}, target {_ends(one.low, one.high, own.unit, display)}{many}"
+    return f"{own.label}{read}, target {asked_words(one.low, one.high, own.unit, display)}{many}"
 
 
-def _ends(low: float, high: float, unit: str, display: Display) -> str:
+def asked_words(low: float, high: float, unit: str, display: Display) -> str:
     """What was asked for: "5 to 6.5 g/h", "at most 8 %"."""
     if np.isfinite(low) and np.isfinite(high):
         return f"{display.bare(low, unit)} to {display.written(high, unit)}"

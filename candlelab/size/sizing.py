@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.compare.pooled import Pooled, pool
+from candlelab.judge.target_words import asked_words
 from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -230,10 +231,11 @@ def _missed(also: pd.DataFrame, line: SeriesLine, display: Display) -> list[str]
     """A sentence on the other targets that the size advised would miss."""
     rows = also[(also["series"] == line.series) & (also["in_target"] == OUTSIDE)]
     named = [
-        f"{GLOSSARY[row.target].label} ({quantity(row.target, row.predicted, display)})"
+        f"{GLOSSARY[row.target].label} {quantity(row.target, row.predicted, display)}, target "
+        f"{asked_words(row.low, row.high, GLOSSARY[row.target].unit, display)}"
         for row in rows.itertuples()
     ]
-    return [f"It would miss another target: {listed(named)}."] if named else []
+    return [f"It would miss another target: {'; '.join(named)}."] if named else []
 
 
 def _other_targets(pooled: Pooled, lines, sizes, decided, metric, confidence) -> pd.DataFrame:

@@ -102,7 +102,9 @@ def test_the_demo_names_the_right_size(screening):
     found = size_wicks([screening, read(DEMO / "confirmation")])
     picks = found.picks.set_index("series")["pick"]
     assert picks.to_dict() == {"flat braid": "4", "square braid": "2", "paper-cored": ""}
-    assert found.answer[0].endswith("It would miss another target: wax left (6.0 %).")
+    assert found.answer[0].endswith(
+        "It would miss another target: wax left 6.0 %, target at most 5 %."
+    )
     assert found.answer[2].startswith("paper-cored: no size can be picked yet. ")
     rows = found.sizes.set_index(["series", "wick_size"])["predicted"]
     for wick, truth in (
