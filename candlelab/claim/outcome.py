@@ -10,6 +10,7 @@ from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
 from candlelab.judge.warm_room import over_in_warm_room, warm_room_step, warm_room_words
 from candlelab.judge.words import (
+    MOST_IN_ROW,
     alike_step,
     alike_words,
     failure_words,
@@ -125,7 +126,7 @@ def settled(e: Evidence) -> bool:
 def _open(e: Evidence) -> Told:
     """Candles that are not fully checked and were not made up for, and those that still burn."""
     said, steps = [], []
-    burning = in_row(dict.fromkeys(e.gaps.loc[e.gaps["burning"], "candle"]))
+    burning = in_row(dict.fromkeys(e.gaps.loc[e.gaps["burning"], "candle"]), MOST_IN_ROW)
     if burning:
         said += gap_words(e.gaps[e.gaps["burning"]])
         steps.append(f"Wait for the end of {burning}.")

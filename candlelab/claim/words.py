@@ -19,7 +19,7 @@ from candlelab.claim.tables import (
     whole_hours,
 )
 from candlelab.judge.decision import Decision, incident_words, proof_words
-from candlelab.judge.words import gap_words, in_row, named, number_word
+from candlelab.judge.words import MOST_IN_ROW, gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
 from candlelab.stats.proportions import claim_words
 from candlelab.text import capital, listed, small
@@ -128,7 +128,7 @@ def _not_in_it(e: Evidence) -> list[str]:
         short = e.bounds is not None and row.hours_h < e.bounds.tolerance
         more = " Whether it would have reached that time is not known." if short else ""
         said.append(f"{row.candle} was {row.why}. It is not in the bound.{more}")
-    ahead = in_row(e.lives.loc[e.lives["how"] == BURNING, "candle"])
+    ahead = in_row(e.lives.loc[e.lives["how"] == BURNING, "candle"], MOST_IN_ROW)
     if ahead:
         said.append(f"{ahead}: a projected life is listed, marked, and does not count.")
     return said

@@ -25,6 +25,7 @@ from candlelab.judge.warm_room import (
 )
 from candlelab.judge.words import (
     BURNING,
+    MOST_IN_ROW,
     RULED_OUT,
     SAFE,
     UNCHECKED,
@@ -164,7 +165,7 @@ def _alight(worked, ranked: pd.DataFrame) -> list[str]:
 
 def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
     burning = _alight(worked, ranked)
-    alight, are = in_row(burning), "is" if len(burning) == 1 else "are"
+    alight, are = in_row(burning, MOST_IN_ROW), "is" if len(burning) == 1 else "are"
     if best.empty:
         if set(ranked["fate"]) == {RULED_OUT}:
             only = "the only one tested was" if len(ranked) == 1 else "every one tested was"
@@ -251,7 +252,7 @@ def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
     if not names:
         return []
     they = "It did not fail and counts" if len(names) == 1 else "None of them failed. They count"
-    return [f"You set aside {listed(names, len(names))}. {they} neither as a pass nor a failure."]
+    return [f"You set aside {listed(names, MOST_IN_ROW)}. {they} neither as a pass nor a failure."]
 
 
 def _why(worked, row) -> str:
@@ -284,7 +285,7 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit, walls) 
     else:
         steps += list(ranked.loc[ranked["fate"] == UNCHECKED, "next_step"])
     if len(unlit) and not any(step.startswith("Light ") for step in steps):
-        steps.append(f"Light what is not burned yet: {in_row(unlit)}.")
+        steps.append(f"Light what is not burned yet: {in_row(unlit, MOST_IN_ROW)}.")
     return steps
 
 

@@ -11,8 +11,9 @@ import pandas as pd
 
 from candlelab.judge.hints import hints_of
 from candlelab.judge.signs import LARGE, NEITHER, RULES, SMALL, features, signs_of
+from candlelab.judge.words import MOST_IN_ROW
 from candlelab.logs.batch import Batch
-from candlelab.text import counted
+from candlelab.text import counted, listed
 from candlelab.units import Display
 
 MIXED, UNSEEN = "mixed", "not enough seen"
@@ -171,7 +172,10 @@ def _told(signs: list, everybody: set[str], display: Display) -> str:
     for rule in RULES:
         if rule.rule in seen:
             candles = list(dict.fromkeys(sign.candle for sign in seen[rule.rule]))
-            who = "all" if set(candles) == everybody and len(candles) > 1 else ", ".join(candles)
+            who = (
+                ", ".join(candles) if len(candles) <= MOST_IN_ROW else listed(candles, MOST_IN_ROW)
+            )
+            who = "all" if set(candles) == everybody and len(candles) > 1 else who
             values = [sign.value for sign in seen[rule.rule]]
             parts.append(f"{rule.say(values, display)} ({who})")
     return "; ".join(parts)

@@ -13,6 +13,7 @@ from candlelab.judge.failures import named_alike
 from candlelab.judge.steps import Steps
 from candlelab.judge.words import (
     BURNING,
+    MOST_IN_ROW,
     RULED_OUT,
     SAFE,
     UNCHECKED,
@@ -85,7 +86,7 @@ def _because(fate: str, failed: pd.DataFrame, gaps: pd.DataFrame, counts) -> str
     if fate == BURNING and gaps["burning"].all():
         candles = list(dict.fromkeys(gaps["candle"]))
         has = "has" if len(candles) == 1 else "have"
-        return f"{in_row(candles)} {has} burned without a failure so far."
+        return f"{in_row(candles, MOST_IN_ROW)} {has} burned without a failure so far."
     if fate == SAFE:
         said.append(_passed(int(counts["n_passed"]), int(counts["n_candles"])))
     elif not counts["n_candles"] and counts["n_part_used"]:

@@ -12,6 +12,7 @@ SAFE, BURNING, UNCHECKED, RULED_OUT = (
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _MOST_OF_A_NOTE = 160
 _MOST_NAMED = 12  # candles in one sentence
+MOST_IN_ROW = 20  # candles of which nothing is said but that they burn; tables name all
 
 
 def named(candidate: str) -> str:
@@ -24,10 +25,10 @@ def without_vessel(candidate: str, vessel: str) -> str:
     return candidate.replace(f", {vessel}", "", 1) if vessel else candidate
 
 
-def in_row(candidates) -> str:
-    """All of the candidates or candles in a row, however many."""
-    names = [named(name) for name in candidates]
-    return listed(names, max(len(names), 1))
+def in_row(names, at_most: int | None = None) -> str:
+    """Candidates or candles in a row, all of them or the first."""
+    names = [named(name) for name in names]
+    return listed(names, at_most or max(len(names), 1))
 
 
 def number_word(n: int) -> str:
@@ -118,7 +119,7 @@ def _used_words(part) -> str:
     if not candles or (part["run"] == 1).any():
         return ""
     were = "was" if len(candles) == 1 else "were"
-    return f" {in_row(candles)} {were} part-used on this wick. A failure still counts."
+    return f" {in_row(candles, MOST_IN_ROW)} {were} part-used on this wick. A failure still counts."
 
 
 def gap_words(gaps, at_most: int = 3) -> list[str]:
@@ -126,7 +127,8 @@ def gap_words(gaps, at_most: int = 3) -> list[str]:
     open_ = gaps[~gaps["burning"]]
     lost = list(dict.fromkeys(open_["candle"]))
     burning = [c for c in dict.fromkeys(gaps["candle"]) if c not in lost]
-    said = [f"{in_row(burning)} {_is(burning)} still burning."] if burning else []
+    told = in_row(burning, MOST_IN_ROW)
+    said = [f"{told} {_is(burning)} still burning."] if burning else []
     for candle in lost[:at_most]:
         why = list(dict.fromkeys(open_.loc[open_["candle"] == candle, "why"]))
         more = [f"and {len(why) - 3} more"] if len(why) > 3 else []
