@@ -28,7 +28,7 @@ def test_wicks_of_the_screening_batch(batches):
         "Burn rate was measured highest with paper-cored 5, 7.91 g/h. It was lowest with flat "
         "braid 3, 3.88 g/h. 14 of 15 pairs differ by more than luck.",
         "Of the 2 that are safe so far, square braid 2 fits your targets best, and would most "
-        "likely (93 in 100) come out best again.",
+        "likely (95 in 100) come out best again.",
         LAST,
     )
     assert not asked.refused
