@@ -344,7 +344,8 @@ ROWS |= {
 
 def confirmed(rng, batch_sd_pct):
     """A pick of three wicks on fresh candles of another pour: is it refused though nothing changed
-    but the pour, and is a rate 20 % higher caught? ``candles`` are those that it takes."""
+    but the pour, and is a rate 20 % higher or lower caught by the burn rate alone? ``candles`` are
+    those that it takes."""
     values = [rng.normal(5.5, CANDLE_SD, 3) for _ in range(3)]
     sd = float(np.sqrt(np.mean([v.var(ddof=1) for v in values])))
     pour = rng.normal(0.0, batch_sd_pct / 100.0 * 5.5, 2)
@@ -359,7 +360,8 @@ def confirmed(rng, batch_sd_pct):
             continue
         low, high, mean_low, mean_high = ranges(own, m, asked["error"])
         fresh = rng.normal(5.5, CANDLE_SD, m) + pour[1]
-        for word, now in (("refused", fresh), ("caught", 1.2 * fresh)):
+        for word, factor in (("refused", 1.0), ("higher caught", 1.2), ("lower caught", 0.8)):
+            now = factor * fresh
             inside = (low <= now).all() and (now <= high).all()
             inside &= mean_low <= now.mean() <= mean_high
             out[f"{name} {word}"] = float(not inside)
