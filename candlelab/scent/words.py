@@ -180,7 +180,8 @@ def _panel(scent: Scent) -> list[str]:
         whose = "Its scores follow" if len(deaf) == 1 else "Their scores follow"
         said.append(
             f"Ask {in_row(deaf)} to smell again. {whose} the others no better than luck, and count "
-            "all the same."
+            "all the same. So the ranges are wider than they need to be for these noses: another "
+            "panel may have more such noses, or none."
         )
     elif deaf:
         said.append("No nose follows the others better than luck: this panel does not agree.")

@@ -61,12 +61,12 @@ class Sitting:
         self.block = np.unique(self.nose * SITTINGS + self.sitting, return_inverse=True)[1]
         self.panel = Panel(self.block, self.nose, self.candle, self.of)
         self.kind, self.noses, self.candidates = kind, noses, candidates
+        self.deaf = np.arange(noses) == noses - 1 if kind.deaf else np.zeros(noses, dtype=bool)
 
     def scores(self, truth, rng):
         kind, n = self.kind, len(self.nose)
         use = np.exp(rng.normal(-(kind.use_sd**2) / 2, kind.use_sd, self.noses))
-        if kind.deaf:
-            use[-1] = 0.0
+        use[self.deaf] = 0.0
         own = truth[self.of] + rng.normal(0, CANDLE, len(self.of))
         lit = own[:, None] + rng.normal(0, BURN, (len(own), SITTINGS))
         taste = rng.normal(0, TASTE, (self.noses, self.candidates))

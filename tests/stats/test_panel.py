@@ -30,6 +30,23 @@ KRIPPENDORFF = np.array(
         [1, 2, 3, 3, 2, 4, 4, 1, 2, 5, 1, GAP],
     ]
 ).T
+# Davies and Goldsmith 1972, section 6.6: 24 plates (rows) x 6 samples of penicillin, as lme4 has
+# them (data set Penicillin)
+PENICILLIN = """
+27 23 26 23 23 21  27 23 26 23 23 21  25 21 25 24 24 20  26 23 25 23 23 20  25 22 26 22 23 20
+24 22 25 23 22 19  24 20 23 21 22 19  26 22 26 24 24 21  24 21 24 22 22 20  24 21 24 23 22 19
+26 23 26 24 24 21  25 22 26 24 24 20  26 24 26 24 25 22  26 23 26 23 23 20  26 23 25 24 24 22
+25 22 25 23 23 20  25 21 24 23 23 20  25 22 24 23 23 19  24 21 23 21 21 19  26 23 26 24 24 21
+25 21 24 22 22 18  25 22 25 22 22 20  24 21 24 22 24 19  24 21 24 22 21 18
+"""
+# Houf and Berman 1988, Qual. Rel. Eng. Int. 4:19, as in Montgomery, Design and Analysis of
+# Experiments: 10 parts (rows) x 3 operators x 3 readings of thermal impedance
+IMPEDANCE = """
+37 38 37 41 41 40 41 42 41  42 41 43 42 42 42 43 42 43  30 31 31 31 31 31 29 30 28
+42 43 42 43 43 43 42 42 42  28 30 29 29 30 29 31 29 29  42 42 43 45 45 45 44 46 45
+25 26 27 28 28 30 29 27 27  40 40 40 43 42 42 43 43 41  25 25 25 27 29 28 26 26 26
+35 34 34 35 35 34 35 34 35
+"""
 # Hollander and Wolfe 1973, p. 140: times of rounding first base; R, help of friedman.test
 ROUNDING = np.array([
     5.4, 5.5, 5.55, 5.85, 5.7, 5.75, 5.2, 5.6, 5.5, 5.55, 5.5, 5.4,
@@ -203,6 +220,43 @@ def test_mean_squares_are_those_of_shrout_and_fleiss():
     # their table 3: between targets 11.24 with 5, error 1.02 with 15 degrees of freedom
     assert fit.mean_squares[[0, 2]] == pytest.approx([11.24, 1.02], abs=5e-3)
     assert fit.degrees.tolist() == [5, 0, 15]
+
+
+def crossed(text, *shape):
+    """A table of one candidate whose noses and candles are both drawn by lot, fitted."""
+    values = np.array(text.split(), float).reshape(shape)
+    nose, candle = (axis.ravel() for axis in np.indices(shape)[:2])
+    made = both_random.Panel(np.zeros(values.size, int), nose, candle, np.zeros(shape[1], int))
+    return made.fit(values.ravel())
+
+
+def test_plates_and_samples_drawn_by_lot_are_those_of_lmer():
+    fit = crossed(PENICILLIN, 24, 6)
+    # REML equals mean squares where all is balanced. MixedModels.jl (test/PLSTwo.jl, version 0.3),
+    # ending at 1e-6: standard deviations of sample, plate and rest, standard error of the mean
+    spread = [1.9315555733321477, 0.8467056820846379, 0.5499230109588108]
+    assert np.sqrt(fit.variances) == pytest.approx(spread, rel=5e-6)
+    estimate, error, df = fit.contrast([1.0])
+    assert estimate == pytest.approx(22.972222222222218)
+    assert error == pytest.approx(0.8085723219702367, rel=5e-6)
+    # Satterthwaite by hand from those spreads: 5, 23 and 115 degrees of freedom
+    sample, plate, rest = np.square(spread)
+    squares = np.array([24 * sample + rest, 6 * plate + rest, rest])
+    whole = squares @ [1, 1, -1]
+    assert df == pytest.approx(whole**2 / (squares**2 @ [1 / 5, 1 / 23, 1 / 115]), rel=1e-5)
+    assert df == pytest.approx(5.487, abs=5e-4)
+
+
+def test_parts_and_operators_are_those_of_the_textbook():
+    values = np.array(IMPEDANCE.split(), float).reshape(10, 3, 3)
+    fit = crossed(" ".join(map(str, values.transpose(1, 0, 2).ravel())), 3, 10, 3)
+    # Montgomery's analysis of variance: parts, operators, parts x operators; components of the
+    # first two (numbers from memory, met by his data)
+    assert fit.mean_squares == pytest.approx([437.33, 19.63, 2.695], abs=5e-3)
+    assert fit.degrees.tolist() == [9, 2, 18]
+    assert fit.variances[:2] == pytest.approx([48.29, 0.5646], abs=5e-3)
+    # the exact test of the parts is against parts x operators
+    assert fit.mean_squares[0] / fit.mean_squares[2] == pytest.approx(162.27, abs=5e-3)
 
 
 def scores(n_assessors=4, n_candles=3, effects=(0.0, 1.0), *, seed=1, noise=1.0, repeats=2):
