@@ -5,7 +5,7 @@ With one such nose in every panel, and the truth that of this very panel, interv
 with two such noses as well. Where the noses that smell nothing are drawn by lot too (each with the
 chance of one in the panel), that is what it has to hold. Each row: how often the interval of a
 step holds the truth, in %, for panels with one of them and with those drawn by lot, and how often
-two that are alike are called different. The last row of a design leaves out whoever fails a check
+two that are alike are called different. The last row of a design sets aside whoever fails a check
 of his own that knows nothing of the candidates (as sure as `assessor_table`: 87.4 % of those who
 smell nothing fail it, 2.6 % of the others), and is held to what noses that smell find.
 
@@ -40,7 +40,7 @@ def on_candles(means: Means, row) -> tuple[float, float, float]:
 
 
 def freer(means: Means, row) -> tuple[float, float, float]:
-    """Degrees of freedom of the two parts that count, the rest left out of their sum."""
+    """Degrees of freedom of the two parts that count, without the rest."""
     estimate, error, _ = means.contrast(row)
     parts = (np.einsum("i,ijq,j->q", row, means.weights, row) * means.mean_squares)[:REST]
     df = parts.sum() ** 2 / (parts**2 / means.degrees[:REST]).sum()
@@ -79,8 +79,8 @@ def held(design, kind: Noses, panels: int, seed: int, by_lot: bool) -> np.ndarra
     return 100 * counts / panels
 
 
-def left_out(design, kind: Noses, panels: int, seed: int) -> np.ndarray:
-    """The same shares where noses that fail a check of their own are left out [%]."""
+def set_aside(design, kind: Noses, panels: int, seed: int) -> np.ndarray:
+    """The same shares where noses that fail a check of their own are set aside [%]."""
     noses, candidates, each = design
     rng = np.random.default_rng([seed, *design, 2])
     sitting = Sitting(noses, candidates, each, kind, rng)
@@ -115,8 +115,10 @@ def main(panels=1000, seed=20261126):
             noses, candidates, each = design
             numbers = " | ".join(f"{share:.1f}" for share in (*one, *lot))
             print(f"{noses} | {candidates} x {each} | {name} | {numbers}", flush=True)
-        holds, false = left_out(design, kind, panels, seed)
-        print(f"{noses} | {candidates} x {each} | left out | {holds:.1f} | {false:.1f}", flush=True)
+        holds, false = set_aside(design, kind, panels, seed)
+        print(
+            f"{noses} | {candidates} x {each} | set aside | {holds:.1f} | {false:.1f}", flush=True
+        )
 
 
 if __name__ == "__main__":
