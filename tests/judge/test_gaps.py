@@ -100,6 +100,19 @@ def test_a_candle_that_was_stopped_never_got_to_its_end(tmp_path):
     assert gaps["why"].tolist() == ["stopped in burn 4 with 22 % of its wax left"]
 
 
+def test_of_many_candles_that_burn_the_first_are_named(tmp_path):
+    names = [f"C{n:02d}" for n in range(25)]
+    log = Log(**dict.fromkeys(names, "flat braid 2"))
+    for name in names:
+        log = log.until(name, 1)
+    worked = log.worked(tmp_path)
+    first = f"{', '.join(names[:19])} and 6 more"
+    assert because(worked, "flat braid 2") == f"{first} have burned without a failure so far."
+    headline = worked.decisions[0].headline
+    assert headline == f"No wick can be picked yet: {first} are still burning."
+    assert worked.gaps["candle"].tolist() == names
+
+
 def test_a_candle_that_burns_on_is_marked_so(tmp_path):
     gaps = three().until("A", 4).worked(tmp_path).gaps
     assert gaps[["why", "burning", "to_settle"]].to_numpy().tolist() == [

@@ -16,6 +16,7 @@ from candlelab.archive import write_files
 from candlelab.logs.columns import TABLES
 from candlelab.logs.problems import BurnLogError
 from candlelab.share.descriptions import (
+    _pattern,
     data_package,
     describe_batch,
     encoding_of,
@@ -161,6 +162,16 @@ def test_a_column_of_ones_own_is_named_and_not_explained(tmp_path):
         "type": "string",
         "description": "Not read by candlelab.",
     }
+
+
+def test_one_pattern_is_that_of_every_time():
+    days, clocks = ("2024-03-04", "2024-03-05"), ("09:10", "23:59")
+    texts = [f"{day} {clock}" for day in days for clock in clocks]
+    assert _pattern(texts, "time", "") == "%Y-%m-%d %H:%M"
+    for other in ("2024-02-30 09:10", "2024-03-04 24:10", "2024-03-04T09:10", "2024-03-04", "x"):
+        assert _pattern([*texts, other], "time", "") is None
+    assert _pattern(["2024-03-04", "2024-03-05"], "date", "") == "%Y-%m-%d"
+    assert _pattern(["2024-03-04", "04.03.2024"], "date", "") is None
 
 
 def test_encodings():
