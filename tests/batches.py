@@ -133,8 +133,8 @@ def read(folder) -> Batch:
         if len(_READ) > 200:
             _READ.clear()
         _READ[key] = read_batch(folder)
-    kept = _READ[key]
-    return kept if kept.folder == folder else replace(kept, folder=folder)
+    kept = _READ[key]  # which folder of that name it lay in, no page tells
+    return kept if kept.folder.name == folder.name else replace(kept, folder=folder)
 
 
 def batch(folder, candles, burns, checks=(), **more) -> Batch:

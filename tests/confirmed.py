@@ -1,9 +1,8 @@
 """Two rounds of candles written by hand: a screening and its confirmation."""
 
-from batches import TOML, WICKS, candle, life, write
+from batches import TOML, WICKS, candle, life, read, write
 
 from candlelab.confirm.confirmation import confirm_pick
-from candlelab.logs.batch import read_batch
 
 LIMITS = TOML + "[limits]\nwall_stop_c = 60\n"
 CONFIRMATION = LIMITS.replace("made by hand", "again").replace(
@@ -58,7 +57,7 @@ def made(
 
 def judged(first, second, **asked):
     """The confirmation in the folder ``second`` held against its screening."""
-    return confirm_pick(read_batch(first), read_batch(second), **asked)
+    return confirm_pick(read(first), read(second), **asked)
 
 
 def verdict(result, candidate="flat braid 2"):

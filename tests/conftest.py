@@ -43,19 +43,31 @@ def pack(tmp_path_factory):
     ).path
 
 
+@pytest.fixture(scope="session")
+def pack_files(pack):
+    """What the pack holds, read once."""
+    import packs
+
+    return packs.contents_of(pack)
+
+
 @pytest.fixture
-def quick(monkeypatch, pack):
-    """Packing and checking without running a notebook: a report is what the pack's report is."""
+def quick(monkeypatch, pack_files):
+    """Packing and checking without running a notebook: a report is what the pack's report is.
+
+    Packed logs of the same bytes are read once.
+    """
     import json
 
-    import packs
+    from batches import read
 
     from candlelab.share import origin
     from candlelab.share import pack as packing
+    from candlelab.share import read as reading
     from candlelab.share import verify as verifying
     from candlelab.share.contents import ENVIRONMENT
 
-    files, calls = packs.contents_of(pack), []
+    files, calls = pack_files, []
 
     def report(folder, out, progress=False):
         calls.append((folder, out))
@@ -66,6 +78,7 @@ def quick(monkeypatch, pack):
 
     monkeypatch.setattr(packing, "make_report", report)
     monkeypatch.setattr(verifying, "make_report", report)
+    monkeypatch.setattr(reading, "read_batch", read)
     environment = json.loads(files[ENVIRONMENT])
     monkeypatch.setattr(origin, "code_digest", lambda: environment["candlelab_code_sha256"])
     for module in (packing, origin):

@@ -37,6 +37,12 @@ def _in_demo(value):
 @functools.cache
 def page_text(name):
     """The page as its reader gets it, HTML."""
+    notebook, asked = PAGES[name]
+    return made_page(notebook, name, **asked)[1]
+
+
+def made_page(notebook, title, **asked):
+    """The executed notebook with these parameters in place of its own, and its page, HTML."""
     sys.modules.setdefault("rfc3987_syntax", None)
     import matplotlib
     import nbformat
@@ -46,7 +52,6 @@ def page_text(name):
     from candlelab.pages.run import page_of, shipped
 
     matplotlib.use("agg")
-    notebook, asked = PAGES[name]
     book = nbformat.read(shipped("notebooks") / f"{notebook}.ipynb", 4)
     shell = InteractiveShell.instance()
     for cell in (cell for cell in book.cells if cell.cell_type == "code"):
@@ -61,7 +66,7 @@ def page_text(name):
             nbformat.v4.new_output("display_data", data=o.data, metadata=o.metadata or {})
             for o in shown.outputs
         ]
-    return page_of(book, name)
+    return book, page_of(book, title)
 
 
 class Read(html.parser.HTMLParser):

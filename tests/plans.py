@@ -29,10 +29,25 @@ def plan_file(folder, *changes, text=None, wicks=None) -> Path:
 
 @contextmanager
 def without_page():
-    """Plans are made without their page, which a notebook takes seconds to make."""
+    """Plans are made without their page, which a notebook takes seconds to make, and one workbook
+    for the same plan."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(planning, "notebook_texts", lambda *_: ("{}", "<p>", '{"format": "quick"}'))
+        patch.setattr(planning, "_write_workbook", _write_workbook_once)
         yield
+
+
+_BOOKS: dict[tuple, bytes] = {}
+_write_workbook = planning._write_workbook
+
+
+def _write_workbook_once(planned, folder):
+    """A workbook holds what the tables beside it hold, which are written first."""
+    key = tuple(digests(folder).items())
+    if key not in _BOOKS:
+        _write_workbook(planned, folder)
+        _BOOKS[key] = (folder / planning.BOOK).read_bytes()
+    (folder / planning.BOOK).write_bytes(_BOOKS[key])
 
 
 def digests(folder) -> dict[str, str]:

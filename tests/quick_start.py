@@ -5,6 +5,7 @@ import gc
 import os
 import signal
 import sys
+from collections import Counter
 
 import pytest
 
@@ -30,14 +31,25 @@ def pytest_collection_finish():
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_xdist_auto_num_workers(config):
-    """What ``-n auto`` means: a worker for each core when no file or folder is asked for, and no
-    worker at all otherwise, because workers take longer to start than most files to run."""
-    return os.cpu_count() if config.args_source is config.ArgsSource.TESTPATHS else 0
+    """What ``-n auto`` means: a worker for each core when no file or folder is asked for, and one
+    more, because tests wait for kernels, browsers and disks; no worker at all otherwise, because
+    workers take longer to start than most files to run."""
+    return os.cpu_count() + 1 if config.args_source is config.ArgsSource.TESTPATHS else 0
+
+
+SLOW = {"browser", "pack", "pack_files", "pages"}
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Slow, without a mark of its own: a notebook, and what takes a pack, pages or a browser."""
+    """Slow, without a mark of its own: a notebook, and what takes a pack, pages or a browser.
+
+    Files with many slow tests are handed to the workers first, so that none is left for the end.
+    """
+    slow = Counter()
     for item in items:
-        if item.path.suffix == ".ipynb" or {"browser", "pack", "pages"} & set(item.fixturenames):
+        if item.path.suffix == ".ipynb" or SLOW & set(item.fixturenames):
             item.add_marker("slow")
+        slow[item.path] += item.get_closest_marker("slow") is not None
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        items.sort(key=lambda item: -slow[item.path])

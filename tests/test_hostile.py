@@ -18,6 +18,7 @@ from hostile import TOKENS, changed_files, changed_pack, result_or_problems, tol
 from html_page import Page
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from made_pages import made_page
 from packs import contents_of
 from places import BROKEN, DEMO
 
@@ -28,7 +29,6 @@ from candlelab.logs.csv_text import read_records
 from candlelab.logs.problems import ProblemList
 from candlelab.logs.settings_reader import read_settings
 from candlelab.pages.run import slug
-from candlelab.report.make import make_report
 
 pytestmark = pytest.mark.slow
 
@@ -210,8 +210,7 @@ def test_markup_in_every_text_field_shows_as_text(tmp_path):
         for old, new in words.items():
             text = text.replace(old, new + EVIL)
         path.write_text(text, encoding="utf-8")
-    out = tmp_path / "out"
-    text = make_report(folder, out).read_text(encoding="utf-8")
+    book, text = made_page("batch_report", "a report", batch_folder=str(folder))
     page = Page(text)
     assert all(image["src"].startswith("data:image/png") for image in page.all("img"))
     assert not [name for _, attrs in page.tags for name in attrs if name.startswith("on")]
@@ -220,7 +219,7 @@ def test_markup_in_every_text_field_shows_as_text(tmp_path):
     whole = "".join(page.text)
     for start in ("candle ", "wick ", "note "):
         assert start + EVIL in whole, start
-    for cell in json.loads((out / "batch_report.ipynb").read_text(encoding="utf-8"))["cells"]:
+    for cell in book["cells"]:
         for output in cell.get("outputs", []):
             shown = "".join(output.get("data", {}).get("text/html", ""))
             assert "<img src=x" not in shown

@@ -1,6 +1,7 @@
 """The rooms of the house, and which rooms each may use. Nothing heavy happens on import."""
 
 import ast
+import functools
 import subprocess
 import sys
 
@@ -62,15 +63,21 @@ def room(module):
     return module.partition(".")[0]
 
 
-MODULES = {
+SOURCES = {
     path.relative_to(PACKAGE)
     .with_suffix("")
     .as_posix()
     .replace("/", ".")
-    .removesuffix(".__init__"): imports(path.read_text(encoding="utf-8"))
+    .removesuffix(".__init__"): path
     for path in sorted(PACKAGE.rglob("*.py"))
 }
-ROOMS = sorted({room(module) for module in MODULES} - FACE)
+ROOMS = sorted({room(module) for module in SOURCES} - FACE)
+
+
+@functools.cache
+def modules():
+    """What each module imports; read when a test asks, not when tests are collected."""
+    return {name: imports(path.read_text(encoding="utf-8")) for name, path in SOURCES.items()}
 
 
 def floor(name):
@@ -108,7 +115,10 @@ def test_every_room_has_its_floor():
 def test_a_room_uses_only_rooms_below(name):
     may = allowed(name)
     used = {
-        (module, one) for module, (own, _) in MODULES.items() if room(module) == name for one in own
+        (module, one)
+        for module, (own, _) in modules().items()
+        if room(module) == name
+        for one in own
     }
     astray = {
         (module, one)
@@ -121,9 +131,9 @@ def test_a_room_uses_only_rooms_below(name):
 @pytest.mark.parametrize("name", ROOMS)
 def test_no_circle_within_a_room(name):
     own = {
-        module: {m for m in MODULES if any(one == m or one.startswith(m + ".") for one in used[0])}
+        module: {m for m in SOURCES if any(one == m or one.startswith(m + ".") for one in used[0])}
         - {module}
-        for module, used in MODULES.items()
+        for module, used in modules().items()
         if room(module) == name
     }
     done = set()
@@ -138,7 +148,7 @@ def test_no_circle_within_a_room(name):
 
 @pytest.mark.parametrize(("library", "user"), ONE_USER.items())
 def test_a_library_has_one_user(library, user):
-    assert {module for module, (_, others) in MODULES.items() if library in others} == {user}
+    assert {module for module, (_, others) in modules().items() if library in others} == {user}
 
 
 @pytest.mark.slow

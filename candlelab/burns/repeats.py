@@ -93,18 +93,22 @@ def _lit_together(burns: pd.DataFrame, many: pd.Series) -> list[tuple]:
 
 def _copied(burns: pd.DataFrame, many: pd.Series, batches: Sequence[Batch]) -> list[tuple]:
     """Pairs of candles that weighed the same in every burn and looked the same at most checks."""
-    long = set(many.index[many >= _BURNS])
+    first = burns[burns.groupby(["batch", "candle"]).cumcount() < _BURNS]
+    of = pd.MultiIndex.from_frame(first[["batch", "candle"]])
+    first = first[of.isin(many.index[many >= _BURNS])]  # of each candle so many rows, in order
+    weights = first[["mass_before_g", "mass_after_g", "minutes"]].fillna(0.0).round(1).to_numpy()
+    keys = zip(first["batch"][::_BURNS], first["candle"][::_BURNS], strict=True)
     kinds: dict[tuple, list[tuple]] = {}
-    for key, own in burns.groupby(["batch", "candle"], sort=True):
-        if key in long:
-            weights = own[["mass_before_g", "mass_after_g", "minutes"]].head(_BURNS).fillna(0.0)
-            kinds.setdefault(tuple(weights.round(1).to_numpy().ravel().tolist()), []).append(key)
+    for key, own in zip(keys, weights.reshape(-1, 3 * _BURNS).tolist(), strict=True):
+        kinds.setdefault(tuple(own), []).append(key)
     found: list[tuple] = []
     for alike in kinds.values():
         known: list[tuple] = []
         for key in alike:
-            of = next((one for one in known if _look_alike(batches, one, key)), None)
-            known, found = ([*known, key], found) if of is None else (known, [*found, (of, key)])
+            same = next((one for one in known if _look_alike(batches, one, key)), None)
+            known, found = (
+                ([*known, key], found) if same is None else (known, [*found, (same, key)])
+            )
     return found
 
 

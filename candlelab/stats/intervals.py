@@ -124,6 +124,7 @@ def reaches(n: int, m: int, df: float, error: float, known: float = 0.0) -> tupl
     return each_reach(n, m, df, half, known), mean_reach(n, m, df, half, known)
 
 
+@lru_cache(maxsize=4096)
 def chance_to_notice(
     shift: float, n: int, m: int, df: float, error: float, known: float = 0.0
 ) -> float:
@@ -150,6 +151,7 @@ def candles_to_notice(
     return None
 
 
+@lru_cache(maxsize=256)
 def _found_spreads(df: float) -> np.ndarray:
     """The found spread as a multiple of the true one, at the nodes of its distribution."""
     return np.sqrt(special.chdtri(df, 1.0 - (_NODES + 1.0) / 2.0) / df)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -326,6 +327,7 @@ def _differences(names, k, n, confidence) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=_OF_A_PAIR)
 
 
+@cache
 def _boschloo(k1, n1, k2, n2):
     """Two-sided p of Boschloo's exact test (1970); 1 where both are all yes or all no."""
     if k1 + k2 in (0, n1 + n2):

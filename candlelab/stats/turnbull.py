@@ -17,14 +17,18 @@ def turnbull(after, until) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     moves by 1e-10.
     """
     low, high, holds = _innermost(np.asarray(after, dtype=float), np.asarray(until, dtype=float))
-    share = np.full(len(low), 1.0 / len(low))
+    return low, high, _shares(holds)
+
+
+def _shares(holds) -> np.ndarray:
+    each, share = holds.T / len(holds), np.full(holds.shape[1], 1.0 / holds.shape[1])
     for _ in range(100_000):
-        new = share * (holds / (holds @ share)[:, None]).mean(axis=0)
+        new = share * (each @ (1.0 / (holds @ share)))
         moved = np.abs(new - share).max()
         share = new
         if moved < 1e-10:
             break
-    return low, high, share / share.sum()
+    return share / share.sum()
 
 
 def _innermost(low, high):
@@ -53,7 +57,7 @@ def logrank_scores(after, until) -> np.ndarray:
     """
     low, high = np.asarray(after, dtype=float), np.asarray(until, dtype=float)
     _, _, holds = _innermost(low, high)
-    share = turnbull(low, high)[2]
+    share = _shares(holds)
     where = holds * share / (holds @ share)[:, None]
     ahead = np.cumsum(share[::-1])[::-1]
     hazard = np.divide(share, ahead, out=np.zeros_like(share), where=ahead > 0)

@@ -1,12 +1,9 @@
 import pytest
+from batches import read
 from places import DEMO
-
-from candlelab.logs.batch import read_batch
 
 
 @pytest.fixture(scope="session")
 def batches():
     """The demo batches by name."""
-    return {
-        name: read_batch(DEMO / name) for name in ("screening", "confirmation", "waxes", "loads")
-    }
+    return {name: read(DEMO / name) for name in ("screening", "confirmation", "waxes", "loads")}

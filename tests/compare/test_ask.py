@@ -1,10 +1,13 @@
 """From batches to an answer: the demo's truth is named, and refusals are sentences."""
 
 import dataclasses
+from functools import cache
 
 import numpy as np
 import pandas as pd
 import pytest
+from batches import read
+from places import DEMO
 
 from candlelab.compare.ask import compare_batches
 from candlelab.compare.metrics import METRICS
@@ -21,9 +24,15 @@ LAST = (
 )
 
 
+@cache
+def of_demo(name, by):
+    """What is asked of a demo batch by several tests: nobody changes it."""
+    return compare_batches([read(DEMO / name)], by=by)
+
+
 @pytest.mark.slow
-def test_wicks_of_the_screening_batch(batches):
-    asked = compare_batches([batches["screening"]], by="wick")
+def test_wicks_of_the_screening_batch():
+    asked = of_demo("screening", "wick")
     assert asked.answer == (
         "Burn rate was measured highest with paper-cored 5, 7.91 g/h. It was lowest with flat "
         "braid 3, 3.88 g/h. 14 of 15 pairs differ by more than luck.",
@@ -60,13 +69,11 @@ def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches)
 
 
 @pytest.mark.slow
-def test_the_true_rates_lie_in_their_intervals(batches):
+def test_the_true_rates_lie_in_their_intervals():
     """Truth: data/demo/README.md, burn rate at a middling depth of 4.0 to 8.0 g/h in this order;
     here the order and the size of the steps.
     """
-    estimates = compare_batches([batches["screening"]], by="wick").comparison.estimates.set_index(
-        "candidate"
-    )["estimate"]
+    estimates = of_demo("screening", "wick").comparison.estimates.set_index("candidate")["estimate"]
     order = [
         "flat braid 3",
         "flat braid 4",
@@ -79,11 +86,11 @@ def test_the_true_rates_lie_in_their_intervals(batches):
 
 
 @pytest.mark.slow
-def test_waxes_and_their_truth(batches):
+def test_waxes_and_their_truth():
     """Truth: the second wax burns 0.7 g/h slower, and about 0.1 g/h of it depends on the wick
     (data/demo/README.md).
     """
-    asked = compare_batches([batches["waxes"]], by="wax")
+    asked = of_demo("waxes", "wax")
     assert asked.answer[:2] == (
         "Averaged over the wicks, burn rate is lower with rapeseed and beeswax than with coconut "
         "and rapeseed, by 0.77 g/h (0.37 g/h to 1.18 g/h).",
@@ -93,9 +100,9 @@ def test_waxes_and_their_truth(batches):
     assert main["conf_low"] < -0.7 < main["conf_high"]
 
 
-def test_loads_and_their_truth(batches):
+def test_loads_and_their_truth():
     """Truth: -0.06 g/h for each percent of load, no bend (data/demo/README.md)."""
-    asked = compare_batches([batches["loads"]], by="fragrance_load_pct")
+    asked = of_demo("loads", "fragrance_load_pct")
     slope = asked.trend.slope.iloc[0]
     assert slope["conf_low"] < -0.06 < slope["conf_high"] < 0
     bend = asked.trend.curvature.iloc[0]
@@ -210,10 +217,10 @@ def test_wrong_words_are_refused(batches):
         ("loads", "fragrance_load_pct"),
     ],
 )
-def test_the_record_is_plain_and_in_the_glossary(batches, name, by):
+def test_the_record_is_plain_and_in_the_glossary(name, by):
     import json
 
-    asked = compare_batches([batches[name]], by=by)
+    asked = of_demo(name, by)
     record = compare_page(asked).record()
     assert json.loads(json.dumps(record, allow_nan=False))["answer"] == [
         line for d in asked.pooled.judged.decisions for line in d.lines

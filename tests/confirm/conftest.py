@@ -1,9 +1,9 @@
 import pytest
+from batches import read
 from confirmed import CONFIRMATION, FRESH, OTHERS, SCREENED, made
 from places import DEMO
 
 from candlelab.confirm.confirmation import confirm_pick
-from candlelab.logs.batch import read_batch
 
 
 @pytest.fixture
@@ -16,4 +16,4 @@ def pair(tmp_path):
 
 @pytest.fixture(scope="session")
 def demo():
-    return confirm_pick(read_batch(DEMO / "screening"), read_batch(DEMO / "confirmation"))
+    return confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))

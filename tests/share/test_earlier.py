@@ -4,17 +4,19 @@
 pictures was replaced by a dot, so that it is small.
 """
 
+import functools
 import json
 from pathlib import Path
 
 import pytest
+from batches import read
 from commands import run
 from forgeries import results
 from packs import RECORD, contents_of, forged
 
-from candlelab.logs.batch import read_batch
 from candlelab.report.page import report_page
 from candlelab.report.results import batch_results
+from candlelab.share import read as reading
 from candlelab.share import verify
 from candlelab.share.contents import json_bytes
 from candlelab.share.earlier import EARLIER, earlier_version
@@ -25,6 +27,12 @@ OLD = Path(__file__).with_name("confirmation_0.1.0.zip")
 pytestmark = pytest.mark.slow
 
 
+@functools.cache
+def record_of(batch):
+    """What is worked out of logs, once for the same bytes."""
+    return json_bytes(report_page(batch_results(batch)).record())
+
+
 @pytest.fixture(autouse=True)
 def worked_out(monkeypatch):
     """Its logs are worked out here, without a notebook: the page is not compared."""
@@ -32,12 +40,12 @@ def worked_out(monkeypatch):
     def report(folder, out, progress=False):
         assert not progress
         out.mkdir(parents=True)
-        record = report_page(batch_results(read_batch(folder))).record()
-        (out / "results.json").write_bytes(json_bytes(record))
+        (out / "results.json").write_bytes(record_of(read(folder)))
         (out / "batch_report.html").write_text("<p>the page of today</p>")
         (out / "batch_report.ipynb").write_text("{}")
 
     monkeypatch.setattr(verify, "make_report", report)
+    monkeypatch.setattr(reading, "read_batch", read)
 
 
 @pytest.fixture

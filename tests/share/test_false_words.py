@@ -6,12 +6,10 @@ import json
 import zipfile
 
 import pytest
-from batches import read
 from commands import run
 from forgeries import CLAIMS, FORGERIES, OF_PICTURES, OF_RESULTS, claimed, forged_files
-from packs import contents_of, rezipped, with_new_manifest
+from packs import rezipped, with_new_manifest
 
-from candlelab.share import read as reading
 from candlelab.share import shown, verify
 from candlelab.share.verify import verify_pack
 
@@ -34,12 +32,6 @@ CONTRADICTED = {
 }  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def files(pack):
-    """What the pack holds, read once."""
-    return contents_of(pack)
-
-
 texts_of = functools.lru_cache(maxsize=4)(shown.texts_of)
 
 
@@ -47,11 +39,10 @@ texts_of = functools.lru_cache(maxsize=4)(shown.texts_of)
 def zipped(tmp_path, quick, monkeypatch):
     """Zips files, quickly; whether a zip is as we write it is not the question here.
 
-    Logs and pages of the same bytes are read once.
+    Pages of the same bytes are read once.
     """
     assert quick == []
     monkeypatch.setattr(shown, "texts_of", texts_of)
-    monkeypatch.setattr(reading, "read_batch", read)
     monkeypatch.setattr(verify, "written_by_us", lambda *_: True)
     path = tmp_path / "forged.zip"
     return lambda files: rezipped(path, files, compression=zipfile.ZIP_STORED)
@@ -62,8 +53,8 @@ def test_there_are_more_than_150():
 
 
 @pytest.mark.parametrize(("claim", "name"), CASES)
-def test_a_pack_with_a_false_word_is_not_verified(zipped, files, claim, name):
-    result = verify_pack(zipped(forged_files(files, claim, name)))
+def test_a_pack_with_a_false_word_is_not_verified(zipped, pack_files, claim, name):
+    result = verify_pack(zipped(forged_files(pack_files, claim, name)))
     levels = set(result.findings["level"])
     assert not result.passed
     assert result.numbers_only <= (claim in ("an earlier version", "other packages"))
@@ -73,9 +64,9 @@ def test_a_pack_with_a_false_word_is_not_verified(zipped, files, claim, name):
 
 
 @pytest.mark.parametrize("claim", CLAIMS)
-def test_a_true_pack_is_verified_from_wherever_it_is(zipped, files, claim):
+def test_a_true_pack_is_verified_from_wherever_it_is(zipped, pack_files, claim):
     """But for an earlier version's, whose words are not what is said today."""
-    path = zipped(with_new_manifest(claimed(files, claim)))
+    path = zipped(with_new_manifest(claimed(pack_files, claim)))
     result = run("verify", path)
     if claim == "an earlier version":
         assert result.exit_code == 4
@@ -87,24 +78,24 @@ def test_a_true_pack_is_verified_from_wherever_it_is(zipped, files, claim):
 
 @pytest.mark.parametrize("name", sorted(CONTRADICTED))
 def test_what_contradicts_itself_is_a_problem_in_a_pack_of_an_earlier_version_too(
-    zipped, files, name
+    zipped, pack_files, name
 ):
-    path = zipped(forged_files(files, "an earlier version", name))
+    path = zipped(forged_files(pack_files, "an earlier version", name))
     result = run("verify", path)
     assert result.exit_code == 1, result.output
     assert result.stderr.startswith("Not verified: ")
 
 
 @pytest.mark.parametrize("name", list(OF_RESULTS)[:24])
-def test_what_is_false_in_the_results_is_named_with_both_sides(zipped, files, name):
-    path = zipped(forged_files(files, "another version", name))
+def test_what_is_false_in_the_results_is_named_with_both_sides(zipped, pack_files, name):
+    path = zipped(forged_files(pack_files, "another version", name))
     told = verify_pack(path).findings
     told = told[(told["level"] == "problem") & told["where"].str.endswith("results.json")]
     assert len(told)
     assert told["what"].str.contains("against|only in|otherwise|order|expected").all()
 
 
-def test_the_forgeries_change_what_they_say(files):
+def test_the_forgeries_change_what_they_say(pack_files):
     for name, change in FORGERIES.items():
-        assert change(files) != files, name
-    assert json.loads(files["parameters.json"])["without_notes"] is False
+        assert change(pack_files) != pack_files, name
+    assert json.loads(pack_files["parameters.json"])["without_notes"] is False

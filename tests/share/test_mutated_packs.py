@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from packs import LOGS, RECORD, REPORT, contents_of, rezipped, with_new_manifest
+from packs import LOGS, RECORD, REPORT, rezipped, with_new_manifest
 
 from candlelab.archive import write_zip
 from candlelab.share.contents import json_bytes
@@ -171,8 +171,10 @@ def test_there_are_a_hundred_mutations():
 @pytest.mark.filterwarnings("ignore:Duplicate name:UserWarning")
 @pytest.mark.parametrize(("kind", "n"), CASES)
 @pytest.mark.usefixtures("quick")
-def test_a_mutated_pack_is_refused_or_reported_and_nothing_runs(kind, n, tmp_path, pack):
-    given = Pack(contents_of(pack), pack.read_bytes(), random.Random(f"{kind} {n}"))
+def test_a_mutated_pack_is_refused_or_reported_and_nothing_runs(
+    kind, n, tmp_path, pack, pack_files
+):
+    given = Pack(pack_files, pack.read_bytes(), random.Random(f"{kind} {n}"))
     change, reason = KINDS[kind]
     path = zipped(tmp_path / "m.zip", change(given))
     result = verify_pack(path)

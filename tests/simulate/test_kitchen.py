@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from made_pages import page_text
 from places import DEMO
 
 from candlelab.judge.criteria import EN, FLAME_LIMITS_MM
@@ -11,7 +12,6 @@ from candlelab.judge.safety import FAIL, NOT_CHECKED, PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import check_batch, read_batch
 from candlelab.logs.problems import LOOK, PROTOCOL
-from candlelab.report.make import make_report
 from candlelab.simulate import kitchen
 
 FOLDER = DEMO / "kitchen"
@@ -179,7 +179,7 @@ def test_notes_of_burns_and_checks_are_kept(worked):
 
 
 @pytest.mark.slow
-def test_the_report_is_made_and_names_the_incidents(tmp_path):
-    page = make_report(FOLDER, tmp_path / "report").read_text("utf-8")
+def test_the_report_is_made_and_names_the_incidents():
+    page = page_text("report of kitchen")
     for said in ("Stop burning K05", "Stop burning K10", "The decision: tin"):
         assert said in page
