@@ -10,6 +10,7 @@ import re
 import warnings
 from collections.abc import Iterable
 from functools import lru_cache, partial
+from typing import NamedTuple
 
 import jinja2
 import numpy as np
@@ -36,6 +37,23 @@ _NAMES = {
     "candidate", "wick", "replaced_by", "wick_before", "wick_after", "lit_at", "poured_on",
     "criterion",
 }  # fmt: skip
+
+
+class _Head(NamedTuple):
+    """A column's head, as the template takes it."""
+
+    label: str
+    meaning: str = ""
+    number: bool = False
+    centred: bool = False
+
+
+class _Cell(NamedTuple):
+    """A cell's text, its class, and a mark that stands for the text."""
+
+    text: str
+    kind: str = ""
+    mark: str = ""
 
 
 def _ignored(markup) -> str:
@@ -103,16 +121,13 @@ def show_table(
         said = f"The first {at_most:,} of {len(table):,}; {beside} holds them all."
         note, table = f"{said} {note}".strip(), table.head(at_most)
     shown = [column(own, name) for own in (table.columns if columns is None else columns)]
-    heads: list[dict] = [
-        {"label": display.heading(c), "meaning": c.meaning, "number": _is_number(table[c.name])}
-        for c in shown
-    ]
+    heads = [_Head(display.heading(c), c.meaning, _is_number(table[c.name])) for c in shown]
     by_column = [
         [
             _cell(
                 c.name,
                 format_value(c.name, value, display=display, table=name, unit=unit),
-                head["number"],
+                head.number,
             )
             for value, unit in zip(table[c.name].array, units_of(table, c, metric), strict=True)
         ]
@@ -143,14 +158,12 @@ def show_glossary(
     """
     known = (column(one) if isinstance(one, str) else one for one in columns)
     meanings = [*((display.heading(one), one.meaning) for one in known), *(terms or {}).items()]
-    rows = [[{"text": text, "kind": ""} for text in row] for row in dict.fromkeys(meanings)]
-    _display_table("Words of this page", [{"label": "word"}, {"label": "meaning"}], rows, "")
+    rows = [[_Cell(text) for text in row] for row in dict.fromkeys(meanings)]
+    _display_table("Words of this page", [_Head("word"), _Head("meaning")], rows, "")
 
 
-def _cell(name: str, text: str, number: bool) -> dict:
-    if number:
-        return {"text": text, "kind": "num"}
-    return {"text": text, "kind": _KINDS.get(text) or _breadth(name, text)}
+def _cell(name: str, text: str, number: bool) -> _Cell:
+    return _Cell(text, "num" if number else _KINDS.get(text) or _breadth(name, text))
 
 
 def _breadth(name: str, text: str) -> str:
@@ -252,7 +265,7 @@ def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, no
         cells = cells[cells["row"].isin(names[:MOST_ROWS])]
         note = f"The first {MOST_ROWS:,} of {len(names):,}; results.json holds them all. {note}"
     columns = list(dict.fromkeys(cells[across]))
-    heads = [{"label": corner}, *({"label": name, "centred": True} for name in columns)]
+    heads = [_Head(corner), *(_Head(name, centred=True) for name in columns)]
     rows = []
     for row, part in cells.groupby("row", sort=False):
         by = {
@@ -260,15 +273,15 @@ def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, no
             for cell in part[[across, "text", "mark", "outcome"]].itertuples(index=False)
         }
         marks = [
-            {"text": text, "mark": mark, "kind": f"mid {_KINDS.get(outcome, '')}".strip()}
+            _Cell(text, f"mid {_KINDS.get(outcome, '')}".strip(), mark)
             for text, mark, outcome in (by.get(c, ("", "", "")) for c in columns)
         ]
-        rows.append([{"text": row}, *marks])
+        rows.append([_Cell(row), *marks])
     _display_table(caption, heads, rows, note)
 
 
 def _display_table(
-    caption: str, heads: list[dict], rows: list[list[dict]], note: str, cards: bool = False
+    caption: str, heads: list[_Head], rows: list[list[_Cell]], note: str, cards: bool = False
 ) -> None:
     label = "table-" + re.sub(r"[^a-z0-9]+", "-", caption.lower()).strip("-")
     _display(_parts().table(caption, label, heads, rows, note, cards))

@@ -11,6 +11,7 @@ with s * sqrt(1/m + 1/n) (Hahn and Meeker, Statistical Intervals, 1991, from mem
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -26,6 +27,7 @@ APART = 0.01  # level of Cochran's test for an outlying spread, as in ISO 5725-2
 MOST_CANDLES = 60  # a studio burns no more to confirm one candidate; common practice, no source
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _FAR = 8.5
+_STEPS = 2**31
 _ALL_KNOWN = 1000.0  # squares of the spread, beside which that of candles is nothing
 
 
@@ -103,10 +105,16 @@ def each_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> f
 
 
 def _solve(outside, error: float, df: float, m: int, variance: float) -> float:
-    """The reach at which ``outside`` is ``error``, between a normal one and Bonferroni's."""
+    """The reach at which ``outside`` is ``error``, between a normal one and Bonferroni's.
+
+    By halving: every report needs one, and importing scipy.optimize takes longer than the rest of
+    it.
+    """
     low, high = -special.ndtri(error / 2.0), t_above_which(error / (2.0 * m), df)
-    ends = np.sqrt(variance) * np.array([0.99 * low, 1.01 * high])
-    return float(scipy.optimize.brentq(lambda r: outside(r) - error, *ends, xtol=1e-9))
+    low, high = math.sqrt(variance) * 0.99 * low, math.sqrt(variance) * 1.01 * high
+    step = (high - low) / _STEPS
+    at = bisect_left(range(_STEPS), -error, key=lambda n: -outside(low + n * step))
+    return float(low + at * step)
 
 
 def reaches(n: int, m: int, df: float, error: float, known: float = 0.0) -> tuple[float, float]:
@@ -143,12 +151,15 @@ def candles_to_notice(
 ) -> int | None:
     """The fewest fresh values with a chance of ``power`` to notice a shift of ``shift`` spreads;
     None when MOST_CANDLES are too few."""
-    if chance_to_notice(shift, n, MOST_CANDLES, df, error, known) < power:
-        return None
-    for m in range(1, MOST_CANDLES + 1):
-        if chance_to_notice(shift, n, m, df, error, known) >= power:
-            return m
-    return None
+
+    def chance(m: int) -> float:
+        return chance_to_notice(shift, n, m, df, error, known)
+
+    if chance(1) >= power:
+        return 1
+    # it grows from two on; one value is its own mean and need not share the error
+    found = bisect_left(range(2, MOST_CANDLES + 1), power, key=chance) + 2
+    return found if found <= MOST_CANDLES else None
 
 
 @lru_cache(maxsize=256)
