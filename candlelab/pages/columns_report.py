@@ -66,7 +66,7 @@ COLUMNS = (
            "life of an unfinished candle if its burn rate goes on as a straight line and it "
            "leaves as much wax as those that have ended"),
     number("life_low_h", "projected life, low",
-           "lower end of the 95 % prediction interval; it allows for a rate that bends and for burns "
+           "lower end of the 95 % prediction interval; it allows for a rate that bends and burns "
            "that follow each other's luck, and holds more often where neither is so"),
     number("life_high_h", "projected life, high",
            "upper end of the 95 % prediction interval; empty when there is none"),
