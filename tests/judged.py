@@ -112,10 +112,10 @@ class Log:
         return self
 
     def worked(self, folder: Path | None = None) -> WorkedBatch:
-        """The log, written, read and worked out."""
+        """The log, written, read and worked out; once, where tests write the same."""
         if folder is None:
             with tempfile.TemporaryDirectory() as folder:
-                return self.worked(Path(folder))
+                return self.worked(Path(folder) / "log")
         more = {"exclusions": self.exclusions, "wick_changes": self.wick_changes}
         made = batches.batch(
             folder, self.candles, self.burns, self.checks, toml=self.toml,
