@@ -2,33 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import candidate_names, wick_names
+from candlelab.burns.side_by_side import blank_load
 from candlelab.logs.batch import Batch
 
 HOT, COLD = "hot", "cold"
 
 
-def panel_scores(batch: Batch, burns: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, int]]:
-    """One row per score that counts, and how many do not, by the reason.
+def panel_scores(
+    batch: Batch, burns: pd.DataFrame, failed: Collection[str] = ()
+) -> tuple[pd.DataFrame, pd.DataFrame, dict[str, int]]:
+    """One row per score that counts, those of noses that failed, and how many do not count.
 
-    Set aside are a blocked nose, what the exclusions name, a second wick in a part-used candle, and
-    codes whose key is still closed. Ranks without scores become scores that are evenly far apart.
+    Set aside are a blocked nose, what the exclusions name, a second wick in a part-used candle,
+    codes whose key is still closed, and who failed the blank checks. Ranks without scores become
+    scores that are evenly far apart.
 
     Parameters
     ----------
     batch : Batch
     burns : pandas.DataFrame
         The table of `burn_cycles`.
+    failed : collection of str
+        Noses that failed their blank checks (`side_by_side.blank_checks`).
 
     Returns
     -------
-    tuple of pandas.DataFrame and dict
-        ``candle, candidate, wick, wax, fragrance, fragrance_load_pct, vessel, assessor, state``
-        (hot or cold), ``sitting``, ``block`` (the assessor's sitting), ``order``, ``burn``,
-        ``since_lit_min``, ``score``, ``burn_rate_g_per_h`` and ``fragrance_release_g_per_h``.
+    tuple of two pandas.DataFrame and a dict
+        Scores that count, scores of the failed noses that would else count, and how many do not
+        count, by the reason. Both tables: ``candle, candidate, wick, wax, fragrance,
+        fragrance_load_pct, vessel, assessor, state`` (hot or cold), ``sitting``, ``block`` (the
+        assessor's sitting), ``order``, ``burn``, ``since_lit_min``, ``score``,
+        ``burn_rate_g_per_h`` and ``fragrance_release_g_per_h``.
     """
     throw = batch.throw
     cold = throw["lit"].eq(False).fillna(False) | (throw["lit"].isna() & throw["burn"].isna())
@@ -51,7 +61,13 @@ def panel_scores(batch: Batch, burns: pd.DataFrame) -> tuple[pd.DataFrame, dict[
         counts |= {reason: int(new.sum())} if new.any() else {}
         gone |= new
     table = _named(table[~gone].reset_index(drop=True), batch)
-    return table[table["score"].notna()].reset_index(drop=True)[_COLUMNS], counts
+    table = table[table["score"].notna()]
+    of_failed = table["assessor"].isin(set(failed)).to_numpy(dtype=bool)
+    counts |= {"failed blank checks": int(of_failed.sum())} if of_failed.any() else {}
+    kept, listed = (
+        table[mask].reset_index(drop=True)[_COLUMNS] for mask in (~of_failed, of_failed)
+    )
+    return kept, listed, counts
 
 
 _COLUMNS = [
@@ -65,10 +81,8 @@ def _candles(batch: Batch) -> pd.DataFrame:
     candles = batch.candles
     names = wick_names(candles["wick_series"], candles["wick_size"], candles["wick_count"])
     recipe = candles[["candle", "vessel", "wax", "fragrance", "fragrance_load_pct"]]
-    none = recipe["fragrance_load_pct"].isna() & (recipe["fragrance"] == "")
-    load = recipe["fragrance_load_pct"].mask(none, 0.0)
     candidate = candidate_names(batch).to_numpy()
-    return recipe.assign(fragrance_load_pct=load, wick=names, candidate=candidate)
+    return recipe.assign(fragrance_load_pct=blank_load(recipe), wick=names, candidate=candidate)
 
 
 def _named(table: pd.DataFrame, batch: Batch) -> pd.DataFrame:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from candlelab.burns.scents import COLD, HOT, panel_scores
+from candlelab.burns.side_by_side import blank_checks
 from candlelab.judge.words import in_row, named
 from candlelab.stats.columns import CannotCompare
 from candlelab.stats.panel import (
@@ -51,6 +52,10 @@ class Strength:
         The candidate of each level of ``by``.
     top : float
         The highest score of the scale.
+    blank_checks : pandas.DataFrame
+        What each nose did in its blank checks.
+    not_counted : pandas.DataFrame
+        The scores of noses that failed them: listed, not counted.
     """
 
     scores: pd.DataFrame
@@ -64,6 +69,13 @@ class Strength:
     refused: dict[str, str]
     name_of: dict
     top: float
+    blank_checks: pd.DataFrame
+    not_counted: pd.DataFrame
+
+    @property
+    def failed(self) -> list[str]:
+        """The noses that failed their blank checks: nothing of theirs counts."""
+        return failed_noses(self.blank_checks)
 
     def score(self, *levels) -> str:
         """Mean hot throw of some levels, with the top of the scale: "3.5 and 3.4 of 5"."""
@@ -86,15 +98,16 @@ def strength_of(batch, burns: pd.DataFrame, *, margin: float | None = None) -> S
     """
     if batch.throw.empty:
         return None
-    scores, set_aside = panel_scores(batch, burns)
-    if scores.empty:
+    checks = blank_checks(batch)
+    scores, not_counted, set_aside = panel_scores(batch, burns, failed_noses(checks))
+    if scores.empty and not_counted.empty:
         return None
     parts = ["wick", "wax", "vessel"]
     scented = scores.loc[scores["fragrance"] != "", "fragrance"]
     alone = all(scores[part].nunique() == 1 for part in parts) and scented.nunique() <= 1
     by = LOAD if alone and scores[LOAD].nunique() > 1 else "candidate"
     margin = batch.settings.scent.alike if margin is None else margin
-    refused: dict[str, str] = {}
+    refused: dict[str, str] = {} if len(scores) else {HOT: "No nose that scored passed its checks."}
     hot, cold = (_compared(scores, state, by, refused) for state in (HOT, COLD))
     blank = _beside_blank(scores)
     loads = hot is not None and by == LOAD and 0.0 not in hot.levels
@@ -104,7 +117,26 @@ def strength_of(batch, burns: pd.DataFrame, *, margin: float | None = None) -> S
         level = enough(hot, margin=margin, blank_weaker=weaker)
     names = dict(zip(scores[by], scores["candidate"], strict=True))
     top = batch.settings.scent.top
-    return Strength(scores, set_aside, by, hot, cold, blank, level, margin, refused, names, top)
+    return Strength(
+        scores, set_aside, by, hot, cold, blank, level, margin, refused, names, top, checks,
+        not_counted,
+    )  # fmt: skip
+
+
+def failed_noses(checks: pd.DataFrame) -> list[str]:
+    """The noses whose blank checks luck alone would give as well, of `blank_checks`."""
+    return checks.loc[checks["smells"].eq(False).fillna(False).astype(bool), "assessor"].tolist()
+
+
+def failed_words(strength: Strength) -> list[str]:
+    """Whose scores do not count and why; nothing where all do."""
+    checks = strength.blank_checks
+    said = [
+        f"{row.assessor} was right in {row.n_right} of {row.n_blank_checks} blank checks, no more "
+        f"than guessing may give: it takes {row.n_to_pass}."
+        for row in checks[checks["assessor"].isin(strength.not_counted["assessor"])].itertuples()
+    ]
+    return [*said, "Their scores are listed and not counted."] if said else []
 
 
 def _compared(scores, state: str, by: str, refused: dict[str, str]) -> PanelComparison | None:
@@ -209,4 +241,6 @@ def scent_line(strength: Strength, candidate: str) -> str:
     one = row.iloc[0]
     ends = f"{rounded(one['conf_low'], digits=1)} to {rounded(one['conf_high'], digits=1)}"
     score = strength.score(one["candidate"])
-    return f"Hot throw of {named(candidate)}: {score} ({ends} for other candles and noses)."
+    lost = sorted(set(strength.not_counted["assessor"]))
+    whose = f" Not counted: {in_row(lost)}, after the blank checks." if lost else ""
+    return f"Hot throw of {named(candidate)}: {score} ({ends} for other candles and noses).{whose}"

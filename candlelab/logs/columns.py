@@ -171,6 +171,7 @@ PLANNED = {
     "burns": ("candle", "burn", "due_at"),
     "checks": ("candle", "burn", "elapsed_min", "due_at"),
     "throw": ("code", "burn", "assessor", "session", "order", "lit"),
+    "pairs": ("assessor", "first", "second", "session", "order", "burn", "lit"),
 }
 
 # What a column of a log means where no table is named.

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from candlelab.days import LANGUAGES, MONTH_FIRST
 from candlelab.units import SI, Display, DisplayChoice
 
+Count = int  # a whole number that may be 0
+
 
 @dataclass(frozen=True)
 class Vessel:
@@ -98,8 +100,8 @@ class Scent:
     ``words`` name the steps of the scale from nothing up; without them scores are numbers from 0 to
     ``highest``. ``margin`` is the largest difference that does not matter, ``step`` one that does,
     both in steps of the scale. The rest is for a plan: noses, sessions, candles that a nose smells
-    in a session before it tires (practice, no source), hidden repeats, rest between candles, and
-    where and how far away they sit.
+    in a session before it tires (practice, no source), hidden repeats, rest between candles, blank
+    checks of each nose before the first session, and where and how far away they sit.
     """
 
     words: tuple[str, ...] = ()
@@ -110,6 +112,7 @@ class Scent:
     sessions: int = 2
     candles_a_session: int = 6
     repeats: int = 1
+    blank_checks: Count = 8
     rest_min: float = 3.0
     place: str = ""
     distance_m: float = 2.0

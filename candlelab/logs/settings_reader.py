@@ -35,6 +35,7 @@ _TYPES = {
     "str": ("text in quotes", "Put the value in quotes."),
     "bool": ("true or false", "Write true or false, without quotes."),
     "int": ("a whole number from 1", "Write a whole number without quotes."),
+    "Count": ("a whole number, or 0 for none", "Write a whole number without quotes."),
     "date | None": (
         "a day as in 2026-09-07, without quotes",
         "Write the year first, then month and day, without quotes.",
@@ -217,9 +218,8 @@ class Reader:
         right = {
             "str": isinstance(value, str),
             "bool": isinstance(value, bool),
-            "int": isinstance(value, int)
-            and not isinstance(value, bool)
-            and 1 <= value < _MOST_WHOLE,
+            "int": _is_whole(value, 1),
+            "Count": _is_whole(value, 0),
             "date | None": isinstance(value, date) and not isinstance(value, datetime),
             "tuple[str, ...]": isinstance(value, list)
             and len(value) > 0
@@ -295,6 +295,10 @@ def _field(key: str, fields: dict) -> tuple[str, str | None]:
     own = split_unit(field)[1]
     same_kind = unit and own and UNITS[unit].dimension == UNITS[own].dimension
     return (field, unit) if same_kind else (name, None)
+
+
+def _is_whole(value, least: int) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and least <= value < _MOST_WHOLE
 
 
 def _is_number(value) -> bool:

@@ -23,7 +23,7 @@ from candlelab.logs.writer import WritingStyle, write_batch
 from candlelab.pages.publish import NotOurFolder, whole_folder
 from candlelab.pages.run import ReportFailed, notebook_texts, outputs, write_text
 from candlelab.plan.log_sheets import PAPERS, sheets_html
-from candlelab.plan.panel import panel_plan, throw_rows, wants_panel
+from candlelab.plan.panel import panel_plan, smelled_rows, wants_panel
 from candlelab.plan.planned import PLAN_FILE, WICKS_FILE, PlannedBatch, read_plan
 from candlelab.plan.scent_sheets import scent_sheets_html
 from candlelab.plan.workbook import BOOK, workbook_bytes
@@ -36,7 +36,8 @@ _TABLES = ("candles", "burns", "checks")
 BATCH = (SETTINGS_FILE, *(TABLES[name].file for name in _TABLES), WICKS_FILE)
 SCENT_SHEETS, KEY = "scent_sheets.html", TABLES["codes"].file
 FILES = (*BATCH, BOOK, PLAN_FILE, *outputs(NOTEBOOK)[:2], PLAN_RECORD, CALENDAR, *SHEETS.values())
-SCENT_FILES = (SCENT_SHEETS, KEY, TABLES["throw"].file)  # of a plan that asks for a panel
+# Of a plan that asks for a panel, the last with blank checks.
+SCENT_FILES = (SCENT_SHEETS, KEY, TABLES["throw"].file, TABLES["pairs"].file)
 _HEAD = (
     "# Planned by candlelab from plan.toml; change it there and plan anew as long as nothing is "
     "logged."
@@ -91,8 +92,7 @@ def make_plan(plan_file: str | Path, out: str | Path, *, progress: bool = False)
     plan_file, out = Path(plan_file).resolve(), Path(os.path.abspath(out))
     planned = read_plan(plan_file)
     refuse_logged(out, planned.files)
-    scent = SCENT_FILES if wants_panel(planned.plan.settings) else ()
-    with whole_folder(out, (*FILES, *scent), *SCENT_FILES) as new:
+    with whole_folder(out, (*FILES, *_scent_files(planned)), *SCENT_FILES) as new:
         _write_batch(planned, new)
         _write_panel(planned, new)
         for name, data in planned.files.items():
@@ -137,6 +137,12 @@ def refuse_logged(out: Path, again: dict[str, bytes]) -> None:
         )
 
 
+def _scent_files(planned: PlannedBatch) -> tuple[str, ...]:
+    if not wants_panel(planned.plan.settings):
+        return ()
+    return SCENT_FILES if len(panel_plan(planned).checks) else SCENT_FILES[:-1]
+
+
 def _digests(folder: Path) -> dict[str, str]:
     """SHA-256 of every file of a plan that is there, its record left out."""
     return {
@@ -150,7 +156,7 @@ def _write_batch(planned: PlannedBatch, folder: Path) -> None:
     """``batch.toml``, ``candles.csv``, and the logs with all that the plan knows."""
     tables = {"candles": planned.candles, "burns": planned.burns, "checks": planned.checks}
     settings = planned.plan.settings
-    tables |= {"throw": throw_rows(planned)} if wants_panel(settings) else {}
+    tables |= smelled_rows(planned) if wants_panel(settings) else {}
     write_batch(tables, batch_toml(settings), folder, style=_style(settings))
 
 
@@ -171,7 +177,7 @@ def _write_panel(planned: PlannedBatch, folder: Path) -> None:
     """Score sheets and the key of their codes, where the plan asks for a panel."""
     if wants_panel(planned.plan.settings):
         write_text(folder / SCENT_SHEETS, scent_sheets_html(planned))
-        lines = panel_plan(planned)[1].to_csv(index=False, lineterminator="\n")
+        lines = panel_plan(planned).key.to_csv(index=False, lineterminator="\n")
         write_text(folder / KEY, lines)
 
 

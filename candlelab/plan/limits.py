@@ -81,6 +81,7 @@ def _within_reason(plan: Plan, reader: Reader) -> None:
         ("protocol", "burn_tolerance_min", protocol.burn_tolerance_min, 1440.0, "min"),
         ("pour", "reserve_pct", plan.pour.reserve_pct, 1000.0, "%"),
         ("schedule", "margin_pct", plan.timetable.margin_pct, 1000.0, "%"),
+        ("scent", "blank_checks", plan.settings.scent.blank_checks, 40.0, "checks"),
     )
     for section, key, value, most, unit in rows:
         if value > most:

@@ -7,13 +7,16 @@ balanced over noses. The same seed gives the same plan.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
-from itertools import pairwise
+from itertools import chain, count, pairwise
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from candlelab.logs.settings import Scent, Settings
+from candlelab.plan.blank_checks import check_words, draw_checks, pair_rows
 from candlelab.plan.planned import PlannedBatch, as_log
 from candlelab.stats.discrimination import PAIR, chance_to_show, fewest_right, share_right
 from candlelab.stats.panel import simulated_power
@@ -34,17 +37,29 @@ def wants_panel(settings: Settings) -> bool:
     return settings.scent != Scent()
 
 
-def panel_plan(planned: PlannedBatch) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Who smells what in which place, and the key: which code is which candle.
+class PanelPlan(NamedTuple):
+    """Who smells what in which place.
 
-    Returns
-    -------
-    tuple of pandas.DataFrame
-        ``state, sitting_number, burn, assessor, order, code``, and ``code, candle``.
+    Attributes
+    ----------
+    smelled : pandas.DataFrame
+        ``state, sitting_number, burn, assessor, order, code``.
+    key : pandas.DataFrame
+        Which code is which candle: ``code, candle``.
+    checks : pandas.DataFrame
+        The blank checks: ``sitting_number, assessor, order, first, second``.
     """
+
+    smelled: pd.DataFrame
+    key: pd.DataFrame
+    checks: pd.DataFrame
+
+
+def panel_plan(planned: PlannedBatch) -> PanelPlan:
+    """Who smells what in which place, the key of their codes, and the blank checks."""
     scent, seed = planned.plan.settings.scent, planned.plan.layout.seed
     rng = np.random.default_rng([seed, 14])
-    codes = iter(rng.permutation(np.arange(101, 1000)).tolist())
+    codes = _codes(rng)
     turns: list[tuple[str, int]] = [("cold", 0)]
     turns += [("hot", _FIRST_HOT + n) for n in range(int(scent.sessions))]
     rows: list[tuple] = []
@@ -61,22 +76,27 @@ def panel_plan(planned: PlannedBatch) -> tuple[pd.DataFrame, pd.DataFrame]:
                     for place, at in enumerate(order, 1)
                 ]
     table = pd.DataFrame(rows, columns=COLUMNS).astype({"burn": "Int64"})
-    return table, pd.DataFrame(list(key.items()), columns=["code", "candle"])
+    checks, more = draw_checks(planned, codes)
+    opened = pd.DataFrame(list((key | more).items()), columns=["code", "candle"])
+    return PanelPlan(table, opened, checks)
 
 
-def throw_rows(planned: PlannedBatch) -> pd.DataFrame:
-    """The rows of throw.csv that are due: who smells which code when, and no score yet.
+def _codes(rng) -> Iterator[int]:
+    """Codes of three digits in an order drawn by lot, then longer ones."""
+    first = rng.permutation(np.arange(101, 1000)).tolist()
+    longer = (rng.permutation(np.arange(10**n, 10 ** (n + 1))).tolist() for n in count(3))
+    return chain(first, chain.from_iterable(longer))
 
-    Returns
-    -------
-    pandas.DataFrame
-        The columns of the table; what the panel notes is empty.
-    """
-    smelled = panel_plan(planned)[0]
+
+def smelled_rows(planned: PlannedBatch) -> dict[str, pd.DataFrame]:
+    """The rows of throw.csv, and of pairs.csv with blank checks, that are due: who smells which
+    code when. What the panel notes is empty."""
+    smelled, _, checks = panel_plan(planned)
     when = smelled["burn"].map(lambda n: "cold" if pd.isna(n) else f"burn {n}")
     sitting = smelled["sitting_number"].astype(str)
     known = smelled.assign(lit=smelled["state"] == "hot", session=when + ", sitting " + sitting)
-    return as_log("throw", known)
+    pairs = {"pairs": pair_rows(checks)} if len(checks) else {}
+    return {"throw": as_log("throw", known)} | pairs
 
 
 def _sittings(planned: PlannedBatch, rng) -> list[list[str]]:
@@ -176,7 +196,7 @@ def panel_words(planned: PlannedBatch) -> list[str]:
     settings = planned.plan.settings
     if not wants_panel(settings):
         return []
-    scent, (table, _) = settings.scent, panel_plan(planned)
+    scent, (table, _, checks) = settings.scent, panel_plan(planned)
     power = panel_power(planned)
     own = power[(power["n_assessors"] == scent.noses) & (power["n_times"] == scent.sessions)]
     sittings = table.groupby("state")["sitting_number"].nunique()
@@ -190,6 +210,7 @@ def panel_words(planned: PlannedBatch) -> list[str]:
         f"away{f' ({scent.place})' if scent.place else ''}.",
         "Print scent_sheets.html, which has codes only. Keep codes.csv closed until all is scored.",
     ]
+    said += check_words(planned, checks)
     if len(own):
         share = own["found_simulated_pct"].iloc[0]
         said.append(

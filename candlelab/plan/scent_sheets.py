@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import jinja2
 
+from candlelab.plan.blank_checks import SESSION
 from candlelab.plan.panel import panel_plan
 from candlelab.plan.planned import PlannedBatch
 from candlelab.text import clip
@@ -12,13 +13,18 @@ from candlelab.text import clip
 def scent_sheets_html(planned: PlannedBatch) -> str:
     """One printed sheet for each nose and sitting, as an HTML page."""
     scent = planned.plan.settings.scent
-    table, _ = panel_plan(planned)
+    table, _, checks = panel_plan(planned)
+    order = f"Smell in this order. Rest {scent.rest_min:g} min and air the room between two"
+    quiet = "do not talk about it until all sheets are in."
     under = (
-        f"Smell in this order. Rest {scent.rest_min:g} min and air the room between two. Sit "
-        f"{scent.distance_m:g} m away{f', {scent.place}' if scent.place else ''}. Score what you "
-        "smell; do not talk about it until all sheets are in."
+        f"{order}. Sit {scent.distance_m:g} m away{f', {scent.place}' if scent.place else ''}. "
+        f"Score what you smell; {quiet}"
     )
+    beside = f"{order} rows. Tick the code that smells stronger. Not sure? Guess one; {quiet}"
     sheets = []
+    for (number, nose), own in checks.groupby(["sitting_number", "assessor"], sort=False):
+        head = f"{nose}, {SESSION} {number}"
+        sheets.append({"head": head, "under": beside, "pairs": own.to_dict("records")})
     keys = ["state", "burn", "sitting_number", "assessor"]
     for (state, burn, number, nose), own in table.groupby(keys, sort=False, dropna=False):
         when = "cold" if state == "cold" else f"burn {burn}"

@@ -22,7 +22,7 @@ from candlelab.logs.book import PLAN_SHEET
 from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import PLANNED, TABLES
 from candlelab.logs.writer import WritingStyle, cells_of, header_of, written_name
-from candlelab.plan.panel import throw_rows, wants_panel
+from candlelab.plan.panel import smelled_rows, wants_panel
 from candlelab.plan.planned import PlannedBatch
 from candlelab.plan.schedule import stagger_min
 from candlelab.plan.sheet_look import Look
@@ -64,7 +64,7 @@ def workbook_bytes(planned: PlannedBatch, *, style: WritingStyle) -> bytes:
     tables |= {"wicks": planned.wicks}
     order: tuple[str, ...] = _ORDER
     if wants_panel(planned.plan.settings):
-        order, tables["throw"] = (*_ORDER, "throw", "pairs"), throw_rows(planned)
+        order, tables = (*_ORDER, "throw", "pairs"), tables | smelled_rows(planned)
     sheets = {name: book.create_sheet(name) for name in (PLAN_SHEET, *order)}
     looks = dict.fromkeys(order, look := Look(planned.plan.settings, style))
     looks["wicks"] = Look(planned.plan.settings, _AS_READ)

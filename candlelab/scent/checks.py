@@ -7,6 +7,7 @@ import pandas as pd
 import scipy
 
 from candlelab.burns.scents import HOT
+from candlelab.burns.side_by_side import pairs_that_count
 from candlelab.judge.scent import LOAD, Strength
 from candlelab.stats.agreement import intraclass, kendall_w, krippendorff_alpha
 from candlelab.stats.assessors import assessor_table, repeat_table, slope_over_assessors
@@ -31,6 +32,8 @@ def noses(strength: Strength) -> pd.DataFrame:
 def panel_checks(strength: Strength) -> pd.DataFrame:
     """One row per check: ``check, seen, p_value, says``."""
     hot = strength.scores[strength.scores["state"] == HOT]
+    if hot.empty:
+        return pd.DataFrame(columns=["check", "seen", "p_value", "says"])
     rows = [*_agreement(strength, hot), *_blank(strength, hot), *_repeats(hot)]
     rows += _over_the_session(hot)
     return pd.DataFrame(rows, columns=["check", "seen", "p_value", "says"])
@@ -130,19 +133,19 @@ def _below(cuts) -> np.ndarray:
     return np.r_[0.0, 1 / (1 + np.exp(-cuts)), 1.0]
 
 
-def pairs_won(worked) -> pd.DataFrame:
+def pairs_won(worked, strength: Strength) -> pd.DataFrame:
     """Side by side: one row per two candidates, with how often which was called stronger.
 
-    ``p_value`` is of the binomial test, two-sided; it holds for these candles and noses.
+    ``p_value`` is of the binomial test, two-sided; it holds for these candles and noses. Blank
+    checks stay out: the noses that count are those that got them right, so the candle without
+    fragrance would always lose, and strengths out of such pairs would have no end.
     """
-    pairs, names = worked.batch.pairs, worked.candles.set_index("candle")["candidate"]
-    blocked = pairs["blocked_nose"].fillna(False).to_numpy(dtype=bool)
-    pairs = pairs[~blocked & pairs["first"].isin(names.index) & pairs["second"].isin(names.index)]
+    pairs = pairs_that_count(worked.batch)
+    pairs = pairs[pairs["right"].isna() & ~pairs["assessor"].isin(strength.failed)]
     columns = ["candidate", "reference", "n_stronger", "n_pairs", "n_to_show", "p_value"]
     if pairs.empty:
         return pd.DataFrame(columns=columns)
-    sides = pd.DataFrame({s: pairs[s].map(names) for s in ("first", "second", "stronger")})
-    sides = sides[sides["first"] != sides["second"]]
+    sides = pairs[pairs["first"] != pairs["second"]]
     two = [tuple(sorted(pair)) for pair in zip(sides["first"], sides["second"], strict=True)]
     rows = []
     for (one, other), own in sides.groupby(pd.Series(two, sides.index), sort=True):

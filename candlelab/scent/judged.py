@@ -29,7 +29,7 @@ class Scent:
         The scores, the comparisons and which load is enough.
     tables : dict of str to pandas.DataFrame
         ``strength, scent_differences, hot_and_cold, noses, panel_checks, chances, pairs_won,
-        pair_strengths, throw_and_burn, worth``.
+        pair_strengths, blank_checks, not_counted, throw_and_burn, worth``.
     """
 
     worked: WorkedBatch
@@ -78,7 +78,7 @@ def judge_scent(batch: Batch | WorkedBatch, *, margin: float | None = None) -> S
 
 
 def _tables(worked: WorkedBatch, strength: Strength) -> dict[str, pd.DataFrame]:
-    pairs = pairs_won(worked)
+    pairs = pairs_won(worked, strength)
     return {
         "strength": _named(strength, strength.hot, "estimates"),
         "scent_differences": _named(strength, strength.hot, "differences"),
@@ -88,6 +88,8 @@ def _tables(worked: WorkedBatch, strength: Strength) -> dict[str, pd.DataFrame]:
         "chances": chances(strength),
         "pairs_won": pairs,
         "pair_strengths": pair_strengths(pairs),
+        "blank_checks": strength.blank_checks,
+        "not_counted": _not_counted(strength),
         "throw_and_burn": _throw_and_burn(strength),
         "worth": worth_table(worked, strength),
     }
@@ -113,6 +115,14 @@ def _hot_and_cold(strength: Strength) -> pd.DataFrame:
     for state in ("hot", "cold"):
         table[state] = means[state].to_numpy() if state in means else float("nan")
     return table
+
+
+def _not_counted(strength: Strength) -> pd.DataFrame:
+    """The scores of noses that failed their blank checks, as they were written down."""
+    table = strength.not_counted.rename(columns={"sitting": "session"})
+    table = table.assign(lit=table["state"] == HOT)
+    columns = ["assessor", "candidate", "candle", "burn", "lit", "session", "order", "score"]
+    return table[columns].sort_values(["assessor", "lit"], kind="stable", ignore_index=True)
 
 
 def _throw_and_burn(strength: Strength) -> pd.DataFrame:

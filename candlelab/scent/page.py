@@ -22,6 +22,8 @@ ROWS = {
     "chances": "a pair",
     "pairs_won": "two candidates smelled side by side",
     "pair_strengths": "a candidate smelled in pairs",
+    "blank_checks": "a nose",
+    "not_counted": "a score",
     "throw_and_burn": "a candle",
     "worth": "a candidate",
 }
@@ -113,6 +115,14 @@ def _shown(scent: Scent) -> dict[str, Shown]:
         "pair_strengths": Shown(
             "Strengths out of the pairs", nothing="It takes pairs of three candidates.",
             note="Log of the odds beside the first (Bradley and Terry).",
+        ),
+        "blank_checks": Shown(
+            "Blank checks: does a nose smell the difference?",
+            note="A candle with fragrance beside one without: which smells stronger?",
+            nothing="No nose smelled a candle beside one without fragrance.",
+        ),
+        "not_counted": Shown(
+            "Scores that are listed and not counted", nothing="No nose failed its blank checks."
         ),
         "throw_and_burn": Shown("Every candle: throw, burn rate, oil"),
         "worth": Shown(

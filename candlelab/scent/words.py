@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.scents import HOT
-from candlelab.judge.scent import LOAD, steps
+from candlelab.judge.scent import LOAD, failed_words, steps
 from candlelab.judge.words import in_row, named, number_word
 from candlelab.scent.judged import Scent
 from candlelab.scent.worth import unpriced
@@ -25,18 +25,23 @@ HOW = (
     "How often one is scored higher comes from a cumulative logit with a random level for nose and "
     "candle (Laplace). It is for the picture: its own test is too sure with few noses.",
     "A nose smells it when its scores follow the others more than 85 of 100 shuffles of its own "
-    "would. Nobody is taken out: set a nose aside yourself if you have a reason.",
+    "would. Nobody is set aside because of scores.",
+    "A nose is set aside by its blank checks alone: a candle with fragrance beside one without, "
+    "five pairs or more. It has to be right more often than luck is in 5 of 100 (binomial). To "
+    "screen noses so before they judge is common practice (ISO 8586, from memory). Such pairs do "
+    "not count for the candles.",
     "Fragrance released is an upper bound: as if oil left in proportion to wax.",
 )
 
 
 def answer_words(scent: Scent) -> tuple[str, ...]:
-    """What the panel says, the answer first."""
+    """What the panel says: whose scores do not count, then the answer."""
+    failed = failed_words(scent.strength)
     if scent.strength.hot is None:
         refused = scent.strength.refused.get(HOT, "Nobody smelled a burning candle.")
-        return (f"The panel cannot tell yet. {refused}", *_panel(scent), SCREENING)
+        return (*failed, f"The panel cannot tell yet. {refused}", *_panel(scent), SCREENING)
     first = _load_words(scent) if scent.strength.enough else _candidate_words(scent)
-    return tuple([*first, *_sure(scent), *_costs(scent), *_panel(scent), SCREENING])
+    return tuple([*failed, *first, *_sure(scent), *_costs(scent), *_panel(scent), SCREENING])
 
 
 def _load_words(scent: Scent) -> list[str]:

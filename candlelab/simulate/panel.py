@@ -40,6 +40,9 @@ class PanelPlan:
         Sittings before the first burn.
     pairs : tuple of (int, str, str)
         Burn and two candles that every nose smells side by side.
+    checks : tuple of (str, str)
+        A candle with fragrance and one without that every nose smells cold, side by side, before
+        the first sitting.
     blocked : tuple of (str, str)
         Noses that were blocked, each with the session.
     top : float
@@ -53,6 +56,7 @@ class PanelPlan:
     hot: tuple = ()
     cold: tuple = ()
     pairs: tuple = ()
+    checks: tuple[tuple[str, str], ...] = ()
     blocked: tuple[tuple[str, str], ...] = ()
     top: float = 5.0
     hot_top: float = 3.9
@@ -89,9 +93,12 @@ def panel_tables(plan: PanelPlan, tables: dict, *, seed: int) -> dict[str, pd.Da
     types = {"burn": "Int64", "smelled_on": "datetime64[us]"}
     scores = pd.DataFrame(throw, columns=columns).astype(types)
     pairs = [row for pair in plan.pairs for row in panel.side_by_side(*pair)]
+    panel.rng = np.random.default_rng([seed, 1])  # so that checks change no score
+    pairs += [row for pair in plan.checks for row in panel.side_by_side(None, *pair)]
     head = ["session", "assessor", "first", "second", "stronger", "burn", "lit"]
     made = {"throw": scores, "codes": panel.key()}
-    return made | ({"pairs": pd.DataFrame(pairs, columns=head)} if pairs else {})
+    beside = pd.DataFrame(pairs, columns=head).astype({"burn": "Int64"})
+    return made | ({"pairs": beside} if pairs else {})
 
 
 def strength(plan: PanelPlan, *, released_g_per_h=None, load_pct=None):
@@ -169,16 +176,17 @@ class _Panel:
         felt += nose.level - plan.carry * before * nose.use - plan.tire * (place - 1) * nose.use
         return float(np.clip(np.round(felt + self.rng.normal(0, nose.noise)), 0, plan.top)) + 0.0
 
-    def side_by_side(self, burn: int, one: str, other: str) -> list[tuple]:
-        """Two candles that every nose smells side by side, in a drawn order."""
+    def side_by_side(self, burn: int | None, one: str, other: str) -> list[tuple]:
+        """Two candles that every nose smells side by side in a drawn order, cold if in no burn."""
         rows, codes = [], {one: self._code(one), other: self._code(other)}
         for nose in self.plan.noses:
             first, second = (one, other) if self.rng.random() < 0.5 else (other, one)
             ahead = nose.use * (self.strength(first, burn) - self.strength(second, burn))
             ahead += self.rng.normal(0, nose.noise * 2**0.5)
             won = first if ahead > 0 else second
-            session = f"burn {burn}, pairs"
-            rows.append((session, nose.name, codes[first], codes[second], codes[won], burn, True))
+            session = f"burn {burn}, pairs" if burn else "blank checks"
+            two = codes[first], codes[second]
+            rows.append((session, nose.name, *two, codes[won], burn, burn is not None))
         return rows
 
     def _code(self, candle: str) -> str:

@@ -16,6 +16,17 @@ def fewest_right(n: int, *, chance: float, alpha: float = 0.05, two_sided: bool 
     return next(k for k in range(n + 2) if scipy.stats.binom.sf(k - 1, n, chance) <= tail)
 
 
+def smells_it(right: int, n: int) -> bool | None:
+    """Whether an assessor who was right in ``right`` of ``n`` pairs smells the difference.
+
+    Yes where luck alone gives as many in 5 of 100 at most (binomial, chance 1/2, one-sided). None
+    below five pairs, of which luck gets all right more often. To screen assessors by such tests
+    before they judge is common practice (ISO 8586, from memory).
+    """
+    fewest = fewest_right(n, chance=PAIR)
+    return None if fewest > n else right >= fewest
+
+
 def share_right(d_prime: float) -> float:
     """Share of pairs in which the stronger is named, for a difference in standard deviations of
     one sniff (Thurstone 1927)."""

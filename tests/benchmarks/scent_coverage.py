@@ -4,7 +4,10 @@ Scores on a scale of six words (0 to 5), rounded and held to it. In steps: candl
 spread by 0.2 and differ by 0.15 from burn to burn, levels of noses by 0.6, their tastes for a
 candidate by 0.25, one sniff by 0.5. Each nose smells every candle in two sittings, in an order
 drawn by lot. Noses use the scale differently (log sd 0.3), what came before takes off 0.1 of its
-strength, or one nose smells nothing and guesses.
+strength, or one nose smells nothing and guesses. Where it does, panels are also judged after eight
+blank checks of each nose: one that smells is right in 97 of 100, one that smells nothing in 50, and
+who fails (`smells_it`) is set aside, before the use of the scale is taken off. What noses that
+smell find is then the truth.
 
     python tests/benchmarks/scent_coverage.py [panels] [seed]
 """
@@ -18,11 +21,13 @@ from scipy import stats
 
 from candlelab.stats.assessors import assessor_table
 from candlelab.stats.both_random import Panel, with_scale_use
+from candlelab.stats.discrimination import smells_it
 from candlelab.stats.multicomp import all_pairs_p
 from candlelab.stats.panel import simulated_power
 
 DESIGNS = ((3, 2, 2), (3, 4, 2), (4, 2, 3), (4, 4, 2), (5, 2, 4), (6, 2, 4), (6, 4, 2))
 _PLANS = ((8, 3, 4, 0.75), (6, 4, 2, 1.25), (5, 3, 3, 1.0), (5, 2, 4, 1.0))
+CHECKS, RIGHT = 8, 0.97  # blank checks of a nose; how often one that smells is right
 SITTINGS, TOP, MIDDLE = 2, 5, 2.3
 LEVEL, CANDLE, BURN, TASTE, SNIFF = 0.6, 0.2, 0.15, 0.25, 0.5
 
@@ -113,6 +118,48 @@ def coverage(noses, candidates, each, kind, panels, seed):
     return 100 * counts / panels, half / panels
 
 
+def checked(noses, candidates, each, kind, panels, seed):
+    """Shares of panels after blank checks [%]: the interval holds what noses that smell find; a
+    pair is called different where none is, for all and for one pair; a step is found; and the
+    usual half width, the shares of noses that smell and that do not that are set aside [%], and
+    how many panels are left without two noses."""
+    rng = np.random.default_rng([seed, noses, candidates, each, KINDS.index(kind), CHECKS])
+    sitting = Sitting(noses, candidates, each, kind, rng)
+    pair, step = np.zeros(candidates), np.zeros(candidates)
+    pair[0], pair[-1], step[-1] = -1, 1, 1.0
+    counts, half, lost, few, made = np.zeros(4), 0.0, np.zeros(2), 0, {}
+    drawn = left = 0
+    while left < panels:
+        right = rng.binomial(CHECKS, np.where(sitting.deaf, 0.5, RIGHT))
+        stays = np.array([smells_it(int(n), CHECKS) for n in right], dtype=bool)
+        drawn += 1
+        lost += [np.mean(~stays[~sitting.deaf]), np.mean(~stays[sitting.deaf])]
+        if stays.sum() < 2:
+            few += 1
+            continue
+        left += 1
+        rows = stays[sitting.nose]
+        nose, block = (
+            np.unique(x[rows], return_inverse=True)[1] for x in (sitting.nose, sitting.block)
+        )
+        if stays.tobytes() not in made:
+            made[stays.tobytes()] = Panel(block, nose, sitting.candle[rows], sitting.of)
+        panel = made[stays.tobytes()]
+        for n, truth in enumerate((step, np.zeros(candidates))):
+            scores = with_scale_use(sitting.scores(truth, rng)[rows], block, nose)
+            means = panel.fit(scores)
+            estimate, error, df = means.contrast(pair)
+            far = stats.t.ppf(0.975, df) * error
+            if n == 0:
+                counts[[0, 3]] += abs(estimate - 1.0) <= far, abs(estimate) > far
+                half += far
+            else:
+                alarm = abs(estimate) > far
+                counts[1] += alarm
+                counts[2] += alarm if candidates == 2 else _any_pair(means, candidates)
+    return 100 * counts / panels, half / panels, 100 * lost / drawn, few
+
+
 def _fitted(sitting, truth, rng):
     raw = sitting.scores(truth, rng)
     return sitting.panel.fit(with_scale_use(raw, sitting.block, sitting.nose)), raw
@@ -176,6 +223,12 @@ def main(panels=2000, seed=20261126):
             noses, candidates, each = design
             line = f"{noses} | {candidates} x {each} | {kind.name} | {numbers} | {half:.2f}"
             print(line, flush=True)
+            if kind.deaf:
+                shares, half, lost, few = checked(*design, kind, panels, seed)
+                numbers = " | ".join(f"{share:.1f}" for share in shares)
+                line = f"{noses} | {candidates} x {each} | {kind.name}, after checks | {numbers}"
+                aside = f"set aside {lost[0]:.1f} of who smell, {lost[1]:.1f} of who do not"
+                print(f"{line} | {half:.2f} | {aside}, {few} panels too small", flush=True)
     at_random, others = named(min(panels, 500), seed)
     print(f"named: {at_random:.1f} of those who score at random, {others:.1f} of the others")
     for noses, candidates, each, step, plan, found in planned(panels, seed):

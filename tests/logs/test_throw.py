@@ -173,6 +173,21 @@ BROKEN_TABLES = {
         ["must fix: pairs.csv, line 2, column stronger: neither of the two. Found A3. Expected A1 "
          "or A2. Name one of the two."],
     ),
+    "a blank check of a code that the key has not": (
+        {"pairs.csv": "assessor,first,second,stronger\nP1,417,471,417\n", "codes.csv": CODES},
+        ["must fix: pairs.csv, line 2, column second: code of no candle. Found 471. Expected a "
+         "code of codes.csv. Add the code to codes.csv."],
+    ),
+    "a nose in two spellings among pairs": (
+        {"pairs.csv": "assessor,first,second,stronger\nP1,A1,A2,A1\np 1,A2,A1,A1\n"},
+        ["must fix: pairs.csv, line 3, column assessor: assessor spelled in two ways. Found p 1. "
+         "Expected one spelling; there is also P1. Write both alike if they are one person."],
+    ),
+    "a pair without who smelled": (
+        {"pairs.csv": "assessor,first,second,stronger\n,A1,A2,A1\n"},
+        ["must fix: pairs.csv, line 2, column assessor: empty cell. Expected who smelled, by a "
+         "code and not a name. Fill the cell in."],
+    ),
     "a scale in numbers of no size": (
         {"batch.toml": "\n[scent]\nhighest = 'ten'\nmarginn = 1\n"},
         ["must fix: batch.toml, line 14, setting scent.highest: text where a number belongs. Found "
@@ -180,7 +195,8 @@ BROKEN_TABLES = {
          "name.",
          "must fix: batch.toml, line 15, setting scent.marginn: unknown setting. Found marginn. "
          "Expected one of words, highest, margin, step, noses, sessions, candles_a_session, "
-         "repeats, rest_min, place, distance_m. Did you mean 'margin'? Else take it out."],
+         "repeats, blank_checks, rest_min, place, distance_m. Did you mean 'margin'? Else take it "
+         "out."],
     ),
 }  # fmt: skip
 

@@ -41,13 +41,13 @@ def planned(plan_file):
 
 
 def smelled(planned):
-    table, key = panel_plan(planned)
+    table, key, _ = panel_plan(planned)
     table = table.merge(key).merge(planned.layout[["candle", "candidate"]])
     return table, key
 
 
 def test_no_code_comes_twice_and_the_same_plan_has_the_same_codes(planned):
-    table, key = panel_plan(planned)
+    table, key, _ = panel_plan(planned)
     assert key["code"].is_unique
     assert key["code"].str.fullmatch(r"[1-9]\d\d").all()
     assert panel_plan(planned)[0].equals(table)

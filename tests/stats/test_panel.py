@@ -11,7 +11,14 @@ from candlelab.stats.agreement import intraclass, kendall_w, krippendorff_alpha
 from candlelab.stats.assessors import assessor_table, repeat_table, slope_over_assessors
 from candlelab.stats.columns import CannotCompare
 from candlelab.stats.cumulative_logit import fit_cumulative_logit
-from candlelab.stats.discrimination import PAIR, TRIANGLE, chance_to_show, fewest_right, share_right
+from candlelab.stats.discrimination import (
+    PAIR,
+    TRIANGLE,
+    chance_to_show,
+    fewest_right,
+    share_right,
+    smells_it,
+)
 from candlelab.stats.paired_choices import strengths
 from candlelab.stats.serving import carry_over, incomplete_blocks, together, williams
 
@@ -85,6 +92,15 @@ def test_fewest_right_answers_are_those_of_the_tables(chance, alpha, two_sided, 
 def test_too_few_pairs_can_show_nothing():
     assert fewest_right(4, chance=PAIR) == 5
     assert chance_to_show(4, 0.99, chance=PAIR) == 0.0
+
+
+def test_who_smells_the_difference_is_right_more_often_than_luck():
+    """Binomial by hand: of 2^n answers by luck 1 of 32 has all five right, 9 of 256 have seven or
+    eight of eight, 7 + 1 of 128 have six or seven of seven (6.3 %, too many)."""
+    assert [smells_it(n, n) for n in range(1, 5)] == [None] * 4
+    fewest = {n: next(k for k in range(n + 1) if smells_it(k, n)) for n in (5, 6, 7, 8, 9, 10, 16)}
+    assert fewest == {5: 5, 6: 6, 7: 7, 8: 7, 9: 8, 10: 9, 16: 12}
+    assert smells_it(6, 8) is False
 
 
 def test_pairs_at_one_standard_deviation():

@@ -1,0 +1,77 @@
+"""Two candles smelled side by side, and what such pairs say of each nose.
+
+A pair of which exactly one candle is without fragrance is a blank check: it is about the nose, and
+stays out of what is said of the candles.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from candlelab.burns.candidates import candidate_names
+from candlelab.logs.batch import Batch
+from candlelab.logs.names import bare
+from candlelab.stats.discrimination import PAIR, fewest_right, smells_it
+
+
+def blank_load(candles: pd.DataFrame) -> pd.Series:
+    """Fragrance load of each candle; 0 where neither a load nor a fragrance is given."""
+    load = candles["fragrance_load_pct"]
+    return load.mask(load.isna() & (candles["fragrance"] == ""), 0.0)
+
+
+def pairs_that_count(batch: Batch) -> pd.DataFrame:
+    """One row per pair, less those of a blocked nose, of candles or burns that were set aside, and
+    of codes whose key is closed.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``assessor``, spelled as among the scores; ``first, second, stronger`` by candidate; and of
+        a blank check ``right``, whether the candle with fragrance was called stronger.
+    """
+    candles = batch.candles.assign(candidate=candidate_names(batch).to_numpy())
+    names = candles.set_index("candle")["candidate"]
+    blank = candles["candle"][(blank_load(candles) == 0).to_numpy()]
+    pairs, spelled = batch.pairs, {bare(name): name for name in batch.throw["assessor"]}
+    counts = ~pairs["blocked_nose"].fillna(False).to_numpy(dtype=bool)
+    for side in ("first", "second"):
+        counts &= pairs[side].isin(names.index).to_numpy() & ~_set_aside(batch, pairs, side)
+    pairs = pairs[counts]
+    none = pairs[["first", "second"]].isin(set(blank))
+    right = ~pairs["stronger"].isin(set(blank))
+    return pd.DataFrame(
+        {
+            "assessor": [spelled.get(bare(name), name) for name in pairs["assessor"]],
+            **{side: pairs[side].map(names) for side in ("first", "second", "stronger")},
+            "right": right.astype("boolean").where(none["first"] != none["second"]),
+        }
+    )
+
+
+def _set_aside(batch: Batch, pairs: pd.DataFrame, side: str) -> np.ndarray:
+    out = set(zip(batch.exclusions["candle"], batch.exclusions["burn"].fillna(0), strict=True))
+    burns = pairs["burn"].fillna(0)
+    return np.array(
+        [(c, 0) in out or (c, b) in out for c, b in zip(pairs[side], burns, strict=True)],
+        dtype=bool,
+    )
+
+
+def blank_checks(batch: Batch) -> pd.DataFrame:
+    """One row per nose with blank checks: does it smell the difference?
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``assessor, n_right, n_blank_checks, n_to_pass`` and ``smells``: empty where so few checks
+        cannot tell.
+    """
+    checks = pairs_that_count(batch).dropna(subset="right")
+    rows = []
+    for name, own in checks.groupby("assessor", sort=True)["right"]:
+        right, n = int(own.sum()), len(own)
+        rows.append((name, right, n, fewest_right(n, chance=PAIR), smells_it(right, n)))
+    names = ["assessor", "n_right", "n_blank_checks", "n_to_pass", "smells"]
+    return pd.DataFrame(rows, columns=names).astype({"smells": "boolean"})
