@@ -202,7 +202,10 @@ LOAD_RECIPES = tuple(
 )
 _SITTINGS = tuple(tuple(f"F{i + j + 1:02d}" for j in range(4)) for i in range(0, 16, 4))
 # Six noses, untrained; one smells nothing and guesses. Each sitting has one candle of each load,
-# one of them twice.
+# one of them twice. Before that, blank checks: every candle without fragrance beside two of 9 %.
+_CHECKS = tuple(
+    (f"F{4 * i + 1:02d}", f"F{4 * ((i + more) % 4) + 4:02d}") for more in (0, 1) for i in range(4)
+)
 LOAD_PANEL = PanelPlan(
     noses=(
         Nose("P1", 0.2, 1.0), Nose("P2", -0.2, 1.2), Nose("P3", 0.5, 0.8),
@@ -211,6 +214,7 @@ LOAD_PANEL = PanelPlan(
     hot=((2, _SITTINGS[:2]), (3, _SITTINGS[2:]), (4, _SITTINGS[:2]), (5, _SITTINGS[2:])),
     cold=_SITTINGS,
     pairs=((6, "F03", "F04"), (6, "F07", "F08"), (6, "F02", "F03"), (6, "F06", "F07")),
+    checks=_CHECKS,
     blocked=(("P2", "burn 4, sitting 2"),),
 )  # fmt: skip
 LOAD_EVENTS = (

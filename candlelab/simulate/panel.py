@@ -16,6 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+_CHECKS_A_SITTING = 3  # pairs before a nose tires
+
 
 @dataclass(frozen=True)
 class Nose:
@@ -92,9 +94,14 @@ def panel_tables(plan: PanelPlan, tables: dict, *, seed: int) -> dict[str, pd.Da
                "distance_m", "lit", "smelled_on", "blocked_nose"]  # fmt: skip
     types = {"burn": "Int64", "smelled_on": "datetime64[us]"}
     scores = pd.DataFrame(throw, columns=columns).astype(types)
-    pairs = [row for pair in plan.pairs for row in panel.side_by_side(*pair)]
+    pairs = [
+        row
+        for burn, *two in plan.pairs
+        for row in panel.side_by_side(f"burn {burn}, pairs", burn, *two)
+    ]
     panel.rng = np.random.default_rng([seed, 1])  # so that checks change no score
-    pairs += [row for pair in plan.checks for row in panel.side_by_side(None, *pair)]
+    for n, two in enumerate(plan.checks):
+        pairs += panel.side_by_side(f"blank checks {1 + n // _CHECKS_A_SITTING}", None, *two)
     head = ["session", "assessor", "first", "second", "stronger", "burn", "lit"]
     made = {"throw": scores, "codes": panel.key()}
     beside = pd.DataFrame(pairs, columns=head).astype({"burn": "Int64"})
@@ -176,7 +183,7 @@ class _Panel:
         felt += nose.level - plan.carry * before * nose.use - plan.tire * (place - 1) * nose.use
         return float(np.clip(np.round(felt + self.rng.normal(0, nose.noise)), 0, plan.top)) + 0.0
 
-    def side_by_side(self, burn: int | None, one: str, other: str) -> list[tuple]:
+    def side_by_side(self, session: str, burn: int | None, one: str, other: str) -> list[tuple]:
         """Two candles that every nose smells side by side in a drawn order, cold if in no burn."""
         rows, codes = [], {one: self._code(one), other: self._code(other)}
         for nose in self.plan.noses:
@@ -184,7 +191,6 @@ class _Panel:
             ahead = nose.use * (self.strength(first, burn) - self.strength(second, burn))
             ahead += self.rng.normal(0, nose.noise * 2**0.5)
             won = first if ahead > 0 else second
-            session = f"burn {burn}, pairs" if burn else "blank checks"
             two = codes[first], codes[second]
             rows.append((session, nose.name, *two, codes[won], burn, burn is not None))
         return rows
