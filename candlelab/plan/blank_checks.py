@@ -15,7 +15,7 @@ import pandas as pd
 from candlelab.burns.side_by_side import blank_load
 from candlelab.plan.planned import PlannedBatch, as_log
 from candlelab.stats.discrimination import PAIR, fewest_right
-from candlelab.text import capital, counted
+from candlelab.text import counted
 
 COLUMNS = ["sitting_number", "assessor", "order", "first", "second"]
 SESSION = "blank checks"
@@ -81,16 +81,17 @@ def check_words(planned: PlannedBatch, checks: pd.DataFrame) -> list[str]:
     if checks.empty:
         return []
     sittings = counted(checks["sitting_number"].nunique(), "sitting")
-    first = (
-        f"{capital(counted(n, 'blank check'))} of each nose come first, cold, in {sittings}: two "
-        "candles, one of them without fragrance, and which smells stronger? That is "
+    said = [
+        f"First each nose does {counted(n, 'blank check')}, cold, in {sittings}. A blank check is "
+        "two candles side by side, one of them without fragrance: which smells stronger? That is "
         f"{counted(2 * len(checks), 'sniff')} in all, {2 * n} for each nose."
-    )
+    ]
     need = fewest_right(n, chance=PAIR)
     if need > n:
-        return [first, "So few checks tell nothing: it takes five."]
-    return [
-        first,
-        f"Who is right in fewer than {need} of {n} may be guessing: their scores will be listed "
-        "and not counted.",
-    ]
+        return [*said, "So few checks tell nothing: it takes five."]
+    said.append(
+        f"Whoever is right in fewer than {need} of {n} may be guessing. Their scores will be "
+        "listed and not counted."
+    )
+    slip = ["With so few, one slip sets a good nose aside: plan 8."] if need == n else []
+    return said + slip

@@ -1,7 +1,9 @@
 """Blank checks of a plan: before the first sitting, by codes, balanced, in short sittings."""
 
 import shutil
+from itertools import islice
 
+import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
@@ -11,7 +13,7 @@ from plans import plan_file, without_page
 
 from candlelab.burns.side_by_side import blank_checks
 from candlelab.plan.folder import make_plan
-from candlelab.plan.panel import panel_plan, panel_words
+from candlelab.plan.panel import _codes, panel_plan, panel_words
 from candlelab.plan.planned import PlanError, read_plan
 from candlelab.plan.scent_sheets import scent_sheets_html
 
@@ -83,11 +85,15 @@ def test_the_sittings_are_those_of_a_plan_without_checks(plan, tmp_path):
     assert without.smelled.equals(panel_plan(plan).smelled)
 
 
+@pytest.mark.slow
 def test_the_answer_says_what_they_cost_and_decide(plan, tmp_path):
     said = " ".join(panel_words(plan))
-    assert "8 blank checks of each nose come first, cold, in 3 sittings" in said
+    assert "First each nose does 8 blank checks, cold, in 3 sittings." in said
     assert "That is 64 sniffs in all, 16 for each nose." in said
-    assert "Who is right in fewer than 7 of 8 may be guessing" in said
+    assert "Whoever is right in fewer than 7 of 8 may be guessing." in said
+    assert "plan 8" not in said
+    six = " ".join(panel_words(planned(tmp_path / "six", "blank_checks = 6\n")))
+    assert "With so few, one slip sets a good nose aside: plan 8." in six
     few = " ".join(panel_words(planned(tmp_path / "few", "blank_checks = 4\n")))
     assert "So few checks tell nothing: it takes five." in few
     none = panel_words(planned(tmp_path / "none", "blank_checks = 0\n"))
@@ -155,3 +161,9 @@ def test_what_is_filled_in_counts(folder, plan, tmp_path, where):
     assert row == {
         "assessor": "P1", "n_right": 4, "n_blank_checks": 8, "n_to_pass": 7, "smells": False,
     }  # fmt: skip
+
+
+def test_codes_go_on_where_three_digits_are_used_up():
+    given = list(islice(_codes(np.random.default_rng(1)), 1200))
+    assert len(set(given)) == 1200
+    assert max(given[:899]) < 1000 <= min(given[899:])
