@@ -24,7 +24,7 @@ _UNEQUAL = (
 # tests/benchmarks/evidence.py, "variation 2 v 6 six times"
 _TWO = (
     "Two candles say little of how much candles vary. Where one varies six times as much as the "
-    "other, luck passes for a difference in about 7 of 100 such comparisons, not in 5. A third "
+    "other, luck passes for a difference in about 9 of 100 such comparisons, not in 5. A third "
     "candle would help."
 )
 
