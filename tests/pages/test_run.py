@@ -179,16 +179,16 @@ def test_text_of_a_log_shows_as_the_text_it_is(tmp_path):
     folder = _copy(
         tmp_path,
         burns=[(first, ";".join(cells) + "\n")],
-        batch=[("Stoneware tumbler", "<b>$Tumbler$</b>")],
+        batch=[("Stoneware tumbler", "<u>$Tumbler$</u>")],
     )
     out = tmp_path / "out {y}"
     before = {p.name: p.read_bytes() for p in folder.iterdir()}
     page = Page(make_report(folder, out).read_text(encoding="utf-8"))
     assert not page.all("script")
-    assert not page.all("b")
+    assert not page.all("u")
     assert len(page.all("img")) == 6
     assert EVIL in "".join(page.text)
-    assert "<b>$Tumbler$</b>" in "".join(page.text)
+    assert "<u>$Tumbler$</u>" in "".join(page.text)
     assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
 
 
