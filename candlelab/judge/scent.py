@@ -136,7 +136,7 @@ def failed_words(strength: Strength) -> list[str]:
         f"than guessing may give: it takes {row.n_to_pass}."
         for row in checks[checks["assessor"].isin(strength.not_counted["assessor"])].itertuples()
     ]
-    return [*said, "Their scores are listed and not counted."] if said else []
+    return [" ".join([*said, "Their scores are listed and not counted."])] if said else []
 
 
 def _compared(scores, state: str, by: str, refused: dict[str, str]) -> PanelComparison | None:
