@@ -1,7 +1,8 @@
 """Two candles smelled side by side, and what such pairs say of each nose.
 
-A pair of which exactly one candle is without fragrance is a blank check: it is about the nose, and
-stays out of what is said of the candles.
+A pair of a candle without fragrance and one of the highest load of its fragrance is a blank check:
+it is about the nose, and stays out of what is said of the candles. With a weaker load it is a pair
+like any other, as a good nose may miss 1 %.
 """
 
 from __future__ import annotations
@@ -33,19 +34,23 @@ def pairs_that_count(batch: Batch) -> pd.DataFrame:
     """
     candles = batch.candles.assign(candidate=candidate_names(batch).to_numpy())
     names = candles.set_index("candle")["candidate"]
-    blank = candles["candle"][(blank_load(candles) == 0).to_numpy()]
+    load = blank_load(candles)
+    blank = set(candles["candle"][(load == 0).to_numpy()])
+    most = load.groupby(candles["fragrance"].map(bare)).transform("max")
+    strong = set(candles["candle"][(load == most).to_numpy()]) - blank
     pairs, spelled = batch.pairs, {bare(name): name for name in batch.throw["assessor"]}
     counts = ~pairs["blocked_nose"].fillna(False).to_numpy(dtype=bool)
     for side in ("first", "second"):
         counts &= pairs[side].isin(names.index).to_numpy() & ~_set_aside(batch, pairs, side)
     pairs = pairs[counts]
-    none = pairs[["first", "second"]].isin(set(blank))
-    right = ~pairs["stronger"].isin(set(blank))
+    sides = pairs[["first", "second"]]
+    check = (sides.isin(blank).sum(axis=1) == 1) & (sides.isin(strong).sum(axis=1) == 1)
+    right = ~pairs["stronger"].isin(blank)
     return pd.DataFrame(
         {
             "assessor": [spelled.get(bare(name), name) for name in pairs["assessor"]],
             **{side: pairs[side].map(names) for side in ("first", "second", "stronger")},
-            "right": right.astype("boolean").where(none["first"] != none["second"]),
+            "right": right.astype("boolean").where(check),
         }
     )
 

@@ -27,7 +27,7 @@ COLUMNS = (
     whole("n_stronger", "called stronger", "pairs in which it was called stronger"),
     whole("n_pairs", "pairs", "pairs of the two smelled side by side"),
     whole("n_right", "right", "blank checks in which it called the candle with fragrance stronger"),
-    whole("n_blank_checks", "blank checks", "pairs of a candle with fragrance and one without"),
+    whole("n_blank_checks", "blank checks", "pairs of a candle without fragrance and one of the highest load"),
     whole("n_to_pass", "right it takes", "fewest right that luck alone seldom gives (5 %)"),
     flag("smells", "smells the difference",
          "whether it was right often enough; empty where so few checks cannot tell"),

@@ -174,3 +174,14 @@ def test_a_panel_in_which_all_fail_says_so(tmp_path):
     # safety and targets still say what they say; nothing decides between those that are level
     assert scent.worked.decisions[0].headline.startswith("No single pick")
     assert draw_scent(scent).get_label().startswith("No picture")
+
+
+def test_a_weak_load_is_no_blank_check(tmp_path):
+    """A good nose may miss 3 %: such a pair tells of the candles, not of the nose."""
+    weak = rows(0).replace("F04", "F02").replace("F08", "F06")
+    weak = weak.replace("F12", "F10").replace("F16", "F14")
+    batch = smelled(tmp_path, weak)
+    loads = batch.candles.set_index("candle")["fragrance_load_pct"]
+    assert 0 < loads[["F02", "F06", "F10", "F14"]].max() < loads.max()
+    assert blank_checks(batch).empty
+    assert "P4" in set(judge_scent(batch).strength.scores["assessor"])
