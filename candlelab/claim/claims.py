@@ -158,6 +158,6 @@ def claim_label(
         safety=pd.DataFrame([evidence.fate.rename_axis(None).to_dict() | {"candidate": candidate}])[
             shown
         ],
-        notes=notes(evidence),
+        notes=notes(evidence, declared),
         evidence=evidence,
     )

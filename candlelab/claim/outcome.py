@@ -26,11 +26,13 @@ SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not 
 
 @dataclass(frozen=True)
 class Outcome:
-    """``why`` are sentences: what bars the claim, or the conditions; ``steps`` what to do."""
+    """``why`` are sentences: what bars the claim, or the conditions; ``steps`` what to do first
+    where nothing is to be printed yet (``print_now``)."""
 
     outcome: str
     why: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
+    print_now: bool = True
 
 
 def decide(e: Evidence) -> Outcome:
@@ -39,13 +41,14 @@ def decide(e: Evidence) -> Outcome:
         why, steps = barred(e)
         if why:
             return Outcome(NOT_YET, tuple(why), tuple(dict.fromkeys(steps)))
-    why, steps = [], []
+    why, steps, now = [], [], True
     for condition in (_not_confirmed, _open, _uneven, _warm_room):
         said, step = condition(e)
         why += said
         steps += step
+        now &= not said or condition in (_uneven, _warm_room)
     steps = list(dict.fromkeys(steps))
-    return Outcome(CONDITION if why else SUPPORTED, tuple(why), tuple(steps))
+    return Outcome(CONDITION if why else SUPPORTED, tuple(why), tuple(steps), now)
 
 
 Told = tuple[list[str], list[str]]
@@ -93,9 +96,8 @@ def _too_few(e: Evidence) -> Told:
 def _not_confirmed(e: Evidence) -> Told:
     name = named(e.name)
     if not e.rounds.confirmations:
-        return ["These are candles of a screening, and it was not confirmed on fresh ones."], [
-            f"Confirm {name} on at least {number_word(LEAST)} fresh candles before anything is "
-            "printed."
+        return ["It was screened, and not yet confirmed on fresh candles."], [
+            f"Confirm {name} on fresh candles, at least {number_word(LEAST)}."
         ]
     if not e.rounds.screenings:
         return ["No screening of it is among the folders, and what failed there is not known."], [
@@ -157,7 +159,7 @@ def _uneven(e: Evidence) -> Told:
         f"{n} candles burned {in_hours(b.mean)} on average, {in_hours(b.smallest)} the shortest of "
         f"them, yet only {least} h can be promised. So few candles, or such uneven ones, allow no "
         "more."
-    ], ["Burn more candles to the end if that is too short: more candles allow a longer time."]
+    ], [f"If {least} h is too short, burn more candles to the end: more allow a longer time."]
 
 
 def _warm_room(e: Evidence) -> Told:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from candlelab.claim.claims import Claims
-from candlelab.pages.page import Page, Shown, inputs_of
+from candlelab.pages.page import Page, Shown, inputs_of, titles_of
 
 SHOWN = {
     "declared": Shown(
@@ -54,7 +54,7 @@ def claim_page(found: Claims) -> Page:
     'What can be printed?'
     """
     batches, asked = found.pooled.batches, found.evidence.asked
-    titles = "; ".join(batch.settings.title for batch in batches.values())
+    titles = titles_of(batches)
     parameters = {
         "batch_folders": list(batches),
         "candidate": found.candidate,

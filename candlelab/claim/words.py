@@ -25,27 +25,38 @@ from candlelab.stats.proportions import claim_words
 from candlelab.text import capital, listed, small
 
 RELIABILITY = 0.90
-LAW = "The standard you buy and local law decide what a label must say."
+LAW = "Your safety standard and local law decide what a label must say."
 
 
 def box(e: Evidence, found: Outcome, declared: pd.DataFrame) -> Decision:
     """What can be promised, or why nothing can; what it rests on; what to do next."""
     why = list(found.why)
-    hours, steps = [], list(found.steps)
+    steps = list(found.steps)
     if len(declared) and e.bounds is not None:
-        hours = [*_time_words(e, e.bounds), *_band_words(declared, e.bounds.n)]
-        first = "Then print" if steps else "Print"
+        first = "Print" if found.print_now else "Then print"
         steps.append(_print_words(e, first))
-    reasons = [*why[1:], *hours, *_wall_words(e)]
+    reasons = [*why[1:], *_wall_words(e)]
     return Decision(
         str(e.fate["vessel"]),
         "" if found.outcome == NOT_YET else e.name,
         tuple(incident_words(e.failed)),
         _headline(e, found),
-        (*reasons, *_not_in_it(e), *_made_up_for(e, found), *e.notes, *_safety_words(e)),
+        (*reasons, *_not_in_it(e), *_made_up_for(e, found), *e.notes),
         tuple(dict.fromkeys(step for step in steps if step)),
-        f"{proof_words(0 if found.outcome == NOT_YET else int(e.fate['n_passed']))} {LAW}",
+        _how_sure(e, found),
     )
+
+
+def _how_sure(e: Evidence, found: Outcome) -> str:
+    """How sure safety is and how sure the time, each for itself, and who decides on a label."""
+    n = 0 if found.outcome == NOT_YET else int(e.fate["n_passed"])
+    proof = proof_words(n, tested=True)
+    safety = f"Safety: {small(proof)}" if n else proof
+    if found.outcome == NOT_YET or e.bounds is None:
+        return f"{safety} {LAW}"
+    share = f"at least {10 * e.bounds.coverage:g} in 10 candles of these and other pours"
+    sure = f"{100 * e.bounds.confidence:g} in 100 sure"
+    return f"Burn time: {share} reach {whole_hours(e.to_print)} h ({sure}). {safety} {LAW}"
 
 
 def _headline(e: Evidence, found: Outcome) -> str:
@@ -55,6 +66,8 @@ def _headline(e: Evidence, found: Outcome) -> str:
         yet = "" if len(e.failed) else " yet"
         return f"No burn time can be printed for {name}{yet}: {small(first)}"
     hours = f"{whole_hours(e.to_print)} h"
+    if not found.print_now:
+        return f"Print nothing yet for {name}. {first} After that: at most {hours}."
     if found.outcome == CONDITION:
         return f"Up to {hours} is supported for {name}, with a condition: {small(first)}"
     many = capital(number_word(e.bounds.n))
@@ -75,8 +88,7 @@ def _time_words(e: Evidence, b: LowerBounds) -> list[str]:
         f"{hours_at_least(b.tolerance)} or longer ({b.n} candles, mean {in_hours(b.mean)}, "
         f"shortest {in_hours(b.smallest)}).",
         f"Candles of another pour: {hours_at_least(e.other_pours)} or longer, if pours differ by "
-        f"{asked.batch_sd_pct:g} % (an assumption; more where these pours do). A new lot of wax or "
-        "wicks may burn differently.",
+        f"{asked.batch_sd_pct:g} %. A new lot of wax or wicks may burn differently.",
         f"The next single candle burns {hours_at_least(b.prediction)} or longer, with {sure}.",
     ]
     return [*said[:2], *_depth_words(e), *said[2:]]
@@ -96,7 +108,7 @@ def _depth_words(e: Evidence) -> list[str]:
 
 
 def _print_words(e: Evidence, first: str) -> str:
-    said = [f"{first} at most {whole_hours(e.to_print)} h to the last flame."]
+    said = [f"{first} at most {whole_hours(e.to_print)} h until it goes out."]
     if e.depth is not None and e.asked.leave_mm > 0.0:
         left = e.display.written(e.asked.leave_mm, "mm")
         hours = whole_hours(e.depth.tolerance)
@@ -110,7 +122,7 @@ def _wall_words(e: Evidence) -> list[str]:
         return ["Its wall was never read."]
     said = f"Its hottest wall was {e.display.both(read, '°C')} as read"
     if not pd.isna(warm):
-        said += f", {e.display.both(warm, '°C')} worked out for a {e.display.both(30.0, '°C')} room"
+        said += f", about {e.display.both(warm, '°C')} in a room of {e.display.both(30.0, '°C')}"
     return [f"{said}; your stop limit is {e.display.both(limit, '°C')}."]
 
 
@@ -205,8 +217,11 @@ def _declared(bound: str, meaning: str, value: float, lives: np.ndarray) -> dict
     }
 
 
-def notes(e: Evidence) -> tuple[str, ...]:
-    """What the numbers rest on, and where the words that count stand."""
+def notes(e: Evidence, declared: pd.DataFrame) -> tuple[str, ...]:
+    """The times behind the one to print, what they rest on, where the words that count stand."""
+    times: list[str] = []
+    if len(declared) and e.bounds is not None:
+        times = [*_time_words(e, e.bounds), *_band_words(declared, e.bounds.n)]
     n = int(e.lives["counts"].sum())
     normal = (
         "The bounds take the lives of candles to be normally distributed; so few candles cannot "
@@ -218,6 +233,8 @@ def notes(e: Evidence) -> tuple[str, ...]:
             f" Without that, {n} candles show that {share} last as long as the shortest of them."
         )
     return (
+        *times,
+        *_safety_words(e),
         normal,
         "A candle that the maker put out for good is not in a bound: its life is only known to be "
         "longer. One that went out early by itself bars the claim.",

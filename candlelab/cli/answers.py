@@ -9,7 +9,6 @@ from typing import Any
 import click
 
 from candlelab.cli.say import say
-from candlelab.text import clip
 
 AS_JSON = click.option(
     "--json", "as_json", is_flag=True, help="Print the whole answer as JSON instead."
@@ -26,7 +25,7 @@ def tell(page: Path, *, as_json: bool = False, record: str = "results.json") -> 
         tell_json({"page": str(page), **found})
         return
     for line in found["answer"]:
-        say(clip(line, 400), err=True)
+        say(line, err=True)
     say(page)
 
 

@@ -171,27 +171,21 @@ def tied_words(design: Design, name: str = "") -> list[str]:
     if design.whole:
         return []
     name, cause = name or heading(design.by), _CALLED.get(design.tied[0], heading(design.tied[0]))
-    first = f"{capital(name)} and {cause} cannot be told apart"
+    control = f"To compare them all, put one recipe into every {cause} (a control candle)."
     several = [part for part in design.parts if len(part) > 1]
     why = "its days, lots or room" if cause == "batch" else f"the {cause}"
     if not several:
         return [
-            f"{first}: no two of these {len(design.parts)} share a {cause}, so a difference may "
-            f"come from {why}. None is called more than luck. {CONTROL}"
+            f"No two of these {len(design.parts)} share a {cause}, so a difference may come from "
+            f"{why} and not from the {name}. None is called more than luck. {control}"
         ]
     told = "; ".join(in_row(part) for part in several)
     alone = [part[0] for part in design.parts if len(part) == 1]
     rest = f" Not compared: {in_row(alone)}." if alone else ""
     return [
-        f"{first} for all of them. Compared are only those that share a {cause}: {told}.{rest} "
-        f"{CONTROL}"
+        f"A difference may come from {why} and not from the {name}. Only those that share a "
+        f"{cause} are compared: {told}.{rest} {control}"
     ]
-
-
-CONTROL = (
-    "To tell, burn one recipe in all of them (a control candle), or set --alike where you know "
-    "that it makes no difference."
-)
 
 
 def skipped_words(design: Design) -> list[str]:

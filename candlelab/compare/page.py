@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from candlelab.compare.record import OUTCOMES, Asked, explained, methods, tables
-from candlelab.compare.words import under_title
+from candlelab.compare.words import lead, under_title
 from candlelab.pages.glossary import GLOSSARY
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.pages.words import HOW_TO_READ
@@ -13,7 +13,7 @@ from candlelab.pages.words import HOW_TO_READ
 TITLES = {
     "wick": "Which wick burns best?",
     "wick_series": "Which wick burns best?",
-    "wax": "Which wax burns how?",
+    "wax": "How do the waxes burn?",
     "fragrance_load_pct": "How much fragrance?",
 }
 
@@ -62,6 +62,7 @@ def compare_page(asked: Asked) -> Page:
         (*HOW_TO_READ, *methods(asked)),
         tuple(words),
         terms,
+        lead=lead(asked),
         display=asked.display,
     )
 

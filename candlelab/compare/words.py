@@ -8,7 +8,9 @@ import pandas as pd
 from candlelab.compare.blocks import more_batches_words, tied_words
 from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
+from candlelab.judge.words import in_row, number_word
 from candlelab.pages.glossary import GLOSSARY
+from candlelab.pages.page import titles_of
 from candlelab.pages.quantity import quantity
 from candlelab.stats.pairwise import Comparison
 from candlelab.text import capital, counted, listed
@@ -26,11 +28,23 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
         lines = [*tied_words(asked.design), *lines, *more]
     else:
         lines = ["These candles cannot be compared: " + " ".join(asked.refused)]
-    lines.append(
-        "No difference found does not mean no difference: more candles may show one. This is "
-        "screening evidence, not a certificate."
-    )
+    if not _found(asked):
+        lines.append("No difference found does not mean no difference: more candles may show one.")
     return tuple(map(capital, lines))
+
+
+def _found(asked: Asked) -> bool:
+    """Whether any difference is more than luck."""
+    if asked.trend is not None:
+        slope = asked.trend.slope.iloc[0]
+        return bool(slope["conf_low"] > 0 or slope["conf_high"] < 0)
+    found = asked.crossed or asked.comparison
+    if found is None:
+        return False
+    pairs = found.differences
+    if asked.crossed is not None:
+        pairs = pairs[(pairs["factor"] == "wax") & (pairs["within"] == "")]
+    return bool((pairs["p_adjusted"] < 1 - found.confidence).any())
 
 
 def _number(asked: Asked, value: float, *, span: bool = False) -> str:
@@ -69,15 +83,16 @@ def _ends_words(asked: Asked, found: Comparison, low, high) -> list[str]:
         own = told[(told[["candidate", "reference"]] == row["candidate"]).any(axis=1)]
         others = {row["candidate"], *own["candidate"], *own["reference"]}
         alike = [name for name in found.estimates["candidate"] if name not in others]
-        luck = f"; it cannot be told from {listed(alike, 6)}" if alike else ""
+        luck = f"; that may be luck beside {listed(alike, 6)}" if alike else ""
         subject = subject or "It was lowest"
         said.append(f"{subject} with {row['candidate']}, {_number(asked, row['estimate'])}{luck}.")
     return said
 
 
 def _shown_words(shown: int, n: int) -> str:
-    pairs = "1 pair differs" if shown == n == 1 else f"{shown} of {n} pairs differ"
-    return f"{pairs} by more than luck."
+    if shown == n:
+        return "No difference among them is luck alone." if n > 1 else "That is more than luck."
+    return f"In {shown} of {counted(n, 'pair')} the difference is more than luck."
 
 
 def _equivalence_words(asked: Asked) -> list[str]:
@@ -99,15 +114,15 @@ def _choice_words(asked: Asked) -> list[str]:
     """How well the wicks that are safe so far fit the targets, and how sure that is."""
     if asked.choice is None:
         return []
-    picks = {d.pick for d in asked.pooled.judged.decisions}
-    return choice_words(asked.choice, next(iter(picks)) if len(picks) == 1 else "")
+    return choice_words(asked.choice, asked.pooled.judged)
 
 
-def choice_words(choice: Choice, pick: str = "") -> list[str]:
+def choice_words(choice: Choice, judged) -> list[str]:
     """How well the wicks that are safe so far fit the targets, how far luck goes in that, and why
-    the pick is another one."""
+    the pick of ``judged`` is another one."""
     table, unknown = choice.candidates, choice.unknown
-    open_ = [f"{listed(unknown)} cannot be held against every target yet."] if unknown else []
+    do = "does" if len(unknown) == 1 else "do"
+    open_ = [f"it is not known yet how {listed(unknown)} {do} on every target."] if unknown else []
     if table.empty:
         return ["no wick is safe so far and known in every target, so none is chosen.", *open_]
     best = table.iloc[0]
@@ -117,19 +132,33 @@ def choice_words(choice: Choice, pick: str = "") -> list[str]:
     if len(table) == 1:
         return [f"only {name} is safe so far and known in every target.", *open_]
     said = f"of the {len(table)} that are safe so far, {name} fits your targets best"
+    pick = _not_the_pick(name, judged)
     if choice.apart:
-        return [f"{said} as measured. Whether the wick does that is open.", *open_]
+        return [f"{said} as measured. Whether the wick does that is not known yet.{pick}", *open_]
     if np.isnan(chance):
-        return [f"{said}; how sure that is cannot be said from one candle of each.", *open_]
+        return [f"{said}; how sure that is cannot be said from one candle of each.{pick}", *open_]
     if chance < 0.8:
         said += (
             f" as measured. That may be luck: {_percent(chance)} of 100 repeats would put it first"
         )
     else:
-        said += f", and would most likely ({_percent(chance)} in 100) come out best again"
-    if pick and not pick.startswith(name):
-        said += f". The pick is {pick}, because more of its candles passed everything"
-    return [said + ".", *open_]
+        said += f", and would most likely ({_percent(chance)} in 100) do so again"
+    return [f"{said}. That speaks of targets, not of safety.{pick}", *open_]
+
+
+def _not_the_pick(name: str, judged) -> str:
+    """That the wick that fits best is not the pick of its vessel, and why; empty where it is."""
+    fates = judged.fates.set_index("candidate")
+    own = fates[fates["wick"] == name]
+    picks = [d.pick for d in judged.decisions if d.pick and own.index.isin(d.candidates).any()]
+    if not picks or set(picks) & set(own.index):
+        return ""
+    n, least = int(own["n_passed"].max()), int(fates.loc[picks, "n_passed"].min())
+    pick = f"the pick is {in_row(picks)}"
+    if n < least:
+        few = f"{number_word(n)} candle{'' if n == 1 else 's'}"
+        return f" Only {few} of {name} passed every safety check, so {pick}."
+    return f" By candles on target, {pick}."
 
 
 def _percent(share: float) -> str:
@@ -170,7 +199,7 @@ def _wax_words(asked: Asked) -> list[str]:
     p = float(asked.crossed.interaction["p_value"].iloc[0])
     same = p >= 1 - asked.crossed.confidence
     second = (
-        "We cannot tell yet whether the difference depends on the wick. What seems so may be luck."
+        "Whether the difference is the same with every wick is not known yet."
         if same
         else "The difference depends on the wick: read the wicks one by one in the table."
     )
@@ -200,7 +229,8 @@ def _load_words(asked: Asked) -> list[str]:
     if bend["conf_low"] <= 0 <= bend["conf_high"]:
         return [
             *lines,
-            f"whether the effect weakens as the load rises {_bend_words(asked.trend.bend_power)}",
+            "whether the last few % of load still do as much "
+            f"{_bend_words(asked.trend.bend_power)}",
         ]
     at = (
         f"near {top[asked.by]:g} % one % changes it by something between "
@@ -214,12 +244,9 @@ def _load_words(asked: Asked) -> list[str]:
 def _bend_words(chance: float) -> str:
     """How well these candles could have shown an effect that stops at the top load."""
     if np.isnan(chance):
-        return "is not shown."
-    seen = "less than 1" if chance < 0.005 else _percent(chance)
-    return (
-        "is not shown. An effect that stops at the top load would have been noticed in "
-        f"{seen} of 100 such tests."
-    )
+        return "is not known yet."
+    seen = "fewer than 1" if chance < 0.005 else _percent(chance)
+    return f"is not known yet: {seen} in 100 such tests would show that they do nothing."
 
 
 def _step(asked: Asked, value: float) -> str:
@@ -228,8 +255,22 @@ def _step(asked: Asked, value: float) -> str:
     return f"{number:.2g} {asked.display.symbol(unit)}".strip()
 
 
+def lead(asked: Asked) -> str:
+    """What the comparison itself says, in one line; empty where nothing can be compared."""
+    if asked.by in ("wick", "wick_series") and _found(asked) and asked.comparison is not None:
+        means, pairs = asked.comparison.estimates, asked.comparison.differences
+        low, high = (means.loc[means["estimate"].agg(way)] for way in ("idxmin", "idxmax"))
+        ends = (f"{_number(asked, one['estimate'])} ({one['candidate']})" for one in (low, high))
+        shown = int((pairs["p_adjusted"] < 1 - asked.comparison.confidence).sum())
+        label = capital(GLOSSARY[asked.metric].label)
+        return f"{label} as measured: {' to '.join(ends)}. {_shown_words(shown, len(pairs))}"
+    if asked.trend is asked.crossed is asked.comparison is None:
+        return ""
+    return next(iter(asked.answer[len(tied_words(asked.design)) :]), "")
+
+
 def under_title(asked: Asked) -> tuple[str, str]:
     """What stands under the title: the batches, and what was compared in how many candles."""
     n = len(asked.points)
-    titles = "; ".join(batch.settings.title for batch in asked.pooled.batches.values())
+    titles = titles_of(asked.pooled.batches)
     return titles, f"{asked.heading} of {counted(n, 'candle')}"

@@ -88,15 +88,20 @@ def _passed(held: Held, counts: dict[str, int], needed: int | None) -> list[str]
         f"{who} fresh candles passed every safety check; {counted(least, 'candle')} "
         f"{'was' if least == 1 else 'were'} needed.",
         f"{capital(inside)} fell where the screening predicted.",
-        "It stands for this pour: a new lot of wax or wicks, or another season, may burn "
-        f"differently. A burn rate changed by {SMALL_SHIFT_PCT:g} % would have been missed "
-        f"{_of_100(chance)}.",
+        "That holds for this pour: a new lot of wax or wicks, or another season, may burn "
+        "differently.",
+        _missed_words(chance),
     ]
 
 
-def _of_100(chance: float) -> str:
-    times = round(100.0 * chance)
-    return f"in {times} of 100 such tests" if times >= 1 else "in less than 1 of 100 such tests"
+def _missed_words(chance: float) -> str:
+    """How well a change that matters little would have been noticed."""
+    change = f"a {SMALL_SHIFT_PCT:g} % change in burn rate"
+    times = f"{max(round(100.0 * chance), 1)} in 100 such tests"
+    if chance >= 0.5:
+        return f"This test is too small to notice {change}: {times} would miss it."
+    few = "fewer than 1 in 100 such tests" if chance < 0.005 else times
+    return f"This test would notice {change} more often than not: {few} would miss it."
 
 
 def _outside(held: Held) -> list[str]:

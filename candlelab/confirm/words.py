@@ -58,7 +58,7 @@ def _box(result: Confirmation, vessel: str, rows, failed: pd.DataFrame, fates, t
         headline,
         tuple(rest),
         tuple(steps),
-        proof_words(_passes(result, stands[0]) if stands else 0),
+        proof_words(_passes(result, stands[0]) if stands else 0, tested=True),
         _in_short(first, vessel),
     )
 
@@ -81,7 +81,8 @@ def _verdict_words(row, reasons: tuple[str, ...]) -> tuple[str, list[str]]:
     """The verdict as a sentence, and the sentences that it rests on."""
     name = named(row.candidate)
     if row.verdict == STANDS:
-        return f"{capital(name)} stands.", list(reasons)
+        told = f"{capital(name)} stands: its fresh candles burned as the screening said."
+        return told, list(reasons)
     why, rest = reasons[0], list(reasons[1:])
     if row.verdict == FALLS:
         return f"{capital(name)} does not stand: {small(why)}", rest
@@ -94,9 +95,7 @@ def _next_step(row, fates: pd.DataFrame, told: str, failed: pd.DataFrame, anywhe
     name = named(row.candidate)
     alike = named_alike(anywhere, told)
     if row.verdict == STANDS:
-        return (
-            f"Keep {name} as it was tested. A new lot of wax or wicks takes another confirmation."
-        )
+        return f"Keep {name} as it was tested. A new lot of wax or wicks must be confirmed again."
     if row.verdict == BURN_MORE and not pd.isna(row.n_more):
         fresh = counted(int(row.n_more), "fresh candle")
         return f"Burn {fresh} of {name} to the end, with every check."

@@ -6,6 +6,7 @@ that it speaks of.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -13,9 +14,10 @@ import numpy as np
 import pandas as pd
 
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.judge.in_short import in_short
-from candlelab.judge.scent import decided_by_scent, scent_line
-from candlelab.judge.steps import STOP, burn_on_words, how_to_confirm
+from candlelab.judge.in_short import first_sentence, in_short
+from candlelab.judge.ranking import leading
+from candlelab.judge.scent import beside_words, scent_line
+from candlelab.judge.steps import POUR, STOP, Steps, burn_on_words, how_to_confirm
 from candlelab.judge.target_words import OFF, target_words
 from candlelab.judge.warm_room import (
     hottest_wall,
@@ -41,8 +43,10 @@ from candlelab.judge.words import (
 from candlelab.text import capital, counted, listed
 from candlelab.units import Display
 
+_SEVERAL = re.compile(r" x(\d+)\b")  # as candidates are named
 _MOST_INCIDENTS = 12  # candles told one by one
-_NO_CERTIFICATE = "This is screening evidence, not a certificate."
+_SCREENED = "This is screening evidence, not a certificate."
+_TESTED = "This is your own test, not a certificate."
 
 
 @dataclass(frozen=True)
@@ -80,7 +84,7 @@ def all_incidents(decisions: Iterable[Decision]) -> tuple[str, ...]:
 def all_lines(decisions: Sequence[Decision]) -> tuple[str, ...]:
     """All decisions of a page, in order: what failed, all vessels in short, then box for box."""
     boxes = (line for d in decisions for line in d.lines[len(d.incidents) :])
-    short = (" ".join(one) for one in in_short(decisions))
+    short = (" ".join(filter(None, one)) for one in in_short(decisions))
     return (*all_incidents(decisions), *short, *boxes)
 
 
@@ -102,7 +106,7 @@ def incident_words(failed: pd.DataFrame) -> list[str]:
         told = [f"Stop burning {candle} ({whose})."]
         told += [_incident(own) for _, own in part.groupby("criterion", sort=False)]
         if part["excluded"].any():
-            told.append("You set it aside. A failure still counts.")
+            told.append("You set it aside. That does not undo a safety failure.")
         said.append(" ".join(told))
     if rest := [candle for candle, _ in parts[_MOST_INCIDENTS:]]:
         said.append(f"Stop burning {in_row(rest)} for the same kind of reason.")
@@ -120,36 +124,46 @@ def _incident(part: pd.DataFrame) -> str:
 
 def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
     failed = worked.failures[worked.failures["candidate"].isin(ranked["candidate"])]
-    safe = ranked[ranked["fate"] == SAFE]
-    best = safe[safe["rank"] == safe["rank"].min()]
-    chosen, why = (
-        decided_by_scent(worked.scent, list(best["candidate"])) if len(best) > 1 else ("", "")
-    )
-    level = best
-    best = best[best["candidate"] == chosen] if chosen else best
-    walls = {name: hottest_wall(worked, name) for name in safe["candidate"]}
+    level, best, why = leading(worked.scent, ranked)
+    safe = ranked.loc[ranked["fate"] == SAFE, "candidate"]
+    walls = {name: hottest_wall(worked, name) for name in safe}
+    warm = warm_room_words(walls[best["candidate"].iat[0]], _display(worked)) if len(best) else ""
     candles = worked.batch.candles
     unlit = candles[~candles["candle"].isin(worked.batch.burns["candle"])]
     unlit = unlit.loc[unlit["vessel"] == vessel, "candle"]
+    headline = _headline(worked, ranked, best, warm) + _by_scent(level, best, why)
+    headline, *reasons = _wicks_explained([headline, *_reasons(worked, ranked, best, walls)])
     return Decision(
         vessel,
         best["candidate"].iat[0] if len(best) == 1 else "",
         tuple(incident_words(failed)),
-        _headline(worked, ranked, best) + _by_scent(level, best, why),
-        tuple(_reasons(worked, ranked, best, walls)),
+        headline,
+        tuple(reasons),
         tuple(dict.fromkeys(_next_steps(worked, ranked, best, unlit, walls))),
-        _how_sure(best),
-        _in_short(worked, ranked, best),
+        _how_sure(worked, best),
+        _in_short(worked, ranked, best, warm),
         tuple(ranked["candidate"]),
     )
 
 
-def _in_short(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
-    """The pick by its wick, or that there is none."""
+def _wicks_explained(texts: list[str]) -> list[str]:
+    """What "x3" means, where it first stands."""
+    for at, text in enumerate(texts):
+        if found := _SEVERAL.search(text):
+            first, rest = first_sentence(text)
+            n = int(found[1])
+            first = f"{first.removesuffix('.')} (x{n}: {number_word(n)} wicks)."
+            return [*texts[:at], f"{first} {rest}".strip(), *texts[at + 1 :]]
+    return texts
+
+
+def _in_short(worked, ranked: pd.DataFrame, best: pd.DataFrame, warm: str) -> str:
+    """The pick by its wick with what speaks against it, or that there is none."""
     alight = _alight(worked, ranked)
     if len(best) == 1:
         name = without_vessel(best["candidate"].iat[0], best["vessel"].iat[0])
-        return f"{name}, so far" if alight else name
+        told = f"{name}{' leads so far' if alight else ''}{_side(worked, best)}"
+        return f"{told}. {first_sentence(warm)[0].rstrip('.')}" if warm else told
     if len(best) > 1:
         level = [without_vessel(r.candidate, r.vessel) for r in best.itertuples()]
         return f"no single pick{' yet' if alight else ''}, {in_row(level)} are level"
@@ -163,7 +177,13 @@ def _alight(worked, ranked: pd.DataFrame) -> list[str]:
     return list(dict.fromkeys(burning["candle"]))
 
 
-def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
+def _side(worked, best: pd.DataFrame) -> str:
+    """That the pick burns on the small or the large side, where it does."""
+    side = Steps(worked, worked.fates).side(best["candidate"].iat[0])
+    return f", {side}" if side else ""
+
+
+def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame, warm: str) -> str:
     burning = _alight(worked, ranked)
     alight, are = in_row(burning, MOST_IN_ROW), "is" if len(burning) == 1 else "are"
     if best.empty:
@@ -179,8 +199,9 @@ def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
             return f"No single pick yet: {level} are level, and {alight} {are} still burning."
         return f"No single pick: {level} are level. Fresh candles of each have to tell."
     row = next(best.itertuples())
-    pick = f"Pick {named(row.candidate)}{' so far' if alight else ''}."
-    return f"{pick} {row.because}{target_words(worked, row)}"
+    pick = f"{named(row.candidate)} leads" if alight else f"{named(row.candidate)}"
+    told = f"{'So far' if alight else 'Pick'} {pick}{_side(worked, best)}."
+    return " ".join(filter(None, [told, warm, f"{row.because}{target_words(worked, row)}"]))
 
 
 def _by_scent(level: pd.DataFrame, best: pd.DataFrame, why: str) -> str:
@@ -193,19 +214,20 @@ def _by_scent(level: pd.DataFrame, best: pd.DataFrame, why: str) -> str:
 
 def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> list[str]:
     warm = {name: warm_room_words(wall, _display(worked)) for name, wall in walls.items()}
-    if len(best) == 1:
-        said = list(filter(None, [warm[best["candidate"].iat[0]]]))
-    else:
-        said = [
-            f"{named(row.candidate)}: {row.because} {warm[row.candidate]}".rstrip()
-            for row in best.itertuples()
-        ]
+    level = best if len(best) > 1 else best.head(0)
+    said = [
+        f"{named(row.candidate)}: {row.because} {warm[row.candidate]}".rstrip()
+        for row in level.itertuples()
+    ]
     others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
     if len(others):
         row = next(others.itertuples())
         told = f"Runner-up: {named(row.candidate)}. {row.because}{target_words(worked, row)}"
-        scent = " The scent decided between them." if row.rank == best["rank"].min() else ""
-        said.append(f"{told}{scent} {warm[row.candidate]}".rstrip())
+        if row.rank == best["rank"].min() and len(best) == 1:
+            told += beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
+        if _alone(worked):
+            told += " What failed in the screening stays out."
+        said.append(f"{told} {warm[row.candidate]}".rstrip())
         said += _also_safe(worked, best, others, warm)
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = ranked[ranked["fate"] == fate]
@@ -270,7 +292,7 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit, walls) 
     burning = burning[burning["candidate"].isin(ranked["candidate"])]
     burning = burning[~burning["candidate"].isin(best["candidate"]) | (burning["run"] > 1)]
     if len(burning):
-        steps.append(burn_on_words(burning, _display(worked)))
+        steps.append(burn_on_words(burning, _display(worked), wicks=len(ranked) > 1))
     if len(best):
         steps += list(best["next_step"])
         steps += _with_screening(worked, ranked, best)
@@ -280,6 +302,7 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit, walls) 
             for c in best["candidate"]
             if over_in_warm_room(walls[c])
         ]
+        steps += _other_series(worked, ranked)
     elif set(ranked["fate"]) == {RULED_OUT}:
         steps += list(ranked["next_step"])
     else:
@@ -291,31 +314,53 @@ def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit, walls) 
 
 def _with_screening(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
     """A confirmation by itself does not know what failed in its screening."""
-    if any(batch.settings.stage != "confirmation" for batch in worked.batches):
+    if not _alone(worked):
         return []
     others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
     if others.empty:
         return []
     return [
-        f"Compare {in_row(others['candidate'])} with the screening as well: what failed there "
-        "does not stand, however well it burned here."
+        f"Compare {in_row(others['candidate'])} with the screening as well: if it failed there, "
+        "it is out, even if it burned well here."
     ]
 
 
-def _how_sure(best: pd.DataFrame) -> str:
-    return proof_words(int(best["n_passed"].min()) if len(best) else 0)
+def _alone(worked) -> bool:
+    """Whether it is a confirmation without its screening."""
+    return all(batch.settings.stage == "confirmation" for batch in worked.batches)
 
 
-def proof_words(n: int) -> str:
-    """How much so many good candles prove; nothing is said of none."""
+def _other_series(worked, ranked: pd.DataFrame) -> list[str]:
+    """The next size of each series of which nothing is safe, where it was not burned."""
+    series = worked.burns.drop_duplicates("candidate").set_index("candidate")["wick_series"]
+    series = ranked["candidate"].map(series)
+    safe = series[ranked["fate"] == SAFE]
+    lost = ranked[~series.isin(safe) & (ranked["fate"] == RULED_OUT)]
+    return list(lost.loc[lost["next_step"].str.startswith(POUR), "next_step"])
+
+
+def _how_sure(worked, best: pd.DataFrame) -> str:
+    n = int(best["n_passed"].min()) if len(best) else 0
+    return proof_words(n, tested=worked.batch.settings.stage == "confirmation")
+
+
+def proof_words(n: int, *, tested: bool) -> str:
+    """How much so many good candles prove; nothing is said of none.
+
+    ``tested``: candles of a confirmation are among them.
+    """
+    certificate = _TESTED if tested else _SCREENED
     if n < 1:
-        return _NO_CERTIFICATE
+        return certificate
     share = float(failure_rate_upper(0, n))
     tens = min(round(10 * share), 9)
     room = f"{tens} in 10" if tens >= 1 else f"{max(int(np.ceil(100 * share)), 1)} in 100"
     good = capital(number_word(n))
     proof, them = ("One good candle is", "it") if n == 1 else (f"{good} good candles are", "them")
-    return f"{proof} not proof: as many as {room} like {them} could still fail. {_NO_CERTIFICATE}"
+    return (
+        f"{proof} not proof: as many as {room} like {them} could still fail a safety check. "
+        f"{certificate}"
+    )
 
 
 def gaps_in_words(worked, candidates) -> list[str]:

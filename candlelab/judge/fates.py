@@ -32,21 +32,8 @@ COLUMNS = [
 ]  # fmt: skip
 
 
-def decide(worked) -> pd.DataFrame:
-    """One row per candidate: its fate, why, what to do next and on which wick.
-
-    Parameters
-    ----------
-    worked : WorkedBatch
-        A batch, worked out.
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``candidate, vessel, wick, fate, because, next_step, next_wick`` and the counts of candles:
-        ``n_passed, n_failed, n_gaps`` (not fully checked, with those that still burn),
-        ``n_burning``. In natural order.
-    """
+def standing(worked) -> pd.DataFrame:
+    """One row per candidate: its fate, why, and its counts of candles, as in `decide`."""
     counts = worked.verdicts.candidates.set_index("candidate")
     about = worked.burns[["candidate", "vessel", "wick"]].drop_duplicates("candidate")
     about = about.set_index("candidate")
@@ -63,7 +50,25 @@ def decide(worked) -> pd.DataFrame:
             "n_passed": int(of["n_passed"]), "n_failed": int(of["n_failed"]),
             "n_gaps": int(of["n_open"]), "n_burning": burning,
         })  # fmt: skip
-    table = pd.DataFrame(rows)
+    return pd.DataFrame(rows)
+
+
+def decide(worked) -> pd.DataFrame:
+    """One row per candidate: its fate, why, what to do next and on which wick.
+
+    Parameters
+    ----------
+    worked : WorkedBatch
+        A batch, worked out.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``candidate, vessel, wick, fate, because, next_step, next_wick`` and the counts of candles:
+        ``n_passed, n_failed, n_gaps`` (not fully checked, with those that still burn),
+        ``n_burning``. In natural order.
+    """
+    table = worked.standing
     steps = Steps(worked, table)
     told = [steps.of(row) for row in table.itertuples()]
     table = table.assign(next_step=[t for t, _ in told], next_wick=[w for _, w in told])

@@ -18,6 +18,7 @@ class InShort(NamedTuple):
     """What stands of one vessel above the boxes, each a sentence or two."""
 
     pick: str
+    against: str
     steps: str
     how_sure: str
 
@@ -32,9 +33,8 @@ def _short(d: Any) -> InShort:
     """The first sentences of what to do: what to stop stands above, and is said where it is all."""
     steps = [s for s in d.next_steps if not s.startswith((STOP, *HOW_TO))] or d.next_steps
     first = " ".join(first_sentence(step)[0] for step in steps[:_MOST_STEPS])
-    return InShort(
-        f"{capital(d.vessel)}: {d.in_short}.", in_box(first, d), first_sentence(d.how_sure)[0]
-    )
+    pick, against = first_sentence(f"{capital(d.vessel)}: {d.in_short}.")
+    return InShort(pick, against, in_box(first, d), first_sentence(d.how_sure)[0])
 
 
 def first_sentence(text: str) -> tuple[str, str]:

@@ -12,8 +12,9 @@ import pandas as pd
 
 from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import that_count, wax_left
-from candlelab.judge.fates import FATES, RULED_OUT
+from candlelab.judge.fates import FATES, RULED_OUT, SAFE
 from candlelab.judge.safety import Verdicts
+from candlelab.judge.scent import Strength, decided_by_scent
 
 
 def first_wick_values(runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame:
@@ -52,6 +53,17 @@ def open_ends(values: pd.DataFrame, burns: pd.DataFrame) -> tuple[pd.DataFrame, 
     below = {"wax_left_pct": wax_left(values["fill_used_pct"])}
     tables = (pd.DataFrame(above), pd.DataFrame(below))
     return tuple(ends.where(values[list(ends)].isna()).astype(float) for ends in tables)
+
+
+def leading(scent: Strength | None, ranked: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame, str]:
+    """Of one vessel's candidates, in order: those that lead, those of them that the panel leaves,
+    and why it does."""
+    safe = ranked[ranked["fate"] == SAFE]
+    level = safe[safe["rank"] == safe["rank"].min()]
+    if len(level) < 2:
+        return level, level, ""
+    chosen, why = decided_by_scent(scent, list(level["candidate"]))
+    return level, level[level["candidate"] == chosen] if chosen else level, why
 
 
 def rank_candidates(verdicts: Verdicts, fates: pd.DataFrame, targets: pd.DataFrame) -> pd.DataFrame:

@@ -223,11 +223,24 @@ def _load_decided(strength: Strength, level: list[str]) -> tuple[str, str]:
     load = enough_of_it[0]
     if load == found.top:
         return loads[load], ""
-    why = f" It smells as strong as {found.top:g} % of fragrance, within {steps(strength.margin)}"
-    return loads[load], f"{why} ({strength.score(load, found.top)})."
+    why = f" It smells as strong as {found.top:g} % of fragrance, or so little weaker that it does"
+    return loads[load], f"{why} not matter ({strength.score(load, found.top)})."
 
 
 _DECIDES = (FLATTENS, RISES, ENOUGH_AT_FIRST)
+
+
+def beside_words(strength: Strength | None, chosen: str, other: str) -> str:
+    """How one smells beside the candidate that the panel decided for."""
+    if strength is None or strength.hot is None:
+        return ""
+    loads = {name: load for load, name in strength.name_of.items()}
+    enough_of_it = strength.enough is not None and strength.enough.kind != RISES
+    if strength.by != LOAD or not enough_of_it:
+        return " It smells weaker."
+    if loads[other] > loads[chosen]:
+        return " It smells no stronger."
+    return " It is not known to smell as strong."
 
 
 def scent_line(strength: Strength, candidate: str) -> str:
@@ -243,4 +256,5 @@ def scent_line(strength: Strength, candidate: str) -> str:
     score = strength.score(one["candidate"])
     lost = sorted(set(strength.not_counted["assessor"]))
     whose = f" Not counted: {in_row(lost)}, after the blank checks." if lost else ""
-    return f"Hot throw of {named(candidate)}: {score} ({ends} for other candles and noses).{whose}"
+    said = f"Hot throw of {named(candidate)}: {score}."
+    return f"{said} Other candles and other noses would give {ends}.{whose}"

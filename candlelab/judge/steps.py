@@ -7,14 +7,24 @@ import pandas as pd
 from candlelab.burns.candidates import candidate_names
 from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
-from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, in_row, named, number_word
+from candlelab.judge.words import (
+    BURNING,
+    MOST_IN_ROW,
+    RULED_OUT,
+    SAFE,
+    UNCHECKED,
+    in_row,
+    named,
+    number_word,
+)
 from candlelab.text import capital, counted, listed
 from candlelab.units import Display
 
 FRESH = 3  # candles for a first look at a wick; common practice, no source
-STOP = "Stop testing"
+STOP, POUR = "Stop testing", "Pour "
 HOW_TO = "To compare", "To confirm"
 _POINTS = {MELT_POOL: -1, KEEPS_BURNING: 1}
+_RAN = {MELT_POOL: "ran too deep", KEEPS_BURNING: "went out too early"}
 _WAYS = {SMALL: 1, LARGE: -1}
 
 
@@ -43,7 +53,10 @@ class Steps:
         failed = self._failed(row.candidate)
         if failed["incident"].any():
             where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
-            return f"{STOP} {named(row.candidate)}{where}. Find out why before another is lit.", ""
+            way = self.way(row.candidate)
+            looks = f": it looks too {_side(way)}" if way else ""
+            stop = f"{STOP} {named(row.candidate)}{where}."
+            return f"{stop} Find out why before another is lit{looks}.", ""
         if row.fate == RULED_OUT:
             return self._elsewhere(row)
         if row.fate == BURNING:
@@ -94,16 +107,39 @@ class Steps:
     def _settle(self, row) -> str:
         """What a candidate that is safe so far still needs."""
         name = named(row.candidate)
-        confirm = f"confirm {name} on at least {number_word(FRESH)} fresh candles."
+        confirm = self._confirm(row)
         if self._worked.batch.settings.stage == "confirmation":
-            confirm = f"compare {name} with its screening to see whether it stands."
+            confirm = f"compare {name} with its screening: did they burn the same?"
         if row.n_burning:
             return f"{self._burn_on(row)} Then {confirm}"
-        steps = [capital(confirm)]
-        if row.n_gaps:
-            what = "candle" if row.n_gaps == 1 else "candles"
-            steps.append(f"Burn {number_word(row.n_gaps)} more fresh {what}, and make every check.")
-        return " ".join([*steps, *self._reservation(row)])
+        return " ".join([capital(confirm), *self._reservation(row)])
+
+    def _confirm(self, row) -> str:
+        """On how many fresh candles to confirm: what settles it, and one for each with a gap."""
+        gaps = self._worked.gaps
+        gaps = gaps[(gaps["candidate"] == row.candidate) & ~gaps["burning"]]
+        lost = list(dict.fromkeys(gaps["candle"]))
+        asked, known = self._worked.fresh_needed, row.candidate in self._worked.fresh_needed
+        needed = asked.get(row.candidate)
+        n = number_word((needed or FRESH) + len(lost))
+        place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}"
+        what = f"confirm {named(row.candidate)} on"
+        if known and needed is not None and needed > FRESH:
+            rest = f": {needed} to settle it, {place}" if lost else "; fewer would not settle it"
+            return f"{what} {n} fresh candles{rest}."
+        rest = f": {place}" if lost else ""
+        if not known:
+            return f"{what} fresh candles, at least {n}{rest}."
+        large = " So few show only a big change: the more you burn, the more you see."
+        return f"{what} at least {n} fresh candles{rest}.{large if needed is None else ''}"
+
+    def side(self, candidate: str) -> str:
+        """On which side of the right size a candidate burns, in a few words; empty for neither."""
+        way = self.way(candidate)
+        if not way:
+            return ""
+        weak = self._found.at[candidate, "weak"]
+        return f"perhaps a little {_side(way)}" if weak else f"on the {_side(way)} side"
 
     def _reservation(self, row) -> list[str]:
         """That a safe candidate burns on the small or the large side, and what lies there."""
@@ -147,7 +183,7 @@ class Steps:
         if not name:
             return f"Try another series: wicks.csv has no {_larger(way)} size of {wick}.", ""
         if other is None:
-            return self._pour(name, way), wick
+            return self._pour(row, name, way), wick
         name = named(name)
         if self.way(other.candidate) == -way:
             ends = (row.wick, other.wick)[::way]
@@ -160,38 +196,72 @@ class Steps:
             return f"Use {name} instead: it is safe so far.", other.wick
         return f"Finish the test of {name} first, {_one_size(way)}.", other.wick
 
-    def _pour(self, candidate: str, way: int) -> str:
+    def _pour(self, row, candidate: str, way: int) -> str:
         """A size that nobody burned yet; its candles may stand there already."""
         poured = self._unlit.index[self._unlit == candidate]
         if len(poured):
             return (
                 f"Light {in_row(poured)} ({candidate}), {_one_size(way)}, poured and not lit yet."
             )
-        return f"Pour {number_word(FRESH)} candles of {named(candidate)}, {_one_size(way)}."
+        pour = f"{POUR}{number_word(FRESH)} candles of {named(candidate)}, {_one_size(way)}"
+        return f"{pour}{self._reason(row, way) if row.fate == RULED_OUT else ''}."
+
+    def _reason(self, row, way: int) -> str:
+        """Why the sizes burned of this series are out; that it is of use only who wants it."""
+        own = self._about.loc[row.candidate]
+        series, size = own["wick_series"], own["wick_size"]
+        out, others = [], False
+        for one in self._fates.values():
+            about = self._about.loc[one.candidate]
+            name = f"{about['wick_series']} {about['wick_size']}"
+            alike = row.candidate.replace(f"{series} {size}", name, 1) == one.candidate
+            if alike and about["wick_series"] == series:
+                out += [one.candidate] * (one.fate == RULED_OUT and self.way(one.candidate) == way)
+            else:
+                others |= one.fate == SAFE and one.vessel == row.vessel
+        wish = ", if you still want that series" if others else ""
+        sizes = listed(self._about.loc[out, "wick_size"], 6)
+        what = f"sizes {sizes}" if len(out) > 1 else f"size {sizes}"
+        kinds = [set(self._failed(name)["criterion"]) for name in out]
+        common = next((kind for kind in _POINTS if all(kind in own for own in kinds)), "")
+        looks = f"look{'s' if len(out) == 1 else ''} too {_side(way)}"
+        return f"{wish}: {what} {_RAN.get(common, looks)}"
 
 
-def burn_on_words(left: pd.DataFrame, display: Display) -> str:
-    """Which candles to burn on, about how many burns each, and what to look at."""
+def burn_on_words(left: pd.DataFrame, display: Display, *, wicks: bool = False) -> str:
+    """Which candles to burn on, about how many burns each, and what to look at.
+
+    ``wicks`` names the candidate as well, where the sentence stands beside another one.
+    """
     if left.empty:
         return "Keep burning to the end."
-    names = [row.candle + _about_left(row.burns_left) for row in left.itertuples()]
+    names = [
+        row.candle + _about(named(row.candidate) if wicks else "", row.burns_left)
+        for row in left.itertuples()
+    ]
     last = left["ends_on"].max()
     when = "" if pd.isna(last) else f" At this pace the last burn is on {display.day(last)}."
     looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left.itertuples() if r.look_at]
-    look = f"Look first at {listed(looks)}." if looks else "Miss no check: late burns run hottest."
+    look = f"Watch {listed(looks)}." if looks else "Miss no check: late burns run hottest."
     return f"Keep burning {listed(names, 20)}.{when} {look}"
 
 
 def how_to_confirm(worked) -> str:
     """With which command fresh candles are held against their screening."""
-    run = "run “candlelab confirm SCREENING FRESH” with the names of both folders."
+    run = "in the terminal, with the names of your two folders."
     if worked.batch.settings.stage == "confirmation":
-        return f"{HOW_TO[0]}, {run}"
-    return f"{HOW_TO[1]}, log the fresh candles in a new folder. Then {run}"
+        return f"{HOW_TO[0]}, run “candlelab confirm screening-folder new-folder” {run}"
+    return (
+        f"{HOW_TO[1]}, burn them to the end with every check, and log them in a new folder. Then "
+        f"run “candlelab confirm screening-folder new-folder” {run}"
+    )
 
 
-def _about_left(burns) -> str:
-    return "" if pd.isna(burns) else f" (about {counted(int(burns), 'more burn')})"
+def _about(wick: str, burns) -> str:
+    """In brackets the wick of a candle, and about how many burns are left."""
+    left = "" if pd.isna(burns) else f"about {counted(int(burns), 'more burn')}"
+    told = ", ".join(filter(None, [wick, left]))
+    return f" ({told})" if told else ""
 
 
 def _side(way: int) -> str:

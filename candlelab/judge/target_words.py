@@ -34,7 +34,7 @@ def target_words(worked, row) -> str:
     table = table.groupby("target", sort=False).agg(ways).reset_index()
     missed = table[table["n_inside"] < table["n_candles"]]
     they = "They were" if row.n_passed > 1 else "It was"
-    they = "Its candles were" if row.n_gaps else they
+    they = "Every candle of this wick was" if row.n_gaps else they
     if missed.empty:
         return f" {they} on target for everything you asked for."
     told = [_missed(worked, row.candidate, one) for one in missed.itertuples()]

@@ -40,8 +40,8 @@ def warm_room_words(wall: Wall, display: Display) -> str:
         display.both(t, "°C") for t in (WARM_ROOM_C, wall.warm, wall.limit, wall.read)
     )
     return (
-        f"In a room of {room} its hottest wall would be about {warm}, over your stop limit of "
-        f"{limit}. As read it was {read}."
+        f"Too hot for a warm room of {room}: its wall would be about {warm}, your stop limit is "
+        f"{limit}. You measured {read}."
     )
 
 

@@ -110,7 +110,7 @@ def _aside_words(part) -> str:
     row = next(aside.itertuples())
     reason = f" ({clip(row.exclusion_reason)})" if row.exclusion_reason else ""
     what = row.candle if row.whole else f"burn {row.burn} of {row.candle}"
-    return f" You set aside {what}{reason}. A failure still counts."
+    return f" You set aside {what}{reason}. That does not undo a safety failure."
 
 
 def _used_words(part) -> str:

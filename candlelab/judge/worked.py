@@ -13,9 +13,9 @@ from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
 from candlelab.judge.failures import failures
-from candlelab.judge.fates import decide
+from candlelab.judge.fates import decide, standing
 from candlelab.judge.gaps import gaps
-from candlelab.judge.ranking import first_wick_values, rank_candidates
+from candlelab.judge.ranking import first_wick_values, leading, rank_candidates
 from candlelab.judge.remaining import remaining
 from candlelab.judge.safety import Verdicts, judge_safety
 from candlelab.judge.scent import Strength, candle_scents, strength_of
@@ -35,6 +35,23 @@ class Decided:
     def batches(self) -> list[Batch]:
         """The batches that were judged."""
         return [self.batch]
+
+    @cached_property
+    def standing(self) -> pd.DataFrame:
+        """Fates and counts, before anything is said of what to do next."""
+        return standing(self)
+
+    @property
+    def picks(self) -> list[str]:
+        """The pick of each vessel that has one."""
+        ranked = rank_candidates(self.verdicts, self.standing, self.targets)
+        best = [leading(self.scent, own)[1] for _, own in ranked.groupby("vessel", sort=False)]
+        return [own["candidate"].iat[0] for own in best if len(own) == 1]
+
+    @property
+    def fresh_needed(self) -> dict[str, int | None]:
+        """How many fresh candles settle a pick, where that was worked out; None for no number."""
+        return {}
 
     @cached_property
     def fates(self) -> pd.DataFrame:

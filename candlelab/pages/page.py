@@ -14,6 +14,7 @@ from candlelab.logs.column import Column
 from candlelab.pages.long_tables import MOST_ROWS, beside
 from candlelab.pages.record import table_record, versions
 from candlelab.pages.words import CAUTION
+from candlelab.text import listed
 from candlelab.units import SI, Display
 
 
@@ -81,6 +82,8 @@ class Page:
         How it was worked out, in sentences.
     words, terms : tuple of str, dict
         Columns whose meaning the page tells; other words, with their meaning.
+    lead : str
+        A sentence of ``answer`` that stands above the boxes, or one that sums it up.
     display : Display
         The reader's units. The record is in g, mm, degC and h whatever they are.
     """
@@ -98,6 +101,7 @@ class Page:
     how: tuple[str, ...] = ()
     words: tuple[str | Column, ...] = ()
     terms: dict[str, str] = field(default_factory=dict)
+    lead: str = ""
     display: Display = SI
 
     def record(self) -> dict:
@@ -133,21 +137,24 @@ class Page:
             show_heading,
             show_in_short,
             show_incidents,
+            show_lead,
             show_sentences,
         )
 
         show_heading(self.title, *self.under, paper=self.display.paper)
         show_incidents(all_incidents(self.decisions))
+        if self.lead:
+            show_lead(self.lead)
         if cards := in_short(self.decisions):
             show_in_short(cards)
         several = len(self.decisions) > 1
         for decision in self.decisions:
             title = f"The decision: {decision.vessel}" if several else "The decision"
-            show_decision(title, decision, whose=several)
+            show_decision(title, decision, whose=bool(cards), sure=not cards)
         if figure is not None and self.decisions:
             show_figure(figure)
-        if self.answer:
-            show_answer(self.answer)
+        if rest := [line for line in self.answer if line != self.lead]:
+            show_answer(rest)
         if figure is not None and not self.decisions:
             show_figure(figure)
         show_sentences(CAUTION)
@@ -203,6 +210,12 @@ def not_checked(gaps: pd.DataFrame) -> Shown:
         at_most=8,
         cards=True,
     )
+
+
+def titles_of(batches: dict[str, Batch]) -> str:
+    """The titles of batches in a row, each in quotes where there are several."""
+    titles = [batch.settings.title for batch in batches.values()]
+    return titles[0] if len(titles) == 1 else listed(f"“{title}”" for title in titles)
 
 
 def inputs_of(batches: dict[str, Batch] | Iterable[Batch], **more) -> tuple[dict, ...]:

@@ -326,13 +326,22 @@ def show_in_short(cards) -> None:
     _display(_parts().in_short(cards))
 
 
-def show_decision(title: str, decision, *, whose: bool = False) -> None:
-    """The box of one vessel; ``whose``: its title names the vessel, and candidates need not."""
+def show_lead(line: str) -> None:
+    """A page's own answer in one line, above the decision."""
+    _display(_parts().lead(line))
+
+
+def show_decision(title: str, decision, *, whose: bool = False, sure: bool = True) -> None:
+    """The box of one vessel; ``whose``: its title names the vessel, and candidates need not.
+
+    Without ``sure``, next step and how sure were said above it: the reasons come first.
+    """
     label = "decision-" + re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")
     told = partial(in_box, d=decision) if whose else str
     lead, rest = first_sentence(told(decision.headline))
     steps, why = (list(map(told, own)) for own in (decision.next_steps, decision.reasons))
-    _display(_parts().decision(label, title, lead, rest, decision.how_sure, steps, why))
+    parts = (label, title, lead, rest, decision.how_sure, steps, why, sure)
+    _display(_parts().decision(*parts))
 
 
 def show_sentences(*lines: str) -> None:

@@ -34,7 +34,7 @@ def report_page(results: BatchResults) -> Page:
         "results",
         settings.title,
         results.under_title,
-        (*results.luck, *results.fresh_candles),
+        results.luck,
         results.tables(),
         tuple(results.batch.files.to_dict("records")),
         {"batch_folder": results.batch.folder.name},

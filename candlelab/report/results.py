@@ -20,8 +20,6 @@ from candlelab.confirm.confirmation import candles_to_settle
 from candlelab.confirm.rounds import read_round
 from candlelab.judge.decision import all_lines
 from candlelab.judge.safety import FAIL, PASS, Verdicts
-from candlelab.judge.steps import FRESH
-from candlelab.judge.words import named
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.burn_log import burn_places
@@ -29,7 +27,7 @@ from candlelab.logs.problems import LOOK, PROTOCOL
 from candlelab.pages.glossary import GLOSSARY, in_words
 from candlelab.stats.designs import CannotCompare
 from candlelab.stats.pairwise import Comparison
-from candlelab.text import capital, counted
+from candlelab.text import capital, counted, listed
 
 FORMAT = "candlelab results 1"
 _WALLS = [
@@ -68,16 +66,14 @@ class BatchResults(WorkedBatch):
         choice = choice_of(pool([self]), [])
         if choice is None or len(choice.candidates) < 2:
             return ()
-        return tuple(capital(line) for line in choice_words(choice, self.decisions[0].pick))
+        return tuple(capital(line) for line in choice_words(choice, self))
 
     @cached_property
-    def fresh_candles(self) -> tuple[str, ...]:
-        """How many fresh candles would settle each pick, where it takes more than a first look."""
-        picks = [decision.pick for decision in self.decisions if decision.pick]
-        if not picks or self.batch.settings.stage == "confirmation":
-            return ()
-        needed = candles_to_settle(read_round(self), picks)
-        return tuple(_to_settle(name, n) for name, n in needed.items() if n is None or n > FRESH)
+    def fresh_needed(self) -> dict[str, int | None]:
+        """How many fresh candles settle each pick of a screening; None where no number does."""
+        if not self.picks or self.batch.settings.stage == "confirmation":
+            return {}
+        return candles_to_settle(read_round(self), self.picks)
 
     @property
     def not_compared(self) -> str:
@@ -179,17 +175,10 @@ class BatchResults(WorkedBatch):
 
     @property
     def under_title(self) -> tuple[str, ...]:
-        """What stands under the title: the question, the batch, and how much was burned."""
-        s, counts = self.batch.settings, self.counts
-        of_studio = f" of {s.studio}" if s.studio else ""
-        confirms = f", confirms {s.confirms}" if s.confirms else ""
-        return (
-            s.question,
-            f"{capital(s.stage)} batch{of_studio}{confirms}",
-            f"{counted(counts['candles'], 'candle')} ({counts['candles_left_out']} set aside), "
-            f"{counted(counts['burns'], 'burn')} ({counts['burns_left_out']} set aside), "
-            f"{counted(counts['checks'], 'check')}",
-        )
+        """What stands under the title: the question, which round it is, and whose."""
+        s = self.batch.settings
+        of = f" of “{s.confirms}”" if s.confirms else ""
+        return s.question, f"{capital(s.stage)}{of}{f' by {s.studio}' if s.studio else ''}"
 
     @property
     def counts(self) -> dict[str, int]:
@@ -225,7 +214,8 @@ class BatchResults(WorkedBatch):
         )
         tools = s.instruments
         return (
-            f"{days}, time zone {s.time_zone or 'not given'}. Fragrance load is a share of "
+            f"{days}, time zone {s.time_zone or 'not given'}. {self._how_much()}",
+            f"Fragrance load is a share of "
             f"{'the wax' if s.load_basis == 'wax' else 'the whole fill'}.",
             f"Burns of {s.protocol.burn_h:g} h give or take {s.protocol.burn_tolerance_min:g} min, "
             f"a check every {s.protocol.check_every_min:g} min, room {low} to {high} "
@@ -235,6 +225,15 @@ class BatchResults(WorkedBatch):
             f"to {show.written(tools.scale_repeatability_g, 'g')}, the clock steps of "
             f"{tools.clock_resolution_min:g} min.",
         )
+
+    def _how_much(self) -> str:
+        """How many candles, burns and checks, and how many of them were set aside."""
+        n = self.counts
+        told = []
+        for what, aside in (("candle", "candles_left_out"), ("burn", "burns_left_out")):
+            rest = f" ({n[aside]} set aside)" if n[aside] else ""
+            told.append(f"{counted(n[what + 's'], what)}{rest}")
+        return f"{capital(listed([*told, counted(n['checks'], 'check')]))}."
 
     @property
     def pool_checks(self) -> pd.DataFrame:
@@ -298,17 +297,6 @@ class BatchResults(WorkedBatch):
             "criteria": ("a criterion", self.verdicts.criteria),
             "rules": ("a rule of the diagnosis", self.diagnosis.rules),
         }
-
-
-def _to_settle(name: str, n: int | None) -> str:
-    """How many fresh candles it takes to see whether a pick stands."""
-    why = "because so few were tested or they vary so much"
-    if n is None:
-        return (
-            f"Fresh candles of {named(name)} can only show a large change, {why}. The more you "
-            "burn, the more they tell you."
-        )
-    return f"It takes {n} fresh candles to confirm {named(name)}, {why}."
 
 
 def batch_results(batch: Batch) -> BatchResults:

@@ -43,7 +43,7 @@ def draw_scent(scent: Scent):
     if strength.enough is not None:
         top = float(means["estimate"].iloc[-1])
         ax.axhspan(top - strength.margin, top, color=SAND, zorder=0,
-                   label=f"within the margin of {strength.enough.top:g} %")  # fmt: skip
+                   label=f"as strong as {strength.enough.top:g} %")  # fmt: skip
     _scale(ax, scent)
     names = [f"{level:g} %" if strength.by == LOAD else str(level) for level in levels]
     ax.set_xticks(range(len(levels)), names)

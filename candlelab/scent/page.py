@@ -10,7 +10,7 @@ from candlelab.pages.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked
 from candlelab.pages.words import HOW_TO_READ
 from candlelab.scent.judged import Scent
-from candlelab.scent.words import answer_words, by_load, method_words, unit_words
+from candlelab.scent.words import answer_words, boxes, by_load, method_words, unit_words
 from candlelab.text import counted
 
 ROWS = {
@@ -73,7 +73,7 @@ def scent_page(scent: Scent) -> Page:
         inputs_of({batch.folder.resolve().name: batch}),
         {"batch_folder": batch.folder.resolve().name, "margin": float(scent.strength.margin)},
         {"refused": scent.strength.refused, "set_aside": scent.strength.set_aside},
-        scent.worked.decisions,
+        boxes(scent),
         _shown(scent),
         (*HOW_TO_READ[:2], *method_words(scent)),
         tuple(column(name) for name in words),

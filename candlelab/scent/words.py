@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
 from candlelab.burns.scents import HOT
+from candlelab.judge.decision import Decision
 from candlelab.judge.scent import LOAD, failed_words, steps
 from candlelab.judge.words import in_row, named, number_word
 from candlelab.scent.judged import Scent
@@ -57,15 +60,15 @@ def _load_words(scent: Scent) -> list[str]:
         ]
     if found.kind in (FLATTENS, ENOUGH_AT_FIRST):
         said = [
-            f"{found.level:g} % smells as strong as {found.top:g} %, within {alike} "
-            f"({scent.strength.score(found.level, found.top)}): it falls short by "
-            f"{rounded(found.short, digits=1)} at most (95 in 100)."
+            f"{found.level:g} % smells as strong as {found.top:g} % "
+            f"({scent.strength.score(found.level, found.top)}), or so little weaker that it does "
+            f"not matter: {steps(found.short)} at most (95 in 100)."
         ]
         if found.kind == ENOUGH_AT_FIRST:
             return [*said, f"Less than {found.level:g} % was not tested, and may do as well."]
         return said + _below(scent)
     return [
-        f"We cannot tell yet how much is enough. No load is shown to come within {alike} of "
+        f"It is not known yet how much is enough. No load is shown to come within {alike} of "
         f"{found.top:g} %, and {found.top:g} % is not shown to smell stronger."
     ]
 
@@ -82,7 +85,7 @@ def _below(scent: Scent) -> list[str]:
         both = scent.strength.score(lower[-1], found.level)
         return [f"{lower[-1]:g} % smells weaker than {found.level:g} % ({both})."]
     score = scent.strength.score(lower[-1])
-    return [f"We cannot tell yet whether {lower[-1]:g} % ({score}) is enough."]
+    return [f"Whether {lower[-1]:g} % ({score}) is enough is not known yet."]
 
 
 def _candidate_words(scent: Scent) -> list[str]:
@@ -112,10 +115,7 @@ def _sure(scent: Scent) -> list[str]:
     assert hot is not None
     n = hot.estimates["n_candles"]
     each = f"{n.min()}" if n.min() == n.max() else f"{n.min()} to {n.max()}"
-    said = [
-        f"{capital(number_word(hot.n_assessors))} noses, {each} candles of each: differences are "
-        f"known to within {rounded(hot.half_width, digits=1)} steps."
-    ]
+    said = [f"{capital(number_word(hot.n_assessors))} noses smelled {each} candles of each."]
     step = scent.worked.batch.settings.scent.step
     if hot.half_width <= step:
         return said
@@ -161,11 +161,11 @@ def _next_load(worth: pd.DataFrame, place: int, prices) -> list[str]:
         return []
     ends = f"{_signed(row['gain_low'])} to {_signed(row['gain_high'])}"
     gain = f"{_signed(row['gain'])} steps ({ends})"
-    said = f"{capital(named(row['candidate']))} costs {_money(row['cost_more'], prices)} more."
+    costs = f"{capital(named(row['candidate']))} costs {_money(row['cost_more'], prices)} more"
     if row["gain_low"] > 0:
         step = _money(row["cost_more"] / row["gain"], prices)
-        return [f"{said} It gains {gain}: {step} a step."]
-    return [f"{said} It is not shown to smell stronger: {gain}."]
+        return [f"{costs}. It gains {gain}: {step} a step."]
+    return [f"{costs} a candle, and is not shown to smell stronger."]
 
 
 def _signed(value: float) -> str:
@@ -177,16 +177,30 @@ def _money(value: float | None, prices) -> str:
     return f"{value:.2f} {prices.currency}".strip()
 
 
+def _deaf(scent: Scent) -> list[str]:
+    """The noses whose scores do not match the others."""
+    table = scent.tables["noses"]
+    return list(table.loc[~table["hears"].astype(bool), "assessor"])
+
+
+def boxes(scent: Scent) -> tuple[Decision, ...]:
+    """The decisions, with what the panel has to do before the pick is confirmed."""
+    first, *others = scent.worked.decisions
+    deaf = _deaf(scent)
+    if not 0 < len(deaf) < len(scent.tables["noses"]):
+        return (first, *others)
+    again = f"Have {in_row(deaf)} smell again: the scores do not match the others."
+    return (replace(first, next_steps=(again, *first.next_steps)), *others)
+
+
 def _panel(scent: Scent) -> list[str]:
     """Who smells nothing, who does not count, what came before, whether it tires."""
-    table, said = scent.tables["noses"], []
-    deaf = list(table.loc[~table["hears"].astype(bool), "assessor"])
-    if deaf and len(deaf) < len(table):
-        whose = "Its scores follow" if len(deaf) == 1 else "Their scores follow"
+    deaf, said = _deaf(scent), []
+    if deaf and len(deaf) < len(scent.tables["noses"]):
         said.append(
-            f"Ask {in_row(deaf)} to smell again. {whose} the others no better than luck, and count "
-            "all the same. So the ranges are wider than they need to be for these noses: another "
-            "panel may have more such noses, or none."
+            f"The scores of {in_row(deaf)} match the others no better than luck, and count all the "
+            "same. So the ranges are wider than they need to be for these noses: another panel may "
+            "have more such noses, or none."
         )
     elif deaf:
         said.append("No nose follows the others better than luck: this panel does not agree.")
@@ -210,7 +224,12 @@ def unit_words(scent: Scent) -> str:
 def method_words(scent: Scent) -> tuple[str, ...]:
     """How it was worked out."""
     hot = scent.strength.hot
-    return (*([panel_words(hot)] if hot is not None else []), *HOW)
+    told = [] if hot is None else [panel_words(hot), _within(hot)]
+    return (*told, *HOW)
+
+
+def _within(hot) -> str:
+    return f"Differences are known to within {rounded(hot.half_width, digits=1)} steps."
 
 
 def by_load(scent: Scent) -> bool:

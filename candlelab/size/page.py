@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from candlelab.pages.glossary import column
-from candlelab.pages.page import Page, Shown, inputs_of, not_checked
+from candlelab.pages.page import Page, Shown, inputs_of, not_checked, titles_of
 from candlelab.size.sizing import Sizing
 
 
@@ -30,7 +30,7 @@ def size_page(found: Sizing) -> Page:
     return Page(
         "sizing",
         "Which size of wick?",
-        ("; ".join(batch.settings.title for batch in batches.values()), found.target_words),
+        (titles_of(batches), found.target_words),
         found.answer,
         found.tables(),
         inputs_of(batches),
@@ -39,8 +39,21 @@ def size_page(found: Sizing) -> Page:
         found.pooled.judged.decisions,
         shown(found),
         (*found.details, *found.method),
+        lead=lead(found),
         display=found.display,
     )
+
+
+def lead(found: Sizing) -> str:
+    """The size of each series in one line; empty where no series has one."""
+    named: dict[bool, list[str]] = {True: [], False: []}
+    for line in found.series:
+        if line.target is not None:
+            what = f"size {line.pick} of {line.series}" if line.pick else line.series
+            named[bool(line.pick)].append(what)
+    said = [f"Nearest to your target: {'; '.join(named[True])}."] if named[True] else []
+    said += [f"No size yet: {'; '.join(named[False])}."] if named[False] else []
+    return " ".join(said)
 
 
 def shown(found: Sizing) -> dict[str, Shown]:

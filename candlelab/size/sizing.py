@@ -27,7 +27,7 @@ from candlelab.size.line import fates_of_sizes, size_means, size_values, sizes_o
 from candlelab.size.metrics import SIZE_METRICS
 from candlelab.size.series import OUTSIDE, SeriesLine, series_line
 from candlelab.stats.designs import check_confidence
-from candlelab.text import listed
+from candlelab.text import capital, listed
 from candlelab.units import Display
 
 _OTHER_COLUMNS = [
@@ -57,17 +57,29 @@ class Sizing:
 
     @property
     def target_words(self) -> str:
-        """The target in words."""
-        target = self.target
+        """The target in words, that of each vessel where they differ."""
+        label = GLOSSARY[self.metric].label
+        by_target: dict[Target | None, dict[str, None]] = {}
+        for line in self.series:
+            of = by_target.setdefault(line.target, {})
+            of |= dict.fromkeys(line.points["vessel"])
+        if len(by_target) < 2:
+            return capital(self._asked(next(iter(by_target), self.target), label))
+        told = [f"{capital(listed(of))}: {self._asked(t, label)}" for t, of in
+                by_target.items()]  # fmt: skip
+        return ". ".join(told)
+
+    def _asked(self, target: Target | None, label: str) -> str:
+        """One target in words: "burn rate target 5 to 6.5 g/h, ideally 5.7 g/h"."""
         if target is None:
-            return f"No target for {GLOSSARY[self.metric].label}"
-        said = (("at least", target.low), ("at most", target.high), ("best", target.best))
-        ends = [
-            f"{word} {self.display.written(end, GLOSSARY[self.metric].unit)}"
-            for word, end in said
-            if end is not None and np.isfinite(end)
-        ]
-        return f"Target for {GLOSSARY[self.metric].label}: {', '.join(ends)}"
+            return f"no {label} target, so no advice on size: add one"
+        unit = GLOSSARY[self.metric].unit
+        said = []
+        if np.isfinite(target.low) or np.isfinite(target.high):
+            said.append(asked_words(target.low, target.high, unit, self.display))
+        if target.best is not None:
+            said.append(f"ideally {self.display.written(target.best, unit)}")
+        return f"{label} target {', '.join(said)}"
 
     @property
     def display(self) -> Display:

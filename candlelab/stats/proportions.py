@@ -237,7 +237,7 @@ def claim_words(passed: int, failed: int, *, reliability: float, confidence: flo
             f"{first} After a failure a claim of {claim} takes a new count from zero, with its "
             "number of candles fixed beforehand."
         )
-    return f"{first} A claim of {claim} needs {counted(more, 'more candle')}, all of them passed."
+    return f"{first} A claim of {claim} needs {counted(more, 'more candle')}, all passing."
 
 
 def _counted_rows(table, outcome, by, unit) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
