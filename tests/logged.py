@@ -61,8 +61,8 @@ CASES = (
         "a candle that tipped was set aside",
         lambda: log().check("A", 5, 180, tipped="yes").aside("A", reason="bumped"),
         OUT,
-        STOP + "It tipped over in burn 5, 3 h after lighting. You set it aside. A failure "
-        "still counts.",
+        STOP + "It tipped over in burn 5, 3 h after lighting. You set it aside. That does "
+        "not undo a safety failure.",
         "failure set aside",
     ),
     Case(
@@ -78,7 +78,7 @@ CASES = (
         "a deep pool in a candle set aside",
         lambda: log().check("A", 2, 240, pool_depth_mm=16).aside("A", reason="poured too hot"),
         OUT,
-        "You set aside A (poured too hot). A failure still counts.",
+        "You set aside A (poured too hot). That does not undo a safety failure.",
         "failure set aside",
     ),
     Case(
@@ -110,7 +110,8 @@ CASES = (
         "soot to the ceiling",
         lambda: log().check("A", 5, 60, soot=3),
         OUT,
-        "Next: Stop testing flat braid 2 in the jar. Find out why before another is lit.",
+        "Next: Stop testing flat braid 2 in the jar. Find out why before another is lit: it looks "
+        "too large.",
     ),
     Case(
         2,
@@ -360,7 +361,7 @@ CASES = (
         "what would settle it",
         lambda: Log(A=A, A2=A, B=BC).missed("A2", 2, 120),
         SAFE,
-        "Burn one more fresh candle, and make every check.",
+        "at least four: one in place of ",
         "check missed",
     ),
     # 12: blank cells
@@ -400,7 +401,7 @@ CASES = (
         "what to do tomorrow",
         lambda: log().until("A", 4),
         LIT,
-        "Next: Keep burning A (about 1 more burn).",
+        "Next: Keep burning A (flat braid 2, about 1 more burn).",
     ),
     # 14: weights
     Case(
@@ -509,7 +510,7 @@ CASES = (
         "two vessels are two decisions",
         two_vessels,
         SAFE,
-        "Pick “flat braid 3, tin”. The one candle passed every safety check.",
+        "Pick “flat braid 3, tin”, on the small side. The one candle passed every safety check.",
     ),
     Case(
         18,

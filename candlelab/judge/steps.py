@@ -53,8 +53,7 @@ class Steps:
         failed = self._failed(row.candidate)
         if failed["incident"].any():
             where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
-            way = self.way(row.candidate)
-            looks = f": it looks too {_side(way)}" if way else ""
+            looks = ": it looks too large" if self.way(row.candidate) < 0 else ""
             stop = f"{STOP} {named(row.candidate)}{where}."
             return f"{stop} Find out why before another is lit{looks}.", ""
         if row.fate == RULED_OUT:
@@ -125,7 +124,11 @@ class Steps:
         place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}"
         what = f"confirm {named(row.candidate)} on"
         if known and needed is not None and needed > FRESH:
-            rest = f": {needed} to settle it, {place}" if lost else "; fewer would not settle it"
+            rest = (
+                f": {number_word(needed)} to settle it, {place}"
+                if lost
+                else "; fewer would not settle it"
+            )
             return f"{what} {n} fresh candles{rest}."
         rest = f": {place}" if lost else ""
         if not known:

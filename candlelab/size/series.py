@@ -16,7 +16,7 @@ from candlelab.size.advice import advise, aim_of, details, verdict
 from candlelab.size.line import SizeLine, SizeMeans, band_of, fit_line
 from candlelab.stats.intervals import Inverse
 from candlelab.stats.tails import t_below_which
-from candlelab.text import counted
+from candlelab.text import counted, small
 
 # What a larger wick does in one vessel [practice]; what is not named here the data alone decide.
 DIRECTION = {
@@ -67,7 +67,7 @@ def series_line(
     line, more = fit_line(points, confidence)
     notes = [*_not_in_line(points), *more, *_level_words(points, means)]
     design = design_of(points[points["in_line"]], "wick_size", SHARED)
-    tied = tied_words(design, f"{name}: size")
+    tied = [f"{name}: {small(text)}" for text in tied_words(design, "size")]
     if against == "size_rank" and own["linear_density_tex"].notna().any():
         notes.append(
             "wicks.csv does not give every size a linear density that rises with its rank, so the "

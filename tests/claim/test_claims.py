@@ -19,8 +19,8 @@ from candlelab.pages.glossary import GLOSSARY
 
 
 def said(found):
-    """The whole box as one text."""
-    return " ".join(found.answer)
+    """The whole box and its notes as one text."""
+    return " ".join([*found.answer, *found.notes])
 
 
 # ---------------------------------------------------------------- bounds
@@ -36,17 +36,17 @@ def test_bounds_by_hand(tmp_path):
     assert found.bounds.tolerance == pytest.approx(30.0 - 3.407 * 1.58114, abs=2e-3)
     assert found.bounds.prediction == pytest.approx(30.0 - 2.132 * 1.58114 * np.sqrt(1.2), abs=2e-3)
     assert found.decision.headline.startswith(
-        "Up to 24 h is supported for flat braid 2, with a condition: no screening of it is "
+        "Print nothing yet for flat braid 2. No screening of it is among the folders, "
     )
     assert (
         "With 95 % confidence at least 90 of 100 candles of this pour burn 24.6 h or longer "
         "(5 candles, mean 30.0 h, shortest 28.0 h)."
-    ) in found.decision.reasons
+    ) in found.notes
     assert (
         "Five candles burned 30.0 h on average, 28.0 h the shortest of them, yet only 24 h "
         "can be promised. So few candles, or such uneven ones, allow no more."
     ) in found.decision.reasons
-    assert found.decision.next_steps[-1].startswith("Then print at most 24 h to the last")
+    assert found.decision.next_steps[-1].startswith("Then print at most 24 h until it goes out")
 
 
 def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_path):
@@ -234,8 +234,9 @@ def test_a_gap_in_every_candle_is_a_condition(tmp_path):
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
     found = claim_label([read(DEMO / "confirmation")], "square braid 2")
     assert found.outcome == CONDITION
-    assert found.decision.headline.endswith(
-        "no screening of it is among the folders, and what failed there is not known."
+    assert found.decision.headline == (
+        "Print nothing yet for square braid 2. No screening of it is among the folders, and what "
+        "failed there is not known. After that: at most 31 h."
     )
     both = [read(DEMO / name) for name in ("screening", "confirmation")]
     assert claim_label(both, "paper-cored 4").outcome == NOT_YET
@@ -250,17 +251,20 @@ def test_a_screening_of_something_else_does_not_do(rounds, tmp_path):
     )
     found = claim_label([other, rounds()[1]], "flat braid 2")
     assert found.outcome == CONDITION
-    assert "no screening of it is among the folders" in found.decision.headline
+    assert "No screening of it is among the folders" in found.decision.headline
 
 
 def test_screening_candles_have_to_be_confirmed(tmp_path):
     found = claim_label([made(tmp_path / "b", [29.75, 30, 30.25], toml=TOML)], "flat braid 2")
     assert found.outcome == CONDITION
-    assert found.decision.headline.endswith(
-        "these are candles of a screening, and it was not confirmed on fresh ones."
+    assert found.decision.headline == (
+        "Print nothing yet for flat braid 2. It was screened, and not yet confirmed on fresh "
+        "candles. After that: at most 27 h."
     )
-    assert found.decision.next_steps[0] == (
-        "Confirm flat braid 2 on at least three fresh candles before anything is printed."
+    assert found.decision.next_steps[0] == "Confirm flat braid 2 on fresh candles, at least three."
+    assert found.decision.how_sure.startswith(
+        "Burn time: at least 9 in 10 candles of these and other pours reach 27 h (95 in 100 sure). "
+        "Safety: three good candles are not proof: "
     )
 
 
@@ -277,8 +281,8 @@ def test_a_wall_that_is_too_hot_in_a_warm_room_is_a_condition(tmp_path):
     found = claim_label([made(tmp_path / "b", [29.75, 30, 30.25], wall_c=59)], "flat braid 2")
     assert found.outcome == CONDITION
     assert (
-        "In a room of 30 °C (86 °F) its hottest wall would be about 67 °C (153 °F), over your stop "
-        "limit of 65 °C (149 °F). As read it was 59 °C (138 °F)."
+        "Too hot for a warm room of 30 °C (86 °F): its wall would be about 67 °C (153 °F), your "
+        "stop limit is 65 °C (149 °F). You measured 59 °C (138 °F)."
     ) in found.answer
     cool = claim_label([made(tmp_path / "c", [29.75, 30, 30.25], wall_c=50)], "flat braid 2")
     assert "Its hottest wall was 50 °C (122 °F) as read, 58 °C (136 °F) worked out" in said(cool)

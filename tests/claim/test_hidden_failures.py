@@ -44,7 +44,7 @@ def claim_says(rounds: Rounds):
 
 
 def aside(what: str) -> str:
-    return f" You set aside {what} (draught). A failure still counts."
+    return f" You set aside {what} (draught). That does not undo a safety failure."
 
 
 AT = "burn 2, 3 h after lighting."
@@ -134,7 +134,7 @@ def test_what_was_not_seen_is_a_gap_that_is_named(tmp_path, shape):
     assert said == BURN_ONE
     assert f"C1 is not fully checked: {GAPS[shape]}" in whole
     assert outcome == CONDITION
-    assert claimed.endswith(BURN_ONE[0].lower() + BURN_ONE[1:])
+    assert claimed.startswith(f"Print nothing yet for flat braid 2. {BURN_ONE} After that: ")
     assert f"C1 is not fully checked: {GAPS[shape]}" in text
 
 
@@ -145,7 +145,7 @@ def test_a_gap_that_fresh_candles_stand_in_for_is_named_all_the_same(tmp_path, s
     getattr(shapes, shape)(rounds)
     said, whole = confirm_says(rounds)
     claimed, _, outcome = claim_says(rounds)
-    assert said == "Flat braid 2 stands."
+    assert said == "Flat braid 2 stands: its fresh candles burned as the screening said."
     assert f"C1 is not fully checked: {GAPS[shape]}" in whole
     assert outcome == CONDITION
     assert f"C1 is not fully checked: {GAPS[shape]}" in claimed
@@ -159,9 +159,8 @@ def test_any_folder_called_a_screening_is_not_the_screening_of_it(tmp_path):
     claimed, _, outcome = claim_says(rounds)
     assert said.startswith("Burn 3 more candles of flat braid 3: no candle of it was burned in the")
     assert outcome == CONDITION
-    assert claimed.endswith(
-        "no screening of it is among the folders, and what failed there is not known."
-    )
+    assert claimed.startswith("Print nothing yet for ")
+    assert " No screening of it is among the folders, and what failed there is not" in claimed
 
 
 @pytest.mark.slow
@@ -181,7 +180,10 @@ def test_a_name_that_is_a_letter_off_is_asked_about(tmp_path):
 def test_nothing_wrong_is_nothing_said(tmp_path):
     """The same rounds without an edit: no verdict is lost."""
     rounds = Rounds(tmp_path)
-    assert confirm_says(rounds)[0] == "Flat braid 2 stands."
+    assert (
+        confirm_says(rounds)[0]
+        == "Flat braid 2 stands: its fresh candles burned as the screening said."
+    )
     claimed, _, outcome = claim_says(rounds)
     assert outcome == "supported"
     assert claimed == "Print at most 27 h for flat braid 2. Nine test candles support it."

@@ -46,8 +46,8 @@ def test_each_wick_in_a_batch_of_its_own_is_no_comparison():
     design = design_of(table, "wick", SHARED)
     assert design.parts == (("a",), ("b",))
     assert tied_words(design)[0].startswith(
-        "Wick and batch cannot be told apart: no two of these 2 share a batch, so a difference may "
-        "come from its days, lots or room. None is called more than luck."
+        "No two of these 2 share a batch, so a difference may come from its days, lots or room and "
+        "not from the wick. None is called more than luck."
     )
     found = compare_parts(table, design, metric="rate")
     assert found.differences.empty
@@ -65,7 +65,7 @@ def test_connected_parts_are_compared_and_the_rest_is_named():
     design = design_of(table, "wick", SHARED)
     assert design.parts == (("a", "b"), ("c", "d"), ("e",))
     said = tied_words(design)[0]
-    assert "Compared are only those that share a batch: a and b; c and d. Not compared: e." in said
+    assert "Only those that share a batch are compared: a and b; c and d. Not compared: e." in said
     found = compare_parts(table, design, metric="rate")
     pairs = found.differences[["candidate", "reference"]].agg(" ".join, axis=1)
     assert pairs.tolist() == ["b a", "d c"]

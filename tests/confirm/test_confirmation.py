@@ -51,22 +51,25 @@ def test_the_demo_pair_is_judged_as_it_truly_is(demo):
 def test_the_box_of_the_demo(demo):
     (box,) = decisions(demo)
     assert (box.vessel, box.pick, box.incidents) == ("stoneware tumbler", "square braid 2", ())
-    assert box.headline == "Square braid 2 stands."
-    chance = re.search(r"have been missed in (\d+) of 100 such tests\.$", box.reasons[2])
+    assert box.headline == "Square braid 2 stands: its fresh candles burned as the screening said."
+    assert box.reasons[3].startswith(
+        "This test is too small to notice a 10 % change in burn rate: "
+    )
+    chance = re.search(r" (\d+) in 100 such tests would miss it\.$", box.reasons[3])
     assert 50 <= int(chance[1]) <= 95
-    assert (*box.reasons[:2], *box.reasons[3:]) == (
+    assert (*box.reasons[:2], *box.reasons[4:]) == (
         "All six fresh candles passed every safety check; 3 candles were needed.",
         "Burn rate, wall temperature (warm room), time to full pool and wax left fell where the "
         "screening predicted.",
         "Paper-cored 4 does not stand: its melt pool was too deep (14 mm, your limit is 13 mm): "
         "S14 in the screening, burn 5, 4 h after lighting. Note: “window found open at the second "
-        "check”. You set aside burn 5 of S14 in the screening (draught from an open window). A "
-        "failure still counts.",
+        "check”. You set aside burn 5 of S14 in the screening (draught from an open window). "
+        "That does not undo a safety failure.",
     )
     assert box.next_steps == (
-        "Keep square braid 2 as it was tested. A new lot of wax or wicks takes another "
-        "confirmation.",
-        "Pour three candles of paper-cored 3, one size down.",
+        "Keep square braid 2 as it was tested. A new lot of wax or wicks must be confirmed again.",
+        "Pour three candles of paper-cored 3, one size down, if you still want that series: sizes "
+        "4 and 5 ran too deep.",
     )
     assert box.how_sure.startswith("Nine good candles are not proof: as many as 3 in 10")
     assert answer(demo) == ()
@@ -291,7 +294,7 @@ def test_a_smaller_change_would_pass_more_often(pair):
     assert chances[0] > chances[1] > chances[2]
     assert chances[2] < 0.2
     text = result.verdicts["because"].iat[0]
-    assert f"would have been missed in {round(100 * chances[1])} of 100 such tests" in text
+    assert f"{round(100 * chances[1])} in 100 such tests would miss it." in text
 
 
 # ---------------------------------------------------------------- odd pairs
@@ -333,7 +336,7 @@ def test_nothing_is_changed_and_the_record_is_plain_data(pair):
     for old, new in zip(before, tables, strict=True):
         pd.testing.assert_frame_equal(old, new)
     assert json.loads(json.dumps(record, allow_nan=False))["answer"][0].startswith(
-        "Flat braid 2 stands."
+        "Flat braid 2 stands: its fresh candles burned as the screening said."
     )
     assert record["false_alarm_of_all"] == 0.05
     assert record["false_alarm_of_one_range"] == pytest.approx(0.05 / 4)

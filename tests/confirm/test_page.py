@@ -66,7 +66,9 @@ def test_the_command_prints_verdicts_and_the_place(made_page):
     run, out = made_page
     assert run.exit_code == 0, run.output
     assert run.stdout == f"{out / 'confirm_pick.html'}\n"
-    assert run.stderr.startswith("Square braid 2 stands.\n")
+    assert run.stderr.startswith(
+        "Square braid 2 stands: its fresh candles burned as the screening said.\n"
+    )
     assert "Paper-cored 4 does not stand" in run.stderr
     assert sorted(p.name for p in out.iterdir()) == sorted(outputs("confirm_pick"))
 
@@ -76,7 +78,7 @@ def test_the_page_says_the_answer_first_then_what_it_rests_on(made_page):
     places = [
         text.index(words)
         for words in (
-            "Square braid 2 stands.",
+            "Square braid 2 stands: its fresh candles burned as the screening said.",
             "<figure>",
             "How many candles passed?",
             "Is it the same recipe",
@@ -88,7 +90,7 @@ def test_the_page_says_the_answer_first_then_what_it_rests_on(made_page):
         )
     ]
     assert places == sorted(places)
-    assert "This is screening evidence, not a certificate." in text
+    assert "This is your own test, not a certificate." in text
     assert "<script" not in text
     assert "nan" not in re.sub(r"base64,[^\"]*", "", text).lower().split()
 
@@ -98,7 +100,10 @@ def test_results_are_those_of_a_direct_call(made_page):
     direct = confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))
     lines = [line for box in decisions(direct) for line in box.lines]
     assert record["answer"] == [*lines, *answer(direct)]
-    assert record["answer"][0] == "Square braid 2 stands."
+    assert (
+        record["answer"][0]
+        == "Square braid 2 stands: its fresh candles burned as the screening said."
+    )
     assert record["tables"]["ranges"] == json.loads(
         json.dumps(table_record("a candidate and a measurement", direct.ranges))
     )
@@ -188,7 +193,7 @@ def test_odd_pairs_make_a_page(tmp_path, name):
     record, text = shown(first, second)
     json.dumps(record, allow_nan=False)
     assert record["answer"]
-    assert any("screening evidence, not a certificate." in line for line in record["answer"])
+    assert any("your own test, not a certificate." in line for line in record["answer"])
     plain = re.sub(r"<[^>]+>", " ", text)
     assert not re.search(r"\b(nan|NaN|None|inf|<NA>)\b", plain), re.search(
         r".{60}\b(nan|NaN|None|inf)\b.{60}", plain

@@ -40,11 +40,15 @@ def test_stands(pair):
     assert row["because"].startswith(
         "All three fresh candles passed every safety check; 3 candles were needed. Burn rate, wall "
         "temperature (warm room), time to full pool and wax left fell where the screening "
-        "predicted. It stands for this pour: a new lot of wax or wicks, or another season, may "
-        "burn differently. A burn rate changed by 10 % would have been missed in "
+        "predicted. That holds for this pour: a new lot of wax or wicks, or another season, may "
+        "burn differently. This test "
     )
     (box,) = decisions(result)
-    assert (box.vessel, box.pick, box.headline) == ("jar", "flat braid 2", "Flat braid 2 stands.")
+    assert (box.vessel, box.pick, box.headline) == (
+        "jar",
+        "flat braid 2",
+        "Flat braid 2 stands: its fresh candles burned as the screening said.",
+    )
     assert box.next_steps[0].startswith("Keep flat braid 2 as it was tested.")
     assert result.passes["round"].tolist() == ["screening", "confirmation", "both together"]
     assert result.passes["n_passed"].tolist() == [3, 3, 6]
@@ -95,7 +99,7 @@ def test_setting_aside_in_the_screening_hides_nothing(pair, tmp_path, rows):
     assert row["verdict"] == FALLS
     assert row["because"] == (
         f"{TOO_TALL}: S2 in the screening, burn 1, 3 h after lighting. You set aside S2 in the "
-        "screening (draught). A failure still counts."
+        "screening (draught). That does not undo a safety failure."
     )
 
 
@@ -107,7 +111,7 @@ def test_setting_aside_in_the_confirmation_hides_nothing(pair, tmp_path, row, wh
     second = aside(fresh(tmp_path / "third", FRESH | {"C4": 19.33}, seen={"C2": TALL}), row)
     found = verdict(judged(pair[0], second))
     assert found["verdict"] == FALLS
-    assert f"You set aside {what}. A failure still counts." in found["because"]
+    assert f"You set aside {what}. That does not undo a safety failure." in found["because"]
 
 
 @pytest.mark.slow

@@ -10,13 +10,15 @@ from candlelab.judge.worked import WorkedBatch
 
 NO_CERTIFICATE = "This is screening evidence, not a certificate."
 # 1 - 0.05^(1/n), Clopper and Pearson 1934: 95, 78, 63, 53, 39 and 9.8 % for 1, 2, 3, 4, 6 and 29.
-ONE = "One good candle is not proof: as many as 9 in 10 like it could still fail. "
-THREE = "Three good candles are not proof: as many as 6 in 10 like them could still fail. "
-TWO = "Two good candles are not proof: as many as 8 in 10 like them could still fail. "
+ONE = "One good candle is not proof: as many as 9 in 10 like it could still fail a safety check. "
+TWO = "Two good candles are not proof: as many as 8 in 10 like them could still fail a "
+TWO += "safety check. "
+THREE = TWO.replace("Two", "Three").replace("8 in", "6 in")
 ONE, TWO, THREE = ONE + NO_CERTIFICATE, TWO + NO_CERTIFICATE, THREE + NO_CERTIFICATE
 HOW = (
-    "Next: To confirm, log the fresh candles in a new folder. Then run “candlelab confirm "
-    "SCREENING FRESH” with the names of both folders."
+    "Next: To confirm, burn them to the end with every check, and log them in a new folder. Then "
+    "run “candlelab confirm screening-folder new-folder” in the terminal, with the names of your "
+    "two folders."
 )
 TARGETS = "[targets]\nwall_max_c = {high = 50}\nlife_h = {low = 10}\n"
 
@@ -30,7 +32,7 @@ def test_the_pick_stands_first(tmp_path):
         "Pick flat braid 2. All three candles passed every safety check. "
         "They were on target for everything you asked for.",
         THREE,
-        "Next: Confirm flat braid 2 on at least three fresh candles.",
+        "Next: Confirm flat braid 2 on fresh candles, at least three.",
         HOW,
     )
     assert worked.decisions[0].pick == "flat braid 2"
@@ -52,7 +54,7 @@ def test_the_target_of_one_candle_needs_no_count(tmp_path):
         "Pick flat braid 2. The one candle passed every safety check. Off target: "
         "life 20 h, target at least 30 h.",
         ONE,
-        "Next: Confirm flat braid 2 on at least three fresh candles.",
+        "Next: Confirm flat braid 2 on fresh candles, at least three.",
         HOW,
     )
 
@@ -86,9 +88,21 @@ def test_evidence_comes_before_targets(tmp_path):
 @pytest.mark.parametrize(
     ("n", "words"),
     [
-        (2, "Two good candles are not proof: as many as 8 in 10 like them could still fail."),
-        (4, "Four good candles are not proof: as many as 5 in 10 like them could still fail."),
-        (6, "Six good candles are not proof: as many as 4 in 10 like them could still fail."),
+        (
+            2,
+            "Two good candles are not proof: as many as 8 in 10 like them could "
+            "still fail a safety check.",
+        ),
+        (
+            4,
+            "Four good candles are not proof: as many as 5 in 10 like them could "
+            "still fail a safety check.",
+        ),
+        (
+            6,
+            "Six good candles are not proof: as many as 4 in 10 like them could "
+            "still fail a safety check.",
+        ),
     ],
 )
 def test_how_sure(tmp_path, n, words):
@@ -122,8 +136,8 @@ def test_two_that_are_level(tmp_path):
         THREE,
         "flat braid 2: All three candles passed every safety check.",
         "flat braid 3: All three candles passed every safety check.",
-        "Next: Confirm flat braid 2 on at least three fresh candles.",
-        "Next: Confirm flat braid 3 on at least three fresh candles.",
+        "Next: Confirm flat braid 2 on fresh candles, at least three.",
+        "Next: Confirm flat braid 3 on fresh candles, at least three.",
         HOW,
     )
 
@@ -140,17 +154,18 @@ def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
     worked = log.worked(tmp_path)
     assert worked.decisions[0].pick == "flat braid 2"
     assert lines(worked, 3) == (
-        "Pick flat braid 2 so far. Two of three candles passed every safety check. "
+        "So far flat braid 2 leads. Two of three candles passed every safety check. "
         "C is still burning.",
         TWO,
         "Still burning: flat braid 3. D has burned without a failure so far.",
     )
     assert [line for line in lines(worked) if line.startswith("Next")] == [
-        "Next: Keep burning D (about 2 more burns). At this pace the last burn is on 5 June 2026. "
+        "Next: Keep burning D (flat braid 3, about 2 more burns). At "
+        "this pace the last burn is on 5 June 2026. "
         "Miss no check: late burns run hottest.",
         "Next: Keep burning C (about 2 more burns). At this pace the last burn is on 5 June 2026. "
-        "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least three "
-        "fresh candles.",
+        "Miss no check: late burns run hottest. Then confirm flat braid 2 on fresh candles, "
+        "at least three.",
         HOW,
     ]
 
@@ -175,7 +190,7 @@ def test_the_only_one_was_ruled_out(tmp_path):
         NO_CERTIFICATE,
         "Ruled out: flat braid 2. It went out by itself with 61 % of its wax left: "
         "A, burn 2, 4 h after lighting.",
-        "Next: Pour three candles of flat braid 3, one size up.",
+        "Next: Pour three candles of flat braid 3, one size up: size 2 went out too early.",
     )
 
 
@@ -216,7 +231,7 @@ def test_a_crack_stands_above_everything_with_candle_burn_time_and_note(tmp_path
         THREE,
         "Ruled out: flat braid 3, as told above.",
         "Next: Stop testing flat braid 3 in the jar. Find out why before another is lit.",
-        "Next: Confirm flat braid 2 on at least three fresh candles.",
+        "Next: Confirm flat braid 2 on fresh candles, at least three.",
         HOW,
     )
 
@@ -225,7 +240,7 @@ def test_an_incident_in_a_candle_set_aside(tmp_path):
     log = three().check("B", 2, 120, vessel_damaged="yes").aside("B", reason="vessel had a flaw")
     assert lines(log.worked(tmp_path)) == (
         "Stop burning B (flat braid 2). Its vessel cracked or broke in burn 2, 2 h after "
-        "lighting. You set it aside. A failure still counts.",
+        "lighting. You set it aside. That does not undo a safety failure.",
         "No wick can be picked: the only one tested was ruled out.",
         NO_CERTIFICATE,
         "Ruled out: flat braid 2, as told above.",
@@ -281,7 +296,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
         ONE,
         "Ruled out: flat braid 2, jar, as told above.",
         "Next: Stop testing “flat braid 2, jar”. Find out why before another is lit.",
-        "Next: Confirm “flat braid 3, jar” on at least three fresh candles.",
+        "Next: Confirm “flat braid 3, jar” on fresh candles, at least three.",
         HOW,
     )
     assert (tin.vessel, tin.pick) == ("tin", "flat braid 2, tin")

@@ -127,7 +127,7 @@ def test_a_candle_set_aside_fails_all_the_same(tmp_path):
     assert (row.excluded, row.whole, row.exclusion_reason) == (True, True, "knocked by a sleeve")
     assert because(worked, "flat braid 2") == (
         "It tipped over: B, burn 2, 2 h after lighting. You set aside B (knocked by a sleeve). "
-        "A failure still counts."
+        "That does not undo a safety failure."
     )
 
 
@@ -137,7 +137,7 @@ def test_a_burn_set_aside_fails_all_the_same(tmp_path):
     (row,) = worked.failures.itertuples()
     assert (row.excluded, row.whole) == (True, False)
     assert because(worked, "flat braid 2").endswith(
-        "You set aside burn 2 of B (window open). A failure still counts."
+        "You set aside burn 2 of B (window open). That does not undo a safety failure."
     )
 
 

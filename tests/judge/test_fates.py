@@ -94,23 +94,21 @@ def test_a_candidate_that_only_failed_in_a_part_used_candle_is_ruled_out(tmp_pat
 @pytest.mark.parametrize(
     ("log", "told"),
     [
-        (three(), "Confirm flat braid 2 on at least three fresh candles."),
+        (three(), "Confirm flat braid 2 on fresh candles, at least three."),
         (three().missed("A", 1, 60),
-         "Confirm flat braid 2 on at least three fresh candles. Burn one more fresh candle, "
-         "and make every check."),
+         "Confirm flat braid 2 on fresh candles, at least four: one in place of A."),
         (three().missed("A", 1, 60).check("C", 2, 60, tipped=None),
-         "Confirm flat braid 2 on at least three fresh candles. Burn two more fresh "
-         "candles, and make every check."),
+         "Confirm flat braid 2 on fresh candles, at least five: two in place of A and C."),
         (three().settings('stage = "confirmation"\n'),
-         "Compare flat braid 2 with its screening to see whether it stands."),
+         "Compare flat braid 2 with its screening: did they burn the same?"),
         (three().until("A", 4),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
-         "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least "
-         "three fresh candles."),
+         "Miss no check: late burns run hottest. Then confirm flat braid 2 on fresh candles, "
+         "at least three."),
         (three().until("A", 4).settings('stage = "confirmation"\n'),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
-         "Miss no check: late burns run hottest. Then compare flat braid 2 with its screening to "
-         "see whether it stands."),
+         "Miss no check: late burns run hottest. Then compare flat braid 2 with its screening: "
+         "did they burn the same?"),
     ],
 )  # fmt: skip
 def test_next_step_of_a_safe_candidate(tmp_path, log, told):
@@ -137,13 +135,13 @@ def test_a_safe_wick_may_burn_on_one_side(tmp_path, wick, seen, more):
         log.every_check(name, **seen)
     worked = log.worked(tmp_path)
     assert fates(worked) == {wick: "safe so far"}
-    assert step(worked, wick) == f"Confirm {wick} on at least three fresh candles. {more}"
+    assert step(worked, wick) == f"Confirm {wick} on fresh candles, at least three. {more}"
 
 
 def test_one_sign_on_few_candles_moves_nobody_to_another_wick(tmp_path):
     worked = three().every_check("A", **SMALL).worked(tmp_path)
     assert step(worked, "flat braid 2") == (
-        "Confirm flat braid 2 on at least three fresh candles. "
+        "Confirm flat braid 2 on fresh candles, at least three. "
         "One sign, on few of its candles, says too small: watch for it."
     )
 
@@ -159,10 +157,10 @@ def neighbors(of_2, of_3):
 def test_a_safe_wick_beside_a_safe_one(tmp_path):
     worked = neighbors(SMALL, {}).worked(tmp_path)
     assert step(worked, "flat braid 2") == (
-        "Confirm flat braid 2 on at least three fresh candles. "
+        "Confirm flat braid 2 on fresh candles, at least three. "
         "It burns on the small side; flat braid 3, one size up, is safe so far."
     )
-    assert step(worked, "flat braid 3") == "Confirm flat braid 3 on at least three fresh candles."
+    assert step(worked, "flat braid 3") == "Confirm flat braid 3 on fresh candles, at least three."
 
 
 # ---------------------------------------------------------------- between two sizes
@@ -210,7 +208,7 @@ def ruled_out(wick="flat braid 2", seen=DEEP):
 def test_too_large_and_a_smaller_size_that_nobody_burned(tmp_path):
     worked = ruled_out().worked(tmp_path)
     assert worked.fates[["next_step", "next_wick"]].to_numpy().tolist() == [
-        ["Pour three candles of flat braid 1, one size down.", "flat braid 1"]
+        ["Pour three candles of flat braid 1, one size down: size 2 ran too deep.", "flat braid 1"]
     ]
 
 
@@ -310,10 +308,12 @@ def test_an_incident_overrides_every_advice_on_wicks(tmp_path, seen, signs):
     for name in "ABC":
         log.every_check(name, **signs)
     worked = log.check("B", 3, 120, **seen).worked(tmp_path)
-    assert worked.fates[["fate", "next_step", "next_wick"]].to_numpy().tolist() == [
-        ["ruled out",
-         "Stop testing flat braid 2 in the jar. Find out why before another is lit.", ""]
-    ]  # fmt: skip
+    ((fate, step, wick),) = worked.fates[["fate", "next_step", "next_wick"]].to_numpy()
+    assert (fate, wick) == ("ruled out", "")
+    first = "Stop testing flat braid 2 in the jar. Find out why before another is lit"
+    assert step in (f"{first}.", f"{first}: it looks too large.")
+    if signs == SMALL:  # nobody is sent to a larger wick after an incident
+        assert step == f"{first}."
 
 
 def test_nobody_is_sent_to_a_wick_with_an_incident(tmp_path):
@@ -346,10 +346,11 @@ def test_a_candidate_with_a_recipe_is_named_in_quotes(tmp_path):
         log.add(name, fragrance="fig", fragrance_load_pct=load)
     worked = log.check("B", 1, 60, **DEEP).worked(tmp_path)
     assert step(worked, "flat braid 2, fig 6 %") == (
-        "Confirm “flat braid 2, fig 6 %” on at least three fresh candles."
+        "Confirm “flat braid 2, fig 6 %” on fresh candles, at least three."
     )
     assert step(worked, "flat braid 2, fig 8 %") == (
-        "Pour three candles of “flat braid 1, fig 8 %”, one size down."
+        "Pour three candles of “flat braid 1, fig 8 %”, one size down, if you still want that "
+        "series: size 2 ran too deep."
     )
 
 
@@ -359,7 +360,7 @@ def test_sizes_of_another_vessel_are_not_neighbors(tmp_path):
     log.add("A", "flat braid 2", vessel="jar").add("B", "flat braid 1", vessel="tin")
     worked = log.check("A", 1, 60, **DEEP).worked(tmp_path)
     assert step(worked, "flat braid 2, jar") == (
-        "Pour three candles of “flat braid 1, jar”, one size down."
+        "Pour three candles of “flat braid 1, jar”, one size down: size 2 ran too deep."
     )
 
 
@@ -368,7 +369,10 @@ def test_two_wicks_in_one_vessel_stay_two(tmp_path):
     log.add("A", wick_count=2)
     worked = log.check("A", 1, 60, **DEEP).worked(tmp_path)
     assert worked.fates[["next_step", "next_wick"]].to_numpy().tolist() == [
-        ["Pour three candles of flat braid 1 x2, one size down.", "flat braid 1 x2"]
+        [
+            "Pour three candles of flat braid 1 x2, one size down: size 2 ran too deep.",
+            "flat braid 1 x2",
+        ]
     ]
 
 

@@ -25,8 +25,9 @@ BATCHES = {"screening": "wick", "confirmation": "wick", "kitchen": "wick",
            "loads": "fragrance_load_pct", "waxes": "wax"}  # fmt: skip
 # What a line says of a candidate, in whose place {} stands.
 SAYS = {
-    "^Pick {}[. ]": SAFE, "^Runner-up: {}[.]": SAFE, "^Also safe so far: .*{}": SAFE,
-    "Use {} instead": SAFE, "{} stands[.]": SAFE, "Next: Confirm {} on": SAFE,
+    "^Pick {}[., ]": SAFE, "^So far {} leads": SAFE, "^Runner-up: {}[. ]": SAFE,
+    "^Also safe so far: .*{}": SAFE,
+    "Use {} instead": SAFE, "{} stands[.:]": SAFE, "Next: Confirm {} on": SAFE,
     "^Ruled out: {}[.,]": RULED_OUT, "^Stop burning [^.]*[(]{}[)]": RULED_OUT,
     "Next: Stop testing {}[. ]": RULED_OUT, "^Not fully checked: {}[.]": UNCHECKED,
     "^Still burning: {}[.]": BURNING, "^{} does not stand": RULED_OUT,
@@ -39,6 +40,9 @@ OWN = (
     "Confirm ",
     "Burn ",
     "Compare ",
+    "To compare, run",
+    "To confirm, burn",
+    "Have ",
     "Keep burning ",
     "Light ",
     "Wick ",
@@ -80,6 +84,12 @@ def heard(page, candidates):
                     yield name, fate, line
 
 
+def no_count(line):
+    """A line without the number of fresh candles, which the report alone works out."""
+    line = re.sub(r" So few show only .*?[.]", "", line)
+    return re.sub(r"(?<=Next: Confirm )(“.*?”|[^,“]*?) on .*?[.]", r"\1", line)
+
+
 def steps(page):
     return [line.removeprefix("Next: ") for line in lines(page) if line.startswith("Next: ")]
 
@@ -103,8 +113,8 @@ def agree(judged, pages):
 def test_report_compare_and_size_speak_with_the_judges_voice(name):
     judged = worked(name)
     pages = list(pages_of_one(name))
-    told = [[d.lines for d in page.decisions] for page in pages]
-    assert told == [[d.lines for d in judged.decisions]] * 3
+    told = [[list(map(no_count, d.lines)) for d in page.decisions] for page in pages]
+    assert told == [[list(map(no_count, d.lines)) for d in judged.decisions]] * 3
     assert agree(judged, pages) >= 3 * len(judged.fates)
 
 

@@ -10,8 +10,8 @@ from candlelab.judge.together import together
 from candlelab.judge.worked import WorkedBatch
 
 HOT = (
-    "In a room of 30 °C (86 °F) its hottest wall would be about 67 °C (153 °F), over your stop "
-    "limit of 65 °C (149 °F). As read it was 59 °C (138 °F)."
+    "Too hot for a warm room of 30 °C (86 °F): its wall would be about 67 °C (153 °F), your stop "
+    "limit is 65 °C (149 °F). You measured 59 °C (138 °F)."
 )
 DOWN = (
     "Next: Burn flat braid 2 in a room of 30 °C (86 °F) before you sell it for warm rooms. Wick it "
@@ -24,10 +24,12 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
     jar, tin = log.worked(tmp_path).decisions
     told = all_lines([jar, tin])
     assert told[:2] == (*jar.incidents, *tin.incidents)
-    sure = "One good candle is not proof: as many as 9 in 10 like it could still fail."
+    sure = (
+        "One good candle is not proof: as many as 9 in 10 like it could still fail a safety check."
+    )
     short = (
-        f"Jar: flat braid 3. Confirm flat braid 3 on at least three fresh candles. {sure}",
-        f"Tin: flat braid 2. Confirm flat braid 2 on at least three fresh candles. {sure}",
+        f"Jar: flat braid 3. Confirm flat braid 3 on fresh candles, at least three. {sure}",
+        f"Tin: flat braid 2. Confirm flat braid 2 on fresh candles, at least three. {sure}",
     )
     assert told[2:5] == (*short, jar.headline)
     assert sorted(told) == sorted([*jar.lines, *tin.lines, *short])
@@ -38,11 +40,11 @@ def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
     log = in_two_vessels().until("T2", 3).check("J1", 2, 60, tipped="yes")
     log.check("J2", 2, 60, tipped="yes")
     jar, tin = in_short(log.worked(tmp_path / "a").decisions)
-    assert (jar.pick, tin.pick) == ("Jar: no pick.", "Tin: flat braid 2, so far.")
+    assert (jar.pick, tin.pick) == ("Jar: no pick.", "Tin: flat braid 2 leads so far.")
     assert jar.steps.startswith("Stop testing flat braid 2. Stop testing flat braid 3.")
     assert tin.steps == (
-        "Keep burning T2 (about 2 more burns). Confirm flat braid 2 on at least three fresh "
-        "candles."
+        "Keep burning T2 (flat braid 3, about 2 more burns). Confirm flat braid 2 on fresh "
+        "candles, at least three."
     )
     log = in_two_vessels().missed("T1", 1, 60).missed("T2", 1, 60)
     jar, tin = in_short(log.worked(tmp_path / "b").decisions)
@@ -70,11 +72,11 @@ def test_the_first_sentence():
 def test_a_pick_whose_wall_would_be_too_hot_in_a_warm_room_says_so(tmp_path):
     """59 degC in a room of 22 degC is 67 degC in one of 30 degC; the limit is 65 degC."""
     told = lines(three().every_check("B", wall_c=59).worked(tmp_path / "hot"))
-    assert told[2] == HOT
+    assert told[0] == f"Pick flat braid 2. {HOT} All three candles passed every safety check."
     assert told[-1] == DOWN
     assert told[-2].startswith("Next: To confirm, ")
     told = lines(three().every_check("B", wall_c=57).worked(tmp_path / "cool"))
-    assert not [line for line in told if "hottest wall" in line]
+    assert not [line for line in told if "warm room" in line]
 
 
 def test_a_runner_up_and_wicks_that_are_level_say_so_too(tmp_path):
@@ -90,14 +92,14 @@ def test_a_runner_up_and_wicks_that_are_level_say_so_too(tmp_path):
 
 def test_a_candle_set_aside_and_the_strictest_limit_count_for_the_wall(tmp_path):
     told = lines(three().every_check("B", wall_c=59).aside("B").worked(tmp_path / "aside"))
-    assert HOT in told
+    assert HOT in " ".join(told)
     stricter = three(names="DEF")
     stricter.toml += "wall_stop_c = 62\n"
     two = {
         "a": three().every_check("B", wall_c=55).worked(tmp_path / "a"),
         "b": stricter.worked(tmp_path / "b"),
     }
-    assert "over your stop limit of 62 °C (144 °F)" in " ".join(
+    assert "your stop limit is 62 °C (144 °F)" in " ".join(
         line for decision in together(two).decisions for line in decision.lines
     )
 
@@ -118,10 +120,12 @@ def test_what_is_safe_and_behind_says_why(tmp_path):
 
 def test_a_confirmation_by_itself_does_not_know_what_failed_in_its_screening():
     say = (
-        "Next: Compare paper-cored 4 with the screening as well: what failed there does not stand, "
-        "however well it burned here."
+        "Next: Compare paper-cored 4 with the screening as well: if it failed there, it is out, "
+        "even if it burned well here."
     )
     screening, confirmation = (WorkedBatch(read(DEMO / n)) for n in ("screening", "confirmation"))
     assert say in lines(confirmation)
+    (runner_up,) = (line for line in lines(confirmation) if line.startswith("Runner-up: "))
+    assert runner_up.endswith(" What failed in the screening stays out.")
     both = together({"screening": screening, "confirmation": confirmation})
     assert "as well" not in " ".join(line for d in both.decisions for line in d.lines)

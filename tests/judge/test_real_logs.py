@@ -86,8 +86,8 @@ def test_a_claim_says_the_hours_to_the_last_half_inch_and_the_wall_in_a_warm_roo
         made.missed(name, 5, 240)
     _, answer = claimed(made)
     said = " ".join(answer)
-    assert "To the last 12.7 mm (0.5 in) of wax" in said
-    assert "30 °C (86 °F) room" in said
+    assert "Where the label says to leave 12.7 mm of wax: at most " in said
+    assert "in a room of 30 °C (86 °F)" in said
 
 
 def test_compare_begins_with_the_pick_and_counts_a_gap_as_a_gap():

@@ -93,9 +93,9 @@ def test_a_running_batch_says_what_burns_on(tmp_path):
         "This is screening evidence, not a certificate.",
         "Still burning: flat braid 2. A and B have burned without a failure so far.",
         "Still burning: flat braid 3. C has burned without a failure so far.",
-        "Next: Keep burning A (about 3 more burns), B (about 4 more burns) and C (about 4 more "
-        "burns). At this pace the last burn is on 6 June 2026. Look first at the wall of C "
-        "(62 °C, your limit is 65 °C/149 °F).",
+        "Next: Keep burning A (flat braid 2, about 3 more burns), B (flat braid 2, about 4 more "
+        "burns) and C (flat braid 3, about 4 more burns). At this pace the last burn is on 6 June "
+        "2026. Watch the wall of C (62 °C, your limit is 65 °C/149 °F).",
     )
 
 

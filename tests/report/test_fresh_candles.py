@@ -13,14 +13,30 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     needed = candles_to_confirm(found.batch, picks)
     assert needed[picks[0]] > 3
     assert needed[picks[1]] is None
-    assert found.fresh_candles == (
-        f"It takes {needed[picks[0]]} fresh candles to confirm “{picks[0]}”, because so few were "
-        "tested or they vary so much.",
-        f"Fresh candles of “{picks[1]}” can only show a large change, because so few were tested "
-        "or they vary so much. The more you burn, the more they tell you.",
+    n = needed[picks[0]]
+    tumbler, tin = ([s for s in d.next_steps if s.startswith("Confirm")] for d in found.decisions)
+    assert tumbler == [
+        f"Confirm “{picks[0]}” on {n + 1} fresh candles: {n} to settle it, one in place of K16."
+    ]
+    assert tin[0].startswith(
+        f"Confirm “{picks[1]}” on at least three fresh candles. So few show only a big change: "
+    )
+    steps = found.ranking.set_index("candidate")["next_step"]
+    assert [steps[picks[0]]] == tumbler
+    assert [steps[picks[1]]] == tin
+
+
+def test_without_a_gap_fewer_would_not_settle_it(monkeypatch):
+    found = batch_results(read(DEMO / "screening"))
+    monkeypatch.setattr(type(found), "fresh_needed", {"square braid 2": 7})
+    assert "Confirm square braid 2 on seven fresh candles; fewer would not settle it." in (
+        found.decisions[0].next_steps
     )
 
 
-def test_nothing_is_said_where_three_are_enough_or_it_is_a_confirmation():
-    assert batch_results(read(DEMO / "screening")).fresh_candles == ()
-    assert batch_results(read(DEMO / "confirmation")).fresh_candles == ()
+def test_three_are_enough_or_it_is_a_confirmation():
+    screening = batch_results(read(DEMO / "screening"))
+    assert "Confirm square braid 2 on at least three fresh candles." in (
+        screening.decisions[0].next_steps
+    )
+    assert batch_results(read(DEMO / "confirmation")).fresh_needed == {}

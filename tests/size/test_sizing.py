@@ -198,7 +198,7 @@ def test_one_size_only(tmp_path):
     assert line.meets is None
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
-        "Confirm flat braid 2 on at least three fresh candles. It burns on the small side: try "
+        "Confirm flat braid 2 on fresh candles, at least three. It burns on the small side: try "
         "flat braid 3, one size up, as well."
     )
 
@@ -328,11 +328,11 @@ def test_sizes_burnt_in_different_batches_are_said(tmp_path):
         made(tmp_path / "other", {"2": 5.0, "3": 6.0}),
     )
     told = size_wicks([one_batch, other]).answer[0]
-    assert told.startswith("Flat braid: size and batch cannot be told apart for all of them.")
-    assert "Compared are only those that share a batch: 2 and 3. Not compared: 1." in told
+    assert told.startswith("flat braid: a difference may come from its days, lots or room and not")
+    assert "Only those that share a batch are compared: 2 and 3. Not compared: 1." in told
     third = made(tmp_path / "third", {"2": 5.0})
     found = size_wicks([one_batch, third])
-    assert found.answer[0].startswith("Flat braid: size and batch cannot be told apart: no two")
+    assert found.answer[0].startswith("flat braid: no two of these 2 share a batch")
     assert one(found).slope.empty
     bridged = size_wicks([made(tmp_path / "c", {"1": 4.0, "2": 5.1}), other])
     assert "cannot be told apart" not in " ".join(bridged.answer)
