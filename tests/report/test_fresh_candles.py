@@ -4,7 +4,7 @@ from batches import read
 from places import DEMO
 
 from candlelab.confirm.confirmation import candles_to_confirm
-from candlelab.report.results import batch_results
+from candlelab.report.results import BatchResults, batch_results
 
 
 def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
@@ -26,9 +26,12 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     assert [steps[picks[1]]] == tin
 
 
-def test_without_a_gap_fewer_would_not_settle_it(monkeypatch):
-    found = batch_results(read(DEMO / "screening"))
-    monkeypatch.setattr(type(found), "fresh_needed", {"square braid 2": 7})
+class Seven(BatchResults):
+    fresh_needed = {"square braid 2": 7}  # noqa: RUF012
+
+
+def test_without_a_gap_fewer_would_not_settle_it():
+    found = Seven(read(DEMO / "screening"))
     assert "Confirm square braid 2 on seven fresh candles; fewer would not settle it." in (
         found.decisions[0].next_steps
     )

@@ -146,10 +146,10 @@ def test_enough_candles_show_the_claim_and_one_less_does_not(failed):
 def test_claims_in_words():
     assert claim_words(3, 0, reliability=0.9) == (
         "3 of 3 passed: with 95 % confidence at least 36.8 % of such candles would pass. A claim "
-        "of 90 % needs 26 more candles, all of them passed."
+        "of 90 % needs 26 more candles, all passing."
     )
     assert claim_words(28, 0, reliability=0.9).endswith(
-        "A claim of 90 % needs 1 more candle, all of them passed."
+        "A claim of 90 % needs 1 more candle, all passing."
     )
     assert claim_words(29, 0, reliability=0.9).endswith(
         "at least 90.1 % of such candles would pass. That supports a claim of 90 %."
