@@ -13,7 +13,7 @@ from candlelab.logs.settings import Prices
 from candlelab.logs.writer import write_batch
 from candlelab.scent.judged import judge_scent
 from candlelab.scent.page import scent_page
-from candlelab.scent.words import answer_words, boxes, method_words
+from candlelab.scent.words import answer_words, method_words
 from candlelab.scent.worth import candle_cost
 from candlelab.simulate.batch import simulate_batch
 from candlelab.stats.columns import CannotCompare
