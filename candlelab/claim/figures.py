@@ -43,6 +43,10 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
         words = f"{amount(row['declared_h'], 'h', 0)}, 10 % either way"
         band = row["band_low_h"], row["band_high_h"]
         ax.axvspan(*band, label=words, color=SAND, alpha=0.6, linewidth=0, zorder=0)
+        ax.axvline(row["declared_h"], color=INK, linewidth=2.2, zorder=1)
+        at = row["declared_h"], 1.0
+        print_it = f"print {amount(row['declared_h'], 'h', 0)}"
+        ax.annotate(print_it, at, (0, 3), ax.get_xaxis_transform(), "offset points", ha="center")
     if bounds is not None:
         for value, style, words in (
             (bounds.mean, "-", "mean"),
@@ -53,7 +57,7 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     ax.set_yticks(table.index, table["batch"] + ", " + table["candle"])
     ax.set_ylim(len(table) - 0.5, -0.5)
     ax.set_xlabel(column("life_h").heading)
-    figure.legend(loc="outside lower center", ncols=3)
+    figure.legend(loc="outside lower center", ncols=2)
     seen = ", ".join(f"{row.candle} {amount(row.life_h, 'h')}" for row in rows.itertuples())
     said = [f"Life of every candle: {seen or 'none was burned to its end'}"]
     if bounds is not None:

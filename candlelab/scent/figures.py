@@ -7,7 +7,17 @@ import numpy as np
 
 from candlelab.burns.scents import HOT
 from candlelab.judge.scent import LOAD
-from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, SOFT, blank, styled
+from candlelab.pages.figure_style import (
+    BLUE,
+    INK,
+    MARKERS,
+    ORANGE,
+    SAND,
+    SOFT,
+    WIDTH,
+    blank,
+    styled,
+)
 from candlelab.pages.glossary import column
 from candlelab.scent.judged import Scent
 from candlelab.text import rounded
@@ -30,7 +40,7 @@ def draw_scent(scent: Scent):
     strength, hot = scent.strength, scent.strength.hot
     if hot is None:
         return blank("No picture: the scores cannot tell the candidates apart.")
-    figure, ax = plt.subplots(figsize=(8.6, 3.6), layout="constrained")
+    figure, ax = plt.subplots(figsize=(WIDTH, 4.2), layout="constrained")
     own = strength.scores[strength.scores["state"] == HOT]
     levels = sorted(own[strength.by].unique()) if strength.by == LOAD else hot.levels
     place = {level: n for n, level in enumerate(levels)}
@@ -47,9 +57,9 @@ def draw_scent(scent: Scent):
     _scale(ax, scent)
     names = [f"{level:g} %" if strength.by == LOAD else str(level) for level in levels]
     ax.set_xticks(range(len(levels)), names)
-    ax.set_xlim(-0.5, len(levels) - 0.5)
+    ax.set_xlim(-0.5, len(levels) - 0.3)
     ax.set_xlabel("fragrance load" if strength.by == LOAD else "")
-    figure.legend(loc="outside lower center", ncols=3)
+    figure.legend(loc="outside lower center", ncols=1)
     told = ", ".join(
         f"{names[place[level]]} {rounded(mean, digits=1)}"
         for level, mean in means[["candidate", "estimate"]].itertuples(index=False)
@@ -59,13 +69,20 @@ def draw_scent(scent: Scent):
 
 
 def _noses(ax, own, by: str, place: dict) -> None:
-    """Each nose's means, one marker and one line style for each."""
+    """The means of each nose, with a marker and a line of its own, and its name at the end."""
+    ends: dict[str, tuple[float, float]] = {}
     for n, (name, scores) in enumerate(own.groupby("assessor", sort=True)):
         means = scores.groupby(by)["score"].mean()
         at = [place[level] for level in means.index if level in place]
         ax.plot(at, [means[level] for level in means.index if level in place], color=SOFT,
-                alpha=0.8, linewidth=0.9, marker=MARKERS[n % len(MARKERS)], markersize=4,
-                linestyle=("-", "--", ":", "-.")[n % 4], label=str(name))  # fmt: skip
+                linewidth=1.1, marker=MARKERS[n % len(MARKERS)], markersize=5,
+                linestyle=("-", "--", ":", "-.")[n % 4])  # fmt: skip
+        if at:
+            ends[str(name)] = (at[-1], float(means[means.index.isin(list(place))].iloc[-1]))
+    under = -np.inf
+    for name, (x, y) in sorted(ends.items(), key=lambda one: one[1][1]):
+        under = max(y, under + 0.24)  # a line of text apart
+        ax.annotate(name, (x, y), (x + 0.12, under), va="center", fontsize="small")
 
 
 def _scale(ax, scent: Scent) -> None:

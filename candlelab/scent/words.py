@@ -186,11 +186,14 @@ def _deaf(scent: Scent) -> list[str]:
 def boxes(scent: Scent) -> tuple[Decision, ...]:
     """The decisions, with what the panel has to do before the pick is confirmed."""
     first, *others = scent.worked.decisions
-    deaf = _deaf(scent)
-    if not 0 < len(deaf) < len(scent.tables["noses"]):
-        return (first, *others)
-    again = f"Have {in_row(deaf)} smell again: the scores do not match the others."
-    return (replace(first, next_steps=(again, *first.next_steps)), *others)
+    steps, deaf = [], _deaf(scent)
+    if lost := sorted(set(scent.strength.not_counted["assessor"])):
+        steps.append(
+            f"Have {in_row(lost)} smell again, or ask another nose: no better than guessing."
+        )
+    if 0 < len(deaf) < len(scent.tables["noses"]):
+        steps.append(f"Have {in_row(deaf)} smell again: the scores do not match the others.")
+    return (replace(first, next_steps=(*steps, *first.next_steps)), *others)
 
 
 def _panel(scent: Scent) -> list[str]:

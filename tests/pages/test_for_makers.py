@@ -61,6 +61,28 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     assert [text for _, text in first[at:] if text.startswith("Stop burning")] == []
 
 
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("wicks of screening", "Burn rate as measured: 3.88 g/h (flat braid 3) to 7.91 g/h"),
+        ("wicks of kitchen", "Burn rate as measured: "),
+        ("waxes", "Averaged over the wicks, burn rate is lower with "),
+        ("loads", "Burn rate falls by "),
+        ("size in screening", "Nearest to your target: size 4 of flat braid; size 2 of square "),
+        ("size in kitchen", "Nearest to your target: size 2 of flat braid, tin; size 2 of "),
+    ],
+)
+def test_a_page_with_a_question_of_its_own_says_its_answer_above_the_boxes(name, says):
+    first, _, _ = parts(name)
+    at = next(n for n, (what, _) in enumerate(first) if what == "box")
+    assert [text for _, text in first[:at] if text.startswith(says)]
+
+
+def test_the_number_of_wicks_is_explained_once_in_a_box():
+    first, _, _ = parts("report of kitchen")
+    assert sum("(x3: three wicks)" in text for _, text in first) == 1
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_what_a_maker_reads_is_short(name):
     first, _, _ = parts(name)

@@ -13,7 +13,7 @@ from candlelab.logs.settings import Prices
 from candlelab.logs.writer import write_batch
 from candlelab.scent.judged import judge_scent
 from candlelab.scent.page import scent_page
-from candlelab.scent.words import answer_words, method_words
+from candlelab.scent.words import answer_words, boxes, method_words
 from candlelab.scent.worth import candle_cost
 from candlelab.simulate.batch import simulate_batch
 from candlelab.stats.columns import CannotCompare
@@ -76,6 +76,9 @@ def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(load
     assert "A candle of “square braid 2, fig leaf 6 %” costs 4.59 EUR, 0.14 EUR an hour." in said
     assert any(
         line.startswith("“square braid 2, fig leaf 9 %” costs 0.22 EUR more") for line in said
+    )
+    assert boxes(loads)[0].next_steps[0] == (
+        "Have P4 smell again, or ask another nose: no better than guessing."
     )
     box = loads.worked.decisions[0]
     assert box.pick == "square braid 2, fig leaf 6 %"
