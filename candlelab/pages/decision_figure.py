@@ -80,7 +80,7 @@ def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
 
 def _row(n: int, kinds: int) -> float:
     """How far below the middle of its row a sign stands, so that none hides another."""
-    return 0.12 + 0.11 * (n - (kinds - 1) / 2.0)
+    return 0.21 + 0.1 * (n - (kinds - 1) / 2.0)
 
 
 def _reading(row, display: Display) -> str:
