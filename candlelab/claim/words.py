@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.repeats import SAME_CANDLE
+from candlelab.candle_formulas import failure_rate_upper
 from candlelab.claim.evidence import Evidence
 from candlelab.claim.lives import ASIDE, BURNING, STOPPED, WAX_G_PER_ML
 from candlelab.claim.outcome import CONDITION, NOT_YET, Outcome, settled
@@ -54,9 +55,10 @@ def _how_sure(e: Evidence, found: Outcome) -> str:
     safety = f"Safety: {small(proof)}" if n else proof
     if found.outcome == NOT_YET or e.bounds is None:
         return f"{safety} {LAW}"
-    share = f"at least {10 * e.bounds.coverage:g} in 10 candles of these and other pours"
+    share = f"at least {10 * e.bounds.coverage:g} in 10 of these and other pours"
     sure = f"{100 * e.bounds.confidence:g} in 100 sure"
-    return f"Burn time: {share} reach {whole_hours(e.to_print)} h ({sure}). {safety} {LAW}"
+    reach = f"if no candle goes out early, {share} reach {whole_hours(e.to_print)} h ({sure})."
+    return f"Burn time: {reach} {safety} {LAW}"
 
 
 def _headline(e: Evidence, found: Outcome) -> str:
@@ -223,6 +225,10 @@ def notes(e: Evidence, declared: pd.DataFrame) -> tuple[str, ...]:
     if len(declared) and e.bounds is not None:
         times = [*_time_words(e, e.bounds), *_band_words(declared, e.bounds.n)]
     n = int(e.lives["counts"].sum())
+    early = ""
+    if n:
+        most = f"{100.0 * float(failure_rate_upper(0, n)):.0f} in 100"
+        early = f" None of {n} did: as many as {most} could, and no bound speaks of those."
     normal = (
         "The bounds take the lives of candles to be normally distributed; so few candles cannot "
         "show whether they are."
@@ -237,7 +243,7 @@ def notes(e: Evidence, declared: pd.DataFrame) -> tuple[str, ...]:
         *_safety_words(e),
         normal,
         "A candle that the maker put out for good is not in a bound: its life is only known to be "
-        "longer. One that went out early by itself bars the claim.",
+        f"longer. One that went out early by itself bars the claim.{early}",
         _batches_words(e),
         f"Wax that is left: {WAX_G_PER_ML:g} g/ml, common practice, no source, and as if it lay "
         "level in a straight vessel.",

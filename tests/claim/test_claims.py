@@ -263,7 +263,8 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
     )
     assert found.decision.next_steps[0] == "Confirm flat braid 2 on fresh candles, at least three."
     assert found.decision.how_sure.startswith(
-        "Burn time: at least 9 in 10 candles of these and other pours reach 27 h (95 in 100 sure). "
+        "Burn time: if no candle goes out early, at least 9 in 10 of these and other pours reach "
+        "27 h (95 in 100 sure). "
         "Safety: three good candles are not proof: "
     )
 
