@@ -8,6 +8,7 @@ from candlelab.claim.evidence import LEAST, Evidence
 from candlelab.claim.tables import DECLARED_TOLERANCE, in_hours, whole_hours
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
+from candlelab.judge.steps import at_least_words
 from candlelab.judge.warm_room import over_in_warm_room, warm_room_step, warm_room_words
 from candlelab.judge.words import (
     MOST_IN_ROW,
@@ -97,7 +98,7 @@ def _not_confirmed(e: Evidence) -> Told:
     name = named(e.name)
     if not e.rounds.confirmations:
         return ["It was screened, and not yet confirmed on fresh candles."], [
-            f"Confirm {name} on fresh candles, at least {number_word(LEAST)}."
+            capital(at_least_words(e.name, _lost(e)))
         ]
     if not e.rounds.screenings:
         return ["No screening of it is among the folders, and what failed there is not known."], [
@@ -111,6 +112,11 @@ def _not_confirmed(e: Evidence) -> Told:
             said.append(box.headline)
             steps += box.next_steps
     return said, steps
+
+
+def _lost(e: Evidence) -> list[str]:
+    """The candles that are not fully checked and do not burn on."""
+    return list(dict.fromkeys(e.gaps.loc[~e.gaps["burning"], "candle"]))
 
 
 def settled(e: Evidence) -> bool:
@@ -135,6 +141,8 @@ def _open(e: Evidence) -> Told:
     if not settled(e):
         lost = e.gaps[~e.gaps["burning"]]
         said += gap_words(lost)
+        if not e.rounds.confirmations:  # they are asked for with those that confirm
+            return said, steps
         n = _still_wanting(e, lost["candle"].nunique())
         steps.append(
             f"Burn {counted(n, 'fresh candle')} of {named(e.name)} to the end, with every check, "

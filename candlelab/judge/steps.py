@@ -132,7 +132,7 @@ class Steps:
             return f"{what} {n} fresh candles{rest}."
         rest = f": {place}" if lost else ""
         if not known:
-            return f"{what} fresh candles, at least {n}{rest}."
+            return at_least_words(row.candidate, lost)
         large = " So few show only a big change: the more you burn, the more you see."
         return f"{what} at least {n} fresh candles{rest}.{large if needed is None else ''}"
 
@@ -229,6 +229,14 @@ class Steps:
         common = next((kind for kind in _POINTS if all(kind in own for own in kinds)), "")
         looks = f"look{'s' if len(out) == 1 else ''} too {_side(way)}"
         return f"{wish}: {what} {_RAN.get(common, looks)}"
+
+
+def at_least_words(candidate: str, lost: list[str]) -> str:
+    """On how many fresh candles to confirm at the least, those in place of candles with a gap
+    among them."""
+    n = number_word(FRESH + len(lost))
+    place = f": {number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
+    return f"confirm {named(candidate)} on fresh candles, at least {n}{place}."
 
 
 def burn_on_words(left: pd.DataFrame, display: Display, *, wicks: bool = False) -> str:

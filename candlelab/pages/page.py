@@ -130,16 +130,8 @@ class Page:
         figure : matplotlib.figure.Figure, optional
             The picture that carries the decision; below the answer where nothing is decided.
         """
-        from candlelab.pages.show import (
-            show_answer,
-            show_decision,
-            show_figure,
-            show_heading,
-            show_in_short,
-            show_incidents,
-            show_lead,
-            show_sentences,
-        )
+        from candlelab.pages.boxes import show_decision, show_in_short, show_incidents, show_lead
+        from candlelab.pages.show import show_answer, show_figure, show_heading, show_sentences
 
         show_heading(self.title, *self.under, paper=self.display.paper)
         show_incidents(all_incidents(self.decisions))

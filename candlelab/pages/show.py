@@ -9,7 +9,7 @@ import base64
 import re
 import warnings
 from collections.abc import Iterable
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import NamedTuple
 
 import jinja2
@@ -20,7 +20,6 @@ from matplotlib import pyplot as plt
 
 from candlelab.burns.candidates import wick_turn
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.judge.in_short import first_sentence, in_box
 from candlelab.judge.safety import FAIL, NOT_CHECKED, PASS
 from candlelab.logs.column import Column
 from candlelab.pages.figure_style import house_style
@@ -61,12 +60,14 @@ def _ignored(markup) -> str:
     return f'<div class="mathjax_ignore">{markup}</div>'
 
 
-def _display(markup) -> None:
+def show_markup(markup) -> None:
+    """Markup of ours, as a part of the page."""
     display(HTML(_ignored(markup)))
 
 
 @lru_cache
-def _parts():
+def templates():
+    """The parts of a page, by their names."""
     loader = jinja2.PackageLoader("candlelab", "pages/templates")
     how = {"autoescape": True, "finalize": unbroken}
     return jinja2.Environment(loader=loader, **how).get_template("parts.html.j2").module
@@ -284,7 +285,7 @@ def _display_table(
     caption: str, heads: list[_Head], rows: list[list[_Cell]], note: str, cards: bool = False
 ) -> None:
     label = "table-" + re.sub(r"[^a-z0-9]+", "-", caption.lower()).strip("-")
-    _display(_parts().table(caption, label, heads, rows, note, cards))
+    show_markup(templates().table(caption, label, heads, rows, note, cards))
 
 
 def show_heading(title: str, *lines: str, paper: str = "") -> None:
@@ -301,7 +302,7 @@ def show_heading(title: str, *lines: str, paper: str = "") -> None:
     """
     if paper in ("A4", "Letter"):
         display(HTML(f"<style>@page {{ size: {paper}; }}</style>"))
-    _display(_parts().heading(title, [line for line in lines if line]))
+    show_markup(templates().heading(title, [line for line in lines if line]))
 
 
 def show_answer(lines: Iterable[str]) -> None:
@@ -312,36 +313,7 @@ def show_answer(lines: Iterable[str]) -> None:
     lines : iterable of str
         The first is the answer, the others explain it.
     """
-    _display(_parts().sentences(lines, "answer"))
-
-
-def show_incidents(lines: Iterable[str]) -> None:
-    """What must not burn on, in all vessels; nothing where nothing failed."""
-    if lines := list(lines):
-        _display(_parts().incidents(lines))
-
-
-def show_in_short(cards) -> None:
-    """Each vessel in short: what to pick, what to do next, how sure."""
-    _display(_parts().in_short(cards))
-
-
-def show_lead(line: str) -> None:
-    """A page's own answer in one line, above the decision."""
-    _display(_parts().lead(line))
-
-
-def show_decision(title: str, decision, *, whose: bool = False, sure: bool = True) -> None:
-    """The box of one vessel; ``whose``: its title names the vessel, and candidates need not.
-
-    Without ``sure``, next step and how sure were said above it: the reasons come first.
-    """
-    label = "decision-" + re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")
-    told = partial(in_box, d=decision) if whose else str
-    lead, rest = first_sentence(told(decision.headline))
-    steps, why = (list(map(told, own)) for own in (decision.next_steps, decision.reasons))
-    parts = (label, title, lead, rest, decision.how_sure, steps, why, sure)
-    _display(_parts().decision(*parts))
+    show_markup(templates().sentences(lines, "answer"))
 
 
 def show_sentences(*lines: str) -> None:
@@ -352,7 +324,7 @@ def show_sentences(*lines: str) -> None:
     lines : str
         One paragraph each.
     """
-    _display(_parts().sentences(lines, "plain"))
+    show_markup(templates().sentences(lines, "plain"))
 
 
 def show_list(lines: Iterable[str], kind: str = "plain") -> None:
@@ -365,7 +337,7 @@ def show_list(lines: Iterable[str], kind: str = "plain") -> None:
     kind : {'plain', 'cautions'}
         How it looks.
     """
-    _display(_parts().bullets(lines, kind))
+    show_markup(templates().bullets(lines, kind))
 
 
 def show_figure(figure, caption: str = "") -> None:
@@ -418,5 +390,5 @@ def show_results(record: dict, file: str = "results.json") -> None:
         f"{file} holds {numbers:,} numbers in {len(record['tables'])} tables, each with its unit "
         "and its count of rows."
     )
-    html = _ignored(_parts().sentences([words], "plain"))
+    html = _ignored(templates().sentences([words], "plain"))
     display({"application/json": record, "text/html": html, "text/plain": words}, raw=True)
