@@ -2,10 +2,9 @@
 for small samples.
 
 All of ``m`` fresh values at once: |fresh - mean| <= t * s * sqrt(1 + 1/n), where t is the quantile
-of the largest of m
-equally correlated |t| (Dunnett 1955, JASA 50:1096; Hahn 1970, JASA 65:1668). The mean of the fresh
-values: Student's t
-with s * sqrt(1/m + 1/n) (Hahn and Meeker, Statistical Intervals, 1991, from memory).
+of the largest of m equally correlated |t| (Dunnett 1955, JASA 50:1096; Hahn 1970, JASA 65:1668).
+The mean of the fresh values: Student's t with s * sqrt(1/m + 1/n) (Hahn and Meeker, Statistical
+Intervals, 1991, from memory).
 """
 
 from __future__ import annotations
@@ -107,8 +106,7 @@ def each_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> f
 def _solve(outside, error: float, df: float, m: int, variance: float) -> float:
     """The reach at which ``outside`` is ``error``, between a normal one and Bonferroni's.
 
-    By halving: every report needs one, and importing scipy.optimize takes longer than the rest of
-    it.
+    By halving: every report needs one, and importing scipy.optimize takes longer than all of it.
     """
     low, high = -special.ndtri(error / 2.0), t_above_which(error / (2.0 * m), df)
     low, high = math.sqrt(variance) * 0.99 * low, math.sqrt(variance) * 1.01 * high
@@ -299,9 +297,8 @@ def prediction_factor(n: int, confidence: float) -> float:
 
 
 def share_above_smallest(n: int, confidence: float) -> float:
-    """Share of all candles that reach the smallest of ``n`` at least, without any assumption on
-    their spread
-    (Wilks 1941)."""
+    """Share of all candles that reach the smallest of ``n`` at least, whatever their spread (Wilks
+    1941)."""
     return (1.0 - confidence) ** (1.0 / n)
 
 
