@@ -18,10 +18,7 @@ from candlelab.compare.values import candle_values
 from candlelab.pages.glossary import column
 from candlelab.stats.unequal import compare_as_they_vary
 
-LAST = (
-    "No difference found does not mean no difference: more candles may show one. This is screening "
-    "evidence, not a certificate."
-)
+NONE_FOUND = "No difference found does not mean no difference: more candles may show one."
 
 
 @cache
@@ -35,10 +32,9 @@ def test_wicks_of_the_screening_batch():
     asked = of_demo("screening", "wick")
     assert asked.answer == (
         "Burn rate was measured highest with paper-cored 5, 7.91 g/h. It was lowest with flat "
-        "braid 3, 3.88 g/h. 14 of 15 pairs differ by more than luck.",
+        "braid 3, 3.88 g/h. In 14 of 15 pairs the difference is more than luck.",
         "Of the 2 that are safe so far, square braid 2 fits your targets best, and would most "
-        "likely (95 in 100) come out best again.",
-        LAST,
+        "likely (95 in 100) do so again. That speaks of targets, not of safety.",
     )
     assert not asked.refused
     assert asked.choice.left_out["candidate"].tolist() == [
@@ -57,7 +53,7 @@ def test_a_candle_without_a_full_pool_leaves_its_wick_out_of_the_choice(batches)
     asked = compare_batches([batches["waxes"]], by="wick")
     assert asked.answer[1:3] == (
         "Only square braid 2 is safe so far and known in every target.",
-        "Paper-cored 4 cannot be held against every target yet.",
+        "It is not known yet how paper-cored 4 does on every target.",
     )
     assert asked.choice.left_out.to_dict("records") == [
         {
@@ -94,7 +90,7 @@ def test_waxes_and_their_truth():
     assert asked.answer[:2] == (
         "Averaged over the wicks, burn rate is lower with rapeseed and beeswax than with coconut "
         "and rapeseed, by 0.77 g/h (0.37 g/h to 1.18 g/h).",
-        "We cannot tell yet whether the difference depends on the wick. What seems so may be luck.",
+        "Whether the difference is the same with every wick is not known yet.",
     )
     main = asked.crossed.differences.query("factor == 'wax' and within == ''").iloc[0]
     assert main["conf_low"] < -0.7 < main["conf_high"]
@@ -109,9 +105,8 @@ def test_loads_and_their_truth():
     assert bend["conf_low"] < 0 < bend["conf_high"]
     assert asked.answer == (
         "Burn rate falls by 0.062 g/h for each % of fragrance load (0.03 g/h to 0.094 g/h).",
-        "Whether the effect weakens as the load rises is not shown. An effect that stops at the "
-        "top load would have been noticed in 21 of 100 such tests.",
-        LAST,
+        "Whether the last few % of load still do as much is not known yet: 21 in 100 such tests "
+        "would show that they do nothing.",
     )
     assert sorted(asked.trend.levels["fragrance_load_pct"]) == [0, 3, 6, 9]
 
@@ -171,8 +166,8 @@ def test_batches_that_hide_the_difference_are_told(batches):
         for b in only
     ]
     asked = compare_batches(cut, by="wax")
-    assert asked.answer[0].startswith("Wax and ")
-    assert " cannot be told apart: no two of these 2 share a " in asked.answer[0]
+    assert asked.answer[0].startswith("No two of these 2 share a ")
+    assert "and not from the wax. None is called more than luck." in asked.answer[0]
     assert asked.comparison is None or not len(asked.comparison.differences)
 
 
@@ -181,7 +176,8 @@ def test_batches_that_hide_the_difference_are_told(batches):
 def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
     asked = compare_batches([batches["screening"]], by="wick", metric=metric)
     assert asked.comparison is not None or asked.refused
-    assert asked.answer[-1] == LAST
+    found = asked.comparison is not None and (asked.comparison.differences["p_adjusted"] < 0.05)
+    assert (NONE_FOUND in asked.answer) == (not np.any(found))
     assert all(line[0].isupper() for line in asked.answer)
 
 
