@@ -144,6 +144,8 @@ TERMS = {
 BEST = (
     "The probability of being the best is a share of 20,000 repeats, each with resampled candles. "
     "In each of them every mean is moved toward the mean of all candidates, as far as luck could "
-    "have set them apart, because the best of several is partly the luckiest. Of those called 70 "
-    "to 90 % in simulated batches, 71 to 87 % were truly the best."
+    "have set them apart, because the best of several is partly the luckiest. In simulated "
+    "batches, of those called 75 % 66 to 85 were truly the best, of those called 85 % 75 to 94: "
+    "fewer where wicks are nearly alike, more where they lie far apart. So few candles cannot tell "
+    "which of the two it is."
 )
