@@ -189,7 +189,8 @@ def boxes(scent: Scent) -> tuple[Decision, ...]:
     steps, deaf = [], _deaf(scent)
     if lost := sorted(set(scent.strength.not_counted["assessor"])):
         steps.append(
-            f"Have {in_row(lost)} smell again, or ask another nose: no better than guessing."
+            f"{in_row(lost)} did no better than guessing in the blank checks: check again, or ask "
+            "another nose."
         )
     if 0 < len(deaf) < len(scent.tables["noses"]):
         steps.append(f"Have {in_row(deaf)} smell again: the scores do not match the others.")

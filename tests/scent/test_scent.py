@@ -78,7 +78,7 @@ def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(load
         line.startswith("“square braid 2, fig leaf 9 %” costs 0.22 EUR more") for line in said
     )
     assert boxes(loads)[0].next_steps[0] == (
-        "Have P4 smell again, or ask another nose: no better than guessing."
+        "P4 did no better than guessing in the blank checks: check again, or ask another nose."
     )
     box = loads.worked.decisions[0]
     assert box.pick == "square braid 2, fig leaf 6 %"
