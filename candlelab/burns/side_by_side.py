@@ -22,6 +22,14 @@ def blank_load(candles: pd.DataFrame) -> pd.Series:
     return load.mask(load.isna() & (candles["fragrance"] == ""), 0.0)
 
 
+def blank_and_strong(recipes: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """Which recipes are without fragrance, and which are of the highest load of their fragrance:
+    one of each makes a blank check."""
+    load = blank_load(recipes)
+    most = load.groupby(recipes["fragrance"].map(bare)).transform("max")
+    return load == 0, (load == most) & (load != 0)
+
+
 def pairs_that_count(batch: Batch) -> pd.DataFrame:
     """One row per pair, less those of a blocked nose, of candles or burns that were set aside, and
     of codes whose key is closed.
@@ -34,10 +42,7 @@ def pairs_that_count(batch: Batch) -> pd.DataFrame:
     """
     candles = batch.candles.assign(candidate=candidate_names(batch).to_numpy())
     names = candles.set_index("candle")["candidate"]
-    load = blank_load(candles)
-    blank = set(candles["candle"][(load == 0).to_numpy()])
-    most = load.groupby(candles["fragrance"].map(bare)).transform("max")
-    strong = set(candles["candle"][(load == most).to_numpy()]) - blank
+    blank, strong = (set(candles.loc[mask, "candle"]) for mask in blank_and_strong(candles))
     pairs, spelled = batch.pairs, {bare(name): name for name in batch.throw["assessor"]}
     counts = ~pairs["blocked_nose"].fillna(False).to_numpy(dtype=bool)
     for side in ("first", "second"):

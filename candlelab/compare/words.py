@@ -33,6 +33,12 @@ def answer_words(asked: Asked) -> tuple[str, ...]:
     return tuple(map(capital, lines))
 
 
+def _told(found, pairs: pd.DataFrame | None = None) -> pd.DataFrame:
+    """The pairs of a comparison, or those given, that differ by more than luck."""
+    pairs = found.differences if pairs is None else pairs
+    return pairs[pairs["p_adjusted"] < 1 - found.confidence]
+
+
 def _found(asked: Asked) -> bool:
     """Whether any difference is more than luck."""
     if asked.trend is not None:
@@ -44,7 +50,7 @@ def _found(asked: Asked) -> bool:
     pairs = found.differences
     if asked.crossed is not None:
         pairs = pairs[(pairs["factor"] == "wax") & (pairs["within"] == "")]
-    return bool((pairs["p_adjusted"] < 1 - found.confidence).any())
+    return len(_told(found, pairs)) > 0
 
 
 def _number(asked: Asked, value: float, *, span: bool = False) -> str:
@@ -56,7 +62,7 @@ def _wick_words(asked: Asked) -> list[str]:
         return []
     means, pairs = asked.comparison.estimates.sort_values("estimate"), asked.comparison.differences
     low, high = means.iloc[0], means.iloc[-1]
-    shown = int((pairs["p_adjusted"] < 1 - asked.comparison.confidence).sum())
+    shown = len(_told(asked.comparison))
     label = GLOSSARY[asked.metric].label
     if len(means) == 1:
         first = (
@@ -77,7 +83,7 @@ def _wick_words(asked: Asked) -> list[str]:
 
 def _ends_words(asked: Asked, found: Comparison, low, high) -> list[str]:
     """The highest and the lowest mean as measured, and what each cannot be told from."""
-    told = found.differences[found.differences["p_adjusted"] < 1 - found.confidence]
+    told = _told(found)
     said = []
     for row, subject in ((high, f"{GLOSSARY[asked.metric].label} was measured highest"), (low, "")):
         own = told[(told[["candidate", "reference"]] == row["candidate"]).any(axis=1)]
@@ -261,7 +267,7 @@ def lead(asked: Asked) -> str:
         means, pairs = asked.comparison.estimates, asked.comparison.differences
         low, high = (means.loc[means["estimate"].agg(way)] for way in ("idxmin", "idxmax"))
         ends = (f"{_number(asked, one['estimate'])} ({one['candidate']})" for one in (low, high))
-        shown = int((pairs["p_adjusted"] < 1 - asked.comparison.confidence).sum())
+        shown = len(_told(asked.comparison))
         label = capital(GLOSSARY[asked.metric].label)
         return f"{label} as measured: {' to '.join(ends)}. {_shown_words(shown, len(pairs))}"
     if asked.trend is asked.crossed is asked.comparison is None:

@@ -17,7 +17,7 @@ from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.in_short import first_sentence, in_short
 from candlelab.judge.ranking import leading
 from candlelab.judge.scent import beside_words, scent_line
-from candlelab.judge.steps import POUR, STOP, Steps, burn_on_words, how_to_confirm
+from candlelab.judge.steps import POUR, STOP, burn_on_words, how_to_confirm
 from candlelab.judge.target_words import OFF, target_words
 from candlelab.judge.warm_room import (
     hottest_wall,
@@ -179,7 +179,7 @@ def _alight(worked, ranked: pd.DataFrame) -> list[str]:
 
 def _side(worked, best: pd.DataFrame) -> str:
     """That the pick burns on the small or the large side, where it does."""
-    side = Steps(worked, worked.fates).side(best["candidate"].iat[0])
+    side = worked.steps.side(best["candidate"].iat[0])
     return f", {side}" if side else ""
 
 

@@ -10,7 +10,6 @@ import pandas as pd
 
 from candlelab.burns.candidates import natural_order
 from candlelab.judge.failures import named_alike
-from candlelab.judge.steps import Steps
 from candlelab.judge.words import (
     BURNING,
     MOST_IN_ROW,
@@ -69,8 +68,7 @@ def decide(worked) -> pd.DataFrame:
         ``n_burning``. In natural order.
     """
     table = worked.standing
-    steps = Steps(worked, table)
-    told = [steps.of(row) for row in table.itertuples()]
+    told = [worked.steps.of(row) for row in table.itertuples()]
     table = table.assign(next_step=[t for t, _ in told], next_wick=[w for _, w in told])
     return table[COLUMNS]
 

@@ -19,6 +19,7 @@ from candlelab.judge.ranking import first_wick_values, leading, rank_candidates
 from candlelab.judge.remaining import remaining
 from candlelab.judge.safety import Verdicts, judge_safety
 from candlelab.judge.scent import Strength, candle_scents, strength_of
+from candlelab.judge.steps import Steps
 from candlelab.judge.targets import target_results
 from candlelab.logs.batch import Batch
 
@@ -41,7 +42,12 @@ class Decided:
         """Fates and counts, before anything is said of what to do next."""
         return standing(self)
 
-    @property
+    @cached_property
+    def steps(self) -> Steps:
+        """What each candidate takes next, and on which side of the right size it burns."""
+        return Steps(self, self.standing)
+
+    @cached_property
     def picks(self) -> list[str]:
         """The pick of each vessel that has one."""
         ranked = rank_candidates(self.verdicts, self.standing, self.targets)

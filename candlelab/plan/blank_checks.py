@@ -12,7 +12,7 @@ from itertools import cycle, islice
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.side_by_side import blank_load
+from candlelab.burns.side_by_side import blank_and_strong
 from candlelab.plan.planned import PlannedBatch, as_log
 from candlelab.stats.discrimination import PAIR, fewest_right
 from candlelab.text import counted
@@ -54,16 +54,12 @@ def draw_checks(planned: PlannedBatch, codes: Iterator[int]) -> tuple[pd.DataFra
 
 def _candles(planned: PlannedBatch, rng) -> tuple[list[str], list[str]]:
     """Candles without fragrance, and those of the highest load of each fragrance, in turn."""
-    recipes = planned.candidates.assign(load=blank_load(planned.candidates))
     own = planned.layout.groupby("candidate")["candle"]
     own = {name: [str(c) for c in rng.permutation(candles)] for name, candles in own}
-    without = recipes.loc[recipes["load"] == 0, "candidate"]
-    rest = recipes[recipes["load"] != 0]
-    most = rest["load"] == rest.groupby("fragrance")["load"].transform("max")
-    strongest = rest.loc[most | rest["load"].isna(), "candidate"]
+    names = (planned.candidates.loc[m, "candidate"] for m in blank_and_strong(planned.candidates))
     blanks, scented = (
-        [c for turn in zip(*(own[name] for name in names), strict=False) for c in turn]
-        for names in (without, strongest)
+        [c for turn in zip(*(own[name] for name in some), strict=False) for c in turn]
+        for some in names
     )
     return blanks, scented
 

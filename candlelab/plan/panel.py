@@ -55,6 +55,7 @@ class PanelPlan(NamedTuple):
     checks: pd.DataFrame
 
 
+@lru_cache(maxsize=8)  # sheets, logs, key and words of a plan ask for the same
 def panel_plan(planned: PlannedBatch) -> PanelPlan:
     """Who smells what in which place, the key of their codes, and the blank checks."""
     scent, seed = planned.plan.settings.scent, planned.plan.layout.seed

@@ -118,6 +118,18 @@ def coverage(noses, candidates, each, kind, panels, seed):
     return 100 * counts / panels, half / panels
 
 
+def of_those(sitting, stays, made):
+    """The rows of the noses that stay, their noses and sittings numbered anew, and their panel,
+    which ``made`` keeps by who stays."""
+    rows = stays[sitting.nose]
+    nose, block = (
+        np.unique(x[rows], return_inverse=True)[1] for x in (sitting.nose, sitting.block)
+    )
+    if stays.tobytes() not in made:
+        made[stays.tobytes()] = Panel(block, nose, sitting.candle[rows], sitting.of)
+    return rows, nose, block, made[stays.tobytes()]
+
+
 def checked(noses, candidates, each, kind, panels, seed):
     """Shares of panels after blank checks [%]: the interval holds what noses that smell find; a
     pair is called different where none is, for all and for one pair; a step is found; and the
@@ -138,13 +150,7 @@ def checked(noses, candidates, each, kind, panels, seed):
             few += 1
             continue
         left += 1
-        rows = stays[sitting.nose]
-        nose, block = (
-            np.unique(x[rows], return_inverse=True)[1] for x in (sitting.nose, sitting.block)
-        )
-        if stays.tobytes() not in made:
-            made[stays.tobytes()] = Panel(block, nose, sitting.candle[rows], sitting.of)
-        panel = made[stays.tobytes()]
+        rows, nose, block, panel = of_those(sitting, stays, made)
         for n, truth in enumerate((step, np.zeros(candidates))):
             scores = with_scale_use(sitting.scores(truth, rng)[rows], block, nose)
             means = panel.fit(scores)

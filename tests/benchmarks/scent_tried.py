@@ -15,10 +15,10 @@ smell nothing fail it, 2.6 % of the others), and is held to what noses that smel
 import sys
 
 import numpy as np
-from scent_coverage import DESIGNS, KINDS, Noses, Sitting
+from scent_coverage import DESIGNS, KINDS, Noses, Sitting, of_those
 from scipy import stats
 
-from candlelab.stats.both_random import REST, Means, Panel, with_scale_use
+from candlelab.stats.both_random import REST, Means, with_scale_use
 
 
 def used(means: Means, row) -> tuple[float, float, float]:
@@ -92,15 +92,10 @@ def set_aside(design, kind: Noses, panels: int, seed: int) -> np.ndarray:
         if stays.sum() < 2:
             continue
         kept_panels += 1
-        rows = stays[sitting.nose]
-        nose, block = (
-            np.unique(x[rows], return_inverse=True)[1] for x in (sitting.nose, sitting.block)
-        )
-        if stays.tobytes() not in made:
-            made[stays.tobytes()] = Panel(block, nose, sitting.candle[rows], sitting.of)
+        rows, nose, block, panel = of_those(sitting, stays, made)
         for n, truth in enumerate((step, np.zeros(candidates))):
             scores = with_scale_use(sitting.scores(truth, rng)[rows], block, nose)
-            estimate, error, df = made[stays.tobytes()].fit(scores).contrast(pair)
+            estimate, error, df = panel.fit(scores).contrast(pair)
             inside = abs(estimate - truth[-1]) <= stats.t.ppf(0.975, df) * error
             counts[n] += inside if n == 0 else not inside
     return 100 * counts / panels
