@@ -164,7 +164,8 @@ def _no_number(held: Held) -> str:
         return f"Its burn rate cannot be predicted: {rate.why_not}."
     each = screening_needed(rate, **held.asked)
     if each:
-        text = f"{counted(rate.n, 'candle')} of it in the screening say too little"
+        say = "says" if rate.n == 1 else "say"
+        text = f"{counted(rate.n, 'candle')} of it in the screening {say} too little"
         return f"{text}. {each} in a new screening and as many fresh ones after it would."
     return (
         f"Neither more fresh candles nor a larger screening would show a burn rate changed by "
