@@ -361,7 +361,7 @@ CASES = (
         "what would settle it",
         lambda: Log(A=A, A2=A, B=BC).missed("A2", 2, 120),
         SAFE,
-        "at least four: one in place of ",
+        "on at least four fresh candles: one in place of ",
         "check missed",
     ),
     # 12: blank cells

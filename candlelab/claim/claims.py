@@ -20,8 +20,8 @@ from candlelab.claim.rounds import CannotClaim
 from candlelab.claim.tables import caution_table, conditions, triggers, wick_table
 from candlelab.claim.words import box, declared_times, notes
 from candlelab.compare.pooled import Pooled
-from candlelab.confirm.ranges import BATCH_SD_PCT
 from candlelab.judge.decision import Decision
+from candlelab.judge.predicted import BATCH_SD_PCT
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.stats.intervals import LowerBounds

@@ -8,7 +8,7 @@ from candlelab.claim.evidence import LEAST, Evidence
 from candlelab.claim.tables import DECLARED_TOLERANCE, in_hours, whole_hours
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
-from candlelab.judge.steps import at_least_words
+from candlelab.judge.steps import confirm_words
 from candlelab.judge.warm_room import over_in_warm_room, warm_room_step, warm_room_words
 from candlelab.judge.words import (
     MOST_IN_ROW,
@@ -98,7 +98,7 @@ def _not_confirmed(e: Evidence) -> Told:
     name = named(e.name)
     if not e.rounds.confirmations:
         return ["It was screened, and not yet confirmed on fresh candles."], [
-            capital(at_least_words(e.name, _lost(e)))
+            capital(confirm_words(e.name, _lost(e), e.pooled.judged.fresh_needed))
         ]
     if not e.rounds.screenings:
         return ["No screening of it is among the folders, and what failed there is not known."], [

@@ -17,19 +17,8 @@ import pandas as pd
 from candlelab.burns.candidates import other_spellings
 from candlelab.burns.repeats import SAME_CANDLE
 from candlelab.confirm.matching import Match, candidate_recipes, match_candidates
-from candlelab.confirm.ranges import (
-    BATCH_SD_PCT,
-    CANDLE_COLUMNS,
-    RANGE_COLUMNS,
-    Predicted,
-    candles_needed,
-    error_each,
-    hold,
-    predict,
-    screened_values,
-    wall_metric,
-)
-from candlelab.confirm.rounds import RATE, Round, not_counted, read_round
+from candlelab.confirm.ranges import CANDLE_COLUMNS, RANGE_COLUMNS, hold, screened_values
+from candlelab.confirm.rounds import Round, not_counted, read_round
 from candlelab.confirm.tables import (
     CONFIRMATION,
     SCREENING,
@@ -41,6 +30,14 @@ from candlelab.confirm.tables import (
 from candlelab.confirm.verdict import VERDICT_COLUMNS, Held, verdict
 from candlelab.judge.failures import named_alike
 from candlelab.judge.limits import by_the_stricter
+from candlelab.judge.predicted import (
+    BATCH_SD_PCT,
+    Predicted,
+    candles_to_settle,
+    error_each,
+    predict,
+    wall_metric,
+)
 from candlelab.judge.together import Together, side_by_side
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -184,7 +181,7 @@ def confirm_rounds(
     matches = match_candidates(first.batch, second.batch)
     names, matches = _chosen(matches, first, list(candidates))
     same = {m.near: m.candidate for m in matches if m.same}
-    predicted = predict(first, names, _wall(first, second, names, same), batch_sd_pct)
+    predicted = predict(first.values, names, _wall(first, second, names, same), batch_sd_pct)
     error = error_each(predicted, confidence)
     found = [hold(f, second, same.get(f.candidate, ""), error) for f in predicted]
     table = pd.DataFrame([row for row, _ in found], columns=RANGE_COLUMNS)
@@ -307,30 +304,11 @@ def candles_to_confirm(
     {'square braid 2': 3}
     """
     asked = {"confidence": confidence, "shift_pct": shift_pct, "power": power}
-    return candles_to_settle(read_round(screening), candidates, batch_sd_pct=batch_sd_pct, **asked)
-
-
-def candles_to_settle(
-    first: Round,
-    candidates: Iterable[str],
-    *,
-    confidence: float = 0.95,
-    shift_pct: float = 20.0,
-    power: float = 0.8,
-    batch_sd_pct: float = BATCH_SD_PCT,
-) -> dict[str, int | None]:
-    """`candles_to_confirm` on a round that is worked out already."""
-    _check_numbers(confidence, shift_pct, power, batch_sd_pct)
+    asked["batch_sd_pct"] = batch_sd_pct
+    _check_numbers(**asked)
+    first = read_round(screening)
     known = list(candidate_recipes(first.batch).index)
-    names = list(dict.fromkeys(_known(name, known) for name in candidates))
-    wall = wall_metric(first.values[first.values["candidate"].isin(names)])
-    predicted = predict(first, names, wall, batch_sd_pct)
-    error = error_each(predicted, confidence)
-    return {
-        f.candidate: candles_needed(f, shift_pct=shift_pct, error=error, power=power)
-        for f in predicted
-        if f.metric == RATE
-    }
+    return candles_to_settle(first.values, (_known(name, known) for name in candidates), **asked)
 
 
 def _check_numbers(confidence, shift_pct, power, batch_sd_pct) -> None:

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import candidate_names
 from candlelab.candle_formulas import failure_rate_upper
+from candlelab.judge.predicted import fresh_values
 from candlelab.judge.safety import Verdicts
 from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 
-RATE, POOL, LEFT = "burn_rate_g_per_h", "full_pool_h", "wax_left_pct"
-WALL, WALL_WARM = "wall_max_c", "wall_max_warm_room_c"
 COUNTS = ("n_candles", "n_passed", "n_failed", "n_open")
 
 
@@ -22,10 +20,7 @@ COUNTS = ("n_candles", "n_passed", "n_failed", "n_open")
 class Round:
     """A batch seen as a round.
 
-    ``values`` has a row per fresh candle that counts, with ``pool_low`` and ``pool_high`` in h:
-    ``pool_high`` is infinite where the pool was watched and never full, both are empty where it was
-    not watched. A candle is ``whole`` when it burned to its end on the wick it was poured with;
-    only then do its values stand for a life.
+    ``values`` has a row per fresh candle that counts, as `fresh_values` gives them.
     """
 
     worked: WorkedBatch
@@ -56,20 +51,6 @@ def read_round(batch: Batch | WorkedBatch) -> Round:
     """A batch as a round."""
     worked = worked_batch(batch)
     return Round(worked, fresh_values(worked.burns, worked.fresh))
-
-
-def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
-    """One row per fresh candle that counts, as `Round` says; ``values`` as `WorkedBatch.fresh`."""
-    whole = values["wax_left_pct"].notna()
-    kept = burns[~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()]
-    kept = kept.assign(full_pool_by_h=kept["full_pool_by_h"].fillna(np.inf)).groupby("candle")
-    low, high = (
-        values["candle"].map(kept[name].median()).astype(float)
-        for name in ("full_pool_after_h", "full_pool_by_h")
-    )
-    return values[["candle", "candidate", RATE, WALL, WALL_WARM, POOL, LEFT]].assign(
-        whole=whole, pool_low=low, pool_high=high
-    )
 
 
 def pass_counts(one: Round, candidate: str) -> dict[str, int]:

@@ -11,19 +11,16 @@ from typing import Any
 
 import pandas as pd
 
-from candlelab.confirm.ranges import (
-    ABOVE,
-    BELOW,
-    OUTSIDE,
+from candlelab.confirm.ranges import ABOVE, BELOW, OUTSIDE, label, quantity, span
+from candlelab.confirm.rounds import Round, pass_counts
+from candlelab.judge.predicted import (
+    POOL,
+    RATE,
     Predicted,
     candles_needed,
     chance_to_pass,
-    label,
-    quantity,
     screening_needed,
-    span,
 )
-from candlelab.confirm.rounds import POOL, RATE, Round, pass_counts
 from candlelab.judge.words import alike_words, failure_words, gap_words, number_word
 from candlelab.text import capital, counted, listed
 

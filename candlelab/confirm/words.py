@@ -7,12 +7,13 @@ from dataclasses import replace
 import pandas as pd
 
 from candlelab.confirm.confirmation import Confirmation
-from candlelab.confirm.ranges import candles_needed, label
-from candlelab.confirm.rounds import POOL, RATE, WALL, Round
+from candlelab.confirm.ranges import label
+from candlelab.confirm.rounds import Round
 from candlelab.confirm.tables import TOGETHER
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.failures import named_alike
+from candlelab.judge.predicted import POOL, RATE, WALL, candles_needed
 from candlelab.judge.words import alike_step, named, without_vessel
 from candlelab.text import capital, counted, listed, small
 

@@ -118,23 +118,7 @@ class Steps:
         gaps = self._worked.gaps
         gaps = gaps[(gaps["candidate"] == row.candidate) & ~gaps["burning"]]
         lost = list(dict.fromkeys(gaps["candle"]))
-        asked, known = self._worked.fresh_needed, row.candidate in self._worked.fresh_needed
-        needed = asked.get(row.candidate)
-        n = number_word((needed or FRESH) + len(lost))
-        place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}"
-        what = f"confirm {named(row.candidate)} on"
-        if known and needed is not None and needed > FRESH:
-            rest = (
-                f": {number_word(needed)} to settle it, {place}"
-                if lost
-                else "; fewer would not settle it"
-            )
-            return f"{what} {n} fresh candles{rest}."
-        rest = f": {place}" if lost else ""
-        if not known:
-            return at_least_words(row.candidate, lost)
-        large = " So few show only a big change: the more you burn, the more you see."
-        return f"{what} at least {n} fresh candles{rest}.{large if needed is None else ''}"
+        return confirm_words(row.candidate, lost, self._worked.fresh_needed)
 
     def side(self, candidate: str) -> str:
         """On which side of the right size a candidate burns, in a few words; empty for neither."""
@@ -231,12 +215,20 @@ class Steps:
         return f"{wish}: {what} {_RAN.get(common, looks)}"
 
 
-def at_least_words(candidate: str, lost: list[str]) -> str:
-    """On how many fresh candles to confirm at the least, those in place of candles with a gap
-    among them."""
-    n = number_word(FRESH + len(lost))
-    place = f": {number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
-    return f"confirm {named(candidate)} on fresh candles, at least {n}{place}."
+def confirm_words(candidate: str, lost: list[str], asked: dict[str, int | None]) -> str:
+    """On how many fresh candles to confirm: as many as were ``asked`` of a pick to settle it (None
+    where no number does), and one in place of each candle that was ``lost`` to a gap."""
+    needed = asked.get(candidate)
+    n = number_word((needed or FRESH) + len(lost))
+    place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
+    what = f"confirm {named(candidate)} on"
+    if needed is not None and needed > FRESH:
+        rest = f": {number_word(needed)} to settle it, {place}" if lost else ""
+        return f"{what} {n} fresh candles{rest or '; fewer would not settle it'}."
+    rest = place and f": {place}"
+    large = " So few show only a big change: the more you burn, the more you see."
+    unsettled = candidate in asked and needed is None
+    return f"{what} at least {n} fresh candles{rest}.{large if unsettled else ''}"
 
 
 def burn_on_words(left: pd.DataFrame, display: Display, *, wicks: bool = False) -> str:

@@ -98,6 +98,16 @@ class Together(Decided):
         }
         return [owner.get(key, key) for key in zip(table["batch"], table["candle"], strict=True)]
 
+    def settled_by(self, picks: list[str]) -> dict[str, int | None]:
+        """As in `WorkedBatch`, by the batch that burned most candles of each pick: a confirmation
+        is held against one screening."""
+        found: dict[str, int | None] = {}
+        for pick in picks:
+            there = {batch: old for (batch, old), new in self._new_names.items() if new == pick}
+            batch = max(there, key=lambda b: (self.worked[b].fresh["candidate"] == there[b]).sum())
+            found[pick] = self.worked[batch].settled_by([there[batch]])[there[batch]]
+        return found
+
     @cached_property
     def gaps(self) -> pd.DataFrame:
         """As in `WorkedBatch`."""

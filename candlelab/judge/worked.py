@@ -15,6 +15,7 @@ from candlelab.judge.diagnosis import Diagnosis, diagnose
 from candlelab.judge.failures import failures
 from candlelab.judge.fates import decide, standing
 from candlelab.judge.gaps import gaps
+from candlelab.judge.predicted import candles_to_settle, fresh_values
 from candlelab.judge.ranking import first_wick_values, leading, rank_candidates
 from candlelab.judge.remaining import remaining
 from candlelab.judge.safety import Verdicts, judge_safety
@@ -54,10 +55,16 @@ class Decided:
         best = [leading(self.scent, own)[1] for _, own in ranked.groupby("vessel", sort=False)]
         return [own["candidate"].iat[0] for own in best if len(own) == 1]
 
-    @property
+    @cached_property
     def fresh_needed(self) -> dict[str, int | None]:
-        """How many fresh candles settle a pick, where that was worked out; None for no number."""
-        return {}
+        """How many fresh candles settle each pick of a screening; None where no number does."""
+        if not self.picks or self.batch.settings.stage == "confirmation":
+            return {}
+        return self.settled_by(self.picks)
+
+    def settled_by(self, picks: list[str]) -> dict[str, int | None]:
+        """How many fresh candles settle each of these candidates; None where no number does."""
+        raise NotImplementedError
 
     @cached_property
     def fates(self) -> pd.DataFrame:
@@ -138,6 +145,9 @@ class WorkedBatch(Decided):
         if any(target.quantity == "scent" for target in self.batch.settings.targets):
             values = values.assign(scent=values["candle"].map(candle_scents(self.scent)))
         return values
+
+    def settled_by(self, picks: list[str]) -> dict[str, int | None]:
+        return candles_to_settle(fresh_values(self.burns, self.fresh), picks)
 
     @cached_property
     def verdicts(self) -> Verdicts:

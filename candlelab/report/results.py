@@ -16,8 +16,6 @@ from candlelab.compare.parts import compare_parts
 from candlelab.compare.pooled import pool
 from candlelab.compare.values import candle_values, said_of
 from candlelab.compare.words import choice_words
-from candlelab.confirm.confirmation import candles_to_settle
-from candlelab.confirm.rounds import read_round
 from candlelab.judge.decision import all_lines
 from candlelab.judge.safety import FAIL, PASS, Verdicts
 from candlelab.judge.worked import WorkedBatch
@@ -67,13 +65,6 @@ class BatchResults(WorkedBatch):
         if choice is None or len(choice.candidates) < 2:
             return ()
         return tuple(capital(line) for line in choice_words(choice, self))
-
-    @cached_property
-    def fresh_needed(self) -> dict[str, int | None]:
-        """How many fresh candles settle each pick of a screening; None where no number does."""
-        if not self.picks or self.batch.settings.stage == "confirmation":
-            return {}
-        return candles_to_settle(read_round(self), self.picks)
 
     @property
     def not_compared(self) -> str:

@@ -20,13 +20,13 @@ import numpy as np
 import scipy
 from scipy import special
 
+from candlelab.stats.roots import rising_root
 from candlelab.stats.tails import f_above, t_above_which, t_below_which
 
 APART = 0.01  # level of Cochran's test for an outlying spread, as in ISO 5725-2 (from memory)
 MOST_CANDLES = 60  # a studio burns no more to confirm one candidate; common practice, no source
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _FAR = 8.5
-_STEPS = 2**31
 _ALL_KNOWN = 1000.0  # squares of the spread, beside which that of candles is nothing
 
 
@@ -104,15 +104,11 @@ def each_reach(n: int, m: int, df: float, error: float, known: float = 0.0) -> f
 
 
 def _solve(outside, error: float, df: float, m: int, variance: float) -> float:
-    """The reach at which ``outside`` is ``error``, between a normal one and Bonferroni's.
-
-    By halving: every report needs one, and importing scipy.optimize takes longer than all of it.
-    """
+    """The reach at which ``outside`` is ``error``, between a normal one and Bonferroni's."""
     low, high = -special.ndtri(error / 2.0), t_above_which(error / (2.0 * m), df)
     low, high = math.sqrt(variance) * 0.99 * low, math.sqrt(variance) * 1.01 * high
-    step = (high - low) / _STEPS
-    at = bisect_left(range(_STEPS), -error, key=lambda n: -outside(low + n * step))
-    return float(low + at * step)
+    ends = np.array([[low], [high]])
+    return float(rising_root(lambda r: np.array([error - outside(float(r[0]))]), *ends)[0])
 
 
 def reaches(n: int, m: int, df: float, error: float, known: float = 0.0) -> tuple[float, float]:
@@ -155,9 +151,10 @@ def candles_to_notice(
 
     if chance(1) >= power:
         return 1
+    if chance(MOST_CANDLES) < power:
+        return None
     # it grows from two on; one value is its own mean and need not share the error
-    found = bisect_left(range(2, MOST_CANDLES + 1), power, key=chance) + 2
-    return found if found <= MOST_CANDLES else None
+    return bisect_left(range(2, MOST_CANDLES), power, key=chance) + 2
 
 
 @lru_cache(maxsize=256)

@@ -15,6 +15,7 @@ import scipy
 from numpy.polynomial import Chebyshev
 from scipy import special
 
+from candlelab.stats.roots import rising_root
 from candlelab.stats.tails import t_above, t_below_which
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(120)
@@ -71,28 +72,11 @@ def all_pairs_t(confidence: float, k: int, df) -> np.ndarray:
     curve, (s, weight) = _range_curve(k), _scales(df)
     # one pair alone is never more, Bonferroni never less
     ends = (t_below_which(p, df) for p in _surely(confidence, k))
-    return _solved(lambda t: _share_within(curve, t, s, weight) - confidence, *ends)[place]
+    return rising_root(lambda t: _share_within(curve, t, s, weight) - confidence, *ends)[place]
 
 
 def _surely(confidence: float, k: int) -> tuple[float, float]:
     return (1.0 + confidence) / 2.0, 1.0 - (1.0 - confidence) / (k * (k - 1.0))
-
-
-def _solved(beyond, low, high) -> np.ndarray:
-    """Where ``beyond``, which grows, is zero between these ends: by false position, and an end that
-    stays twice counts half (Illinois)."""
-    at_low, at_high, side = beyond(low), beyond(high), np.zeros(len(low))
-    for _ in range(60):
-        rise = np.maximum(at_high - at_low, np.finfo(float).tiny)
-        middle = high - np.clip(at_high / rise, 0.0, 1.0) * (high - low)
-        at = beyond(middle)
-        now = np.sign(at)
-        half = np.where(now == side, 0.5, 1.0)
-        at_low, at_high = np.where(now > 0, (at_low * half, at), (at, at_high * half))
-        low, high, side = np.where(now > 0, low, middle), np.where(now > 0, middle, high), now
-        if np.abs(at).max() < 1e-13:
-            break
-    return middle
 
 
 def _share_within(curve, t, s, weight) -> np.ndarray:

@@ -25,7 +25,7 @@ from candlelab.compare.blocks import design_of
 from candlelab.compare.metrics import SHARED
 from candlelab.compare.parts import compare_parts
 from candlelab.compare.values import values_of
-from candlelab.confirm.ranges import Predicted, candles_needed, ranges
+from candlelab.judge.predicted import Predicted, candles_needed, ranges
 from candlelab.logs.settings import Protocol
 from candlelab.size.line import fit_line
 from candlelab.stats.desirability import draw_means

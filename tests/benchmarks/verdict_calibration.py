@@ -21,10 +21,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import batches
 import numpy as np
 
-from candlelab.confirm.confirmation import candles_to_settle, confirm_rounds
-from candlelab.confirm.rounds import RATE, Round, fresh_values
+from candlelab.confirm.confirmation import confirm_rounds
+from candlelab.confirm.rounds import Round
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.fates import RULED_OUT
+from candlelab.judge.predicted import RATE, candles_to_settle, fresh_values
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
@@ -125,7 +126,7 @@ def planned(first: Round, name: str, allowance: float) -> int | str:
     fates = first.worked.fates.set_index("candidate")
     if fates.at[name, "fate"] == RULED_OUT:
         return "ruled out in the screening"
-    needed = candles_to_settle(first, [name], batch_sd_pct=allowance)[name]
+    needed = candles_to_settle(first.values, [name], batch_sd_pct=allowance)[name]
     return needed or "no number of fresh candles settles it"
 
 

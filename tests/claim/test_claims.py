@@ -261,7 +261,7 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
         "Print nothing yet for flat braid 2. It was screened, and not yet confirmed on fresh "
         "candles. After that: at most 27 h."
     )
-    assert found.decision.next_steps[0] == "Confirm flat braid 2 on fresh candles, at least three."
+    assert found.decision.next_steps[0] == "Confirm flat braid 2 on at least three fresh candles."
     assert found.decision.how_sure.startswith(
         "Burn time: if no candle goes out early, at least 9 in 10 of these and other pours reach "
         "27 h (95 in 100 sure). "

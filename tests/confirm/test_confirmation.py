@@ -14,10 +14,10 @@ from scipy import stats
 
 from candlelab.confirm.confirmation import CannotConfirm, candles_to_confirm, confirm_pick
 from candlelab.confirm.page import confirm_page
-from candlelab.confirm.ranges import chance_to_pass
 from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.confirm.words import answer, decisions, trust
 from candlelab.judge.fates import RULED_OUT, SAFE
+from candlelab.judge.predicted import chance_to_pass
 from candlelab.judge.safety import PASS
 from candlelab.judge.worked import WorkedBatch
 from candlelab.simulate.demo_batches import CONFIRMATION_TOML, DEMO_WICKS

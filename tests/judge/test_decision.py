@@ -2,7 +2,7 @@
 
 import pytest
 from batches import read
-from judged import Log, in_two_vessels, lines, three
+from judged import FEW, Log, in_two_vessels, lines, three
 from places import DEMO
 
 from candlelab.judge.decision import fate_lines, gaps_in_words
@@ -32,7 +32,7 @@ def test_the_pick_stands_first(tmp_path):
         "Pick flat braid 2. All three candles passed every safety check. "
         "They were on target for everything you asked for.",
         THREE,
-        "Next: Confirm flat braid 2 on fresh candles, at least three.",
+        f"Next: Confirm flat braid 2 on at least three fresh candles. {FEW}",
         HOW,
     )
     assert worked.decisions[0].pick == "flat braid 2"
@@ -54,7 +54,7 @@ def test_the_target_of_one_candle_needs_no_count(tmp_path):
         "Pick flat braid 2. The one candle passed every safety check. Off target: "
         "life 20 h, target at least 30 h.",
         ONE,
-        "Next: Confirm flat braid 2 on fresh candles, at least three.",
+        f"Next: Confirm flat braid 2 on at least three fresh candles. {FEW}",
         HOW,
     )
 
@@ -136,8 +136,8 @@ def test_two_that_are_level(tmp_path):
         THREE,
         "flat braid 2: All three candles passed every safety check.",
         "flat braid 3: All three candles passed every safety check.",
-        "Next: Confirm flat braid 2 on fresh candles, at least three.",
-        "Next: Confirm flat braid 3 on fresh candles, at least three.",
+        "Next: Confirm flat braid 2 on at least three fresh candles.",
+        "Next: Confirm flat braid 3 on at least three fresh candles.",
         HOW,
     )
 
@@ -164,8 +164,8 @@ def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
         "this pace the last burn is on 5 June 2026. "
         "Miss no check: late burns run hottest.",
         "Next: Keep burning C (about 2 more burns). At this pace the last burn is on 5 June 2026. "
-        "Miss no check: late burns run hottest. Then confirm flat braid 2 on fresh candles, "
-        "at least three.",
+        "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least "
+        f"three fresh candles. {FEW}",
         HOW,
     ]
 
@@ -231,7 +231,7 @@ def test_a_crack_stands_above_everything_with_candle_burn_time_and_note(tmp_path
         THREE,
         "Ruled out: flat braid 3, as told above.",
         "Next: Stop testing flat braid 3 in the jar. Find out why before another is lit.",
-        "Next: Confirm flat braid 2 on fresh candles, at least three.",
+        f"Next: Confirm flat braid 2 on at least three fresh candles. {FEW}",
         HOW,
     )
 
@@ -296,7 +296,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
         ONE,
         "Ruled out: flat braid 2, jar, as told above.",
         "Next: Stop testing “flat braid 2, jar”. Find out why before another is lit.",
-        "Next: Confirm “flat braid 3, jar” on fresh candles, at least three.",
+        f"Next: Confirm “flat braid 3, jar” on at least three fresh candles. {FEW}",
         HOW,
     )
     assert (tin.vessel, tin.pick) == ("tin", "flat braid 2, tin")

@@ -3,7 +3,7 @@
 import batches
 import pytest
 from batches import read
-from judged import TWO_VESSELS, Log, because, fates, step
+from judged import FEW, TWO_VESSELS, Log, because, fates, step
 from places import DEMO
 
 from candlelab.judge.worked import WorkedBatch
@@ -94,17 +94,17 @@ def test_a_candidate_that_only_failed_in_a_part_used_candle_is_ruled_out(tmp_pat
 @pytest.mark.parametrize(
     ("log", "told"),
     [
-        (three(), "Confirm flat braid 2 on fresh candles, at least three."),
+        (three(), f"Confirm flat braid 2 on at least three fresh candles. {FEW}"),
         (three().missed("A", 1, 60),
-         "Confirm flat braid 2 on fresh candles, at least four: one in place of A."),
+         f"Confirm flat braid 2 on at least four fresh candles: one in place of A. {FEW}"),
         (three().missed("A", 1, 60).check("C", 2, 60, tipped=None),
-         "Confirm flat braid 2 on fresh candles, at least five: two in place of A and C."),
+         f"Confirm flat braid 2 on at least five fresh candles: two in place of A and C. {FEW}"),
         (three().settings('stage = "confirmation"\n'),
          "Compare flat braid 2 with its screening: did they burn the same?"),
         (three().until("A", 4),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
-         "Miss no check: late burns run hottest. Then confirm flat braid 2 on fresh candles, "
-         "at least three."),
+         "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least "
+         f"three fresh candles. {FEW}"),
         (three().until("A", 4).settings('stage = "confirmation"\n'),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
          "Miss no check: late burns run hottest. Then compare flat braid 2 with its screening: "
@@ -135,13 +135,13 @@ def test_a_safe_wick_may_burn_on_one_side(tmp_path, wick, seen, more):
         log.every_check(name, **seen)
     worked = log.worked(tmp_path)
     assert fates(worked) == {wick: "safe so far"}
-    assert step(worked, wick) == f"Confirm {wick} on fresh candles, at least three. {more}"
+    assert step(worked, wick) == f"Confirm {wick} on at least three fresh candles. {FEW} {more}"
 
 
 def test_one_sign_on_few_candles_moves_nobody_to_another_wick(tmp_path):
     worked = three().every_check("A", **SMALL).worked(tmp_path)
     assert step(worked, "flat braid 2") == (
-        "Confirm flat braid 2 on fresh candles, at least three. "
+        f"Confirm flat braid 2 on at least three fresh candles. {FEW} "
         "One sign, on few of its candles, says too small: watch for it."
     )
 
@@ -157,10 +157,10 @@ def neighbors(of_2, of_3):
 def test_a_safe_wick_beside_a_safe_one(tmp_path):
     worked = neighbors(SMALL, {}).worked(tmp_path)
     assert step(worked, "flat braid 2") == (
-        "Confirm flat braid 2 on fresh candles, at least three. "
+        "Confirm flat braid 2 on at least three fresh candles. "
         "It burns on the small side; flat braid 3, one size up, is safe so far."
     )
-    assert step(worked, "flat braid 3") == "Confirm flat braid 3 on fresh candles, at least three."
+    assert step(worked, "flat braid 3") == "Confirm flat braid 3 on at least three fresh candles."
 
 
 # ---------------------------------------------------------------- between two sizes
@@ -346,7 +346,7 @@ def test_a_candidate_with_a_recipe_is_named_in_quotes(tmp_path):
         log.add(name, fragrance="fig", fragrance_load_pct=load)
     worked = log.check("B", 1, 60, **DEEP).worked(tmp_path)
     assert step(worked, "flat braid 2, fig 6 %") == (
-        "Confirm “flat braid 2, fig 6 %” on fresh candles, at least three."
+        f"Confirm “flat braid 2, fig 6 %” on at least three fresh candles. {FEW}"
     )
     assert step(worked, "flat braid 2, fig 8 %") == (
         "Pour three candles of “flat braid 1, fig 8 %”, one size down, if you still want that "

@@ -28,8 +28,8 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
         "One good candle is not proof: as many as 9 in 10 like it could still fail a safety check."
     )
     short = (
-        f"Jar: flat braid 3. Confirm flat braid 3 on fresh candles, at least three. {sure}",
-        f"Tin: flat braid 2. Confirm flat braid 2 on fresh candles, at least three. {sure}",
+        f"Jar: flat braid 3. Confirm flat braid 3 on at least three fresh candles. {sure}",
+        f"Tin: flat braid 2. Confirm flat braid 2 on at least three fresh candles. {sure}",
     )
     assert told[2:5] == (*short, jar.headline)
     assert sorted(told) == sorted([*jar.lines, *tin.lines, *short])
@@ -43,8 +43,8 @@ def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
     assert (jar.pick, tin.pick) == ("Jar: no pick.", "Tin: flat braid 2 leads so far.")
     assert jar.steps.startswith("Stop testing flat braid 2. Stop testing flat braid 3.")
     assert tin.steps == (
-        "Keep burning T2 (flat braid 3, about 2 more burns). Confirm flat braid 2 on fresh "
-        "candles, at least three."
+        "Keep burning T2 (flat braid 3, about 2 more burns). Confirm flat braid 2 on at least "
+        "three fresh candles."
     )
     log = in_two_vessels().missed("T1", 1, 60).missed("T2", 1, 60)
     jar, tin = in_short(log.worked(tmp_path / "b").decisions)

@@ -198,8 +198,9 @@ def test_one_size_only(tmp_path):
     assert line.meets is None
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
-        "Confirm flat braid 2 on fresh candles, at least three. It burns on the small side: try "
-        "flat braid 3, one size up, as well."
+        "Confirm flat braid 2 on at least three fresh candles. So few show only a big "
+        "change: the more you burn, the more you see. It burns on the small side: try flat braid "
+        "3, one size up, as well."
     )
 
 
