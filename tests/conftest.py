@@ -4,9 +4,11 @@ import shutil
 from pathlib import Path
 
 import hypothesis
+import kernels
 import pytest
 
 from candlelab.judge.worked import WorkedBatch
+from candlelab.pages import run
 
 # The same examples in every run, and none stored; the long runs with other seeds are benchmarks.
 hypothesis.settings.register_profile("suite", database=None, deadline=None, derandomize=True)
@@ -19,6 +21,7 @@ def _worked_out_once(cls, batch):
 
 
 WorkedBatch.__new__ = _worked_out_once
+run.executed = kernels.executed
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [
@@ -84,6 +87,12 @@ def quick(monkeypatch, pack_files):
     for module in (packing, origin):
         monkeypatch.setattr(module, "installed", lambda: environment["packages"])
     return calls
+
+
+@pytest.fixture
+def in_kernel(monkeypatch):
+    """Notebooks run as users run them: each in a kernel of its own."""
+    monkeypatch.setattr(run, "executed", kernels.in_kernel)
 
 
 @pytest.fixture(scope="module")

@@ -1,10 +1,11 @@
 """Pages of the demo batches, made by their notebooks in this process, without a kernel each."""
 
+import ast
 import functools
 import html.parser
-import re
 import sys
 
+import kernels
 from places import DEMO
 
 # A notebook, and the parameters that are not its own defaults.
@@ -43,29 +44,17 @@ def page_text(name):
 
 def made_page(notebook, title, **asked):
     """The executed notebook with these parameters in place of its own, and its page, HTML."""
-    sys.modules.setdefault("rfc3987_syntax", None)
-    import matplotlib
     import nbformat
-    from IPython.core.interactiveshell import InteractiveShell
-    from IPython.utils.capture import capture_output
 
     from candlelab.pages.run import page_of, shipped
 
-    matplotlib.use("agg")
+    sys.modules.setdefault("rfc3987_syntax", None)
     book = nbformat.read(shipped("notebooks") / f"{notebook}.ipynb", 4)
-    shell = InteractiveShell.instance()
-    for cell in (cell for cell in book.cells if cell.cell_type == "code"):
-        with capture_output() as shown:
-            done = shell.run_cell(cell.source, store_history=False)
-        done.raise_error()
-        if "parameters" in cell.metadata.get("tags", []):
-            names = re.findall(r"^(\w+): ", cell.source, re.MULTILINE)
-            own = {key: shell.user_ns[key] for key in names} | asked
-            shell.user_ns.update({key: _in_demo(value) for key, value in own.items()})
-        cell["outputs"] = [
-            nbformat.v4.new_output("display_data", data=o.data, metadata=o.metadata or {})
-            for o in shown.outputs
-        ]
+    (cell,) = [c for c in book.cells if "parameters" in c.metadata.get("tags", [])]
+    for line in ast.parse(cell.source).body:
+        name, own = line.target.id, ast.literal_eval(line.value)
+        cell.source += f"\n{name} = {_in_demo(asked.get(name, own))!r}"
+    kernels.run_cells(book)
     return book, page_of(book, title)
 
 

@@ -95,6 +95,7 @@ def test_unknown_command_is_wrong_usage():
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("in_kernel")
 def test_report_of_a_broken_batch_ends_with_1_and_writes_nothing(tmp_path):
     (tmp_path / "batch").mkdir()
     result = run("report", tmp_path / "batch", "--out", tmp_path / "out")
@@ -124,6 +125,7 @@ def test_report_over_other_files_is_wrong_usage(tmp_path):
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("in_kernel")
 def test_demo_copies_the_batches_and_reports(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     result = run("demo")

@@ -2,6 +2,7 @@
 whole or not at all.
 """
 
+import copy
 import json
 import os
 import signal
@@ -140,12 +141,13 @@ def test_a_notebook_near_its_batch_finds_it_again(tmp_path):
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("in_kernel")
 def test_the_same_batch_gives_the_same_bytes(report, tmp_path):
     name, out = report
     if name == "confirmation":
         again = tmp_path / "again" / name
         make_report(DEMO / name, again)
-        for file in ("results.json", "batch_report.html"):
+        for file in OUTPUTS:
             assert (again / file).read_bytes() == (out / file).read_bytes()
 
 
@@ -218,10 +220,10 @@ def test_refuses_to_write_into_the_batch_or_over_other_files(tmp_path):
         make_report(tmp_path / "nowhere", tmp_path / "out")
 
 
-def _book(tmp_path, source):
+def _book(tmp_path, *sources):
     cells = [
         nbformat.v4.new_code_cell('batch_folder: str = "x"', metadata={"tags": ["parameters"]}),
-        nbformat.v4.new_code_cell(source),
+        *map(nbformat.v4.new_code_cell, sources),
     ]
     spec = {"kernelspec": {"name": "no-such-kernel", "display_name": "x", "language": "python"}}
     path = tmp_path / "book {x}.ipynb"
@@ -246,18 +248,35 @@ def test_a_failing_cell_is_told_in_one_line(tmp_path):
     assert str(caught.value) == "book {x}.ipynb, cell 3: ZeroDivisionError: division by zero"
 
 
-@pytest.mark.slow
-def test_the_kernel_is_this_python_whatever_the_notebook_asks_for(tmp_path):
-    book = run_notebook(_book(tmp_path, "import sys; print(sys.executable)"), {"batch_folder": "y"})
-    assert book.cells[-1].outputs[0].text.strip() == sys.executable
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory):
+    """Three cells that print, run; each shows what it wrote."""
+    cells = [
+        "import sys; print(sys.executable)",
+        f"print({EVIL!r})",
+        "print('seen'); print('/a/path: warning', file=sys.stderr)",
+    ]
+    return run_notebook(_book(tmp_path_factory.mktemp("book"), *cells), {"batch_folder": "y"})
 
 
 @pytest.mark.slow
-def test_the_page_escapes_what_a_cell_prints(tmp_path):
-    book = run_notebook(_book(tmp_path, f"print({EVIL!r})"), {"batch_folder": "y"})
-    page = Page(page_of(book, "</title><script>alert(1)</script>"))
+def test_the_kernel_is_this_python_whatever_the_notebook_asks_for(printed):
+    assert printed.cells[-3].outputs[0].text.strip() == sys.executable
+
+
+@pytest.mark.slow
+def test_the_page_escapes_what_a_cell_prints(printed):
+    page = Page(page_of(printed, "</title><script>alert(1)</script>"))
     assert not page.all("script")
     assert EVIL in "".join(page.text)
+
+
+@pytest.mark.slow
+def test_what_libraries_say_on_the_side_is_not_kept(printed):
+    book = copy.deepcopy(printed)
+    assert {one.name for one in book.cells[-1].outputs} == {"stdout", "stderr"}
+    report_module._make_portable(book, {"batch_folder": "y"})
+    assert [o.text.strip() for o in book.cells[-1].outputs] == ["seen"]
 
 
 def test_slug():
@@ -338,13 +357,3 @@ def test_the_session_stays_out_of_the_report(tmp_path, monkeypatch):
         {"batch_folder": "y"},
     )
     assert [o.text.strip() for o in book.cells[-1].outputs if o.name == "stdout"] == ["False"]
-
-
-@pytest.mark.slow
-def test_what_libraries_say_on_the_side_is_not_kept(tmp_path):
-    book = run_notebook(
-        _book(tmp_path, "import sys; print('seen'); print('/a/path: warning', file=sys.stderr)"),
-        {"batch_folder": "y"},
-    )
-    report_module._make_portable(book, {"batch_folder": "y"})
-    assert [o.text.strip() for o in book.cells[-1].outputs] == ["seen"]
