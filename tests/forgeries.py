@@ -2,6 +2,7 @@
 READ-ME, descriptions and manifest say the same, and the pack may claim to come from elsewhere."""
 
 import base64
+import functools
 import html
 import io
 import json
@@ -90,10 +91,22 @@ CLAIMS = {
 # ---------------------------------------------------------------- what is false
 
 
+_PLACE = "the results stand here"
+
+
+@functools.lru_cache(maxsize=16)
+def _around_results(book):
+    """The text of a notebook before its results, and behind them."""
+    text = json.dumps(with_record(json.loads(book), _PLACE), ensure_ascii=False)
+    before, behind = text.split(json.dumps(_PLACE))
+    return before, behind
+
+
 def with_results(files, record):
     """The files with these results, in ``results.json`` and in the notebook."""
-    book = with_record(json.loads(files[BOOK]), record)
-    return files | {RECORD: json_bytes(record), BOOK: json_bytes(book)}
+    before, behind = _around_results(files[BOOK])
+    book = before + json.dumps(record, ensure_ascii=False) + behind
+    return files | {RECORD: json_bytes(record), BOOK: book.encode()}
 
 
 def everywhere(files, old, new):
@@ -121,10 +134,10 @@ def results(change):
 
     def changed(files):
         record = json.loads(files[RECORD])
-        before = json.dumps(record)
         change(record)
-        assert json.dumps(record) != before
-        return with_results(files, record)
+        new = with_results(files, record)
+        assert new[RECORD] != files[RECORD]
+        return new
 
     return changed
 
@@ -455,7 +468,10 @@ FORGERIES = {**OF_RESULTS, **OF_PAGE, **OF_PICTURES, **OF_REST}
 
 def forged_files(files, claim, name):
     """The files of a pack with one thing that is false, and a manifest that fits."""
-    return with_new_manifest(FORGERIES[name](claimed(files, claim)))
+    true = claimed(files, claim)
+    forged = FORGERIES[name](true)
+    assert forged != true, name
+    return with_new_manifest(forged)
 
 
 _CLAIMED = {}

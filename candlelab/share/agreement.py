@@ -52,8 +52,8 @@ def read_record(data: bytes) -> dict:
     """A record from the bytes of ``results.json``. Raises NotResults for anything else."""
     try:
         record = strict_json(data)
-        # half a character, written as \ud800, is no text
-        json.dumps(record, ensure_ascii=False).encode("utf-8")
+        if b"\\u" in data:  # half a character, written as \ud800, is no text
+            json.dumps(record, ensure_ascii=False).encode("utf-8")
     except DoubledKey as error:
         raise NotResults(f"it has {error}") from error
     except (ValueError, RecursionError) as error:
@@ -116,11 +116,11 @@ def _is_table(table) -> bool:
 
 
 def _plain(value) -> bool:
-    if isinstance(value, int) and not isinstance(value, bool):
+    if value is None or isinstance(value, str | bool):
+        return True
+    if isinstance(value, int):
         return abs(value) < 2**63
-    if isinstance(value, float):
-        return math.isfinite(value)
-    return value is None or isinstance(value, str | bool)
+    return isinstance(value, float) and math.isfinite(value)
 
 
 def compare_records(
@@ -207,29 +207,29 @@ def _rows(table: dict | None) -> dict[str, dict] | None:
         return None
     names = [column["name"] for column in table["columns"]]
     rows = [dict(zip(names, row, strict=True)) for row in table["data"]]
-    for width in range(1, min(len(names), 6) + 1):
+    keys = [""] * len(rows)
+    for name in names[:6]:
+        values = [row[name] for row in rows]
+        if any(isinstance(value, float) for value in values):
+            break
         keys = [
-            ", ".join(f"{n} {row[n]}" for n in names[:width] if row[n] is not None) for row in rows
+            key if value is None else f"{key}, {name} {value}" if key else f"{name} {value}"
+            for key, value in zip(keys, values, strict=True)
         ]
-        if (
-            all(keys)
-            and len(set(keys)) == len(keys)
-            and not any(isinstance(row[n], float) for row in rows for n in names[:width])
-        ):
+        if all(keys) and len(set(keys)) == len(keys):
             return dict(zip(keys, rows, strict=True))
     return {f"number {n}": row for n, row in enumerate(rows, start=1)}
 
 
 def _compare_row(table: str, key: str, one: dict, other: dict, numbers: list, words: list) -> None:
-    where = f"{table}, {key}" if key else table
     for name in [*one, *(n for n in other if n not in one)]:
         a, b = one.get(name), other.get(name)
-        x, y = (float(v) if is_number(v) else None for v in (a, b))
-        if x is not None or y is not None:
-            values = [math.nan if v is None else v for v in (x, y)]
-            inside = math.isclose(*values, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
-            numbers.append((table, key, name, *values, values[1] - values[0], inside))
-        if a != b and any(v is not None and n is None for v, n in ((a, x), (b, y))):
+        if is_number(a) or is_number(b):
+            x, y = (float(v) if is_number(v) else math.nan for v in (a, b))
+            inside = math.isclose(x, y, rel_tol=RELATIVE, abs_tol=ABSOLUTE)
+            numbers.append((table, key, name, x, y, y - x, inside))
+        if a != b and any(v is not None and not is_number(v) for v in (a, b)):
+            where = f"{table}, {key}" if key else table
             words.append(f"{where}: {name} is {_said(a)} against {_said(b)}.")
 
 

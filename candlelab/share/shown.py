@@ -54,10 +54,28 @@ def unlike_texts(given: bytes, made: bytes) -> str:
     return f" It {'; it '.join(said)}." if said else ""
 
 
-def same_page(given: dict[str, bytes], made: dict[str, bytes], versions: tuple[dict, dict]) -> bool:
+class Shown:
+    """What a report shows, each part read once: page and notebook, their pictures and records."""
+
+    def __init__(self, files: dict[str, bytes], versions: dict) -> None:
+        self.page, self.notebook = files[PAGE], files[NOTEBOOK]
+        book = book_of(self.notebook)
+        self.records = records_of(book)
+        self.pictures = {PAGE: _PICTURE.findall(self.page), NOTEBOOK: _of_notebook(book)}
+        self.plain_page = _plain(self.page, versions)
+        self.plain_book = _plain_book(book, versions) if book else None
+
+
+def same_page(given: Shown, made: Shown) -> bool:
     """Whether two pages are one, but for pictures and for each one's own list of versions."""
-    sides = [_plain(f[PAGE], v) for f, v in zip((given, made), versions, strict=True)]
-    return sides[0] == sides[1]
+    return given.plain_page == made.plain_page
+
+
+def same_notebook(given: Shown, made: Shown) -> bool:
+    """Whether two notebooks are one, but for pictures, versions, and the place of the batch."""
+    if given.plain_book is None or made.plain_book is None:
+        return given.notebook == made.notebook
+    return given.plain_book == made.plain_book
 
 
 def _plain(page: bytes, versions: dict) -> bytes:
@@ -68,23 +86,10 @@ def _plain(page: bytes, versions: dict) -> bytes:
     return page
 
 
-def same_notebook(
-    given: dict[str, bytes], made: dict[str, bytes], versions: tuple[dict, dict]
-) -> bool:
-    """Whether two notebooks are one, but for pictures, versions, and the place of the batch."""
-    sides = []
-    for files, own in zip((given, made), versions, strict=True):
-        book = book_of(files)
-        if book is None:
-            return given[NOTEBOOK] == made[NOTEBOOK]
-        sides.append(_plain_book(book, own))
-    return sides[0] == sides[1]
-
-
-def book_of(files: dict[str, bytes]) -> dict | None:
+def book_of(notebook: bytes) -> dict | None:
     """The notebook of a report; None for what is none."""
     try:
-        book = strict_json(files[NOTEBOOK])
+        book = strict_json(notebook)
     except (ValueError, RecursionError):
         return None
     cells = book.get("cells") if isinstance(book, dict) else None
@@ -124,12 +129,14 @@ def _plain_book(book: dict, versions: dict) -> dict:
     return book
 
 
-def unlike_pictures(given: dict[str, bytes], made: dict[str, bytes]) -> list[tuple[str, str]]:
+def unlike_pictures(
+    given: dict[str, list[bytes]], made: dict[str, list[bytes]]
+) -> list[tuple[str, str]]:
     """File and sentence of every picture, of page or notebook, that shows something else here."""
     said = []
     known: dict[tuple[bytes, bytes], bool] = {}
-    for name, pictures in ((PAGE, _of_page), (NOTEBOOK, _of_notebook)):
-        one, other = pictures(given), pictures(made)
+    for name in (PAGE, NOTEBOOK):
+        one, other = given[name], made[name]
         if len(one) != len(other):
             said.append((name, f"It has {len(one)} pictures. {len(other)} are drawn here."))
             continue
@@ -141,12 +148,7 @@ def unlike_pictures(given: dict[str, bytes], made: dict[str, bytes]) -> list[tup
     return said
 
 
-def _of_page(files: dict[str, bytes]) -> list[bytes]:
-    return _PICTURE.findall(files[PAGE])
-
-
-def _of_notebook(files: dict[str, bytes]) -> list[bytes]:
-    book = book_of(files)
+def _of_notebook(book: dict | None) -> list[bytes]:
     found = [data["image/png"] for data in outputs_of(book) if "image/png" in data] if book else []
     texts = ["".join(one) if isinstance(one, list) else one for one in found]
     return [
@@ -171,7 +173,7 @@ def own_contradictions(
 ) -> list[str]:
     """Where a report contradicts itself, whichever version made it: notebook, page and first page
     say what the results say. ``first`` is that page, and its text."""
-    book = book_of(given)
+    book = book_of(given[NOTEBOOK])
     said = []
     if records_of(book)[-1:] != [record]:
         said.append("The notebook holds other results than results.json.")
@@ -185,12 +187,8 @@ def own_contradictions(
         gone = [line for line in record["answer"] if " ".join(line.split()) not in text]
         if text and gone:
             said.append(f"{name} does not say the answer of the results: “{clip(gone[0], 200)}”.")
-    if book is not None and unlike_pictures(given, {**given, PAGE: _page_like(book)}):
+    pictures = _of_notebook(book)
+    own = {PAGE: _PICTURE.findall(given[PAGE]), NOTEBOOK: pictures}
+    if book is not None and unlike_pictures(own, dict.fromkeys(own, pictures)):
         said.append("The page shows other pictures than the notebook.")
     return said
-
-
-def _page_like(book: dict) -> bytes:
-    """As much of a page as its pictures."""
-    found = _of_notebook({NOTEBOOK: json.dumps(book).encode("utf-8")})
-    return b"".join(b"data:image/png;base64," + picture + b"\n" for picture in found)

@@ -178,7 +178,7 @@ def _compare(
     if before is None:
         frame = frame_differences(packed.record, record)
         _tell_words(packed, [*agreement.words, *frame], found)
-        _check_page(packed, made, found)
+        _check_page(packed, made, record["versions"], found)
     else:
         _tell_earlier(files, packed, record, before, found)
     return agreement.numbers
@@ -233,22 +233,25 @@ def _tell_words(packed: PackedBatch, said: list[str], found: Findings) -> None:
         found.fine("words", where, words)
 
 
-def _check_page(packed: PackedBatch, made: dict[str, bytes], found: Findings) -> None:
-    """Page and notebook show what candlelab shows here."""
-    given, folder, before = packed.report, f"{REPORTS}/{packed.name}", len(found.rows)
-    versions = packed.record["versions"], read_record(made[RESULTS])["versions"]
-    if not shown.same_page(given, made, versions):
-        texts = shown.unlike_texts(given[PAGE], made[PAGE])
+def _check_page(
+    packed: PackedBatch, report: dict[str, bytes], versions: dict, found: Findings
+) -> None:
+    """Page and notebook show what candlelab shows here, in the ``report`` of these versions."""
+    folder, before = f"{REPORTS}/{packed.name}", len(found.rows)
+    given = shown.Shown(packed.report, packed.record["versions"])
+    made = shown.Shown(report, versions)
+    if not shown.same_page(given, made):
+        texts = shown.unlike_texts(given.page, made.page)
         words = f"The page is not what candlelab makes of these logs. Do not trust it.{texts}"
         found.problem("page", f"{folder}/{PAGE}", words)
-    if not shown.same_notebook(given, made, versions):
+    if not shown.same_notebook(given, made):
         words = "The notebook is not what candlelab makes of these logs. Do not run it."
         found.problem("page", f"{folder}/{NOTEBOOK}", words)
-    elif shown.records_of(shown.book_of(given)) != [packed.record]:
+    elif given.records != [packed.record]:
         words = f"The notebook holds other results than {RESULTS}."
         found.problem("page", f"{folder}/{NOTEBOOK}", words)
     tell = found.problem if drawn_here(packed) else found.differs
-    for name, words in shown.unlike_pictures(given, made):
+    for name, words in shown.unlike_pictures(given.pictures, made.pictures):
         tell("page", f"{folder}/{name}", words)
     if len(found.rows) == before:
         found.fine("page", folder, "Page, notebook and pictures show the same.")
