@@ -45,13 +45,15 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
         ax.axvspan(*band, label=words, color=SAND, alpha=0.6, linewidth=0, zorder=0)
         ax.axvline(row["declared_h"], color=INK, linewidth=2.2, zorder=1)
         at = row["declared_h"], 1.0
-        print_it = f"print {amount(row['declared_h'], 'h', 0)}"
-        ax.annotate(print_it, at, (0, 3), ax.get_xaxis_transform(), "offset points", ha="center")
+        most = f"at most {amount(row['declared_h'], 'h', 0)}"
+        ax.annotate(most, at, (0, 3), ax.get_xaxis_transform(), "offset points", ha="center")
     if bounds is not None:
+        sure = f"({100 * bounds.confidence:g} in 100 sure)"
+        next_one, most_of = f"next candle {sure}", f"{10 * bounds.coverage:g} in 10 candles {sure}"
         for value, style, words in (
             (bounds.mean, "-", "mean"),
-            (bounds.prediction, "--", "prediction bound"),
-            (bounds.tolerance, ":", "tolerance bound"),
+            (bounds.prediction, "--", next_one),
+            (bounds.tolerance, ":", most_of),
         ):
             ax.axvline(value, color=ORANGE, linestyle=style, linewidth=1.6, label=words)
     ax.set_yticks(table.index, table["batch"] + ", " + table["candle"])
@@ -62,8 +64,8 @@ def draw_lives(lives: pd.DataFrame, bounds, declared: pd.DataFrame):
     said = [f"Life of every candle: {seen or 'none was burned to its end'}"]
     if bounds is not None:
         said.append(
-            f"mean {amount(bounds.mean, 'h')}, prediction bound "
-            f"{hours_at_least(bounds.prediction)}, tolerance bound "
+            f"mean {amount(bounds.mean, 'h')}, {next_one}: "
+            f"{hours_at_least(bounds.prediction)}, {most_of}: "
             f"{hours_at_least(bounds.tolerance)}"
         )
     figure.set_label("; ".join(said) + ".")

@@ -64,7 +64,7 @@ def claim_page(found: Claims) -> Page:
     return Page(
         "claims",
         "What can be printed?",
-        (f"{found.candidate}: {found.outcome}", titles),
+        (found.candidate, titles),
         (),
         found.tables(),
         inputs_of(batches),

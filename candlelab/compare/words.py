@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab.compare.blocks import more_batches_words, tied_words
 from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
-from candlelab.judge.words import in_row, number_word
+from candlelab.judge.words import in_row, number_word, without_vessel
 from candlelab.pages.glossary import GLOSSARY
 from candlelab.pages.page import titles_of
 from candlelab.pages.quantity import quantity
@@ -265,14 +265,28 @@ def lead(asked: Asked) -> str:
     """What the comparison itself says, in one line; empty where nothing can be compared."""
     if asked.by in ("wick", "wick_series") and _found(asked) and asked.comparison is not None:
         means, pairs = asked.comparison.estimates, asked.comparison.differences
-        low, high = (means.loc[means["estimate"].agg(way)] for way in ("idxmin", "idxmax"))
-        ends = (f"{_number(asked, one['estimate'])} ({one['candidate']})" for one in (low, high))
         shown = len(_told(asked.comparison))
         label = capital(GLOSSARY[asked.metric].label)
-        return f"{label} as measured: {' to '.join(ends)}. {_shown_words(shown, len(pairs))}"
+        return f"{label} as measured: {_ends(asked, means)}. {_shown_words(shown, len(pairs))}"
     if asked.trend is asked.crossed is asked.comparison is None:
         return ""
     return next(iter(asked.answer[len(tied_words(asked.design)) :]), "")
+
+
+def _ends(asked: Asked, means: pd.DataFrame) -> str:
+    """The lowest and the highest mean, in each vessel where there are several."""
+    burned_in = asked.pooled.fresh.groupby(asked.by)["vessel"].agg(["first", "nunique"])
+    burned_in = burned_in.loc[burned_in["nunique"] == 1, "first"]
+    vessel = means["candidate"].map(burned_in).fillna("")
+    told = []
+    for name, own in means.groupby(vessel, sort=False):
+        ends = (own.loc[own["estimate"].agg(way)] for way in ("idxmin", "idxmax"))
+        said = " to ".join(
+            f"{_number(asked, one['estimate'])} ({without_vessel(one['candidate'], name)})"
+            for one in ends
+        )
+        told.append(f"{name} {said}" if vessel.nunique() > 1 else said)
+    return "; ".join(told)
 
 
 def under_title(asked: Asked) -> tuple[str, str]:

@@ -7,6 +7,7 @@ names the standard that it tests to.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import partial
 
@@ -43,6 +44,11 @@ class Criterion:
     decides: bool = True
     incident: bool = True
     whose: str = ""
+
+    @property
+    def in_short(self) -> str:
+        """What has happened, in a few words: "melt pool too deep"."""
+        return re.sub(" (was|got) too ", " too ", re.sub("^Its? ", "", self.failed))
 
 
 STANDARDS = (

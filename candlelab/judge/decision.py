@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 
 from candlelab.candle_formulas import failure_rate_upper
-from candlelab.judge.in_short import first_sentence, in_short
+from candlelab.judge.in_short import first_sentence, in_short, not_the_others
+from candlelab.judge.others import others_words
 from candlelab.judge.ranking import leading
 from candlelab.judge.scent import beside_words, scent_line
 from candlelab.judge.steps import POUR, STOP, burn_on_words, how_to_confirm
@@ -22,6 +23,7 @@ from candlelab.judge.target_words import OFF, target_words
 from candlelab.judge.warm_room import (
     hottest_wall,
     over_in_warm_room,
+    warm_room_short,
     warm_room_step,
     warm_room_words,
 )
@@ -56,7 +58,7 @@ class Decision:
     ``incidents`` are sentences that stand above everything; ``headline`` names the pick;
     ``reasons`` say what comes next and what is ruled out; ``next_steps`` begin with the verb;
     ``how_sure`` is one line. ``in_short`` is the headline in a few words, to stand beside those of
-    other vessels; ``candidates`` are all of this one.
+    other vessels; ``candidates`` are all of this one, ``others`` says in a line why not they.
     """
 
     vessel: str
@@ -68,12 +70,14 @@ class Decision:
     how_sure: str
     in_short: str = ""
     candidates: tuple[str, ...] = ()
+    others: str = ""
 
     @property
     def lines(self) -> tuple[str, ...]:
         """All of it, in order."""
         steps = [f"Next: {step}" for step in self.next_steps]
-        return (*self.incidents, self.headline, self.how_sure, *self.reasons, *steps)
+        others = not_the_others(self.others)
+        return (*self.incidents, self.headline, *others, self.how_sure, *self.reasons, *steps)
 
 
 def all_incidents(decisions: Iterable[Decision]) -> tuple[str, ...]:
@@ -84,7 +88,7 @@ def all_incidents(decisions: Iterable[Decision]) -> tuple[str, ...]:
 def all_lines(decisions: Sequence[Decision]) -> tuple[str, ...]:
     """All decisions of a page, in order: what failed, all vessels in short, then box for box."""
     boxes = (line for d in decisions for line in d.lines[len(d.incidents) :])
-    short = (" ".join(filter(None, one)) for one in in_short(decisions))
+    short = (one.line for one in in_short(decisions))
     return (*all_incidents(decisions), *short, *boxes)
 
 
@@ -141,8 +145,9 @@ def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
         tuple(reasons),
         tuple(dict.fromkeys(_next_steps(worked, ranked, best, unlit, walls))),
         _how_sure(worked, best),
-        _in_short(worked, ranked, best, warm),
+        _in_short(worked, ranked, best, walls),
         tuple(ranked["candidate"]),
+        others_words(worked, ranked, best),
     )
 
 
@@ -157,13 +162,14 @@ def _wicks_explained(texts: list[str]) -> list[str]:
     return texts
 
 
-def _in_short(worked, ranked: pd.DataFrame, best: pd.DataFrame, warm: str) -> str:
+def _in_short(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> str:
     """The pick by its wick with what speaks against it, or that there is none."""
     alight = _alight(worked, ranked)
     if len(best) == 1:
         name = without_vessel(best["candidate"].iat[0], best["vessel"].iat[0])
         told = f"{name}{' leads so far' if alight else ''}{_side(worked, best)}"
-        return f"{told}. {first_sentence(warm)[0].rstrip('.')}" if warm else told
+        warm = warm_room_short(walls[best["candidate"].iat[0]], _display(worked))
+        return f"{told}. {warm}" if warm else told
     if len(best) > 1:
         level = [without_vessel(r.candidate, r.vessel) for r in best.itertuples()]
         return f"no single pick{' yet' if alight else ''}, {in_row(level)} are level"

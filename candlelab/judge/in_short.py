@@ -10,7 +10,7 @@ from candlelab.judge.steps import HOW_TO, STOP
 from candlelab.judge.words import named, without_vessel
 from candlelab.text import capital
 
-_MOST_STEPS = 2
+_MOST_STEPS = 3
 _SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z“])")
 
 
@@ -19,8 +19,20 @@ class InShort(NamedTuple):
 
     pick: str
     against: str
+    others: str
     steps: str
     how_sure: str
+
+    @property
+    def line(self) -> str:
+        """All of it, in order."""
+        told = [self.pick, self.against, *not_the_others(self.others), self.steps, self.how_sure]
+        return " ".join(filter(None, told))
+
+
+def not_the_others(others: str) -> list[str]:
+    """The line on why the others were not picked; none where nothing is to be said."""
+    return [f"Not the others: {others}"] if others else []
 
 
 def in_short(decisions: Sequence[Any]) -> tuple[InShort, ...]:
@@ -34,7 +46,8 @@ def _short(d: Any) -> InShort:
     steps = [s for s in d.next_steps if not s.startswith((STOP, *HOW_TO))] or d.next_steps
     first = " ".join(first_sentence(step)[0] for step in steps[:_MOST_STEPS])
     pick, against = first_sentence(f"{capital(d.vessel)}: {d.in_short}.")
-    return InShort(pick, against, in_box(first, d), first_sentence(d.how_sure)[0])
+    others = in_box(d.others, d)
+    return InShort(pick, against, others, in_box(first, d), first_sentence(d.how_sure)[0])
 
 
 def first_sentence(text: str) -> tuple[str, str]:

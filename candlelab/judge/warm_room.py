@@ -45,6 +45,14 @@ def warm_room_words(wall: Wall, display: Display) -> str:
     )
 
 
+def warm_room_short(wall: Wall, display: Display) -> str:
+    """The same in a few words; empty where it would not."""
+    if not over_in_warm_room(wall):
+        return ""
+    warm, limit = display.both(wall.warm, "°C"), display.both(wall.limit, "°C")
+    return f"Too hot for a warm room: its wall would be about {warm}, your limit is {limit}"
+
+
 def warm_room_step(candidate: str, wall: Wall, display: Display) -> str:
     """What to do about such a wall, and when: nothing where the candle burns in cooler rooms."""
     return (

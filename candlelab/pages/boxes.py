@@ -35,5 +35,6 @@ def show_decision(title: str, decision, *, whose: bool = False, sure: bool = Tru
     told = partial(in_box, d=decision) if whose else str
     lead, rest = first_sentence(told(decision.headline))
     steps, why = (list(map(told, own)) for own in (decision.next_steps, decision.reasons))
-    parts = (label, title, lead, rest, decision.how_sure, steps, why, sure)
+    others = told(decision.others)
+    parts = (label, title, lead, rest, others, decision.how_sure, steps, why, sure)
     show_markup(templates().decision(*parts))

@@ -68,7 +68,7 @@ stage = "screening"
 {_STUDIO}{_PROTOCOL}{_METRIC}"""
 WAXES_TOML = f"""\
 title = "Stoneware tumbler: coconut and rapeseed, or rapeseed and beeswax?"
-question = "Which of two waxes burns better, and is that so on both wicks?"
+question = "Which of two waxes burns better, and with which of two wicks?"
 stage = "screening"
 {_STUDIO}{_SECOND_WAX}{_PROTOCOL}{_METRIC}"""
 LOADS_TOML = f"""\

@@ -45,15 +45,21 @@ def size_page(found: Sizing) -> Page:
 
 
 def lead(found: Sizing) -> str:
-    """The size of each series in one line; empty where no series has one."""
-    named: dict[bool, list[str]] = {True: [], False: []}
-    for line in found.series:
-        if line.target is not None:
-            what = f"size {line.pick} of {line.series}" if line.pick else line.series
-            named[bool(line.pick)].append(what)
-    said = [f"Nearest to your target: {'; '.join(named[True])}."] if named[True] else []
-    said += [f"No size yet: {'; '.join(named[False])}."] if named[False] else []
+    """The size of each series in one line, the pick first; empty where no series has one."""
+    aimed = [line for line in found.series if line.target is not None]
+    nearest = {_wick(line): f"size {line.pick} of {line.series}" for line in aimed if line.pick}
+    picks = [d.pick for d in found.pooled.judged.decisions if d.pick in nearest]
+    told = [f"{nearest.pop(pick)} (the pick)" for pick in picks] + list(nearest.values())
+    without = [line.series for line in aimed if not line.pick]
+    said = [f"Nearest to your target: {'; '.join(told)}."] if told else []
+    said += [f"No size yet: {'; '.join(without)}."] if without else []
     return " ".join(said)
+
+
+def _wick(line) -> str:
+    """The candidate that a series advises."""
+    series, comma, rest = line.series.partition(",")
+    return f"{series} {line.pick}{comma}{rest}"
 
 
 def shown(found: Sizing) -> dict[str, Shown]:

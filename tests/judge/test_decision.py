@@ -62,8 +62,9 @@ def test_the_target_of_one_candle_needs_no_count(tmp_path):
 def test_the_runner_up_and_what_else_is_safe(tmp_path):
     log = Log(A="flat braid 1", B="flat braid 2", C="flat braid 2", D="square braid 1",
               E="square braid 2", F="square braid 2", G="square braid 2")  # fmt: skip
-    assert lines(log.worked(tmp_path), 4) == (
+    assert lines(log.worked(tmp_path), 5) == (
         "Pick square braid 2. All three candles passed every safety check.",
+        "Not the others: flat braid 2, flat braid 1 and square braid 1 (fewer candles passed).",
         THREE,
         "Runner-up: flat braid 2. Both candles passed every safety check.",
         "Also safe so far: flat braid 1 and square braid 1. Fewer candles passed: only one.",
@@ -74,10 +75,11 @@ def test_evidence_comes_before_targets(tmp_path):
     """One forgotten check of one of three candles does not put a wick below one tried once."""
     log = three().add("D", "flat braid 3").missed("B", 2, 120).settings(TARGETS)
     log.check("A", 1, 60, wall_c=55).check("C", 1, 60, wall_c=55)
-    assert lines(log.worked(tmp_path), 3) == (
+    assert lines(log.worked(tmp_path), 4) == (
         "Pick flat braid 2. Two of three candles passed every safety check. B is not fully "
         "checked: no check from minute 60 to 180 of burn 2. "
         "Off target: highest wall temperature up to 55 °C, target at most 50 °C (2 of 3 candles).",
+        "Not the others: flat braid 3 (fewer candles passed).",
         TWO,
         "Runner-up: flat braid 3. The one candle passed every safety check. "
         "It was on target for everything you asked for.",
@@ -153,9 +155,10 @@ def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
     log = three().add("D", "flat braid 3").until("C", 3).until("D", 3)
     worked = log.worked(tmp_path)
     assert worked.decisions[0].pick == "flat braid 2"
-    assert lines(worked, 3) == (
+    assert lines(worked, 4) == (
         "So far flat braid 2 leads. Two of three candles passed every safety check. "
         "C is still burning.",
+        "Not the others: flat braid 3 (still burning).",
         TWO,
         "Still burning: flat braid 3. D has burned without a failure so far.",
     )
@@ -228,6 +231,7 @@ def test_a_crack_stands_above_everything_with_candle_burn_time_and_note(tmp_path
         "Stop burning D (flat braid 3). Its vessel cracked or broke in burn 4, 3 h after "
         "lighting. Note: “hairline from the rim down”.",
         "Pick flat braid 2. All three candles passed every safety check.",
+        "Not the others: flat braid 3 (ruled out: vessel cracked or broke).",
         THREE,
         "Ruled out: flat braid 3, as told above.",
         "Next: Stop testing flat braid 3 in the jar. Find out why before another is lit.",
@@ -293,6 +297,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
     assert jar.lines == (
         "Stop burning J1 (“flat braid 2, jar”). It tipped over in burn 2, 1 h after lighting.",
         "Pick “flat braid 3, jar”. The one candle passed every safety check.",
+        "Not the others: “flat braid 2, jar” (ruled out: tipped over).",
         ONE,
         "Ruled out: flat braid 2, jar, as told above.",
         "Next: Stop testing “flat braid 2, jar”. Find out why before another is lit.",

@@ -28,8 +28,10 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
         "One good candle is not proof: as many as 9 in 10 like it could still fail a safety check."
     )
     short = (
-        f"Jar: flat braid 3. Confirm flat braid 3 on at least three fresh candles. {sure}",
-        f"Tin: flat braid 2. Confirm flat braid 2 on at least three fresh candles. {sure}",
+        "Jar: flat braid 3. Not the others: flat braid 2 (ruled out: tipped over). Confirm flat "
+        f"braid 3 on at least three fresh candles. {sure}",
+        "Tin: flat braid 2. Not the others: flat braid 3 (ruled out: tipped over). Confirm flat "
+        f"braid 2 on at least three fresh candles. {sure}",
     )
     assert told[2:5] == (*short, jar.headline)
     assert sorted(told) == sorted([*jar.lines, *tin.lines, *short])
