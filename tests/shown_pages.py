@@ -3,6 +3,9 @@
 import html
 import json
 import re
+from unittest import mock
+
+import batches
 
 from candlelab.pages import show
 from candlelab.pages.run import shipped
@@ -30,7 +33,8 @@ def _shown(notebook, parameters):
         for cell in book["cells"]:
             if cell["cell_type"] != "code":
                 continue
-            exec("".join(cell["source"]), names)
+            with mock.patch("candlelab.logs.batch.read_batch", batches.read):
+                exec("".join(cell["source"]), names)
             if "parameters" in cell["metadata"].get("tags", []):
                 names |= parameters
     finally:

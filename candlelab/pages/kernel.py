@@ -76,11 +76,13 @@ def executed(
                 if "DeadKernelError" in names:
                     said = _last_words(own) or "is there enough memory?"
                     raise NoKernel(f"the kernel ended before the notebook did ({said})") from error
-                if not names & _NOT_STARTED:
+                taken = str(error).startswith("Invalid Signature")  # another kernel answers there
+                if not (taken or names & _NOT_STARTED):
                     raise
                 said = _last_words(own) or clip(error, 200)
                 # one that dies at once may have found its port taken
-                if not isinstance(error, RuntimeError) or time.monotonic() > begun + _AGAIN_S:
+                again = taken or isinstance(error, RuntimeError)
+                if not again or time.monotonic() > begun + _AGAIN_S:
                     raise NoKernel(f"the kernel did not start ({said})") from error
 
 

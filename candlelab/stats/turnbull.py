@@ -4,8 +4,11 @@ is (Sun 1996)."""
 from __future__ import annotations
 
 import itertools
+from functools import lru_cache
 
 import numpy as np
+
+_AT_ONCE = 50  # steps between two looks at how far shares still move
 
 
 def turnbull(after, until) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -21,14 +24,24 @@ def turnbull(after, until) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 def _shares(holds) -> np.ndarray:
-    each, share = holds.T / len(holds), np.full(holds.shape[1], 1.0 / holds.shape[1])
-    for _ in range(100_000):
-        new = share * (each @ (1.0 / (holds @ share)))
-        moved = np.abs(new - share).max()
-        share = new
-        if moved < 1e-10:
+    return _solved(holds.shape, holds.tobytes())
+
+
+@lru_cache(maxsize=256)
+def _solved(shape: tuple[int, int], data: bytes) -> np.ndarray:
+    """The shares, once for the same brackets; nobody changes them."""
+    holds = np.frombuffer(data).reshape(shape)
+    each, tried = holds.T / len(holds), np.empty((_AT_ONCE + 1, shape[1]))
+    tried[-1] = 1.0 / shape[1]
+    for _ in range(100_000 // _AT_ONCE):
+        tried[0] = tried[-1]
+        for before, share in itertools.pairwise(tried):
+            np.multiply(before, each @ (1.0 / (holds @ before)), out=share)
+        still = np.abs(np.diff(tried, axis=0)).max(axis=1) < 1e-10
+        if still.any():
+            tried[-1] = tried[still.argmax() + 1]
             break
-    return share / share.sum()
+    return tried[-1] / tried[-1].sum()
 
 
 def _innermost(low, high):

@@ -13,23 +13,25 @@ from places import ROOT
 from candlelab.pages import kernel
 from candlelab.pages.kernel import NoKernel
 from candlelab.pages.run import OUTPUTS, ReportFailed, run_notebook
+from candlelab.report.make import make_report
 
 resource = pytest.importorskip("resource")
 pytestmark = pytest.mark.slow
 DEMO = ROOT / "data" / "demo"
 START_S = 7.0
 # A minute is a long time for a test: what holds for 7 s holds for 50.
-START = f"from candlelab.pages import kernel as k; k.START_S, k._AGAIN_S = {START_S}, 2.0"
+START = f"from candlelab.pages import kernel as k; k.START_S, k._AGAIN_S = {START_S}, "
 MAIN = "from candlelab.cli.main import main; main()"
-COMMAND = [sys.executable, "-c", f"{START}; {MAIN}", "report", str(DEMO / "confirmation"), "--out"]
 
 
-def ended(tmp_path, **how):
-    """Exit code, lines on stderr and seconds of a report that runs under some limit."""
+def ended(tmp_path, again_s=2.0, **how):
+    """Exit code, lines on stderr and seconds of a report that runs under some limit; a kernel that
+    dies within ``again_s`` is tried again."""
     begun = time.monotonic()
     env = {**os.environ, "PYTHONPATH": str(ROOT), **how.pop("env", {})}
-    out = str(tmp_path / "out")
-    done = subprocess.run([*COMMAND, out], env=env, capture_output=True, text=True, **how)
+    command = [sys.executable, "-c", f"{START}{again_s}; {MAIN}", "report"]
+    command += [DEMO / "confirmation", "--out", tmp_path / "out"]
+    done = subprocess.run(command, env=env, capture_output=True, text=True, **how)
     assert (tmp_path / "out").exists() == (done.returncode == 0)
     return done.returncode, done.stderr.splitlines(), time.monotonic() - begun
 
@@ -44,7 +46,7 @@ def limited(kind, amount):
 )
 def test_few_file_handles_or_little_memory_end_in_one_sentence(tmp_path, kind, amount):
     before = limited(getattr(resource, f"RLIMIT_{kind}"), amount)
-    code, said, took = ended(tmp_path, preexec_fn=before)
+    code, said, took = ended(tmp_path, again_s=0.0, preexec_fn=before)
     assert code == 3
     assert len(said) == 1, said
     assert said[0].startswith("Not done: batch_report.ipynb")
@@ -130,6 +132,24 @@ def test_a_fault_of_starting_is_one_kind_of_error(tmp_path, monkeypatch):
         kernel.executed(lambda: None, str(tmp_path), {}, False, lambda: None)
 
 
+def test_an_answer_of_another_kernel_at_its_port_is_no_start(tmp_path, monkeypatch):
+    answers = [ValueError("Invalid Signature: b'0'"), None]
+    tried = []
+
+    def execute(*_):
+        tried.append(1)
+        if error := answers[len(tried) - 1]:
+            raise error
+        return "the notebook"
+
+    monkeypatch.setattr(kernel, "_execute", execute)
+    asked = (lambda: None, str(tmp_path), {}, False, lambda: None)
+    assert kernel.executed(*asked) == "the notebook"
+    answers[:] = [ValueError("another")] * 3
+    with pytest.raises(ValueError, match="another"):
+        kernel.executed(*asked)
+
+
 # ---------------------------------------------------------------- what surrounds it
 
 PICTURED = OUTPUTS[1:]  # the notebook names the way to its batch
@@ -139,9 +159,9 @@ SETTINGS = "axes.facecolor: red\nfigure.figsize: 2, 2\nsavefig.bbox: tight\nfont
 @pytest.fixture(scope="module")
 def plain(tmp_path_factory):
     """The report's files, made where nothing is in the way."""
-    place = tmp_path_factory.mktemp("plain")
-    assert ended(place)[0] == 0
-    return {name: (place / "out" / name).read_bytes() for name in PICTURED}
+    out = tmp_path_factory.mktemp("plain") / "out"
+    make_report(DEMO / "confirmation", out)
+    return {name: (out / name).read_bytes() for name in PICTURED}
 
 
 def _surroundings(here):
