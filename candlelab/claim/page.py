@@ -7,7 +7,8 @@ from candlelab.pages.page import Page, Shown, inputs_of, titles_of
 
 SHOWN = {
     "declared": Shown(
-        "Times, and how the candles stand to them",
+        "Times, and how many candles reach them",
+        "bound bound_h what_it_means declared_h n_inside n_above n_below band_low_h band_high_h",
         note="Printed as: rounded down to whole hours. Less and plus 10 %: RAL-GZ 041, read "
         "second-hand.",
         nothing="No time can be printed: see the decision above.",

@@ -176,16 +176,23 @@ def _pair_words(asked: Asked, row) -> str:
     label = GLOSSARY[asked.metric].label
     if row["conf_low"] > 0 or row["conf_high"] < 0:
         ends = sorted(abs(row[end]) for end in ("conf_low", "conf_high"))
+        likely = _likely(asked.crossed or asked.comparison)
         return (
             f"{label} is {'higher' if row['estimate'] > 0 else 'lower'} with {row['candidate']} "
             f"than with {row['reference']}, by {_number(asked, abs(row['estimate']), span=True)} "
-            f"({_number(asked, ends[0], span=True)} to {_number(asked, ends[1], span=True)})"
+            f"({likely} {_number(asked, ends[0], span=True)} to "
+            f"{_number(asked, ends[1], span=True)})"
         )
     return (
         f"no difference in {label} is shown between {row['candidate']} and {row['reference']}: it "
         f"lies between {_number(asked, row['conf_low'], span=True)} and "
         f"{_number(asked, row['conf_high'], span=True)}"
     )
+
+
+def _likely(found) -> str:
+    """How sure the ranges of an answer are."""
+    return f"{100 * found.confidence:g} in 100 sure:"
 
 
 def _pairs_words(asked: Asked, pairs: pd.DataFrame) -> str:
@@ -221,7 +228,7 @@ def _load_words(asked: Asked) -> list[str]:
         lines = [
             f"{label} {'rises' if slope['estimate'] > 0 else 'falls'} by "
             f"{_step(asked, abs(slope['estimate']))} for each % of fragrance load "
-            f"({_step(asked, ends[0])} to {_step(asked, ends[1])})."
+            f"({_likely(asked.trend)} {_step(asked, ends[0])} to {_step(asked, ends[1])})."
         ]
     else:
         lines = [
@@ -264,10 +271,9 @@ def _step(asked: Asked, value: float) -> str:
 def lead(asked: Asked) -> str:
     """What the comparison itself says, in one line; empty where nothing can be compared."""
     if asked.by in ("wick", "wick_series") and _found(asked) and asked.comparison is not None:
-        means, pairs = asked.comparison.estimates, asked.comparison.differences
-        shown = len(_told(asked.comparison))
+        means = asked.comparison.estimates
         label = capital(GLOSSARY[asked.metric].label)
-        return f"{label} as measured: {_ends(asked, means)}. {_shown_words(shown, len(pairs))}"
+        return f"{label} as measured: {_ends(asked, means)}."
     if asked.trend is asked.crossed is asked.comparison is None:
         return ""
     return next(iter(asked.answer[len(tied_words(asked.design)) :]), "")

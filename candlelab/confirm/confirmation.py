@@ -32,6 +32,7 @@ from candlelab.judge.failures import named_alike
 from candlelab.judge.limits import by_the_stricter
 from candlelab.judge.predicted import (
     BATCH_SD_PCT,
+    SHIFT_PCT,
     Predicted,
     candles_to_settle,
     error_each,
@@ -98,7 +99,7 @@ def confirm_pick(
     *,
     candidates: Iterable[str] = (),
     confidence: float = 0.95,
-    shift_pct: float = 20.0,
+    shift_pct: float = SHIFT_PCT,
     power: float = 0.8,
     batch_sd_pct: float = BATCH_SD_PCT,
 ) -> Confirmation:
@@ -171,7 +172,7 @@ def confirm_rounds(
     *,
     candidates: Iterable[str] = (),
     confidence: float = 0.95,
-    shift_pct: float = 20.0,
+    shift_pct: float = SHIFT_PCT,
     power: float = 0.8,
     batch_sd_pct: float = BATCH_SD_PCT,
     notes: tuple[str, ...] = (),
@@ -272,7 +273,7 @@ def candles_to_confirm(
     candidates: Iterable[str],
     *,
     confidence: float = 0.95,
-    shift_pct: float = 20.0,
+    shift_pct: float = SHIFT_PCT,
     power: float = 0.8,
     batch_sd_pct: float = BATCH_SD_PCT,
 ) -> dict[str, int | None]:

@@ -232,7 +232,7 @@ def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> l
         if row.rank == best["rank"].min() and len(best) == 1:
             told += beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
         if _alone(worked):
-            told += " What failed in the screening stays out."
+            told += " It is out if it failed in the screening."
         said.append(f"{told} {warm[row.candidate]}".rstrip())
         said += _also_safe(worked, best, others, warm)
     for fate in (RULED_OUT, UNCHECKED, BURNING):

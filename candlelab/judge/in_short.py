@@ -6,11 +6,12 @@ import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from candlelab.judge.steps import HOW_TO, STOP
+from candlelab.judge.steps import HOW_TO
 from candlelab.judge.words import named, without_vessel
 from candlelab.text import capital
 
 _MOST_STEPS = 3
+_PROOF = re.compile(r" (?:is|are) not proof:(.*) like (?:it|them)")
 _SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z“])")
 
 
@@ -42,12 +43,13 @@ def in_short(decisions: Sequence[Any]) -> tuple[InShort, ...]:
 
 
 def _short(d: Any) -> InShort:
-    """The first sentences of what to do: what to stop stands above, and is said where it is all."""
-    steps = [s for s in d.next_steps if not s.startswith((STOP, *HOW_TO))] or d.next_steps
+    """The first sentences of what to do first."""
+    steps = [step for step in d.next_steps if not step.startswith(HOW_TO)]
     first = " ".join(first_sentence(step)[0] for step in steps[:_MOST_STEPS])
     pick, against = first_sentence(f"{capital(d.vessel)}: {d.in_short}.")
     others = in_box(d.others, d)
-    return InShort(pick, against, others, in_box(first, d), first_sentence(d.how_sure)[0])
+    sure = _PROOF.sub(r":\1", first_sentence(d.how_sure)[0])
+    return InShort(pick, against, others, in_box(first, d), sure)
 
 
 def first_sentence(text: str) -> tuple[str, str]:

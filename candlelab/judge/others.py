@@ -7,9 +7,8 @@ import pandas as pd
 
 from candlelab.judge.criteria import criteria_of
 from candlelab.judge.scent import beside_words
-from candlelab.judge.words import RULED_OUT, SAFE, in_row
+from candlelab.judge.words import RULED_OUT, SAFE, in_row, number_word
 from candlelab.logs.columns import TARGETS
-from candlelab.text import small
 
 _MOST = 6  # named for one reason; the reasons below name all
 
@@ -35,16 +34,16 @@ def _why(worked, row, best: pd.DataFrame) -> str:
         return f"ruled out: {', '.join(dict.fromkeys(short[one] for one in failed))}"
     if row.fate != SAFE:
         return row.fate
-    if row.n_gaps:
-        return "not fully checked"
-    fewer = ["fewer candles passed"] if row.n_passed < best["n_passed"].max() else []
+    why = []
     table = worked.targets
     table = table[(table["candidate"] == row.candidate) & (table["n_inside"] < table["n_candles"])]
     if missed := list(dict.fromkeys(TARGETS[one].label for one in table["target"])):
-        return "; ".join([f"off target: {', '.join(missed)}", *fewer])
-    if fewer:
-        return fewer[0]
-    if len(best) == 1 and row.rank == best["rank"].min():
+        why.append(f"off target: {', '.join(missed)}")
+    if row.n_passed < best["n_passed"].max():
+        good = "good candle" if row.n_passed == 1 else "good candles"
+        why.append(f"only {number_word(row.n_passed)} {good}")
+    if len(best) == 1:
         smells = beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
-        return small(smells.strip().removeprefix("It ")).rstrip(".") or "as good"
-    return "as good"
+        smells = smells.partition(" (")[0].strip().rstrip(".")
+        why += [smells.removeprefix("It ").removeprefix("is ")]
+    return "; ".join(filter(None, why)) or "as good"

@@ -22,6 +22,7 @@ LEAST_CANDLES = 3
 # How much pours of one recipe differ: standard deviation from pour to pour, in % of a measurement
 # (of a wall's rise over the room). An assumption, where no history says better; no source.
 BATCH_SD_PCT = 3.0
+SHIFT_PCT = 20.0  # a change of the burn rate that matters; common practice, no source
 _ROOM_C = {WALL_WARM: 30.0, WALL: 25.0}
 NO_CANDLE = "no candle of it burned to its end on its first wick in the screening"
 NO_RECORD = "not measured in the screening"
@@ -225,7 +226,7 @@ def candles_to_settle(
     candidates: Iterable[str],
     *,
     confidence: float = 0.95,
-    shift_pct: float = 20.0,
+    shift_pct: float = SHIFT_PCT,
     power: float = 0.8,
     batch_sd_pct: float = BATCH_SD_PCT,
 ) -> dict[str, int | None]:

@@ -223,8 +223,15 @@ def _load_decided(strength: Strength, level: list[str]) -> tuple[str, str]:
     load = enough_of_it[0]
     if load == found.top:
         return loads[load], ""
-    why = f" It smells as strong as {found.top:g} % of fragrance, or so little weaker that it does"
-    return loads[load], f"{why} not matter ({strength.score(load, found.top)})."
+    why = f" It smells as strong as {found.top:g} % of fragrance"
+    return loads[load], f"{why} ({strength.score(load, found.top)}): {weaker_words(found)}."
+
+
+def weaker_words(found: Enough) -> str:
+    """By how much the load that is enough may at most be weaker than the top, and how sure that
+    is."""
+    by = f"weaker by {steps(found.short)} at most" if found.short > 0.05 else "no weaker"
+    return f"{by} (95 in 100 sure)"
 
 
 _DECIDES = (FLATTENS, RISES, ENOUGH_AT_FIRST)
@@ -238,8 +245,12 @@ def beside_words(strength: Strength | None, chosen: str, other: str) -> str:
     enough_of_it = strength.enough is not None and strength.enough.kind != RISES
     if strength.by != LOAD or not enough_of_it:
         return " It smells weaker."
+    if other not in loads or not loads[other]:
+        return ""
     if loads[other] > loads[chosen]:
         return " It smells no stronger."
+    if strength.hot.at_least(loads[chosen], loads[other]) > 0:
+        return f" It smells weaker ({strength.score(loads[other], loads[chosen])})."
     return " It is not known to smell as strong."
 
 

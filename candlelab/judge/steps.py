@@ -7,6 +7,7 @@ import pandas as pd
 from candlelab.burns.candidates import candidate_names
 from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
+from candlelab.judge.predicted import SHIFT_PCT
 from candlelab.judge.words import (
     BURNING,
     MOST_IN_ROW,
@@ -223,10 +224,11 @@ def confirm_words(candidate: str, lost: list[str], asked: dict[str, int | None])
     place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
     what = f"confirm {named(candidate)} on"
     if needed is not None and needed > FRESH:
-        rest = f": {number_word(needed)} to settle it, {place}" if lost else ""
-        return f"{what} {n} fresh candles{rest or '; fewer would not settle it'}."
+        change = f"a burn rate that is {SHIFT_PCT:g} % off"
+        rest = f": {number_word(needed)} to notice {change}, {place}" if lost else ""
+        return f"{what} {n} fresh candles{rest or f'; fewer would miss {change}'}."
     rest = place and f": {place}"
-    large = " So few show only a big change: the more you burn, the more you see."
+    large = " So few show only a big change; more candles show smaller ones."
     unsettled = candidate in asked and needed is None
     return f"{what} at least {n} fresh candles{rest}.{large if unsettled else ''}"
 

@@ -50,7 +50,7 @@ def warm_room_short(wall: Wall, display: Display) -> str:
     if not over_in_warm_room(wall):
         return ""
     warm, limit = display.both(wall.warm, "°C"), display.both(wall.limit, "°C")
-    return f"Too hot for a warm room: its wall would be about {warm}, your limit is {limit}"
+    return f"Too hot for a warm room: wall about {warm}, your limit {limit}"
 
 
 def warm_room_step(candidate: str, wall: Wall, display: Display) -> str:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from candlelab.burns.scents import HOT
 from candlelab.judge.decision import Decision
-from candlelab.judge.scent import LOAD, failed_words, steps
+from candlelab.judge.scent import LOAD, failed_words, steps, weaker_words
 from candlelab.judge.words import in_row, named, number_word
 from candlelab.scent.judged import Scent
 from candlelab.scent.worth import unpriced
@@ -61,8 +61,7 @@ def _load_words(scent: Scent) -> list[str]:
     if found.kind in (FLATTENS, ENOUGH_AT_FIRST):
         said = [
             f"{found.level:g} % smells as strong as {found.top:g} % "
-            f"({scent.strength.score(found.level, found.top)}), or so little weaker that it does "
-            f"not matter: {steps(found.short)} at most (95 in 100)."
+            f"({scent.strength.score(found.level, found.top)}): {weaker_words(found)}."
         ]
         if found.kind == ENOUGH_AT_FIRST:
             return [*said, f"Less than {found.level:g} % was not tested, and may do as well."]

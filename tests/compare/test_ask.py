@@ -89,7 +89,7 @@ def test_waxes_and_their_truth():
     asked = of_demo("waxes", "wax")
     assert asked.answer[:2] == (
         "Averaged over the wicks, burn rate is lower with rapeseed and beeswax than with coconut "
-        "and rapeseed, by 0.77 g/h (0.37 g/h to 1.18 g/h).",
+        "and rapeseed, by 0.77 g/h (95 in 100 sure: 0.37 g/h to 1.18 g/h).",
         "Whether the difference is the same with every wick is not known yet.",
     )
     main = asked.crossed.differences.query("factor == 'wax' and within == ''").iloc[0]
@@ -104,7 +104,8 @@ def test_loads_and_their_truth():
     bend = asked.trend.curvature.iloc[0]
     assert bend["conf_low"] < 0 < bend["conf_high"]
     assert asked.answer == (
-        "Burn rate falls by 0.062 g/h for each % of fragrance load (0.03 g/h to 0.094 g/h).",
+        "Burn rate falls by 0.062 g/h for each % of fragrance load (95 in 100 sure: 0.03 g/h to "
+        "0.094 g/h).",
         "Whether the last few % of load still do as much is not known yet: 21 in 100 such tests "
         "would show that they do nothing.",
     )

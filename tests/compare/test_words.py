@@ -173,7 +173,8 @@ def test_loads_in_words(batches):
         )
 
     assert turned(slope={"estimate": 0.06, "conf_low": 0.03, "conf_high": 0.09})[0] == (
-        "Burn rate rises by 0.06 g/h for each % of fragrance load (0.03 g/h to 0.09 g/h)."
+        "Burn rate rises by 0.06 g/h for each % of fragrance load (95 in 100 sure: 0.03 g/h to "
+        "0.09 g/h)."
     )
     assert turned(slope={"conf_low": -0.03, "conf_high": 0.09})[0] == (
         "That burn rate rises or falls with fragrance load is not shown: for each % of load it "

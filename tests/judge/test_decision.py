@@ -64,7 +64,8 @@ def test_the_runner_up_and_what_else_is_safe(tmp_path):
               E="square braid 2", F="square braid 2", G="square braid 2")  # fmt: skip
     assert lines(log.worked(tmp_path), 5) == (
         "Pick square braid 2. All three candles passed every safety check.",
-        "Not the others: flat braid 2, flat braid 1 and square braid 1 (fewer candles passed).",
+        "Not the others: flat braid 2 (only two good candles); flat braid 1 and square braid 1 "
+        "(only one good candle).",
         THREE,
         "Runner-up: flat braid 2. Both candles passed every safety check.",
         "Also safe so far: flat braid 1 and square braid 1. Fewer candles passed: only one.",
@@ -79,7 +80,7 @@ def test_evidence_comes_before_targets(tmp_path):
         "Pick flat braid 2. Two of three candles passed every safety check. B is not fully "
         "checked: no check from minute 60 to 180 of burn 2. "
         "Off target: highest wall temperature up to 55 °C, target at most 50 °C (2 of 3 candles).",
-        "Not the others: flat braid 3 (fewer candles passed).",
+        "Not the others: flat braid 3 (only one good candle).",
         TWO,
         "Runner-up: flat braid 3. The one candle passed every safety check. "
         "It was on target for everything you asked for.",

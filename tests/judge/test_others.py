@@ -27,7 +27,7 @@ def test_those_with_one_reason_stand_together_and_none_is_missing(tmp_path):
 def test_what_it_missed_and_that_fewer_passed(tmp_path):
     log = three().add("D", "flat braid 3").settings(TARGETS)
     assert others(log, tmp_path) == (
-        "flat braid 3 (off target: life, wax left; fewer candles passed)."
+        "flat braid 3 (off target: life, wax left; only one good candle)."
     )
 
 
@@ -38,7 +38,7 @@ def test_nothing_is_said_without_a_pick_or_without_others(tmp_path):
 
 def test_two_that_are_level_are_not_among_the_others(tmp_path):
     log = three().add("D", "flat braid 3").add("E", "flat braid 3").add("F", "flat braid 3")
-    assert others(log.add("G", "flat braid 1"), tmp_path) == "flat braid 1 (fewer candles passed)."
+    assert others(log.add("G", "flat braid 1"), tmp_path) == "flat braid 1 (only one good candle)."
 
 
 def test_beside_other_vessels_it_stands_without_the_vessel(tmp_path):

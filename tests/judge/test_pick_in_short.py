@@ -24,14 +24,12 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
     jar, tin = log.worked(tmp_path).decisions
     told = all_lines([jar, tin])
     assert told[:2] == (*jar.incidents, *tin.incidents)
-    sure = (
-        "One good candle is not proof: as many as 9 in 10 like it could still fail a safety check."
-    )
+    sure = "One good candle: as many as 9 in 10 could still fail a safety check."
     short = (
-        "Jar: flat braid 3. Not the others: flat braid 2 (ruled out: tipped over). Confirm flat "
-        f"braid 3 on at least three fresh candles. {sure}",
-        "Tin: flat braid 2. Not the others: flat braid 3 (ruled out: tipped over). Confirm flat "
-        f"braid 2 on at least three fresh candles. {sure}",
+        "Jar: flat braid 3. Not the others: flat braid 2 (ruled out: tipped over). Stop testing "
+        f"flat braid 2. Confirm flat braid 3 on at least three fresh candles. {sure}",
+        "Tin: flat braid 2. Not the others: flat braid 3 (ruled out: tipped over). Stop testing "
+        f"flat braid 3. Confirm flat braid 2 on at least three fresh candles. {sure}",
     )
     assert told[2:5] == (*short, jar.headline)
     assert sorted(told) == sorted([*jar.lines, *tin.lines, *short])
@@ -128,6 +126,6 @@ def test_a_confirmation_by_itself_does_not_know_what_failed_in_its_screening():
     screening, confirmation = (WorkedBatch(read(DEMO / n)) for n in ("screening", "confirmation"))
     assert say in lines(confirmation)
     (runner_up,) = (line for line in lines(confirmation) if line.startswith("Runner-up: "))
-    assert runner_up.endswith(" What failed in the screening stays out.")
+    assert runner_up.endswith(" It is out if it failed in the screening.")
     both = together({"screening": screening, "confirmation": confirmation})
     assert "as well" not in " ".join(line for d in both.decisions for line in d.lines)

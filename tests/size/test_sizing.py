@@ -199,8 +199,8 @@ def test_one_size_only(tmp_path):
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
         "Confirm flat braid 2 on at least three fresh candles. So few show only a big "
-        "change: the more you burn, the more you see. It burns on the small side: try flat braid "
-        "3, one size up, as well."
+        "change; more candles show smaller ones. It burns on the small side: try flat braid 3, one "
+        "size up, as well."
     )
 
 
