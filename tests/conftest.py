@@ -58,10 +58,11 @@ def pack_files(pack):
 def quick(monkeypatch, pack_files):
     """Packing and checking without running a notebook: a report is what the pack's report is.
 
-    Packed logs of the same bytes are read once.
+    What has the same bytes in two packs is read once.
     """
     import json
 
+    import packs
     from batches import read
 
     from candlelab.share import origin
@@ -82,6 +83,7 @@ def quick(monkeypatch, pack_files):
     monkeypatch.setattr(packing, "make_report", report)
     monkeypatch.setattr(verifying, "make_report", report)
     monkeypatch.setattr(reading, "read_batch", read)
+    packs.read_once(monkeypatch)
     environment = json.loads(files[ENVIRONMENT])
     monkeypatch.setattr(origin, "code_digest", lambda: environment["candlelab_code_sha256"])
     for module in (packing, origin):

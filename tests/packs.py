@@ -3,8 +3,12 @@
 import io
 import json
 import zipfile
+from functools import lru_cache
 
 from candlelab.archive import write_zip
+from candlelab.pages.run import NOTEBOOK, PAGE
+from candlelab.share import agreement, contents, pack, shown, verify
+from candlelab.share import read as reading
 from candlelab.share.contents import ENVIRONMENT, MANIFEST, REQUIREMENTS, json_bytes, manifest
 
 LOGS, REPORT = "batches/confirmation", "reports/confirmation"
@@ -89,3 +93,36 @@ def with_record(book, record):
     shown = [o["data"] for o in outputs if "application/json" in o.get("data", {})]
     shown[-1]["application/json"] = record
     return book
+
+
+_texts_of = lru_cache(maxsize=4)(shown.texts_of)
+_read_record = lru_cache(maxsize=4)(agreement.read_record)
+_describe, _Shown = contents.describe_batch, shown.Shown
+
+
+@lru_cache(maxsize=2)
+def _shown_once(page, notebook, versions):
+    return _Shown({PAGE: page, NOTEBOOK: notebook}, json.loads(versions))
+
+
+def _shown(files, versions):
+    return _shown_once(files[PAGE], files[NOTEBOOK], json.dumps(versions))
+
+
+_DESCRIBED = {}
+
+
+def _described(batch, files, **more):
+    key = *files.items(), *more.items()
+    if key not in _DESCRIBED:
+        _DESCRIBED[key] = _describe(batch, files, **more)
+    return _DESCRIBED[key]
+
+
+def read_once(monkeypatch):
+    """What has the same bytes in two packs is read once: pages, results, tables of logs."""
+    monkeypatch.setattr(shown, "texts_of", _texts_of)
+    monkeypatch.setattr(shown, "Shown", _shown)
+    monkeypatch.setattr(contents, "describe_batch", _described)
+    for module in (pack, reading, verify):
+        monkeypatch.setattr(module, "read_record", _read_record)

@@ -74,13 +74,10 @@ def sheets_html(planned: PlannedBatch, paper: str) -> str:
 
     ``paper`` is one of ``PAPERS``.
     """
-    sheets = [*_pour_sheets(planned)]
-    for _, own in planned.sessions.groupby(planned.sessions["lit_from"].dt.date):
-        sheets += _day_sheets(planned, own)
     size, width, height = PAPERS[paper]
     return _template().render(
         title=clip(planned.plan.settings.title, 90),
-        sheets=sheets,
+        sheets=_sheets(planned),
         size=size,
         width=width,
         height=height,
@@ -90,6 +87,15 @@ def sheets_html(planned: PlannedBatch, paper: str) -> str:
         letters=LETTERS,
         display=planned.plan.settings.display,
     )
+
+
+@lru_cache(maxsize=1)
+def _sheets(planned: PlannedBatch) -> list[Sheet]:
+    """The sheets of a plan, the same on every paper."""
+    sheets = [*_pour_sheets(planned)]
+    for _, own in planned.sessions.groupby(planned.sessions["lit_from"].dt.date):
+        sheets += _day_sheets(planned, own)
+    return sheets
 
 
 @lru_cache
@@ -214,12 +220,13 @@ def _places(planned: PlannedBatch, session) -> list[dict]:
     """
     own = planned.layout[planned.layout["day_group"] == session.day_group]
     step = stagger_min(planned.plan.timetable)
-    burns = own["candidate"].map(planned.candidates.set_index("candidate")["burns_planned"])
+    known = planned.candidates
     lit = [session.lit_from + pd.Timedelta(minutes=step * n) for n in range(len(own))]
-    table = own.assign(lit=lit)[burns >= session.burn]
+    burns = dict(zip(known["candidate"], known["burns_planned"], strict=True))
     rows = [
-        {"candle": row.candle, "place": row.bench_position, "lit": row.lit}
-        for row in table.itertuples()
+        {"candle": row.candle, "place": row.bench_position, "lit": lit[n]}
+        for n, row in enumerate(own.itertuples())
+        if burns[row.candidate] >= session.burn
     ]
     spare = math.ceil((len(own) - len(rows)) / _OVER_TO_A_SPARE_ROW)
     return rows + [{"candle": "", "place": "", "lit": pd.NaT}] * spare

@@ -1,7 +1,6 @@
 """A pack with a false word, unit, picture or key is never verified, wherever it says that it is
 from."""
 
-import functools
 import json
 import zipfile
 
@@ -10,9 +9,7 @@ from commands import run
 from forgeries import CLAIMS, FORGERIES, OF_PICTURES, OF_RESULTS, claimed, forged_files
 from packs import rezipped, with_new_manifest
 
-from candlelab.pages.run import NOTEBOOK, PAGE
-from candlelab.share import agreement, contents, shown, verify
-from candlelab.share import read as reading
+from candlelab.share import verify
 from candlelab.share.verify import verify_pack
 
 # Every forgery under the pack's own name, and most under one other name as well; all of them under
@@ -34,39 +31,10 @@ CONTRADICTED = {
 }  # fmt: skip
 
 
-texts_of = functools.lru_cache(maxsize=4)(shown.texts_of)
-read_record = functools.lru_cache(maxsize=4)(agreement.read_record)
-describe_batch, Shown = contents.describe_batch, shown.Shown
-_DESCRIBED = {}
-
-
-def described(batch, files, **more):
-    """The descriptions of these tables, made once."""
-    key = *files.values(), *more.values()
-    if key not in _DESCRIBED:
-        _DESCRIBED[key] = describe_batch(batch, files, **more)
-    return _DESCRIBED[key]
-
-
-@functools.lru_cache(maxsize=2)
-def _shown(page, notebook, versions):
-    return Shown({PAGE: page, NOTEBOOK: notebook}, dict(versions))
-
-
 @pytest.fixture
 def zipped(tmp_path, quick, monkeypatch):
-    """Zips files, quickly; whether a zip is as we write it is not the question here.
-
-    What has the same bytes is read once: pages, results, tables.
-    """
+    """Zips files, quickly; whether a zip is as we write it is not the question here."""
     assert quick == []
-    monkeypatch.setattr(shown, "texts_of", texts_of)
-    monkeypatch.setattr(
-        shown, "Shown", lambda files, own: _shown(files[PAGE], files[NOTEBOOK], tuple(own.items()))
-    )
-    monkeypatch.setattr(contents, "describe_batch", described)
-    for module in (reading, verify):
-        monkeypatch.setattr(module, "read_record", read_record)
     monkeypatch.setattr(verify, "written_by_us", lambda *_: True)
     path = tmp_path / "forged.zip"
     return lambda files: rezipped(path, files, compression=zipfile.ZIP_STORED)
