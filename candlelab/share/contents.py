@@ -12,6 +12,7 @@ import json
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import jinja2
 
@@ -299,10 +300,15 @@ def _cautions(batches: list[PackedBatch]) -> dict:
     }
 
 
-def _page(title: str, parts: list[dict]) -> str:
+@lru_cache
+def _template() -> jinja2.Template:
     loader = jinja2.PackageLoader("candlelab", "pages/templates")
     templates = jinja2.Environment(loader=loader, autoescape=True, keep_trailing_newline=True)
-    return templates.get_template("read_first.html.j2").render(title=title, parts=parts)
+    return templates.get_template("read_first.html.j2")
+
+
+def _page(title: str, parts: list[dict]) -> str:
+    return _template().render(title=title, parts=parts)
 
 
 def _text(title: str, parts: list[dict]) -> str:
