@@ -5,7 +5,9 @@ import gc
 import os
 import signal
 import sys
+import tempfile
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
@@ -21,6 +23,18 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 signal.signal(signal.SIGINT, signal.default_int_handler)
 # Batches are many small tables: looking for garbage among all that was ever imported takes longer.
 gc.set_threshold(100_000, 50, 100)
+
+
+def pytest_configure(config):
+    """Kernels find an IPython folder of this run in place of the user's: they live for seconds, and
+    look for garbage as rarely as those that make pages."""
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        folder = tempfile.TemporaryDirectory(prefix="ipython", ignore_cleanup_errors=True)
+        config.add_cleanup(folder.cleanup)
+        startup = Path(folder.name, "profile_default", "startup")
+        startup.mkdir(parents=True)
+        (startup / "gc.py").write_text("import gc; gc.set_threshold(50_000, 50, 50)")
+        os.environ["IPYTHONDIR"] = folder.name
 
 
 def pytest_collection_finish():
