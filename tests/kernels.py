@@ -47,9 +47,11 @@ def run_cells(book):
     from IPython.utils.capture import capture_output
     from nbformat.v4 import new_output
     from papermill.exceptions import PapermillExecutionError
+    from traitlets.config import Config
 
     matplotlib.use("agg")
-    InteractiveShell.instance()  # without one, what is displayed is printed
+    # without a shell, what is displayed is printed
+    InteractiveShell.instance(config=Config({"HistoryManager": {"enabled": False}}))
     names, count = {}, 0
     for place, cell in enumerate(book.cells):
         if cell.cell_type != "code":
