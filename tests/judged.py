@@ -11,7 +11,7 @@ from batches import candle, life
 from candlelab.judge.worked import WorkedBatch
 
 # said of a confirmation where no number of fresh candles shows a small change
-FEW = "So few show only a big change; more candles show smaller ones."
+FEW = "Three show only a big change in burn rate: burn more to see a smaller one."
 LIMITS = "[limits]\npool_depth_mm = 13\n"
 TWO_VESSELS = batches.TOML + "[vessels.tin]\ninner_diameter_mm = 60\n"
 

@@ -98,7 +98,9 @@ def _not_confirmed(e: Evidence) -> Told:
     name = named(e.name)
     if not e.rounds.confirmations:
         return ["It was screened, and not yet confirmed on fresh candles."], [
-            capital(confirm_words(e.name, _lost(e), e.pooled.judged.fresh_needed))
+            capital(confirm_words(e.name, _lost(e), e.pooled.judged.fresh_needed)),
+            "Burn them to the end with every check, log them in a new folder, and make this page "
+            "again with both folders.",
         ]
     if not e.rounds.screenings:
         return ["No screening of it is among the folders, and what failed there is not known."], [
@@ -167,7 +169,10 @@ def _uneven(e: Evidence) -> Told:
         f"{n} candles burned {in_hours(b.mean)} on average, {in_hours(b.smallest)} the shortest of "
         f"them, yet only {least} h can be promised. So few candles, or such uneven ones, allow no "
         "more."
-    ], [f"If {least} h is too short, burn more candles to the end: more allow a longer time."]
+    ], [
+        f"If {least} h is too short, burn more candles to the end, fresh ones or others: more "
+        "allow a longer time."
+    ]
 
 
 def _warm_room(e: Evidence) -> Told:

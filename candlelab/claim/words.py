@@ -55,9 +55,9 @@ def _how_sure(e: Evidence, found: Outcome) -> str:
     safety = f"Safety: {small(proof)}" if n else proof
     if found.outcome == NOT_YET or e.bounds is None:
         return f"{safety} {LAW}"
-    share = f"at least {10 * e.bounds.coverage:g} in 10 of these and other pours"
+    share = f"at least {10 * e.bounds.coverage:g} in 10 candles, of these and other pours,"
     sure = f"{100 * e.bounds.confidence:g} in 100 sure"
-    reach = f"if no candle goes out early, {share} reach {whole_hours(e.to_print)} h ({sure})."
+    reach = f"if no candle goes out early, {share} burn {whole_hours(e.to_print)} h ({sure})."
     return f"Burn time: {reach} {safety} {LAW}"
 
 
@@ -110,7 +110,9 @@ def _depth_words(e: Evidence) -> list[str]:
 
 
 def _print_words(e: Evidence, first: str) -> str:
-    said = [f"{first} at most {whole_hours(e.to_print)} h until it goes out."]
+    said = [
+        f"{first} at most {whole_hours(e.to_print)} h, for a candle that burns until it goes out."
+    ]
     if e.depth is not None and e.asked.leave_mm > 0.0:
         left = e.display.written(e.asked.leave_mm, "mm")
         hours = whole_hours(e.depth.tolerance)

@@ -271,9 +271,10 @@ def _step(asked: Asked, value: float) -> str:
 def lead(asked: Asked) -> str:
     """What the comparison itself says, in one line; empty where nothing can be compared."""
     if asked.by in ("wick", "wick_series") and _found(asked) and asked.comparison is not None:
-        means = asked.comparison.estimates
+        means, pairs = asked.comparison.estimates, asked.comparison.differences
+        luck = _shown_words(len(_told(asked.comparison)), len(pairs))
         label = capital(GLOSSARY[asked.metric].label)
-        return f"{label} as measured: {_ends(asked, means)}."
+        return f"{label} as measured: {_ends(asked, means)}. {luck}"
     if asked.trend is asked.crossed is asked.comparison is None:
         return ""
     return next(iter(asked.answer[len(tied_words(asked.design)) :]), "")

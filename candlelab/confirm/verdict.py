@@ -87,23 +87,26 @@ def _passed(held: Held, counts: dict[str, int], needed: int | None) -> list[str]
         f"{capital(inside)} fell where the screening predicted.",
         "That holds for this pour: a new lot of wax or wicks, or another season, may burn "
         "differently.",
-        _missed_words(chance, _noticing(held, SMALL_SHIFT_PCT)),
+        _missed_words(chance, _noticing(held)),
     ]
 
 
-def _noticing(held: Held, shift_pct: float) -> int | None:
-    """How many fresh candles would notice a burn rate that is so much off."""
-    return candles_needed(held.rate, **{**held.asked, "shift_pct": shift_pct})
+def _noticing(held: Held) -> str:
+    """What it takes to notice a change that matters little."""
+    asked = {**held.asked, "shift_pct": SMALL_SHIFT_PCT}
+    if needed := candles_needed(held.rate, **asked):
+        return f"It takes {needed} fresh candles."
+    if each := screening_needed(held.rate, **asked):
+        return f"It takes {each} candles of it in a screening, and as many fresh ones."
+    return "Candles or pours differ too much for any test to notice it."
 
 
-def _missed_words(chance: float, needed: int | None) -> str:
+def _missed_words(chance: float, takes: str) -> str:
     """How well a change that matters little would have been noticed, and what would notice it."""
     change = f"a {SMALL_SHIFT_PCT:g} % change in burn rate"
     times = f"{max(round(100.0 * chance), 1)} in 100 such tests"
     if chance >= 0.5:
-        more = f"It takes {needed} fresh candles" if needed else "More fresh candles do not help"
-        rest = "" if needed else ": pours differ too much, or the screening was small"
-        return f"This test is too small to notice {change}: {times} would miss it. {more}{rest}."
+        return f"This test is too small to notice {change}: {times} would miss it. {takes}"
     few = "fewer than 1 in 100 such tests" if chance < 0.005 else times
     return f"This test would notice {change} more often than not: {few} would miss it."
 

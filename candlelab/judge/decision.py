@@ -147,7 +147,7 @@ def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
         _how_sure(worked, best),
         _in_short(worked, ranked, best, walls),
         tuple(ranked["candidate"]),
-        others_words(worked, ranked, best),
+        others_words(worked, ranked, best, {c for c in safe if over_in_warm_room(walls[c])}),
     )
 
 

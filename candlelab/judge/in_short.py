@@ -39,13 +39,16 @@ def not_the_others(others: str) -> list[str]:
 def in_short(decisions: Sequence[Any]) -> tuple[InShort, ...]:
     """Each `Decision` in short, in the order of the boxes; nothing where there is one vessel."""
     told = [d for d in decisions if d.in_short]
-    return tuple(_short(d) for d in told) if len(told) > 1 else ()
+    if len(told) < 2:
+        return ()
+    ways = [step for d in told for step in d.next_steps if step.startswith(HOW_TO)]
+    return (*(_short(d) for d in told[:-1]), _short(told[-1], *ways[:1]))
 
 
-def _short(d: Any) -> InShort:
-    """The first sentences of what to do first."""
-    steps = [step for step in d.next_steps if not step.startswith(HOW_TO)]
-    first = " ".join(first_sentence(step)[0] for step in steps[:_MOST_STEPS])
+def _short(d: Any, *how: str) -> InShort:
+    """The first sentences of what to do first; ``how`` is said once, of all vessels."""
+    steps = [step for step in d.next_steps if not step.startswith(HOW_TO)][:_MOST_STEPS]
+    first = " ".join(first_sentence(step)[0] for step in (*steps, *how))
     pick, against = first_sentence(f"{capital(d.vessel)}: {d.in_short}.")
     others = in_box(d.others, d)
     sure = _PROOF.sub(r":\1", first_sentence(d.how_sure)[0])

@@ -13,19 +13,19 @@ from candlelab.logs.columns import TARGETS
 _MOST = 6  # named for one reason; the reasons below name all
 
 
-def others_words(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> str:
+def others_words(worked, ranked: pd.DataFrame, best: pd.DataFrame, hot: set[str]) -> str:
     """The candidates of a vessel that were not picked, those with one reason together; empty where
-    there is no pick, or nothing else was burned."""
+    there is no pick, or nothing else was burned. ``hot`` are those too hot for a warm room."""
     if best.empty:
         return ""
     by_why: dict[str, list[str]] = {}
     for row in ranked[~ranked["candidate"].isin(best["candidate"])].itertuples():
-        by_why.setdefault(_why(worked, row, best), []).append(row.candidate)
+        by_why.setdefault(_why(worked, row, best, row.candidate in hot), []).append(row.candidate)
     told = [f"{in_row(names, _MOST)} ({why})" for why, names in by_why.items()]
     return f"{'; '.join(told)}." if told else ""
 
 
-def _why(worked, row, best: pd.DataFrame) -> str:
+def _why(worked, row, best: pd.DataFrame, hot: bool) -> str:
     """What keeps a candidate from being the pick."""
     if row.fate == RULED_OUT:
         failed = worked.failures
@@ -46,4 +46,5 @@ def _why(worked, row, best: pd.DataFrame) -> str:
         smells = beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
         smells = smells.partition(" (")[0].strip().rstrip(".")
         why += [smells.removeprefix("It ").removeprefix("is ")]
+    why += ["too hot for a warm room"] if hot else []
     return "; ".join(filter(None, why)) or "as good"

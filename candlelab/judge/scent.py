@@ -224,14 +224,15 @@ def _load_decided(strength: Strength, level: list[str]) -> tuple[str, str]:
     if load == found.top:
         return loads[load], ""
     why = f" It smells as strong as {found.top:g} % of fragrance"
-    return loads[load], f"{why} ({strength.score(load, found.top)}): {weaker_words(found)}."
+    return loads[load], f"{why} ({strength.score(load, found.top)}). {weaker_words(found)}"
 
 
 def weaker_words(found: Enough) -> str:
     """By how much the load that is enough may at most be weaker than the top, and how sure that
     is."""
-    by = f"weaker by {steps(found.short)} at most" if found.short > 0.05 else "no weaker"
-    return f"{by} (95 in 100 sure)"
+    if found.short <= 0.05:
+        return "It is no weaker (95 in 100 sure)."
+    return f"If it is weaker, then by {steps(found.short)} at most (95 in 100 sure)."
 
 
 _DECIDES = (FLATTENS, RISES, ENOUGH_AT_FIRST)

@@ -228,9 +228,9 @@ def confirm_words(candidate: str, lost: list[str], asked: dict[str, int | None])
         rest = f": {number_word(needed)} to notice {change}, {place}" if lost else ""
         return f"{what} {n} fresh candles{rest or f'; fewer would miss {change}'}."
     rest = place and f": {place}"
-    large = " So few show only a big change; more candles show smaller ones."
+    few = f" {capital(n)} show only a big change in burn rate: burn more to see a smaller one."
     unsettled = candidate in asked and needed is None
-    return f"{what} at least {n} fresh candles{rest}.{large if unsettled else ''}"
+    return f"{what} at least {n} fresh candles{rest}.{few if unsettled else ''}"
 
 
 def burn_on_words(left: pd.DataFrame, display: Display, *, wicks: bool = False) -> str:

@@ -49,8 +49,10 @@ def warm_room_short(wall: Wall, display: Display) -> str:
     """The same in a few words; empty where it would not."""
     if not over_in_warm_room(wall):
         return ""
-    warm, limit = display.both(wall.warm, "°C"), display.both(wall.limit, "°C")
-    return f"Too hot for a warm room: wall about {warm}, your limit {limit}"
+    room, warm = display.both(WARM_ROOM_C, "°C"), display.both(wall.warm, "°C")
+    return (
+        f"Too hot for a warm room (wall about {warm}): burn it at {room} before you sell it there"
+    )
 
 
 def warm_room_step(candidate: str, wall: Wall, display: Display) -> str:

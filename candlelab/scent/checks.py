@@ -92,9 +92,9 @@ def _over_the_session(hot: pd.DataFrame) -> list[tuple]:
     before = before.assign(before=before.groupby("block")["score"].shift())
     for check, column, table, yes, no in (
         ("Drift: change for each place in the sitting", "order", hot,
-         "Scores change over a sitting: rest longer, or smell fewer.", "No drift is shown."),
+         "Rest longer, or smell fewer: scores change over a sitting.", "No drift is shown."),
         ("Carry-over: change for each step of the score before", "before", before,
-         "What came before is still smelled: air and rest longer.", "No carry-over is shown."),
+         "Air and rest longer: what came before is still smelled.", "No carry-over is shown."),
     ):  # fmt: skip
         found = slope_over_assessors(table, column)
         if not np.isnan(found["p_value"]):

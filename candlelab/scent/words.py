@@ -61,7 +61,7 @@ def _load_words(scent: Scent) -> list[str]:
     if found.kind in (FLATTENS, ENOUGH_AT_FIRST):
         said = [
             f"{found.level:g} % smells as strong as {found.top:g} % "
-            f"({scent.strength.score(found.level, found.top)}): {weaker_words(found)}."
+            f"({scent.strength.score(found.level, found.top)}). {weaker_words(found)}"
         ]
         if found.kind == ENOUGH_AT_FIRST:
             return [*said, f"Less than {found.level:g} % was not tested, and may do as well."]
@@ -193,7 +193,9 @@ def boxes(scent: Scent) -> tuple[Decision, ...]:
         )
     if 0 < len(deaf) < len(scent.tables["noses"]):
         steps.append(f"Have {in_row(deaf)} smell again: the scores do not match the others.")
-    return (replace(first, next_steps=(*steps, *first.next_steps)), *others)
+    checks = scent.tables["panel_checks"]
+    told = checks[checks["check"].str.startswith(("Drift", "Carry")) & (checks["p_value"] < 0.05)]
+    return (replace(first, next_steps=(*steps, *told["says"], *first.next_steps)), *others)
 
 
 def _panel(scent: Scent) -> list[str]:
@@ -207,9 +209,6 @@ def _panel(scent: Scent) -> list[str]:
         )
     elif deaf:
         said.append("No nose follows the others better than luck: this panel does not agree.")
-    checks = scent.tables["panel_checks"]
-    told = checks[checks["check"].str.startswith(("Drift", "Carry")) & (checks["p_value"] < 0.05)]
-    said += list(told["says"])
     if lost := scent.strength.set_aside:
         parts = [f"{counted(n, 'score')} ({reason})" for reason, n in lost.items()]
         said.append(f"Set aside: {listed(parts)}.")

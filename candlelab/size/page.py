@@ -8,7 +8,7 @@ from candlelab.judge.target_words import asked_words
 from candlelab.pages.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked, titles_of
 from candlelab.size.sizing import Sizing
-from candlelab.text import counted
+from candlelab.text import counted, listed
 
 
 def size_page(found: Sizing) -> Page:
@@ -57,6 +57,12 @@ def lead(found: Sizing) -> str:
     without = [line.series for line in aimed if not line.pick]
     said = [f"Nearest to your target: {'; '.join(told)}."] if told else []
     said += [f"No size yet: {'; '.join(without)}."] if without else []
+    unasked = [line.points["vessel"].iat[0] for line in found.series if line.target is None]
+    if said and unasked:
+        missing = (
+            f"No {column(found.metric).label} target yet for the {listed(dict.fromkeys(unasked))}"
+        )
+        said.append(f"{missing}: add one to batch.toml.")
     return " ".join(said)
 
 

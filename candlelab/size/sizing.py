@@ -72,7 +72,7 @@ class Sizing:
     def _asked(self, target: Target | None, label: str) -> str:
         """One target in words: "burn rate target 5 to 6.5 g/h, ideally 5.7 g/h"."""
         if target is None:
-            return f"no {label} target yet: add one to batch.toml"
+            return f"no {label} target yet"
         unit = GLOSSARY[self.metric].unit
         said = []
         if np.isfinite(target.low) or np.isfinite(target.high):

@@ -46,7 +46,9 @@ def test_bounds_by_hand(tmp_path):
         "Five candles burned 30.0 h on average, 28.0 h the shortest of them, yet only 24 h "
         "can be promised. So few candles, or such uneven ones, allow no more."
     ) in found.decision.reasons
-    assert found.decision.next_steps[-1].startswith("Then print at most 24 h until it goes out")
+    assert found.decision.next_steps[-1].startswith(
+        "Then print at most 24 h, for a candle that burns until it goes out"
+    )
 
 
 def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_path):
@@ -263,8 +265,8 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
     )
     assert found.decision.next_steps[0] == "Confirm flat braid 2 on at least three fresh candles."
     assert found.decision.how_sure.startswith(
-        "Burn time: if no candle goes out early, at least 9 in 10 of these and other pours reach "
-        "27 h (95 in 100 sure). "
+        "Burn time: if no candle goes out early, at least 9 in 10 candles, of these and other "
+        "pours, burn 27 h (95 in 100 sure). "
         "Safety: three good candles are not proof: "
     )
 

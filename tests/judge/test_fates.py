@@ -8,6 +8,7 @@ from places import DEMO
 
 from candlelab.judge.worked import WorkedBatch
 
+FOUR, FIVE = (FEW.replace("Three", n) for n in ("Four", "Five"))
 SMALL = {"flame_height_mm": 12}  # a flame that never rose above 13 mm; common practice, no source
 LARGE = {"soot": 2}  # repeated wisps: a sign, no failure
 DEEP = {"pool_depth_mm": 14}  # over the studio's 13 mm: a failure, no incident
@@ -96,9 +97,11 @@ def test_a_candidate_that_only_failed_in_a_part_used_candle_is_ruled_out(tmp_pat
     [
         (three(), f"Confirm flat braid 2 on at least three fresh candles. {FEW}"),
         (three().missed("A", 1, 60),
-         f"Confirm flat braid 2 on at least four fresh candles: one in place of A. {FEW}"),
+         f"Confirm flat braid 2 on at least four fresh candles: one in place of A. "
+         f"{FOUR}"),
         (three().missed("A", 1, 60).check("C", 2, 60, tipped=None),
-         f"Confirm flat braid 2 on at least five fresh candles: two in place of A and C. {FEW}"),
+         f"Confirm flat braid 2 on at least five fresh candles: two in place of A "
+         f"and C. {FIVE}"),
         (three().settings('stage = "confirmation"\n'),
          "Compare flat braid 2 with its screening: did they burn the same?"),
         (three().until("A", 4),

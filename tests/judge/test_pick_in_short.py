@@ -9,6 +9,7 @@ from candlelab.judge.in_short import first_sentence, in_box, in_short
 from candlelab.judge.together import together
 from candlelab.judge.worked import WorkedBatch
 
+HOW = "To confirm, burn them to the end with every check, and log them in a new folder."
 HOT = (
     "Too hot for a warm room of 30 °C (86 °F): its wall would be about 67 °C (153 °F), your stop "
     "limit is 65 °C (149 °F). You measured 59 °C (138 °F)."
@@ -29,7 +30,7 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
         "Jar: flat braid 3. Not the others: flat braid 2 (ruled out: tipped over). Stop testing "
         f"flat braid 2. Confirm flat braid 3 on at least three fresh candles. {sure}",
         "Tin: flat braid 2. Not the others: flat braid 3 (ruled out: tipped over). Stop testing "
-        f"flat braid 3. Confirm flat braid 2 on at least three fresh candles. {sure}",
+        f"flat braid 3. Confirm flat braid 2 on at least three fresh candles. {HOW} {sure}",
     )
     assert told[2:5] == (*short, jar.headline)
     assert sorted(told) == sorted([*jar.lines, *tin.lines, *short])
@@ -44,7 +45,7 @@ def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
     assert jar.steps.startswith("Stop testing flat braid 2. Stop testing flat braid 3.")
     assert tin.steps == (
         "Keep burning T2 (flat braid 3, about 2 more burns). Confirm flat braid 2 on at least "
-        "three fresh candles."
+        f"three fresh candles. {HOW}"
     )
     log = in_two_vessels().missed("T1", 1, 60).missed("T2", 1, 60)
     jar, tin = in_short(log.worked(tmp_path / "b").decisions)

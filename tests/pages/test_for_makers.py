@@ -35,6 +35,7 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     stops = [text.split(" (")[0] for what, text in first[:at] if what == "li"]
     assert stops == ["Stop burning K10", "Stop burning K05"]
     sure = "How sure: {} good candles: as many as {} in 10 could still fail a safety check."
+    how = "To confirm, burn them to the end with every check, and log them in a new folder."
     burn_on = "Keep burning K18 (paper-cored 2 x3, about 2 more burns)."
     on = (
         "13 fresh candles: 12 to notice a burn rate that is 20 % off, one in place of K16.",
@@ -42,16 +43,18 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     )
     assert [text for _, text in first[at - 9 : at]] == [
         "Stoneware tumbler: square braid 1 x3 leads so far.",
-        "Too hot for a warm room: wall about 152 °F (67 °C), your limit 150 °F (66 °C).",
-        "Not the others: flat braid 2 x3 (off target: time to full pool); wooden 13 (only one "
-        "good candle); paper-cored 2 x3 (still burning); flat braid 4 and flat braid 5 (not fully "
-        "checked); paper-cored 5 (ruled out: flame too tall).",
+        "Too hot for a warm room (wall about 152 °F (67 °C)): burn it at 86 °F (30 °C) before you "
+        "sell it there.",
+        "Not the others: flat braid 2 x3 (off target: time to full pool; too hot for a warm room); "
+        "wooden 13 (only one good candle; too hot for a warm room); paper-cored 2 x3 (still "
+        "burning); flat braid 4 and flat braid 5 (not fully checked); paper-cored 5 (ruled out: "
+        "flame too tall).",
         f"Next: Stop testing paper-cored 5. {burn_on} Confirm square braid 1 x3 on {on[0]}",
         sure.format("Two", 8),
         "Tin: flat braid 2, perhaps a little small.",
         "Not the others: paper-cored 2 (only one good candle); square braid 1 (ruled out: vessel "
         "cracked or broke); flat braid 1 (ruled out: went out by itself).",
-        f"Next: Stop testing square braid 1. Confirm flat braid 2 on {on[1]}",
+        f"Next: Stop testing square braid 1. Confirm flat braid 2 on {on[1]} {how}",
         sure.format("Three", 6),
     ]
     assert [text for _, text in first[at:] if text.startswith("Stop burning")] == []

@@ -20,7 +20,7 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
         "off, one in place of K16."
     ]
     assert tin[0].startswith(
-        f"Confirm “{picks[1]}” on at least three fresh candles. So few show only a big change; "
+        f"Confirm “{picks[1]}” on at least three fresh candles. Three show only a big change in "
     )
     steps = found.ranking.set_index("candidate")["next_step"]
     assert [steps[picks[0]]] == tumbler

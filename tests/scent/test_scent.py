@@ -67,8 +67,8 @@ def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(load
     assert said[:3] == (
         "P4 was right in 3 of 8 blank checks, no more than guessing may give: it takes 7. Their "
         "scores are listed and not counted.",
-        "6 % smells as strong as 9 % (3.8 and 3.7 of 5): weaker by 0.2 steps at most (95 in 100 "
-        "sure).",
+        "6 % smells as strong as 9 % (3.8 and 3.7 of 5). If it is weaker, then by 0.2 steps at "
+        "most (95 in 100 sure).",
         "3 % smells weaker than 6 % (3.2 and 3.8 of 5).",
     )
     assert "Five noses smelled 4 candles of each." in said
@@ -83,13 +83,13 @@ def test_a_maker_reads_which_load_what_more_buys_how_sure_and_what_it_costs(load
     box = loads.worked.decisions[0]
     assert box.pick == "square braid 2, fig leaf 6 %"
     assert box.headline.endswith(
-        "as strong as 9 % of fragrance (3.8 and 3.7 of 5): weaker by 0.2 steps at most (95 in 100 "
-        "sure)."
+        "as strong as 9 % of fragrance (3.8 and 3.7 of 5). If it is weaker, then by 0.2 steps at "
+        "most (95 in 100 sure)."
     )
     assert box.others == (
         "“square braid 2, fig leaf 9 %” (smells no stronger); “square braid 2, fig leaf 3 %” (off "
         "target: life; smells weaker); “square braid 2, no fragrance” (off "
-        "target: life)."
+        "target: life; too hot for a warm room)."
     )
 
 
