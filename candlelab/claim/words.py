@@ -34,7 +34,8 @@ def box(e: Evidence, found: Outcome, declared: pd.DataFrame) -> Decision:
     why = list(found.why)
     steps = list(found.steps)
     if len(declared) and e.bounds is not None:
-        first = "Print" if found.print_now else "Then print"
+        then = "Then print what this page says: by these candles alone"
+        first = "Print" if found.print_now else then
         steps.append(_print_words(e, first))
     reasons = [*why[1:], *_wall_words(e)]
     return Decision(
@@ -69,7 +70,7 @@ def _headline(e: Evidence, found: Outcome) -> str:
         return f"No burn time can be printed for {name}{yet}: {small(first)}"
     hours = f"{whole_hours(e.to_print)} h"
     if not found.print_now:
-        return f"Print nothing yet for {name}. {first} After that: at most {hours}."
+        return f"Print nothing yet for {name}. {first} By these candles alone: at most {hours}."
     if found.outcome == CONDITION:
         return f"Up to {hours} is supported for {name}, with a condition: {small(first)}"
     many = capital(number_word(e.bounds.n))

@@ -92,13 +92,13 @@ def _passed(held: Held, counts: dict[str, int], needed: int | None) -> list[str]
 
 
 def _noticing(held: Held) -> str:
-    """What it takes to notice a change that matters little."""
+    """What it takes to notice a change that matters little; empty where nothing does."""
     asked = {**held.asked, "shift_pct": SMALL_SHIFT_PCT}
     if needed := candles_needed(held.rate, **asked):
         return f"It takes {needed} fresh candles."
     if each := screening_needed(held.rate, **asked):
         return f"It takes {each} candles of it in a screening, and as many fresh ones."
-    return "Candles or pours differ too much for any test to notice it."
+    return ""
 
 
 def _missed_words(chance: float, takes: str) -> str:
@@ -106,6 +106,11 @@ def _missed_words(chance: float, takes: str) -> str:
     change = f"a {SMALL_SHIFT_PCT:g} % change in burn rate"
     times = f"{max(round(100.0 * chance), 1)} in 100 such tests"
     if chance >= 0.5:
+        if not takes:
+            return (
+                f"No such test notices {change}, because candles or pours differ too much: {times} "
+                "would miss it."
+            )
         return f"This test is too small to notice {change}: {times} would miss it. {takes}"
     few = "fewer than 1 in 100 such tests" if chance < 0.005 else times
     return f"This test would notice {change} more often than not: {few} would miss it."

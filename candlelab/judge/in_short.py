@@ -48,11 +48,17 @@ def in_short(decisions: Sequence[Any]) -> tuple[InShort, ...]:
 def _short(d: Any, *how: str) -> InShort:
     """The first sentences of what to do first; ``how`` is said once, of all vessels."""
     steps = [step for step in d.next_steps if not step.startswith(HOW_TO)][:_MOST_STEPS]
-    first = " ".join(first_sentence(step)[0] for step in (*steps, *how))
+    first = " ".join(" ".join(_to_do(step)) for step in (*steps, *how))
     pick, against = first_sentence(f"{capital(d.vessel)}: {d.in_short}.")
     others = in_box(d.others, d)
     sure = _PROOF.sub(r":\1", first_sentence(d.how_sure)[0])
     return InShort(pick, against, others, in_box(first, d), sure)
+
+
+def _to_do(step: str) -> list[str]:
+    """The first sentence of a step, and what to watch."""
+    first, *rest = _SENTENCE.split(step)
+    return [first, *(one for one in rest if one.startswith("Watch "))]
 
 
 def first_sentence(text: str) -> tuple[str, str]:

@@ -7,8 +7,8 @@ import pandas as pd
 
 from candlelab.judge.criteria import criteria_of
 from candlelab.judge.scent import beside_words
+from candlelab.judge.target_words import missed_label
 from candlelab.judge.words import RULED_OUT, SAFE, in_row, number_word
-from candlelab.logs.columns import TARGETS
 
 _MOST = 6  # named for one reason; the reasons below name all
 
@@ -37,7 +37,7 @@ def _why(worked, row, best: pd.DataFrame, hot: bool) -> str:
     why = []
     table = worked.targets
     table = table[(table["candidate"] == row.candidate) & (table["n_inside"] < table["n_candles"])]
-    if missed := list(dict.fromkeys(TARGETS[one].label for one in table["target"])):
+    if missed := list(dict.fromkeys(missed_label(one) for one in table.itertuples())):
         why.append(f"off target: {', '.join(missed)}")
     if row.n_passed < best["n_passed"].max():
         good = "good candle" if row.n_passed == 1 else "good candles"

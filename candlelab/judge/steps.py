@@ -55,8 +55,8 @@ class Steps:
         if failed["incident"].any():
             where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
             looks = ": it looks too large" if self.way(row.candidate) < 0 else ""
-            stop = f"{STOP} {named(row.candidate)}{where}."
-            return f"{stop} Find out why before another is lit{looks}.", ""
+            stop = f"{STOP} {named(row.candidate)}{where}"
+            return f"{stop}, and find out why before another is lit{looks}.", ""
         if row.fate == RULED_OUT:
             return self._elsewhere(row)
         if row.fate == BURNING:
@@ -135,7 +135,8 @@ class Steps:
         if not way:
             return []
         if self._found.at[row.candidate, "weak"]:
-            return [f"One sign, on few of its candles, says too {_side(way)}: watch for it."]
+            seen = self._found.at[row.candidate, "evidence"]
+            return [f"Watch for a sign of a {_side(way)} wick, on few candles so far: {seen}."]
         side = f"It burns on the {_side(way)} side"
         name, wick, other = self._next(row, way)
         if not name:

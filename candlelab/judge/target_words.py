@@ -15,6 +15,13 @@ _OF_A_POOL = ("full_pool_h", "burns_to_full_pool")
 _OF_THE_END = ("life_h", "wax_left_pct")
 
 
+def missed_label(one) -> str:
+    """What a candidate missed, in a few words; ``one`` is a row of `target_results`."""
+    if one.target in _OF_A_POOL and not (one.smallest < one.low or one.largest > one.high):
+        return "melt pool not full"
+    return TARGETS[one.target].label
+
+
 def target_words(worked, row) -> str:
     """That a candidate was on target, or what it missed; empty where nothing was asked.
 

@@ -8,7 +8,7 @@ from candlelab.judge.target_words import asked_words
 from candlelab.pages.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked, titles_of
 from candlelab.size.sizing import Sizing
-from candlelab.text import counted, listed
+from candlelab.text import listed
 
 
 def size_page(found: Sizing) -> Page:
@@ -51,9 +51,10 @@ def size_page(found: Sizing) -> Page:
 def lead(found: Sizing) -> str:
     """The size of each series in one line, the pick first; empty where no series has one."""
     aimed = [line for line in found.series if line.target is not None]
-    nearest = {_wick(line): _nearest(line, found) for line in aimed if line.pick}
+    nearest = {_wick(line): line for line in aimed if line.pick}
     picks = [d.pick for d in found.pooled.judged.decisions if d.pick in nearest]
-    told = [f"{nearest.pop(pick)}, the pick" for pick in picks] + list(nearest.values())
+    told = [f"the pick, {_nearest(nearest.pop(pick), found)}" for pick in picks]
+    told += [f"size {line.pick} of {line.series}" for line in nearest.values()]
     without = [line.series for line in aimed if not line.pick]
     said = [f"Nearest to your target: {'; '.join(told)}."] if told else []
     said += [f"No size yet: {'; '.join(without)}."] if without else []
@@ -74,7 +75,7 @@ def _nearest(line, found: Sizing) -> str:
     if np.isfinite(row["candle_low"]) and np.isfinite(row["candle_high"]):
         ends = asked_words(row["candle_low"], row["candle_high"], unit, found.display)
         return f"{told} (next candle likely {ends})"
-    return f"{told} (only {counted(int(row['n_candles']), 'candle')})"
+    return told
 
 
 def _wick(line) -> str:

@@ -47,7 +47,8 @@ def test_bounds_by_hand(tmp_path):
         "can be promised. So few candles, or such uneven ones, allow no more."
     ) in found.decision.reasons
     assert found.decision.next_steps[-1].startswith(
-        "Then print at most 24 h, for a candle that burns until it goes out"
+        "Then print what this page says: by these candles alone at most 24 h, for a candle that "
+        "burns until it goes out"
     )
 
 
@@ -238,7 +239,7 @@ def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
     assert found.outcome == CONDITION
     assert found.decision.headline == (
         "Print nothing yet for square braid 2. No screening of it is among the folders, and what "
-        "failed there is not known. After that: at most 31 h."
+        "failed there is not known. By these candles alone: at most 31 h."
     )
     both = [read(DEMO / name) for name in ("screening", "confirmation")]
     assert claim_label(both, "paper-cored 4").outcome == NOT_YET
@@ -261,7 +262,7 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
     assert found.outcome == CONDITION
     assert found.decision.headline == (
         "Print nothing yet for flat braid 2. It was screened, and not yet confirmed on fresh "
-        "candles. After that: at most 27 h."
+        "candles. By these candles alone: at most 27 h."
     )
     assert found.decision.next_steps[0] == "Confirm flat braid 2 on at least three fresh candles."
     assert found.decision.how_sure.startswith(

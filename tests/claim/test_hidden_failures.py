@@ -134,7 +134,9 @@ def test_what_was_not_seen_is_a_gap_that_is_named(tmp_path, shape):
     assert said == BURN_ONE
     assert f"C1 is not fully checked: {GAPS[shape]}" in whole
     assert outcome == CONDITION
-    assert claimed.startswith(f"Print nothing yet for flat braid 2. {BURN_ONE} After that: ")
+    assert claimed.startswith(
+        f"Print nothing yet for flat braid 2. {BURN_ONE} By these candles alone: "
+    )
     assert f"C1 is not fully checked: {GAPS[shape]}" in text
 
 

@@ -41,7 +41,7 @@ def test_stands(pair):
         "All three fresh candles passed every safety check; 3 candles were needed. Burn rate, wall "
         "temperature (warm room), time to full pool and wax left fell where the screening "
         "predicted. That holds for this pour: a new lot of wax or wicks, or another season, may "
-        "burn differently. This test "
+        "burn differently. No such test "
     )
     (box,) = decisions(result)
     assert (box.vessel, box.pick, box.headline) == (
@@ -80,7 +80,7 @@ def test_a_failure_does_not_stand_whatever_was_measured(pair, tmp_path):
     assert box.incidents[0].startswith(f"Stop burning C2 (flat braid 2). {TOO_TALL} in burn 1, 3 h")
     assert box.headline == f"Flat braid 2 does not stand: i{row['because'][1:]}"
     assert box.next_steps == (
-        "Stop testing flat braid 2 in the jar. Find out why before another is lit.",
+        "Stop testing flat braid 2 in the jar, and find out why before another is lit.",
     )
 
 

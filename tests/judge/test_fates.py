@@ -145,7 +145,8 @@ def test_one_sign_on_few_candles_moves_nobody_to_another_wick(tmp_path):
     worked = three().every_check("A", **SMALL).worked(tmp_path)
     assert step(worked, "flat braid 2") == (
         f"Confirm flat braid 2 on at least three fresh candles. {FEW} "
-        "One sign, on few of its candles, says too small: watch for it."
+        "Watch for a sign of a small wick, on few candles so far: the flame never "
+        "rose above 12 mm (A)."
     )
 
 
@@ -313,7 +314,7 @@ def test_an_incident_overrides_every_advice_on_wicks(tmp_path, seen, signs):
     worked = log.check("B", 3, 120, **seen).worked(tmp_path)
     ((fate, step, wick),) = worked.fates[["fate", "next_step", "next_wick"]].to_numpy()
     assert (fate, wick) == ("ruled out", "")
-    first = "Stop testing flat braid 2 in the jar. Find out why before another is lit"
+    first = "Stop testing flat braid 2 in the jar, and find out why before another is lit"
     assert step in (f"{first}.", f"{first}: it looks too large.")
     if signs == SMALL:  # nobody is sent to a larger wick after an incident
         assert step == f"{first}."

@@ -29,7 +29,7 @@ SAYS = {
     "^Also safe so far: .*{}": SAFE,
     "Use {} instead": SAFE, "{} stands[.:]": SAFE, "Next: Confirm {} on": SAFE,
     "^Ruled out: {}[.,]": RULED_OUT, "^Stop burning [^.]*[(]{}[)]": RULED_OUT,
-    "Next: Stop testing {}[. ]": RULED_OUT, "^Not fully checked: {}[.]": UNCHECKED,
+    "Next: Stop testing {}[, ]": RULED_OUT, "^Not fully checked: {}[.]": UNCHECKED,
     "^Still burning: {}[.]": BURNING, "^{} does not stand": RULED_OUT,
 }  # fmt: skip
 # What a page adds of its own about a wick that stands or is printed.
