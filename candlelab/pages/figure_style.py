@@ -50,8 +50,8 @@ def house_style() -> Iterator[None]:
     style: Any = STYLE | {"font.family": fonts}
     with plt.rc_context():
         matplotlib.rcdefaults()
-        with plt.rc_context(style):
-            yield
+        matplotlib.rcParams.update(style)
+        yield
 
 
 def styled(draw):

@@ -22,10 +22,9 @@ def png_of(figure) -> bytes:
     figure.set_dpi(STYLE["savefig.dpi"])
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
-    dots = np.asarray(canvas.buffer_rgba())
-    gray = dots[:, :, 0]
-    is_gray = np.array_equal(gray, dots[:, :, 1]) and np.array_equal(gray, dots[:, :, 2])
+    dots = Image.fromarray(np.asarray(canvas.buffer_rgba()))
+    red, green, blue, _ = dots.split()
+    picture = red if red == green == blue else dots.convert("RGB")
     file = io.BytesIO()
-    picture = Image.fromarray(gray if is_gray else dots[:, :, :3])
     picture.save(file, "PNG", compress_level=_LEVEL, dpi=(figure.get_dpi(), figure.get_dpi()))
     return file.getvalue()

@@ -263,21 +263,19 @@ def _show_matrix(cells: pd.DataFrame, corner: str, across: str, caption: str, no
     """A long table with ``row, text, mark, outcome`` as a matrix, in order of appearance."""
     names = list(dict.fromkeys(cells["row"]))
     if len(names) > MOST_ROWS:
-        cells = cells[cells["row"].isin(names[:MOST_ROWS])]
         note = f"The first {MOST_ROWS:,} of {len(names):,}; results.json holds them all. {note}"
     columns = list(dict.fromkeys(cells[across]))
     heads = [_Head(corner), *(_Head(name, centred=True) for name in columns)]
-    rows = []
-    for row, part in cells.groupby("row", sort=False):
-        by = {
-            cell[0]: cell[1:]
-            for cell in part[[across, "text", "mark", "outcome"]].itertuples(index=False)
-        }
-        marks = [
-            _Cell(text, f"mid {_KINDS.get(outcome, '')}".strip(), mark)
-            for text, mark, outcome in (by.get(c, ("", "", "")) for c in columns)
-        ]
-        rows.append([_Cell(row), *marks])
+    at = {
+        (row, c): _Cell(text, f"mid {_KINDS.get(outcome, '')}".strip(), mark)
+        for row, c, text, mark, outcome in zip(
+            *(cells[name] for name in ("row", across, "text", "mark", "outcome")), strict=True
+        )
+    }
+    rows = [
+        [_Cell(row), *(at.get((row, c), _Cell("", "mid")) for c in columns)]
+        for row in names[:MOST_ROWS]
+    ]
     _display_table(caption, heads, rows, note)
 
 

@@ -13,7 +13,7 @@ from candlelab.candle_formulas import full_pool_width, pool_share
 from candlelab.compare.ask import choice_of
 from candlelab.compare.blocks import design_of, shared_within, tied_words, with_levels
 from candlelab.compare.parts import compare_parts
-from candlelab.compare.pooled import pool
+from candlelab.compare.pooled import Pooled, pool
 from candlelab.compare.values import candle_values, said_of
 from candlelab.compare.words import choice_words
 from candlelab.judge.decision import all_lines
@@ -61,7 +61,7 @@ class BatchResults(WorkedBatch):
         several vessels, no targets or no two of them."""
         if len(self.decisions) != 1:
             return ()
-        choice = choice_of(pool([self]), [])
+        choice = choice_of(self._pooled, [])
         if choice is None or len(choice.candidates) < 2:
             return ()
         return tuple(capital(line) for line in choice_words(choice, self))
@@ -85,7 +85,11 @@ class BatchResults(WorkedBatch):
 
     @cached_property
     def _compared(self) -> tuple[Comparison | None, str, tuple[str, ...], tuple[str, ...]]:
-        return _compared(self)
+        return _compared(self._pooled)
+
+    @cached_property
+    def _pooled(self) -> Pooled:
+        return pool([self])
 
     @cached_property
     def changes(self) -> pd.DataFrame:
@@ -313,11 +317,11 @@ def batch_results(batch: Batch) -> BatchResults:
     return BatchResults(batch)
 
 
-def _compared(worked: WorkedBatch):
+def _compared(pooled: Pooled):
     """Burn rates of the candidates against each other, or why they cannot be compared; what cannot
     be told from them, and what has to be known of the candles."""
     rate = "burn_rate_g_per_h"
-    table = with_levels(candle_values(pool([worked]), rate))
+    table = with_levels(candle_values(pooled, rate))
     table = table.assign(**{rate: table["value"].where(table["counts"])})
     counts = table[table["counts"]]
     design = design_of(counts, "candidate", shared_within(counts))
