@@ -11,7 +11,10 @@ from batches import candle, life
 from candlelab.judge.worked import WorkedBatch
 
 # said of a confirmation where no number of fresh candles shows a small change
-FEW = "Three show only a big change in burn rate: burn more to see a smaller one."
+FEW = (
+    "as many fresh candles as you can, at least three: no number of them shows a burn rate that is "
+    "20 % off."
+)
 LIMITS = "[limits]\npool_depth_mm = 13\n"
 TWO_VESSELS = batches.TOML + "[vessels.tin]\ninner_diameter_mm = 60\n"
 

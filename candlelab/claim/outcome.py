@@ -170,7 +170,7 @@ def _uneven(e: Evidence) -> Told:
         f"them, yet only {least} h can be promised. So few candles, or such uneven ones, allow no "
         "more."
     ], [
-        f"If {least} h is too short, burn more candles to the end, fresh ones or others: more "
+        f"If {least} h is too short, burn more candles to the end, fresh ones among them: more "
         "allow a longer time."
     ]
 

@@ -34,7 +34,7 @@ def box(e: Evidence, found: Outcome, declared: pd.DataFrame) -> Decision:
     why = list(found.why)
     steps = list(found.steps)
     if len(declared) and e.bounds is not None:
-        then = "Then print what this page says: by these candles alone"
+        then = "Then print the time that the new page gives. By these candles alone it is"
         first = "Print" if found.print_now else then
         steps.append(_print_words(e, first))
     reasons = [*why[1:], *_wall_words(e)]

@@ -163,6 +163,12 @@ def _independent(names: pd.Series, codes: dict[str, np.ndarray]):
     return tuple(kept), tuple(skipped)
 
 
+def compare_all_words(design: Design) -> str:
+    """What would let all of them be compared."""
+    cause = _CALLED.get(design.tied[0], heading(design.tied[0]))
+    return f"To compare them all, put one recipe into every {cause} (a control candle)."
+
+
 def tied_words(design: Design, name: str = "") -> list[str]:
     """What has to be said first where not all can be told apart; nothing where all can.
 
@@ -171,7 +177,7 @@ def tied_words(design: Design, name: str = "") -> list[str]:
     if design.whole:
         return []
     name, cause = name or heading(design.by), _CALLED.get(design.tied[0], heading(design.tied[0]))
-    control = f"To compare them all, put one recipe into every {cause} (a control candle)."
+    control = compare_all_words(design)
     several = [part for part in design.parts if len(part) > 1]
     why = "its days, lots or room" if cause == "batch" else f"the {cause}"
     if not several:

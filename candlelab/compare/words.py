@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.compare.blocks import more_batches_words, tied_words
+from candlelab.compare.blocks import compare_all_words, more_batches_words, tied_words
 from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
 from candlelab.judge.words import in_row, number_word, without_vessel
@@ -273,6 +273,8 @@ def lead(asked: Asked) -> str:
     if asked.by in ("wick", "wick_series") and _found(asked) and asked.comparison is not None:
         means, pairs = asked.comparison.estimates, asked.comparison.differences
         luck = _shown_words(len(_told(asked.comparison)), len(pairs))
+        if len(pairs) < len(means) * (len(means) - 1) / 2 and not asked.design.whole:
+            luck += f" The other pairs are not compared. {compare_all_words(asked.design)}"
         label = capital(GLOSSARY[asked.metric].label)
         return f"{label} as measured: {_ends(asked, means)}. {luck}"
     if asked.trend is asked.crossed is asked.comparison is None:

@@ -108,8 +108,8 @@ def _missed_words(chance: float, takes: str) -> str:
     if chance >= 0.5:
         if not takes:
             return (
-                f"No such test notices {change}, because candles or pours differ too much: {times} "
-                "would miss it."
+                f"{capital(change)} would mostly go unnoticed, because candles or pours differ too "
+                f"much: {times} would miss it."
             )
         return f"This test is too small to notice {change}: {times} would miss it. {takes}"
     few = "fewer than 1 in 100 such tests" if chance < 0.005 else times

@@ -267,6 +267,10 @@ def scent_line(strength: Strength, candidate: str) -> str:
     ends = f"{rounded(one['conf_low'], digits=1)} to {rounded(one['conf_high'], digits=1)}"
     score = strength.score(one["candidate"])
     lost = sorted(set(strength.not_counted["assessor"]))
-    whose = f" Not counted: {in_row(lost)}, after the blank checks." if lost else ""
+    whose = (
+        f" Not counted: {in_row(lost)}, no better than guessing in the blank checks."
+        if lost
+        else ""
+    )
     said = f"Hot throw of {named(candidate)}: {score}."
     return f"{said} Other candles and other noses would give {ends}.{whose}"

@@ -222,16 +222,16 @@ def confirm_words(candidate: str, lost: list[str], asked: dict[str, int | None])
     where no number does), and one in place of each candle that was ``lost`` to a gap."""
     needed = asked.get(candidate)
     n = number_word((needed or FRESH) + len(lost))
+    change = f"a burn rate that is {SHIFT_PCT:g} % off"
     place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
     what = f"confirm {named(candidate)} on"
+    if candidate in asked and needed is None:
+        many = f"as many fresh candles as you can, at least {n}"
+        return f"{what} {many}{f' ({place})' if lost else ''}: no number of them shows {change}."
     if needed is not None and needed > FRESH:
-        change = f"a burn rate that is {SHIFT_PCT:g} % off"
-        rest = f": {number_word(needed)} to notice {change}, {place}" if lost else ""
-        return f"{what} {n} fresh candles{rest or f'; fewer would miss {change}'}."
-    rest = place and f": {place}"
-    few = f" {capital(n)} show only a big change in burn rate: burn more to see a smaller one."
-    unsettled = candidate in asked and needed is None
-    return f"{what} at least {n} fresh candles{rest}.{few if unsettled else ''}"
+        fewer = f"fewer than {number_word(needed)} would miss {change}"
+        return f"{what} {n} fresh candles: {fewer}{f', and {place}' if lost else ''}."
+    return f"{what} at least {n} fresh candles{f': {place}' if lost else ''}."
 
 
 def burn_on_words(left: pd.DataFrame, display: Display, *, wicks: bool = False) -> str:

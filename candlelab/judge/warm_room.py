@@ -50,9 +50,8 @@ def warm_room_short(wall: Wall, display: Display) -> str:
     if not over_in_warm_room(wall):
         return ""
     room, warm = display.both(WARM_ROOM_C, "°C"), display.both(wall.warm, "°C")
-    return (
-        f"Too hot for a warm room (wall about {warm}): burn it at {room} before you sell it there"
-    )
+    test = f"burn a fresh one at {room} before you sell any there"
+    return f"Too hot for a warm room (wall about {warm}): {test}"
 
 
 def warm_room_step(candidate: str, wall: Wall, display: Display) -> str:

@@ -94,7 +94,7 @@ def _over_the_session(hot: pd.DataFrame) -> list[tuple]:
         ("Drift: change for each place in the sitting", "order", hot,
          "Rest longer, or smell fewer: scores change over a sitting.", "No drift is shown."),
         ("Carry-over: change for each step of the score before", "before", before,
-         "Air and rest longer: what came before is still smelled.", "No carry-over is shown."),
+         "Air the room, rest the nose longer: the last candle lingers.", "No carry-over is shown."),
     ):  # fmt: skip
         found = slope_over_assessors(table, column)
         if not np.isnan(found["p_value"]):

@@ -47,8 +47,8 @@ def test_bounds_by_hand(tmp_path):
         "can be promised. So few candles, or such uneven ones, allow no more."
     ) in found.decision.reasons
     assert found.decision.next_steps[-1].startswith(
-        "Then print what this page says: by these candles alone at most 24 h, for a candle that "
-        "burns until it goes out"
+        "Then print the time that the new page gives. By these candles alone it is at most 24 h, "
+        "for a candle that burns until it goes out"
     )
 
 

@@ -41,7 +41,7 @@ def test_stands(pair):
         "All three fresh candles passed every safety check; 3 candles were needed. Burn rate, wall "
         "temperature (warm room), time to full pool and wax left fell where the screening "
         "predicted. That holds for this pour: a new lot of wax or wicks, or another season, may "
-        "burn differently. No such test "
+        "burn differently. A 10 % change in burn rate would mostly go unnoticed, "
     )
     (box,) = decisions(result)
     assert (box.vessel, box.pick, box.headline) == (

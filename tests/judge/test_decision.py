@@ -32,7 +32,7 @@ def test_the_pick_stands_first(tmp_path):
         "Pick flat braid 2. All three candles passed every safety check. "
         "They were on target for everything you asked for.",
         THREE,
-        f"Next: Confirm flat braid 2 on at least three fresh candles. {FEW}",
+        f"Next: Confirm flat braid 2 on {FEW}",
         HOW,
     )
     assert worked.decisions[0].pick == "flat braid 2"
@@ -54,7 +54,7 @@ def test_the_target_of_one_candle_needs_no_count(tmp_path):
         "Pick flat braid 2. The one candle passed every safety check. Off target: "
         "life 20 h, target at least 30 h.",
         ONE,
-        f"Next: Confirm flat braid 2 on at least three fresh candles. {FEW}",
+        f"Next: Confirm flat braid 2 on {FEW}",
         HOW,
     )
 
@@ -168,8 +168,8 @@ def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
         "this pace the last burn is on 5 June 2026. "
         "Miss no check: late burns run hottest.",
         "Next: Keep burning C (about 2 more burns). At this pace the last burn is on 5 June 2026. "
-        "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least "
-        f"three fresh candles. {FEW}",
+        "Miss no check: late burns run hottest. Then confirm flat braid 2 on "
+        f"{FEW}",
         HOW,
     ]
 
@@ -236,7 +236,7 @@ def test_a_crack_stands_above_everything_with_candle_burn_time_and_note(tmp_path
         THREE,
         "Ruled out: flat braid 3, as told above.",
         "Next: Stop testing flat braid 3 in the jar, and find out why before another is lit.",
-        f"Next: Confirm flat braid 2 on at least three fresh candles. {FEW}",
+        f"Next: Confirm flat braid 2 on {FEW}",
         HOW,
     )
 
@@ -302,7 +302,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
         ONE,
         "Ruled out: flat braid 2, jar, as told above.",
         "Next: Stop testing “flat braid 2, jar”, and find out why before another is lit.",
-        f"Next: Confirm “flat braid 3, jar” on at least three fresh candles. {FEW}",
+        f"Next: Confirm “flat braid 3, jar” on {FEW}",
         HOW,
     )
     assert (tin.vessel, tin.pick) == ("tin", "flat braid 2, tin")

@@ -8,7 +8,8 @@ from places import DEMO
 
 from candlelab.judge.worked import WorkedBatch
 
-FOUR, FIVE = (FEW.replace("Three", n) for n in ("Four", "Five"))
+FOUR = FEW.replace("three", "four (one in place of A)")
+FIVE = FEW.replace("three", "five (two in place of A and C)")
 SMALL = {"flame_height_mm": 12}  # a flame that never rose above 13 mm; common practice, no source
 LARGE = {"soot": 2}  # repeated wisps: a sign, no failure
 DEEP = {"pool_depth_mm": 14}  # over the studio's 13 mm: a failure, no incident
@@ -95,19 +96,17 @@ def test_a_candidate_that_only_failed_in_a_part_used_candle_is_ruled_out(tmp_pat
 @pytest.mark.parametrize(
     ("log", "told"),
     [
-        (three(), f"Confirm flat braid 2 on at least three fresh candles. {FEW}"),
+        (three(), f"Confirm flat braid 2 on {FEW}"),
         (three().missed("A", 1, 60),
-         f"Confirm flat braid 2 on at least four fresh candles: one in place of A. "
-         f"{FOUR}"),
+         f"Confirm flat braid 2 on {FOUR}"),
         (three().missed("A", 1, 60).check("C", 2, 60, tipped=None),
-         f"Confirm flat braid 2 on at least five fresh candles: two in place of A "
-         f"and C. {FIVE}"),
+         f"Confirm flat braid 2 on {FIVE}"),
         (three().settings('stage = "confirmation"\n'),
          "Compare flat braid 2 with its screening: did they burn the same?"),
         (three().until("A", 4),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
-         "Miss no check: late burns run hottest. Then confirm flat braid 2 on at least "
-         f"three fresh candles. {FEW}"),
+         "Miss no check: late burns run hottest. Then confirm flat braid 2 on "
+         f"{FEW}"),
         (three().until("A", 4).settings('stage = "confirmation"\n'),
          "Keep burning A (about 1 more burn). At this pace the last burn is on 5 June 2026. "
          "Miss no check: late burns run hottest. Then compare flat braid 2 with its screening: "
@@ -138,13 +137,13 @@ def test_a_safe_wick_may_burn_on_one_side(tmp_path, wick, seen, more):
         log.every_check(name, **seen)
     worked = log.worked(tmp_path)
     assert fates(worked) == {wick: "safe so far"}
-    assert step(worked, wick) == f"Confirm {wick} on at least three fresh candles. {FEW} {more}"
+    assert step(worked, wick) == f"Confirm {wick} on {FEW} {more}"
 
 
 def test_one_sign_on_few_candles_moves_nobody_to_another_wick(tmp_path):
     worked = three().every_check("A", **SMALL).worked(tmp_path)
     assert step(worked, "flat braid 2") == (
-        f"Confirm flat braid 2 on at least three fresh candles. {FEW} "
+        f"Confirm flat braid 2 on {FEW} "
         "Watch for a sign of a small wick, on few candles so far: the flame never "
         "rose above 12 mm (A)."
     )
@@ -349,9 +348,7 @@ def test_a_candidate_with_a_recipe_is_named_in_quotes(tmp_path):
     for name, load in (("A", 6), ("B", 8)):
         log.add(name, fragrance="fig", fragrance_load_pct=load)
     worked = log.check("B", 1, 60, **DEEP).worked(tmp_path)
-    assert step(worked, "flat braid 2, fig 6 %") == (
-        f"Confirm “flat braid 2, fig 6 %” on at least three fresh candles. {FEW}"
-    )
+    assert step(worked, "flat braid 2, fig 6 %") == (f"Confirm “flat braid 2, fig 6 %” on {FEW}")
     assert step(worked, "flat braid 2, fig 8 %") == (
         "Pour three candles of “flat braid 1, fig 8 %”, one size down, if you still want that "
         "series: size 2 ran too deep."

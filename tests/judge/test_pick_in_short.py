@@ -1,7 +1,7 @@
 """What stands above the boxes, a pick too hot for a warm room, and what a confirmation lacks."""
 
 from batches import read
-from judged import Log, in_two_vessels, lines, three
+from judged import FEW, Log, in_two_vessels, lines, three
 from places import DEMO
 
 from candlelab.judge.decision import all_lines
@@ -29,10 +29,10 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
     short = (
         "Jar: flat braid 3. Not the others: flat braid 2 (ruled out: tipped over). Stop testing "
         f"flat braid 2, and find out why before another is lit. "
-        f"Confirm flat braid 3 on at least three fresh candles. {sure}",
+        f"Confirm flat braid 3 on {FEW} {sure}",
         "Tin: flat braid 2. Not the others: flat braid 3 (ruled out: tipped over). Stop testing "
         f"flat braid 3, and find out why before another is lit. "
-        f"Confirm flat braid 2 on at least three fresh candles. {HOW} {sure}",
+        f"Confirm flat braid 2 on {FEW} {HOW} {sure}",
     )
     assert told[2:5] == (*short, jar.headline)
     assert sorted(told) == sorted([*jar.lines, *tin.lines, *short])
@@ -48,8 +48,7 @@ def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
         "Stop testing flat braid 2, and find out why before another is lit. Stop"
     )
     assert tin.steps == (
-        "Keep burning T2 (flat braid 3, about 2 more burns). Confirm flat braid 2 on at least "
-        f"three fresh candles. {HOW}"
+        f"Keep burning T2 (flat braid 3, about 2 more burns). Confirm flat braid 2 on {FEW} {HOW}"
     )
     log = in_two_vessels().missed("T1", 1, 60).missed("T2", 1, 60)
     jar, tin = in_short(log.worked(tmp_path / "b").decisions)

@@ -39,13 +39,15 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     why = "and find out why before another is lit"
     burn_on = "Keep burning K18 (paper-cored 2 x3, about 2 more burns)."
     on = (
-        "13 fresh candles: 12 to notice a burn rate that is 20 % off, one in place of K16.",
-        "at least three fresh candles.",
+        "13 fresh candles: fewer than 12 would miss a burn rate that is 20 % off, and one in place "
+        "of K16.",
+        "as many fresh candles as you can, at least three: no number of them shows a burn rate "
+        "that is 20 % off.",
     )
     assert [text for _, text in first[at - 9 : at]] == [
         "Stoneware tumbler: square braid 1 x3 leads so far.",
-        "Too hot for a warm room (wall about 152 °F (67 °C)): burn it at 86 °F (30 °C) before you "
-        "sell it there.",
+        "Too hot for a warm room (wall about 152 °F (67 °C)): burn a fresh one at 86 °F (30 °C) "
+        "before you sell any there.",
         "Not the others: flat braid 2 x3 (off target: melt pool not full; too hot for a warm "
         "room); wooden 13 (only one good candle; too hot for a warm room); paper-cored 2 x3 (still "
         "burning); flat braid 4 and flat braid 5 (not fully checked); paper-cored 5 (ruled out: "

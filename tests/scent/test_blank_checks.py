@@ -64,7 +64,10 @@ def test_the_page_says_first_whom_it_does_not_count_and_why(failed):
     assert not any(line.startswith("The scores of P4") for line in said)
     assert "Set aside: 5 scores (blocked nose) and 60 scores (failed blank checks)." in said
     box = failed.worked.decisions[0]
-    assert any("Not counted: P4, after the blank checks." in line for line in box.lines)
+    assert any(
+        "Not counted: P4, no better than guessing in the blank checks." in line
+        for line in box.lines
+    )
 
 
 def test_nothing_of_theirs_counts_in_any_table_or_figure(failed):

@@ -198,9 +198,9 @@ def test_one_size_only(tmp_path):
     assert line.meets is None
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
-        "Confirm flat braid 2 on at least three fresh candles. Three show only a big "
-        "change in burn rate: burn more to see a smaller one. It burns on the small side: try flat "
-        "braid 3, one size up, as well."
+        "Confirm flat braid 2 on as many fresh candles as you can, at least three: "
+        "no number of them shows a burn rate that is 20 % off. It burns on the small side: try "
+        "flat braid 3, one size up, as well."
     )
 
 
