@@ -50,16 +50,19 @@ def target_results(
     """
     rows = []
     for candidate, own in values.groupby("candidate", sort=False):
-        running = own["candle"].isin(burning)
+        running = own["candle"].isin(burning).to_numpy()
         for target in targets_of(batch.settings, own["vessel"].iat[0]):
-            seen = own[target.quantity].astype(float)
-            early = seen.isna()
+            seen = own[target.quantity].astype(float).to_numpy()
+            early = np.isnan(seen)
             if target.quantity in _GROWING:
                 early |= seen < target.low
             seen = seen[~(running & early)]
             low, high = (end if np.isfinite(end) else np.nan for end in (target.low, target.high))
-            inside = int(seen.between(target.low, target.high).sum())
-            numbers = (low, high, seen.mean(), seen.min(), seen.max(), inside, len(seen))
+            inside = int(((seen >= target.low) & (seen <= target.high)).sum())
+            known = seen[~np.isnan(seen)]
+            mean = np.nansum(seen) / len(known) if len(known) else np.nan
+            ends = (known.min(), known.max()) if len(known) else (np.nan, np.nan)
+            numbers = (low, high, mean, *ends, inside, len(seen))
             rows.append((candidate, target.quantity, *numbers))
     counts = {"n_inside": "int64", "n_candles": "int64"}
     return pd.DataFrame(rows, columns=COLUMNS).astype(counts)

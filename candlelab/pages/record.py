@@ -35,6 +35,7 @@ def _versions() -> dict[str, str]:
 
 def table_record(row_is: str, table: pd.DataFrame, name: str = "") -> dict:
     """Plain data of one table; ``name`` is its own, by which the glossary knows its columns."""
+    values = [[_plain(value) for value in table[own]] for own in table.columns]
     columns = [
         {"name": c.name, "unit": c.unit, "meaning": c.meaning}
         for c in (column(own, name) for own in table.columns)
@@ -43,11 +44,15 @@ def table_record(row_is: str, table: pd.DataFrame, name: str = "") -> dict:
         "one_row_is": row_is,
         "rows": len(table),
         "columns": columns,
-        "data": [[_plain(v) for v in row] for row in table.itertuples(index=False)],
+        "data": [list(row) for row in zip(*values, strict=True)],
     }
 
 
 def _plain(value):
+    if isinstance(value, str):
+        return str(value)
+    if isinstance(value, float | np.floating):
+        return float(value) if np.isfinite(value) else None
     if value is None or value is pd.NA or value is pd.NaT:
         return None
     if isinstance(value, pd.Timestamp):
@@ -56,6 +61,4 @@ def _plain(value):
         return bool(value)
     if isinstance(value, int | np.integer):
         return int(value)
-    if isinstance(value, float | np.floating):
-        return float(value) if np.isfinite(value) else None
     return str(value)

@@ -44,30 +44,29 @@ def draw_life(
     if not columns:
         return blank("No wall, flame or melt pool was measured.")
     table, (names, more) = in_units(burns, display), first_of(order)
-    ends = {name: display.value(limits[name], column(name).unit) for name in limits}
     height = 0.92 * len(names) + 1.05
     sheet = Sheet(
         (WIDTH, height), len(names), len(columns),
         left=0.42, right=0.1, bottom=0.48, top=0.6, beside=0.3, between=0.55,
     )  # fmt: skip
-    drawn = table[table["candidate"].isin(names)]
-    x_ends = ends_with_room(drawn["burn"])
+    own = [_of_one(table, candidate, columns) for candidate in names]
+    x_ends = ends_with_room(np.concatenate([one["burn"] for one in own]))
     x_ticks = ticks(x_ends, 5, whole=True)
     for c, name in enumerate(columns):
-        limit = ends.get(name, np.nan)
+        unit, limit = column(name).unit, np.nan
+        head = f"{_SHOWN[name]} ({display.symbol(unit)})"
+        if name in limits:
+            limit = display.value(limits[name], unit)
+            head += f"\nlimit {display.bare(limits[name], unit)}"
         y_ends = _reach(table[name], limit)
         y_ticks = ticks(y_ends, 3)
-        for r, candidate in enumerate(names):
+        for r, one in enumerate(own):
             panel = sheet.panel(r, c, x_ends, y_ends)
             panel.frame(x_ticks, y_ticks, length=2.0)
             panel.scale_beside(y_ticks, "", size=8, length=2.0, letters=9)
             if r == len(names) - 1:
                 panel.scale_below(x_ticks, "burn", size=8, length=2.0, letters=9)
-            _life(panel, drawn[drawn["candidate"] == candidate], name, limit)
-        unit = display.symbol(column(name).unit)
-        head = f"{_SHOWN[name]} ({unit})"
-        if name in limits:
-            head += f"\nlimit {display.bare(limits[name], column(name).unit)}"
+            _life(panel, one, name, limit)
         sheet.panel(0, c, x_ends, y_ends).above(head, size=9, pad=17.0)
     for r, candidate in enumerate(names):
         sheet.panel(r, 0, x_ends, x_ends).title(short(candidate, 60), size=9.5, pad=2.0)
@@ -82,14 +81,22 @@ def _reach(values: pd.Series, limit: float) -> tuple[float, float]:
     return low - room, high + room
 
 
+def _of_one(table: pd.DataFrame, candidate: str, columns: list[str]) -> pd.DataFrame:
+    """The burns of one candidate, with the number of the line that each stands on."""
+    kept = ["candle", "run", "burn", "excluded", *columns]
+    burns = table.loc[table["candidate"] == candidate, kept]
+    return burns.assign(line=burns.groupby(["candle", "run"], sort=False).ngroup())
+
+
 def _life(panel: Panel, burns: pd.DataFrame, name: str, limit: float) -> None:
     """One candidate in one quantity."""
     if np.isfinite(limit):
         panel.level(limit, color=INK, linewidth=1.0, linestyle="--")
-    if burns["candle"].nunique() > MOST_LINES:
-        draw_range(panel, burns, name, burns["candle"].nunique())
+    candles = len(set(burns["candle"]))
+    if candles > MOST_LINES:
+        draw_range(panel, burns, name, candles)
         return
-    line = burns.groupby(["candle", "run"], sort=False).ngroup().to_numpy()
+    line = burns["line"].to_numpy()
     burn, value = burns["burn"].to_numpy(), burns[name].to_numpy(dtype=float)
     out = burns["excluded"].to_numpy(dtype=bool)
     for n in np.unique(line):
@@ -97,8 +104,9 @@ def _life(panel: Panel, burns: pd.DataFrame, name: str, limit: float) -> None:
         panel.line(burn[own], value[own], **look(n) | {"markersize": 2.5, "linewidth": 1.0})
     if out.any():
         panel.line(burn[out], value[out], color=INK, marker="x", markersize=4, linestyle="")
-    over = burns[value > limit + 1e-9]
-    if len(over):
+    is_over = value > limit + 1e-9
+    if is_over.any():
+        over = burns[is_over]
         worst = over.loc[over.groupby("candle")[name].idxmax()]
         panel.line(
             worst["burn"], worst[name], color=INK, marker="X", markersize=7, linestyle="",

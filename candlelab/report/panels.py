@@ -106,7 +106,8 @@ def draw_burn_rates(burns: pd.DataFrame, *, order: list[str] | None = None, disp
     """
     burns, unit = in_units(burns, display), display.symbol("g/h")
     names, more = first_of(order or burns["candidate"])
-    drawn = burns[burns["candidate"].isin(names)]
+    kept = ["candidate", "candle", "run", "burn", "burn_rate_g_per_h", "excluded"]
+    drawn = burns.loc[burns["candidate"].isin(names), kept]
     words = "burn of the candle", display.heading(column("burn_rate_g_per_h"))
     y_ends = 0.0, burns["burn_rate_g_per_h"].max() * 1.08 or 1.0
     sheet, panels = _panels(names, ends_with_room(drawn["burn"]), y_ends, words, whole=True)
@@ -231,9 +232,10 @@ def _pool_lines(panel: Panel, checks: pd.DataFrame) -> None:
 
 def _from_lighting(panel: Panel, checks: pd.DataFrame, by: list[str], **how) -> None:
     """A line for each group, from no pool at the time of lighting."""
-    for _, line in checks.groupby(by, sort=False):
-        hours, share = np.r_[0.0, line["elapsed_h"]], np.r_[0.0, line["pool_share_pct"]]
-        panel.line(hours, share, **how)
+    hours, share = checks["elapsed_h"].to_numpy(), checks["pool_share_pct"].to_numpy()
+    line = checks.groupby(by, sort=False).ngroup().to_numpy()
+    for n in np.unique(line):
+        panel.line(np.r_[0.0, hours[line == n]], np.r_[0.0, share[line == n]], **how)
 
 
 def _middle(checks: pd.DataFrame) -> pd.DataFrame:
