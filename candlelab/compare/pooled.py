@@ -68,10 +68,9 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
     burns, verdicts = worked.burns, worked.verdicts.candle_verdicts
     verdict = verdicts[verdicts["run"] == 1].set_index("candle")
     passed = (verdict[["standard_verdict", "studio_verdict"]] == PASS).all(axis=1)
-    seen = burns.loc[
-        ~burns["excluded"] & (burns["run"] == 1), ["candle", "full_pool_after_h", "full_pool_by_h"]
-    ]
-    seen = seen.fillna({"full_pool_by_h": np.inf}).groupby("candle")
+    pools = burns[["candle", "full_pool_after_h"]]
+    pools = pools.assign(full_pool_by_h=burns["full_pool_by_h"].fillna(np.inf))
+    seen = pools[~burns["excluded"] & (burns["run"] == 1)].groupby("candle")
     by = seen["full_pool_by_h"].median()
     values = worked.fresh
     values = values.assign(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.text import clip, listed
 from candlelab.units import SI, Display
@@ -91,32 +93,38 @@ def place_words(row) -> str:
 
 def failure_words(failed) -> list[str]:
     """A sentence for each kind of failure: what happened, where first, in what else, set aside."""
-    said = []
-    for _, part in failed.groupby("criterion", sort=False):
-        row = next(part.itertuples())
-        others = [c for c in dict.fromkeys(part["candle"]) if c and c != row.candle]
+    said, of_criterion = [], defaultdict(list)
+    for row in failed.itertuples():
+        of_criterion[row.criterion].append(row)
+    for part in of_criterion.values():
+        row = part[0]
+        others = [c for c in _candles(part) if c != row.candle]
         also = f"; also {listed(others, _MOST_NAMED)}" if others else ""
         where = f": {place_words(row)}{also}" if row.candle else ""
-        note = note_words(part.loc[part["candle"] == row.candle, "note"])
+        note = note_words(one.note for one in part if one.candle == row.candle)
         said.append(f"{row.words}{where}.{note}{_aside_words(part)}{_used_words(part)}")
     return said
 
 
-def _aside_words(part) -> str:
+def _candles(part: list) -> list[str]:
+    """The candles of some failures, each once."""
+    return [c for c in dict.fromkeys(row.candle for row in part) if c]
+
+
+def _aside_words(part: list) -> str:
     """That setting aside does not undo a failure."""
-    aside = part[part["excluded"]]
-    if aside.empty:
+    row = next((row for row in part if row.excluded), None)
+    if row is None:
         return ""
-    row = next(aside.itertuples())
     reason = f" ({clip(row.exclusion_reason)})" if row.exclusion_reason else ""
     what = row.candle if row.whole else f"burn {row.burn} of {row.candle}"
     return f" You set aside {what}{reason}. That does not undo a safety failure."
 
 
-def _used_words(part) -> str:
+def _used_words(part: list) -> str:
     """That only part-used candles failed."""
-    candles = list(dict.fromkeys(c for c in part["candle"] if c))
-    if not candles or (part["run"] == 1).any():
+    candles = _candles(part)
+    if not candles or any(row.run == 1 for row in part):
         return ""
     were = "was" if len(candles) == 1 else "were"
     return f" {in_row(candles, MOST_IN_ROW)} {were} part-used on this wick. A failure still counts."

@@ -83,8 +83,8 @@ def _reach(values: pd.Series, limit: float) -> tuple[float, float]:
 
 def _of_one(table: pd.DataFrame, candidate: str, columns: list[str]) -> pd.DataFrame:
     """The burns of one candidate, with the number of the line that each stands on."""
-    kept = ["candle", "run", "burn", "excluded", *columns]
-    burns = table.loc[table["candidate"] == candidate, kept]
+    kept = table[["candle", "run", "burn", "excluded", *columns]]
+    burns = kept[table["candidate"] == candidate]
     return burns.assign(line=burns.groupby(["candle", "run"], sort=False).ngroup())
 
 

@@ -106,8 +106,8 @@ def draw_burn_rates(burns: pd.DataFrame, *, order: list[str] | None = None, disp
     """
     burns, unit = in_units(burns, display), display.symbol("g/h")
     names, more = first_of(order or burns["candidate"])
-    kept = ["candidate", "candle", "run", "burn", "burn_rate_g_per_h", "excluded"]
-    drawn = burns.loc[burns["candidate"].isin(names), kept]
+    kept = burns[["candidate", "candle", "run", "burn", "burn_rate_g_per_h", "excluded"]]
+    drawn = kept[kept["candidate"].isin(names)]
     words = "burn of the candle", display.heading(column("burn_rate_g_per_h"))
     y_ends = 0.0, burns["burn_rate_g_per_h"].max() * 1.08 or 1.0
     sheet, panels = _panels(names, ends_with_room(drawn["burn"]), y_ends, words, whole=True)
