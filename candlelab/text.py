@@ -51,7 +51,7 @@ def unbroken(value):
 
     Markup, and what is no text, stays as it is.
     """
-    plain = isinstance(value, str) and not hasattr(value, "__html__")
+    plain = isinstance(value, str) and " " in value and not hasattr(value, "__html__")
     return _PARTED.sub("\u00a0", value) if plain else value
 
 

@@ -78,10 +78,11 @@ def blank_checks(batch: Batch) -> pd.DataFrame:
         ``assessor, n_right, n_blank_checks, n_to_pass`` and ``smells``: empty where so few checks
         cannot tell.
     """
-    checks = pairs_that_count(batch).dropna(subset="right")
     rows = []
-    for name, own in checks.groupby("assessor", sort=True)["right"]:
-        right, n = int(own.sum()), len(own)
-        rows.append((name, right, n, fewest_right(n, chance=PAIR), smells_it(right, n)))
+    if len(batch.pairs):
+        checks = pairs_that_count(batch).dropna(subset="right")
+        for name, own in checks.groupby("assessor", sort=True)["right"]:
+            right, n = int(own.sum()), len(own)
+            rows.append((name, right, n, fewest_right(n, chance=PAIR), smells_it(right, n)))
     names = ["assessor", "n_right", "n_blank_checks", "n_to_pass", "smells"]
     return pd.DataFrame(rows, columns=names).astype({"smells": "boolean"})

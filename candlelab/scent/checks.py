@@ -140,9 +140,11 @@ def pairs_won(worked, strength: Strength) -> pd.DataFrame:
     checks stay out: the noses that count are those that got them right, so the candle without
     fragrance would always lose, and strengths out of such pairs would have no end.
     """
-    pairs = pairs_that_count(worked.batch)
-    pairs = pairs[pairs["right"].isna() & ~pairs["assessor"].isin(strength.failed)]
     columns = ["candidate", "reference", "n_stronger", "n_pairs", "n_to_show", "p_value"]
+    pairs = worked.batch.pairs
+    if len(pairs):
+        pairs = pairs_that_count(worked.batch)
+        pairs = pairs[pairs["right"].isna() & ~pairs["assessor"].isin(strength.failed)]
     if pairs.empty:
         return pd.DataFrame(columns=columns)
     sides = pairs[pairs["first"] != pairs["second"]]
