@@ -116,9 +116,10 @@ def _not_confirmed(e: Evidence) -> Told:
     return said, steps
 
 
-def _lost(e: Evidence) -> list[str]:
-    """The candles that are not fully checked and do not burn on."""
-    return list(dict.fromkeys(e.gaps.loc[~e.gaps["burning"], "candle"]))
+def _lost(e: Evidence) -> dict[str, str]:
+    """The candles that are not fully checked and do not burn on, and why."""
+    gaps = e.gaps[~e.gaps["burning"]].drop_duplicates("candle")
+    return dict(zip(gaps["candle"], gaps["why"], strict=True))
 
 
 def settled(e: Evidence) -> bool:

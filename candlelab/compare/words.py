@@ -272,9 +272,11 @@ def lead(asked: Asked) -> str:
     """What the comparison itself says, in one line; empty where nothing can be compared."""
     if asked.by in ("wick", "wick_series") and _found(asked) and asked.comparison is not None:
         means, pairs = asked.comparison.estimates, asked.comparison.differences
-        luck = _shown_words(len(_told(asked.comparison)), len(pairs))
-        if len(pairs) < len(means) * (len(means) - 1) / 2 and not asked.design.whole:
-            luck += f" The other pairs are not compared. {compare_all_words(asked.design)}"
+        shown, n = len(_told(asked.comparison)), len(pairs)
+        luck = _shown_words(shown, n)
+        if n < len(means) * (len(means) - 1) / 2 and not asked.design.whole:
+            luck = f"{shown} of the {n} pairs that can be compared differ by more than luck. "
+            luck += compare_all_words(asked.design)
         label = capital(GLOSSARY[asked.metric].label)
         return f"{label} as measured: {_ends(asked, means)}. {luck}"
     if asked.trend is asked.crossed is asked.comparison is None:

@@ -39,15 +39,13 @@ def not_the_others(others: str) -> list[str]:
 def in_short(decisions: Sequence[Any]) -> tuple[InShort, ...]:
     """Each `Decision` in short, in the order of the boxes; nothing where there is one vessel."""
     told = [d for d in decisions if d.in_short]
-    if len(told) < 2:
-        return ()
-    ways = [step for d in told for step in d.next_steps if step.startswith(HOW_TO)]
-    return (*(_short(d) for d in told[:-1]), _short(told[-1], *ways[:1]))
+    return tuple(map(_short, told)) if len(told) > 1 else ()
 
 
-def _short(d: Any, *how: str) -> InShort:
-    """The first sentences of what to do first; ``how`` is said once, of all vessels."""
+def _short(d: Any) -> InShort:
+    """The first sentences of what to do first, and how to confirm."""
     steps = [step for step in d.next_steps if not step.startswith(HOW_TO)][:_MOST_STEPS]
+    how = [step for step in d.next_steps if step.startswith(HOW_TO)]
     first = " ".join(" ".join(_to_do(step)) for step in (*steps, *how))
     pick, against = first_sentence(f"{capital(d.vessel)}: {d.in_short}.")
     others = in_box(d.others, d)

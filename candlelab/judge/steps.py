@@ -118,7 +118,7 @@ class Steps:
         """On how many fresh candles to confirm: what settles it, and one for each with a gap."""
         gaps = self._worked.gaps
         gaps = gaps[(gaps["candidate"] == row.candidate) & ~gaps["burning"]]
-        lost = list(dict.fromkeys(gaps["candle"]))
+        lost = {candle: own["why"].iat[0] for candle, own in gaps.groupby("candle", sort=False)}
         return confirm_words(row.candidate, lost, self._worked.fresh_needed)
 
     def side(self, candidate: str) -> str:
@@ -217,20 +217,21 @@ class Steps:
         return f"{wish}: {what} {_RAN.get(common, looks)}"
 
 
-def confirm_words(candidate: str, lost: list[str], asked: dict[str, int | None]) -> str:
+def confirm_words(candidate: str, lost: dict[str, str], asked: dict[str, int | None]) -> str:
     """On how many fresh candles to confirm: as many as were ``asked`` of a pick to settle it (None
-    where no number does), and one in place of each candle that was ``lost`` to a gap."""
+    where no number does), and one in place of each candle that was ``lost`` to a gap, and why."""
     needed = asked.get(candidate)
     n = number_word((needed or FRESH) + len(lost))
     change = f"a burn rate that is {SHIFT_PCT:g} % off"
     place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
+    place += f" ({lost[next(iter(lost))]})" if len(lost) == 1 else ""
     what = f"confirm {named(candidate)} on"
     if candidate in asked and needed is None:
-        many = f"as many fresh candles as you can, at least {n}"
-        return f"{what} {many}{f' ({place})' if lost else ''}: no number of them shows {change}."
+        many = f"as many fresh candles as you can, at least {n}{f', {place}' if lost else ''}"
+        return f"{what} {many}: its candles differ too much to show {change}."
     if needed is not None and needed > FRESH:
-        fewer = f"fewer than {number_word(needed)} would miss {change}"
-        return f"{what} {n} fresh candles: {fewer}{f', and {place}' if lost else ''}."
+        fewer = f"{number_word(needed)} because fewer would miss {change}"
+        return f"{what} {n} fresh candles: {f'{place}, and ' if lost else ''}{fewer}."
     return f"{what} at least {n} fresh candles{f': {place}' if lost else ''}."
 
 

@@ -49,8 +49,8 @@ def warm_room_short(wall: Wall, display: Display) -> str:
     """The same in a few words; empty where it would not."""
     if not over_in_warm_room(wall):
         return ""
-    room, warm = display.both(WARM_ROOM_C, "°C"), display.both(wall.warm, "°C")
-    test = f"burn a fresh one at {room} before you sell any there"
+    room, warm, limit = (display.both(t, "°C") for t in (WARM_ROOM_C, wall.warm, wall.limit))
+    test = f"test a fresh one at {room}, put it out at {limit}, before you sell any there"
     return f"Too hot for a warm room (wall about {warm}): {test}"
 
 
@@ -58,6 +58,6 @@ def warm_room_step(candidate: str, wall: Wall, display: Display) -> str:
     """What to do about such a wall, and when: nothing where the candle burns in cooler rooms."""
     return (
         f"Burn {named(candidate)} in a room of {display.both(WARM_ROOM_C, '°C')} before you "
-        f"sell it for warm rooms. Wick it down only if its wall goes over "
+        "sell it for warm rooms. Put it out, and wick it down, only if its wall goes over "
         f"{display.both(wall.limit, '°C')} there."
     )

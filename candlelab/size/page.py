@@ -74,7 +74,7 @@ def _nearest(line, found: Sizing) -> str:
     told = f"size {line.pick} of {line.series}"
     if np.isfinite(row["candle_low"]) and np.isfinite(row["candle_high"]):
         ends = asked_words(row["candle_low"], row["candle_high"], unit, found.display)
-        return f"{told} (next candle likely {ends})"
+        return f"{told} (another candle of this pour: {ends})"
     return told
 
 

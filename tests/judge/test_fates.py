@@ -8,8 +8,8 @@ from places import DEMO
 
 from candlelab.judge.worked import WorkedBatch
 
-FOUR = FEW.replace("three", "four (one in place of A)")
-FIVE = FEW.replace("three", "five (two in place of A and C)")
+FOUR = FEW.replace("three", "four, one in place of A (no check in the first 2 h of burn 1)")
+FIVE = FEW.replace("three", "five, two in place of A and C")
 SMALL = {"flame_height_mm": 12}  # a flame that never rose above 13 mm; common practice, no source
 LARGE = {"soot": 2}  # repeated wisps: a sign, no failure
 DEEP = {"pool_depth_mm": 14}  # over the studio's 13 mm: a failure, no incident

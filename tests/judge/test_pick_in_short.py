@@ -15,8 +15,8 @@ HOT = (
     "limit is 65 °C (149 °F). You measured 59 °C (138 °F)."
 )
 DOWN = (
-    "Next: Burn flat braid 2 in a room of 30 °C (86 °F) before you sell it for warm rooms. Wick it "
-    "down only if its wall goes over 65 °C (149 °F) there."
+    "Next: Burn flat braid 2 in a room of 30 °C (86 °F) before you sell it for warm rooms. Put it "
+    "out, and wick it down, only if its wall goes over 65 °C (149 °F) there."
 )
 
 
@@ -29,7 +29,7 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
     short = (
         "Jar: flat braid 3. Not the others: flat braid 2 (ruled out: tipped over). Stop testing "
         f"flat braid 2, and find out why before another is lit. "
-        f"Confirm flat braid 3 on {FEW} {sure}",
+        f"Confirm flat braid 3 on {FEW} {HOW} {sure}",
         "Tin: flat braid 2. Not the others: flat braid 3 (ruled out: tipped over). Stop testing "
         f"flat braid 3, and find out why before another is lit. "
         f"Confirm flat braid 2 on {FEW} {HOW} {sure}",

@@ -39,21 +39,22 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     why = "and find out why before another is lit"
     burn_on = "Keep burning K18 (paper-cored 2 x3, about 2 more burns)."
     on = (
-        "13 fresh candles: fewer than 12 would miss a burn rate that is 20 % off, and one in place "
-        "of K16.",
-        "as many fresh candles as you can, at least three: no number of them shows a burn rate "
-        "that is 20 % off.",
+        "13 fresh candles: one in place of K16 (aftersmoke not written down in burn 2), and 12 "
+        "because fewer would miss a burn rate that is 20 % off.",
+        "as many fresh candles as you can, at least three: its candles differ too much to show a "
+        "burn rate that is 20 % off.",
     )
     assert [text for _, text in first[at - 9 : at]] == [
         "Stoneware tumbler: square braid 1 x3 leads so far.",
-        "Too hot for a warm room (wall about 152 °F (67 °C)): burn a fresh one at 86 °F (30 °C) "
-        "before you sell any there.",
+        "Too hot for a warm room (wall about 152 °F (67 °C)): test a fresh one at 86 °F (30 °C), "
+        "put it out at 150 °F (66 °C), before you sell any there.",
         "Not the others: flat braid 2 x3 (off target: melt pool not full; too hot for a warm "
         "room); wooden 13 (only one good candle; too hot for a warm room); paper-cored 2 x3 (still "
         "burning); flat braid 4 and flat braid 5 (not fully checked); paper-cored 5 (ruled out: "
         "flame too tall).",
         f"Next: Stop testing paper-cored 5, {why}: it looks too large. {burn_on} Watch the wall of "
-        f"K18 (134 °F, your limit is 150 °F/66 °C). Confirm square braid 1 x3 on {on[0]}",
+        f"K18 (134 °F, your limit is 150 °F/66 °C). Confirm square braid 1 x3 on {on[0]} "
+        f"{how}",
         sure.format("Two", 8),
         "Tin: flat braid 2, perhaps a little small.",
         "Not the others: paper-cored 2 (only one good candle); square braid 1 (ruled out: vessel "
@@ -75,11 +76,11 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
         ("loads", "Burn rate falls by "),
         (
             "size in screening",
-            "Nearest to your target: the pick, size 2 of square braid (next candle ",
+            "Nearest to your target: the pick, size 2 of square braid (another candle ",
         ),
         (
             "size in kitchen",
-            "Nearest to your target: the pick, size 2 of flat braid, tin (next candle ",
+            "Nearest to your target: the pick, size 2 of flat braid, tin (another candle ",
         ),
     ],
 )

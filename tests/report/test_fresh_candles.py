@@ -16,11 +16,11 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     n = needed[picks[0]]
     tumbler, tin = ([s for s in d.next_steps if s.startswith("Confirm")] for d in found.decisions)
     assert tumbler == [
-        f"Confirm “{picks[0]}” on {n + 1} fresh candles: fewer than {n} would miss a burn rate "
-        "that is 20 % off, and one in place of K16."
+        f"Confirm “{picks[0]}” on {n + 1} fresh candles: one in place of K16 (aftersmoke not "
+        f"written down in burn 2), and {n} because fewer would miss a burn rate that is 20 % off."
     ]
     assert tin[0].startswith(
-        f"Confirm “{picks[1]}” on as many fresh candles as you can, at least three: no number of "
+        f"Confirm “{picks[1]}” on as many fresh candles as you can, at least three: its candles "
     )
     steps = found.ranking.set_index("candidate")["next_step"]
     assert [steps[picks[0]]] == tumbler
@@ -34,8 +34,8 @@ class Seven(BatchResults):
 def test_without_a_gap_fewer_would_not_settle_it():
     found = Seven(read(DEMO / "screening"))
     assert (
-        "Confirm square braid 2 on seven fresh candles: fewer than seven would miss a burn rate "
-        "that is 20 % off."
+        "Confirm square braid 2 on seven fresh candles: seven because fewer would miss a burn "
+        "rate that is 20 % off."
     ) in found.decisions[0].next_steps
 
 

@@ -199,8 +199,8 @@ def test_one_size_only(tmp_path):
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
         "Confirm flat braid 2 on as many fresh candles as you can, at least three: "
-        "no number of them shows a burn rate that is 20 % off. It burns on the small side: try "
-        "flat braid 3, one size up, as well."
+        "its candles differ too much to show a burn rate that is 20 % off. It burns on the small "
+        "side: try flat braid 3, one size up, as well."
     )
 
 
