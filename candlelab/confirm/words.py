@@ -96,7 +96,10 @@ def _next_step(row, fates: pd.DataFrame, told: str, failed: pd.DataFrame, anywhe
     name = named(row.candidate)
     alike = named_alike(anywhere, told)
     if row.verdict == STANDS:
-        return f"Keep {name} as it was tested. A new lot of wax or wicks must be confirmed again."
+        return (
+            f"Keep {name} as it was tested, and work out its burn time for the label next "
+            "(“candlelab claim”). A new lot of wax or wicks must be confirmed again."
+        )
     if row.verdict == BURN_MORE and not pd.isna(row.n_more):
         fresh = counted(int(row.n_more), "fresh candle")
         return f"Burn {fresh} of {name} to the end, with every check."

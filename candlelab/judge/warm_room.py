@@ -50,14 +50,14 @@ def warm_room_short(wall: Wall, display: Display) -> str:
     if not over_in_warm_room(wall):
         return ""
     room, warm, limit = (display.both(t, "°C") for t in (WARM_ROOM_C, wall.warm, wall.limit))
-    test = f"test a fresh one at {room}, put it out at {limit}, before you sell any there"
+    test = f"to sell there, first burn one more at {room}; over {limit}, put it out and wick down"
     return f"Too hot for a warm room (wall about {warm}): {test}"
 
 
 def warm_room_step(candidate: str, wall: Wall, display: Display) -> str:
     """What to do about such a wall, and when: nothing where the candle burns in cooler rooms."""
     return (
-        f"Burn {named(candidate)} in a room of {display.both(WARM_ROOM_C, '°C')} before you "
-        "sell it for warm rooms. Put it out, and wick it down, only if its wall goes over "
-        f"{display.both(wall.limit, '°C')} there."
+        f"To sell {named(candidate)} for warm rooms, first burn one more candle in a room of "
+        f"{display.both(WARM_ROOM_C, '°C')}. Put it out, and wick it down, only if its wall goes "
+        f"over {display.both(wall.limit, '°C')} there."
     )

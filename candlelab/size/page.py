@@ -63,7 +63,7 @@ def lead(found: Sizing) -> str:
         missing = (
             f"No {column(found.metric).label} target yet for the {listed(dict.fromkeys(unasked))}"
         )
-        said.append(f"{missing}: add one under [targets] in the file batch.toml.")
+        said.append(f"{missing}: add one under [targets] in batch.toml.")
     return " ".join(said)
 
 

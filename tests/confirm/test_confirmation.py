@@ -68,7 +68,8 @@ def test_the_box_of_the_demo(demo):
         "That does not undo a safety failure.",
     )
     assert box.next_steps == (
-        "Keep square braid 2 as it was tested. A new lot of wax or wicks must be confirmed again.",
+        "Keep square braid 2 as it was tested, and work out its burn time for the label next "
+        "(“candlelab claim”). A new lot of wax or wicks must be confirmed again.",
         "Pour three candles of paper-cored 3, one size down, if you still want that series: sizes "
         "4 and 5 ran too deep.",
     )

@@ -49,7 +49,7 @@ def test_stands(pair):
         "flat braid 2",
         "Flat braid 2 stands: its fresh candles burned as the screening said.",
     )
-    assert box.next_steps[0].startswith("Keep flat braid 2 as it was tested.")
+    assert box.next_steps[0].startswith("Keep flat braid 2 as it was tested, and ")
     assert result.passes["round"].tolist() == ["screening", "confirmation", "both together"]
     assert result.passes["n_passed"].tolist() == [3, 3, 6]
     assert result.not_carried["candidate"].tolist() == ["flat braid 1"]

@@ -41,6 +41,7 @@ OWN = (
     "Burn ",
     "Compare ",
     "To compare, run",
+    "To sell ",
     "To confirm, burn",
     "Have ",
     "Keep burning ",

@@ -15,8 +15,8 @@ HOT = (
     "limit is 65 °C (149 °F). You measured 59 °C (138 °F)."
 )
 DOWN = (
-    "Next: Burn flat braid 2 in a room of 30 °C (86 °F) before you sell it for warm rooms. Put it "
-    "out, and wick it down, only if its wall goes over 65 °C (149 °F) there."
+    "Next: To sell flat braid 2 for warm rooms, first burn one more candle in a room of 30 °C (86 "
+    "°F). Put it out, and wick it down, only if its wall goes over 65 °C (149 °F) there."
 )
 
 

@@ -46,8 +46,8 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     )
     assert [text for _, text in first[at - 9 : at]] == [
         "Stoneware tumbler: square braid 1 x3 leads so far.",
-        "Too hot for a warm room (wall about 152 °F (67 °C)): test a fresh one at 86 °F (30 °C), "
-        "put it out at 150 °F (66 °C), before you sell any there.",
+        "Too hot for a warm room (wall about 152 °F (67 °C)): to sell there, first burn one more "
+        "at 86 °F (30 °C); over 150 °F (66 °C), put it out and wick down.",
         "Not the others: flat braid 2 x3 (off target: melt pool not full; too hot for a warm "
         "room); wooden 13 (only one good candle; too hot for a warm room); paper-cored 2 x3 (still "
         "burning); flat braid 4 and flat braid 5 (not fully checked); paper-cored 5 (ruled out: "
