@@ -18,20 +18,25 @@ def others_words(worked, ranked: pd.DataFrame, best: pd.DataFrame, hot: set[str]
     there is no pick, or nothing else was burned. ``hot`` are those too hot for a warm room."""
     if best.empty:
         return ""
+    short = {one.criterion: one.in_short for one in criteria_of(worked.batch.settings)}
     by_why: dict[str, list[str]] = {}
     for row in ranked[~ranked["candidate"].isin(best["candidate"])].itertuples():
-        by_why.setdefault(_why(worked, row, best, row.candidate in hot), []).append(row.candidate)
+        ruled_out = row.fate == RULED_OUT
+        why = _failed(worked, row, short) if ruled_out else _why(worked, row, best, hot)
+        by_why.setdefault(why, []).append(row.candidate)
     told = [f"{in_row(names, _MOST)} ({why})" for why, names in by_why.items()]
     return f"{'; '.join(told)}." if told else ""
 
 
-def _why(worked, row, best: pd.DataFrame, hot: bool) -> str:
-    """What keeps a candidate from being the pick."""
-    if row.fate == RULED_OUT:
-        failed = worked.failures
-        failed = failed.loc[failed["candidate"] == row.candidate, "criterion"]
-        short = {c.criterion: c.in_short for c in criteria_of(worked.batch.settings)}
-        return f"ruled out: {', '.join(dict.fromkeys(short[one] for one in failed))}"
+def _failed(worked, row, short: dict[str, str]) -> str:
+    """What a candidate failed by."""
+    failed = worked.failures
+    failed = failed.loc[failed["candidate"] == row.candidate, "criterion"]
+    return f"ruled out: {', '.join(dict.fromkeys(short[one] for one in failed))}"
+
+
+def _why(worked, row, best: pd.DataFrame, hot: set[str]) -> str:
+    """What keeps a candidate that has not failed from being the pick."""
     if row.fate != SAFE:
         return row.fate
     why = []
@@ -45,6 +50,6 @@ def _why(worked, row, best: pd.DataFrame, hot: bool) -> str:
     if len(best) == 1:
         smells = beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
         smells = smells.partition(" (")[0].strip().rstrip(".")
-        why += [smells.removeprefix("It ").removeprefix("is ")]
-    why += ["too hot for a warm room"] if hot else []
+        why.append(smells.removeprefix("It "))
+    why += ["too hot for a warm room"] if row.candidate in hot else []
     return "; ".join(filter(None, why)) or "as good"

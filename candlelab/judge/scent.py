@@ -239,20 +239,20 @@ _DECIDES = (FLATTENS, RISES, ENOUGH_AT_FIRST)
 
 
 def beside_words(strength: Strength | None, chosen: str, other: str) -> str:
-    """How one smells beside the candidate that the panel decided for."""
+    """How one smells beside the candidate that was chosen; empty where the panel does not say."""
     if strength is None or strength.hot is None:
         return ""
-    loads = {name: load for load, name in strength.name_of.items()}
-    enough_of_it = strength.enough is not None and strength.enough.kind != RISES
-    if strength.by != LOAD or not enough_of_it:
-        return " It smells weaker."
-    if other not in loads or not loads[other]:
+    hot, found = strength.hot, strength.enough
+    levels = {name: level for level, name in strength.name_of.items() if level in hot.levels}
+    if chosen not in levels or other not in levels:
         return ""
-    if loads[other] > loads[chosen]:
+    mine, its = levels[chosen], levels[other]
+    flat = strength.by == LOAD and found is not None and found.kind != RISES
+    if flat and found is not None and its > mine >= found.level:
         return " It smells no stronger."
-    if strength.hot.at_least(loads[chosen], loads[other]) > 0:
-        return f" It smells weaker ({strength.score(loads[other], loads[chosen])})."
-    return " It is not known to smell as strong."
+    if hot.at_least(mine, its) > 0:
+        return f" It smells weaker{f' ({strength.score(its, mine)})' if flat else ''}."
+    return ""
 
 
 def scent_line(strength: Strength, candidate: str) -> str:

@@ -1,9 +1,16 @@
 """Why not the others: each with its reason, in one line."""
 
+import re
+from dataclasses import replace
+
+import pytest
+from batches import read
 from judged import Log, in_two_vessels, three
+from places import DEMO
 
 from candlelab.judge.criteria import criteria_of
 from candlelab.judge.in_short import in_short
+from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.settings import Settings
 
 DEEP = {"pool_depth_mm": 14}  # over the studio's 13 mm
@@ -48,6 +55,29 @@ def test_beside_other_vessels_it_stands_without_the_vessel(tmp_path):
     assert jar.others == "flat braid 2 (ruled out: tipped over)."
     assert tin.others == ""
     assert "Not the others: flat braid 2" in jar.line
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("missed", "pick", "smells"),
+    [
+        (("F02", "F03", "F04"), "no fragrance", {}),
+        (("F01", "F03", "F04"), "fig leaf 3 %", {}),
+        (("F01", "F02", "F04"), "fig leaf 6 %", {"9 %": "no stronger", "3 %": "weaker"}),
+    ],
+)
+def test_a_smell_is_told_only_where_the_panel_shows_it(missed, pick, smells):
+    """The pick is another one where a check is missing: 6 % smells stronger than 3 % and none."""
+    batch = read(DEMO / "loads")
+    checks = batch.checks
+    gap = checks["candle"].isin(missed) & (checks["burn"] == 2) & (checks["elapsed_min"] == 120)
+    assert gap.sum() == 3
+    worked = WorkedBatch(replace(batch, checks=checks[~gap].reset_index(drop=True)))
+    (decision,) = worked.decisions
+    assert decision.pick.endswith(pick)
+    for load in ("3 %", "6 %", "9 %"):
+        told = re.findall(rf"{load}”[^(]*\([^)]*smells ([^;)]*)", decision.others)
+        assert told == ([smells[load]] if load in smells else [])
 
 
 def test_every_criterion_says_in_short_what_has_happened():
