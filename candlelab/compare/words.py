@@ -273,8 +273,9 @@ def lead(asked: Asked) -> str:
     if asked.by in ("wick", "wick_series") and _found(asked) and asked.comparison is not None:
         means, pairs = asked.comparison.estimates, asked.comparison.differences
         shown, n = len(_told(asked.comparison)), len(pairs)
-        luck = _shown_words(shown, n)
-        if n < len(means) * (len(means) - 1) / 2 and not asked.design.whole:
+        if asked.design.whole or n == len(means) * (len(means) - 1) / 2:
+            luck = _shown_words(shown, n)
+        else:
             luck = f"{shown} of the {n} pairs that can be compared differ by more than luck. "
             luck += compare_all_words(asked.design)
         label = capital(GLOSSARY[asked.metric].label)

@@ -32,6 +32,7 @@ class Decided:
     verdicts: Any
     targets: Any
     scent: Strength | None = None
+    settled_by: Any
 
     @property
     def batches(self) -> list[Batch]:
@@ -61,10 +62,6 @@ class Decided:
         if not self.picks or self.batch.settings.stage == "confirmation":
             return {}
         return self.settled_by(self.picks)
-
-    def settled_by(self, picks: list[str]) -> dict[str, int | None]:
-        """How many fresh candles settle each of these candidates; None where no number does."""
-        raise NotImplementedError
 
     @cached_property
     def fates(self) -> pd.DataFrame:
@@ -147,6 +144,7 @@ class WorkedBatch(Decided):
         return values
 
     def settled_by(self, picks: list[str]) -> dict[str, int | None]:
+        """How many fresh candles settle each of these candidates; None where no number does."""
         return candles_to_settle(fresh_values(self.burns, self.fresh), picks)
 
     @cached_property
