@@ -2,6 +2,7 @@
 
 import ast
 import functools
+import html
 import html.parser
 import sys
 
@@ -36,10 +37,21 @@ def _in_demo(value):
 
 
 @functools.cache
+def _made(name):
+    notebook, asked = PAGES[name]
+    return made_page(notebook, name, **asked)
+
+
 def page_text(name):
     """The page as its reader gets it, HTML."""
-    notebook, asked = PAGES[name]
-    return made_page(notebook, name, **asked)[1]
+    return _made(name)[1]
+
+
+def page_pieces(name):
+    """What the notebook of a page shows, piece by piece: HTML, and the words of figures."""
+    shown = [one.data for cell in _made(name)[0].cells for one in cell.get("outputs", [])]
+    as_html = {"text/html", "text/plain"}
+    return [d["text/html"] if {*d} == as_html else html.escape(d["text/plain"]) for d in shown]
 
 
 def made_page(notebook, title, **asked):
@@ -87,6 +99,7 @@ class Read(html.parser.HTMLParser):
                 self.found.append((tag, text))
 
 
+@functools.cache
 def parts(name):
     """What stands before the appendix, all that stands before the last section, and headings."""
     found = Read(page_text(name)).found

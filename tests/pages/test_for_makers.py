@@ -7,7 +7,10 @@ numbers, which would make it lower.
 import re
 
 import pytest
-from made_pages import LAST, PAGES, page_text, parts
+from demo_copies import FINE, IN_US, copied_demo
+from made_pages import LAST, PAGES, page_pieces, page_text, parts
+from places import DEMO
+from shown_pages import shown, text_of
 from test_vocabulary import METHODS, wrong
 
 pytestmark = pytest.mark.slow
@@ -123,6 +126,78 @@ def test_sentences_before_the_appendix_are_easy_to_read(name):
     grade = readability.getmeasures(lines, lang="en")["readability grades"]["Kincaid"]
     assert len(lines) > 5
     assert grade <= TALLEST_GRADE
+
+
+# ------------------------------------------------------------------------- units and digits
+
+OURS = re.compile(r"(?<![\w/])(g|mm|°C|g/h|ml|kg)(?![\w/])")
+# Where both systems stand, and the standing texts with both.
+BOTH = re.compile(
+    r"\([\d.]+ (mm|°C|°F|in)\)|°F/\d+ °C|[\d.]+ (mm|°C) \([\d.]+ (in|°F)\)|30 cm \(12 in\)"
+)
+
+
+def _forgotten(text):
+    """Every place that shows a unit of ours alone, with what stands around it."""
+    text = BOTH.sub("", text)
+    return [text[max(0, m.start() - 60) : m.end() + 20] for m in OURS.finditer(text)]
+
+
+@pytest.mark.parametrize("name", ["report of kitchen", "wicks of kitchen", "size in kitchen"])
+def test_no_page_of_the_kitchen_shows_a_unit_of_ours_alone(name):
+    text = text_of(page_pieces(name))
+    assert _forgotten(text) == []
+    assert "°F" in text or name == "size in kitchen"
+
+
+@pytest.mark.parametrize(
+    ("notebook", "parameters"),
+    [
+        ("compare_wicks", {"metric": "wall_max_c"}),
+        ("label_claims", {"candidate": "flat braid 2 x3, stoneware tumbler"}),
+    ],
+)
+def test_nor_does_another_question_on_it(notebook, parameters):
+    text = text_of(shown(notebook, batch_folders=[str(DEMO / "kitchen")], **parameters))
+    assert _forgotten(text) == []
+    assert "°F" in text
+
+
+@pytest.mark.parametrize("notebook", ["confirm_pick", "compare_waxes", "compare_fragrance_loads"])
+def test_a_reader_who_asks_for_other_units_gets_them_on_every_page(notebook, tmp_path):
+    names = {"compare_waxes": "waxes", "compare_fragrance_loads": "loads"}
+    if notebook == "confirm_pick":
+        given = {
+            "screening_folder": str(copied_demo(tmp_path, "screening", IN_US)),
+            "confirmation_folder": str(DEMO / "confirmation"),
+        }
+    else:
+        given = {"batch_folders": [str(copied_demo(tmp_path, names[notebook], IN_US))]}
+    assert _forgotten(text_of(shown(notebook, **given))) == []
+
+
+def test_the_same_batch_logged_in_either_system_makes_one_page(tmp_path):
+    """To the last digit that the instruments show; what differs names the files, their bytes and
+    what a row of them holds."""
+    ours = shown("batch_report", batch_folder=str(copied_demo(tmp_path, "kitchen", IN_US, FINE)))
+    theirs = page_pieces("report of kitchen")
+    files = re.compile(r"Files read|Look at this|Off plan|results\.json")
+    told = [[piece for piece in pieces if not files.search(piece)] for pieces in (ours, theirs)]
+    assert told[0] == told[1]
+    assert sum(len(re.findall(r"\d", piece)) for piece in told[0]) > 5_000
+
+
+SILLY = re.compile(r"\d+\.\d{5,}|\d{5,}\.\d")
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_no_page_shows_more_digits_than_anybody_reads(name):
+    text = re.sub(r"[0-9a-f]{64}|\d+\.\d+\.\d+\S*", "", text_of(page_pieces(name)))
+    found = [text[max(0, m.start() - 50) : m.end() + 10] for m in SILLY.finditer(text)]
+    assert found == []
+
+
+# ------------------------------------------------------------------------- in a browser
 
 
 @pytest.fixture(scope="module")
