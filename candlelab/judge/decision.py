@@ -285,7 +285,7 @@ def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
 
 def _why(worked, row) -> str:
     """Why a candidate has its fate; an incident is told above."""
-    failed = worked.failures[worked.failures["candidate"] == row.candidate]
+    failed = worked.own("failures", row.candidate)
     if not failed["incident"].any():
         return f". {row.because}"
     return " ".join([", as told above.", *failure_words(failed[~failed["incident"]])])

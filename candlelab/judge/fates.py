@@ -25,9 +25,10 @@ from candlelab.judge.words import (
 from candlelab.text import capital
 
 FATES = (SAFE, BURNING, UNCHECKED, RULED_OUT)
+TOLD = ["next_step", "next_wick"]
 COLUMNS = [
-    "candidate", "vessel", "wick", "fate", "because", "next_step", "next_wick", "n_passed",
-    "n_failed", "n_gaps", "n_burning",
+    "candidate", "vessel", "wick", "fate", "because", *TOLD, "n_passed", "n_failed", "n_gaps",
+    "n_burning",
 ]  # fmt: skip
 
 
@@ -38,8 +39,7 @@ def standing(worked) -> pd.DataFrame:
     about = about.set_index("candidate")
     rows = []
     for name in natural_order(counts.index):
-        failed = worked.failures[worked.failures["candidate"] == name]
-        gaps, of = worked.gaps[worked.gaps["candidate"] == name], counts.loc[name]
+        failed, gaps, of = worked.own("failures", name), worked.own("gaps", name), counts.loc[name]
         burning = gaps.loc[gaps["burning"], "candle"].nunique()
         fate = _fate(failed, of, burning)
         rows.append({

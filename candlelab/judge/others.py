@@ -30,8 +30,7 @@ def others_words(worked, ranked: pd.DataFrame, best: pd.DataFrame, hot: set[str]
 
 def _failed(worked, row, short: dict[str, str]) -> str:
     """What a candidate failed by."""
-    failed = worked.failures
-    failed = failed.loc[failed["candidate"] == row.candidate, "criterion"]
+    failed = worked.own("failures", row.candidate)["criterion"]
     return f"ruled out: {', '.join(dict.fromkeys(short[one] for one in failed))}"
 
 
@@ -40,8 +39,8 @@ def _why(worked, row, best: pd.DataFrame, hot: set[str]) -> str:
     if row.fate != SAFE:
         return row.fate
     why = []
-    table = worked.targets
-    table = table[(table["candidate"] == row.candidate) & (table["n_inside"] < table["n_candles"])]
+    table = worked.own("targets", row.candidate)
+    table = table[table["n_inside"] < table["n_candles"]]
     if missed := list(dict.fromkeys(missed_label(one) for one in table.itertuples())):
         why.append(f"off target: {', '.join(missed)}")
     if row.n_passed < best["n_passed"].max():

@@ -12,16 +12,10 @@ from candlelab.judge.words import against
 from candlelab.logs.groups import medians
 from candlelab.units import SI, Display
 
-COLUMNS = [
-    "candidate",
-    "candle",
-    "run",
-    "burns_left",
-    "hours_left_h",
-    "ends_on",
-    "look_at",
-    "reading",
-]
+COLUMNS = {
+    "candidate": "str", "candle": "str", "run": "int64", "burns_left": "Int64",
+    "hours_left_h": "float64", "ends_on": "datetime64[us]", "look_at": "str", "reading": "str",
+}  # fmt: skip
 _NEAR = 0.8  # share of a limit from which a reading is worth a look; common practice, no source
 _THINGS = {
     "flame_height_mm": "the flame", "wall_c": "the wall", "pool_depth_mm": "the melt pool",
@@ -62,6 +56,8 @@ def remaining(
         limit, ``reading`` how near.
     """
     last = still_burning(burns, verdicts)
+    if last.empty:
+        return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in COLUMNS.items()})
     at = pd.Index(candles["candle"]).get_indexer(last["candle"])
     whole = candles.iloc[at].reset_index(drop=True)
     rate = whole["burn_rate_g_per_h"].where(whole["burn_rate_g_per_h"] > 0)
@@ -80,7 +76,7 @@ def remaining(
             ends_on=(lit + pd.to_timedelta(left * pace, unit="D")).dt.normalize().to_numpy(),
             look_at=look_at,
             reading=reading,
-        )[COLUMNS]
+        )[list(COLUMNS)]
         .reset_index(drop=True)
     )
 
@@ -91,8 +87,6 @@ def _nearest(verdicts: Verdicts, names: list[str], display: Display) -> tuple[li
     Both are empty where nothing comes near.
     """
     criteria = [c for c in verdicts.used if c.level == CHECK and c.decides and c.column in _THINGS]
-    if not names:
-        return [], []
     table, look_at, reading = verdicts.burns, [], []
     told = table["criterion"].isin([c.criterion for c in criteria])
     table = table[told & table["candle"].isin(names)]

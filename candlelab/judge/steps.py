@@ -48,6 +48,7 @@ class Steps:
         self._found = worked.diagnosis.candidates.set_index("candidate")
         names = candidate_names(worked.batch)
         self._unlit = names[~names.index.isin(worked.batch.burns["candle"])]
+        self._ways: dict[str, int] = {}
 
     def of(self, row) -> tuple[str, str]:
         """What to do next, and the wick that it is done with; empty for none."""
@@ -75,11 +76,15 @@ class Steps:
         return f"{fresh}, with every check.", row.wick
 
     def _failed(self, candidate: str) -> pd.DataFrame:
-        table = self._worked.failures
-        return table[table["candidate"] == candidate]
+        return self._worked.own("failures", candidate)
 
     def way(self, candidate: str) -> int:
         """1 for a larger wick, -1 for a smaller one, 0 where the signs do not say or contradict."""
+        if candidate not in self._ways:
+            self._ways[candidate] = self._way(candidate)
+        return self._ways[candidate]
+
+    def _way(self, candidate: str) -> int:
         ways = {_POINTS[c] for c in self._failed(candidate)["criterion"] if c in _POINTS}
         found = self._found["finding"].get(candidate, "")
         if found == MIXED:
@@ -92,17 +97,16 @@ class Steps:
 
     def _off_target(self, candidate: str) -> set[int]:
         """Which way a burn rate lies that misses its target."""
-        table = self._worked.targets
-        own = table[(table["candidate"] == candidate) & (table["target"] == "burn_rate_g_per_h")]
+        own = self._worked.own("targets", candidate)
+        own = own[own["target"] == "burn_rate_g_per_h"]
         return {1 for row in own.itertuples() if row.mean < row.low} | {
             -1 for row in own.itertuples() if row.mean > row.high
         }
 
     def _burn_on(self, row) -> str:
         """Which candles to burn on, and about how long."""
-        left = self._worked.remaining
-        left = left[(left["candidate"] == row.candidate) & (left["run"] == 1)]
-        return burn_on_words(left, self._worked.batch.settings.display)
+        left = self._worked.own("remaining", row.candidate)
+        return burn_on_words(left[left["run"] == 1], self._worked.batch.settings.display)
 
     def _settle(self, row) -> str:
         """What a candidate that is safe so far still needs."""
@@ -116,9 +120,9 @@ class Steps:
 
     def _confirm(self, row) -> str:
         """On how many fresh candles to confirm: what settles it, and one for each with a gap."""
-        gaps = self._worked.gaps
-        gaps = gaps[(gaps["candidate"] == row.candidate) & ~gaps["burning"]]
-        lost = {candle: own["why"].iat[0] for candle, own in gaps.groupby("candle", sort=False)}
+        gaps = self._worked.own("gaps", row.candidate)
+        first = gaps[~gaps["burning"]].drop_duplicates("candle")
+        lost = dict(zip(first["candle"], first["why"], strict=True))
         return confirm_words(row.candidate, lost, self._worked.fresh_needed)
 
     def side(self, candidate: str) -> str:

@@ -32,8 +32,8 @@ def target_words(worked, row) -> str:
     row : tuple
         The candidate's row of ``fates``.
     """
-    table = worked.targets
-    table = table[(table["candidate"] == row.candidate) & (table["n_candles"] > 0)]
+    table = worked.own("targets", row.candidate)
+    table = table[table["n_candles"] > 0]
     if table.empty:
         return ""
     ways = {"n_inside": "sum", "n_candles": "sum", "smallest": "min", "largest": "max"}
@@ -79,8 +79,8 @@ def asked_words(low: float, high: float, unit: str, display: Display) -> str:
 
 def _pool_words(worked, candidate: str, display: Display) -> str:
     """In how many burns the pool of the slowest candle did not get there, and by how much."""
-    burns = worked.burns
-    own = burns[(burns["candidate"] == candidate) & (burns["run"] == 1) & ~burns["excluded"]]
+    burns = worked.own("burns", candidate)
+    own = burns[(burns["run"] == 1) & ~burns["excluded"]]
     own = own[own["pool_watched_h"].notna()]
     never = own["full_pool_h"].isna()
     share = never.groupby(own["candle"], sort=False).mean()

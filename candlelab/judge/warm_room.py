@@ -22,7 +22,7 @@ class Wall(NamedTuple):
 
 def hottest_wall(worked, candidate: str) -> Wall:
     """Of all its burns, those set aside as well, against the strictest limit of its batches."""
-    own = worked.burns[worked.burns["candidate"] == candidate]
+    own = worked.own("burns", candidate)
     limit = min(batch.settings.limits.wall_stop_c for batch in worked.batches)
     return Wall(own["wall_max_c"].max(), own["wall_max_warm_room_c"].max(), limit)
 

@@ -13,7 +13,7 @@ from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
 from candlelab.judge.failures import failures
-from candlelab.judge.fates import decide, standing
+from candlelab.judge.fates import TOLD, decide, standing
 from candlelab.judge.gaps import gaps
 from candlelab.judge.predicted import candles_to_settle, fresh_values
 from candlelab.judge.ranking import first_wick_values, leading, rank_candidates
@@ -39,6 +39,19 @@ class Decided:
         """The batches that were judged."""
         return [self.batch]
 
+    def own(self, table: str, candidate: str) -> pd.DataFrame:
+        """The rows of one of the tables that are of one candidate."""
+        if table not in self._by_candidate:
+            whole = getattr(self, table)
+            each = dict(iter(whole.groupby("candidate", sort=False)))
+            self._by_candidate[table] = whole.head(0), each
+        none, each = self._by_candidate[table]
+        return each.get(candidate, none)
+
+    @cached_property
+    def _by_candidate(self) -> dict[str, tuple[pd.DataFrame, dict]]:
+        return {}
+
     @cached_property
     def standing(self) -> pd.DataFrame:
         """Fates and counts, before anything is said of what to do next."""
@@ -52,8 +65,8 @@ class Decided:
     @cached_property
     def picks(self) -> list[str]:
         """The pick of each vessel that has one."""
-        ranked = rank_candidates(self.verdicts, self.standing, self.targets)
-        best = [leading(self.scent, own)[1] for _, own in ranked.groupby("vessel", sort=False)]
+        each = self._ranked.groupby("vessel", sort=False)
+        best = [leading(self.scent, own)[1] for _, own in each]
         return [own["candidate"].iat[0] for own in best if len(own) == 1]
 
     @cached_property
@@ -69,7 +82,16 @@ class Decided:
 
     @cached_property
     def ranking(self) -> pd.DataFrame:
-        return rank_candidates(self.verdicts, self.fates, self.targets)
+        ranked = self._ranked.copy()
+        told = self.fates.set_index("candidate").loc[ranked["candidate"]]
+        for place, name in enumerate(TOLD, ranked.columns.get_loc("because") + 1):
+            ranked.insert(place, name, told[name].array)
+        return ranked
+
+    @cached_property
+    def _ranked(self) -> pd.DataFrame:
+        """The candidates in order, before anything is said of what to do next."""
+        return rank_candidates(self.verdicts, self.standing, self.targets)
 
     @cached_property
     def decisions(self) -> tuple[Decision, ...]:

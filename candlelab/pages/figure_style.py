@@ -28,7 +28,8 @@ WIDTH = 5.8
 STYLE = {
     "figure.dpi": 180, "savefig.dpi": 180, "svg.hashsalt": "candlelab",
     "font.size": 10, "xtick.labelsize": 9.5, "ytick.labelsize": 9.5, "legend.fontsize": 9.5,
-    "text.parse_math": False, "legend.frameon": False, "lines.linewidth": 1.2,
+    "text.parse_math": False, "text.hinting": "none", "legend.frameon": False,
+    "lines.linewidth": 1.2,
     "axes.titlesize": 10, "axes.titleweight": "bold", "axes.titlelocation": "left",
     "axes.titley": 1.0,
     "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": SOFT,
