@@ -75,7 +75,10 @@ def kill_at_random(path, kills, seed):
         process, url = start_bench(folder, path / "home")
         work = threading.Thread(target=maker.work, args=(Client(url),))
         work.start()
-        time.sleep(chance.uniform(0.0, 1.2))
+        # so many more answers, however slow this machine is, and then at any moment
+        enough = len(maker.saved) + chance.randint(0, 5)
+        wait_for(lambda n=enough: len(maker.saved) >= n or not work.is_alive(), 60)  # noqa: B023
+        time.sleep(chance.uniform(0.0, 0.2))
         end(process)
         work.join(60)
         assert not maker.wrong, maker.wrong
