@@ -272,11 +272,14 @@ def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
         return []
     burns = worked.burns[worked.burns["candidate"].isin(ranked["candidate"])]
     key = [name for name in ("batch", "candle") if name in burns]
-    failed = pd.MultiIndex.from_frame(worked.failures[key])
+    failed = set(worked.failures[key].itertuples(index=False, name=None))
     aside = burns.groupby(key, sort=False)["excluded"].transform("all")
-    aside &= ~pd.MultiIndex.from_frame(burns[key]).isin(failed)
-    first = burns[aside].drop_duplicates(key)
-    names = [f"{row.candle} ({row.exclusion_reason})" for row in first.itertuples()]
+    first = burns.loc[aside, [*key, "exclusion_reason"]].drop_duplicates(key)
+    names = [
+        f"{candle} ({reason})"
+        for *batch, candle, reason in first.itertuples(index=False, name=None)
+        if (*batch, candle) not in failed
+    ]
     if not names:
         return []
     they = "It did not fail and counts" if len(names) == 1 else "None of them failed. They count"
@@ -338,7 +341,8 @@ def _alone(worked) -> bool:
 
 def _other_series(worked, ranked: pd.DataFrame) -> list[str]:
     """The next size of each series of which nothing is safe, where it was not burned."""
-    series = worked.burns.drop_duplicates("candidate").set_index("candidate")["wick_series"]
+    about = worked.burns[["candidate", "wick_series"]].drop_duplicates("candidate")
+    series = about.set_index("candidate")["wick_series"]
     series = ranked["candidate"].map(series)
     safe = series[ranked["fate"] == SAFE]
     lost = ranked[~series.isin(safe) & (ranked["fate"] == RULED_OUT)]

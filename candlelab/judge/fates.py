@@ -113,6 +113,8 @@ def _alike(worked, fate: str, name: str) -> list[str]:
 
 def _candles(table, names: list[str]) -> list[str]:
     """The candles of some candidates in a table, each once."""
+    if not names:
+        return []
     return [c for c in table.loc[table["candidate"].isin(names), "candle"].unique() if c]
 
 

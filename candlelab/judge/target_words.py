@@ -12,6 +12,10 @@ from candlelab.units import Display
 
 OFF = "Off target:"
 _OF_A_POOL = ("full_pool_h", "burns_to_full_pool")
+_TOGETHER = {
+    "n_inside": "sum", "n_candles": "sum", "smallest": "min", "largest": "max", "low": "first",
+    "high": "first",
+}  # fmt: skip
 _OF_THE_END = ("life_h", "wax_left_pct")
 
 
@@ -36,9 +40,8 @@ def target_words(worked, row) -> str:
     table = table[table["n_candles"] > 0]
     if table.empty:
         return ""
-    ways = {"n_inside": "sum", "n_candles": "sum", "smallest": "min", "largest": "max"}
-    ways |= {"low": "first", "high": "first"}
-    table = table.groupby("target", sort=False).agg(ways).reset_index()
+    if not table["target"].is_unique:  # of several batches
+        table = table.groupby("target", sort=False).agg(_TOGETHER).reset_index()
     missed = table[table["n_inside"] < table["n_candles"]]
     they = "They were" if row.n_passed > 1 else "It was"
     they = "Every candle of this wick was" if row.n_gaps else they
