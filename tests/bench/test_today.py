@@ -8,10 +8,11 @@ import pytest
 from benches import LIT, SEEN, Bench, folder_of
 from commands import run
 from places import DEMO
-from plans import plan_file
+from plans import plan_file, without_page
 
 from candlelab.bench.table_form import CannotAdd
 from candlelab.bench.today import today, words_of
+from candlelab.plan.folder import make_plan
 
 MARCH = datetime(2026, 3, 3, 12, tzinfo=UTC)
 
@@ -116,10 +117,9 @@ def test_a_candle_that_went_out_early_says_so(tmp_path):
 
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory):
-    from candlelab.plan.folder import make_plan
-
     folder = tmp_path_factory.mktemp("plan")
-    make_plan(plan_file(folder / "in"), folder / "batch")
+    with without_page():
+        make_plan(plan_file(folder / "in", ("candles = 4", "candles = 2")), folder / "batch")
     return folder / "batch"
 
 

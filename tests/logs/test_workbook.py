@@ -1,5 +1,6 @@
 """Workbooks in place of CSV tables: read alike, and every broken one with its sheet and cell."""
 
+import functools
 import io
 import shutil
 import time
@@ -9,7 +10,7 @@ from datetime import datetime, timedelta
 import openpyxl
 import pandas as pd
 import pytest
-from batches import burn, candle, checks, write
+from batches import burn, candle, checks, read, write
 from books import book_of, in_book
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -34,8 +35,12 @@ def source(tmp_path_factory):
     return folder
 
 
+def rows_told(problems):
+    return [tuple(p) for p in problems[["level", "problem", "cell"]].values]
+
+
 def told(folder):
-    return [tuple(p) for p in check_batch(folder)[["level", "problem", "cell"]].values]
+    return rows_told(check_batch(folder))
 
 
 def put(sheet, **cells):
@@ -244,11 +249,12 @@ def test_a_workbook_is_read_or_told_of_with_its_cell(source, tmp_path, name):
     change, expected = CASES[name]
     folder = in_book(source, tmp_path, change=change)
     before = (folder / "log.xlsx").read_bytes()
-    assert sorted(told(folder)) == sorted(expected)
-    for line in problem_lines(check_batch(folder)):
+    problems = check_batch(folder)
+    assert sorted(rows_told(problems)) == sorted(expected)
+    for line in problem_lines(problems):
         assert line.split(": ")[1].startswith("log.xlsx"), line
     if not expected or ({level for level, _, _ in expected} == {LOOK} and name != "headings alone"):
-        batch, same = read_batch(folder), read_batch(source)
+        batch, same = read_batch(folder), read(source)
         for table in ("burns", "checks", "wick_changes"):
             pd.testing.assert_frame_equal(getattr(batch, table), getattr(same, table))
         assert batch.files["file"].tolist() == ["batch.toml", "log.xlsx"]
@@ -264,11 +270,17 @@ def zipped(files):
     return data.getvalue()
 
 
-def parts(source):
+@functools.cache
+def _parts(source):
     data = io.BytesIO()
     book_of(source).save(data)
     with zipfile.ZipFile(data) as archive:
         return {name: archive.read(name) for name in archive.namelist()}
+
+
+def parts(source):
+    """The parts of the workbook of a batch that nobody writes to."""
+    return dict(_parts(source))
 
 
 def sheet_xml(files, old, new):
@@ -368,10 +380,13 @@ OFFICE = (
 )
 
 
+_unchanged = functools.cache(book_of)  # of a batch that nobody writes to
+
+
 def ods(source, **cells):
     """A small .ods of the batch, written as OASIS OpenDocument 1.3 has it; cells by sheet_A1."""
     tables = []
-    for sheet in book_of(source):
+    for sheet in _unchanged(source):
         rows = []
         for row in sheet.iter_rows():
             made = [cells.get(f"{sheet.title}_{c.coordinate}") or ods_cell(c.value) for c in row]
@@ -450,7 +465,7 @@ def test_an_open_document_is_read_or_told_of_with_its_cell(source, tmp_path, nam
     (tmp_path / "log.ods").write_bytes(zipped(ods(source, **cells)))
     assert told(tmp_path) == expected
     if not expected:
-        batch, same = read_batch(tmp_path), read_batch(source)
+        batch, same = read_batch(tmp_path), read(source)
         for table in TABLES:
             pd.testing.assert_frame_equal(getattr(batch, table), getattr(same, table))
 
@@ -525,10 +540,11 @@ def test_a_table_may_stand_in_a_csv_file_beside_the_workbook(source, tmp_path):
 
 def test_messages_speak_of_sheets_where_the_tables_are_sheets(source, tmp_path):
     folder = in_book(source, tmp_path, change=put("checks", A2="B7"))
-    problem, *_ = check_batch(folder).to_dict("records")
+    problems = check_batch(folder)
+    problem, *_ = problems.to_dict("records")
     assert problem["problem"] == "unknown candle"
     assert problem["expected"] == "a candle of the sheet candles"
-    line, *_ = problem_lines(check_batch(folder))
+    line, *_ = problem_lines(problems)
     assert line.startswith("must fix: log.xlsx, checks!A2, candle B7, column candle: unknown ")
 
 
@@ -536,7 +552,7 @@ def test_messages_speak_of_sheets_where_the_tables_are_sheets(source, tmp_path):
 @pytest.mark.parametrize("name", ["screening", "waxes", "loads", "kitchen"])
 def test_a_demo_batch_in_a_workbook_reads_as_its_csv_tables_do(tmp_path, name):
     folder = in_book(DEMO / name, tmp_path)
-    batch, same = read_batch(folder), read_batch(DEMO / name)
+    batch, same = read_batch(folder), read(DEMO / name)
     for table in TABLES:
         pd.testing.assert_frame_equal(getattr(batch, table), getattr(same, table))
     texts = ["level", "problem", "row", "candle", "column", "found", "expected"]
