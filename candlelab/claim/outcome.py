@@ -12,6 +12,7 @@ from candlelab.judge.steps import confirm_words
 from candlelab.judge.warm_room import over_in_warm_room, warm_room_step, warm_room_words
 from candlelab.judge.words import (
     MOST_IN_ROW,
+    SAFE,
     alike_step,
     alike_words,
     failure_words,
@@ -20,9 +21,13 @@ from candlelab.judge.words import (
     named,
     number_word,
 )
-from candlelab.text import amount, capital, counted
+from candlelab.text import amount, capital, counted, small
 
 SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
+_AGAIN = (
+    "Burn them to the end with every check, log them in a new folder, and make this page again "
+    "with both folders."
+)
 
 
 @dataclass(frozen=True)
@@ -77,12 +82,15 @@ def _alike(e: Evidence) -> Told:
 def _too_few(e: Evidence) -> Told:
     n, name = int(e.lives["counts"].sum()), named(e.name)
     if n < LEAST:
-        who = {0: "No candle", 1: "1 candle"}.get(n, f"{n} candles")
+        who = "No candle" if n == 0 else _in_words(n, "candle")
         why = (
             f"{who} burned to the end by {'themselves' if n > 1 else 'itself'} on this wick, and "
-            f"it takes {LEAST} at least to say how much candles differ."
+            f"it takes at least {number_word(LEAST)} to say how much candles differ."
         )
-        fresh = counted(LEAST - n, "fresh candle")
+        if not e.rounds.confirmations:  # as the report has it
+            again = [_AGAIN] if e.fate["fate"] == SAFE else []
+            return [why], [str(e.fate["next_step"]), *again]
+        fresh = small(_in_words(LEAST - n, "fresh candle"))
         return [why], [f"Burn {fresh} of {name} to the end, with every check."]
     if e.bounds is None or e.bounds.tolerance < 1.0:
         sd = 0.0 if e.bounds is None else e.bounds.sd
@@ -94,13 +102,17 @@ def _too_few(e: Evidence) -> Told:
     return [], []
 
 
+def _in_words(n: int, what: str) -> str:
+    """A small count that begins a sentence."""
+    return capital(counted(n, what).replace(str(n), number_word(n), 1))
+
+
 def _not_confirmed(e: Evidence) -> Told:
     name = named(e.name)
     if not e.rounds.confirmations:
         return ["It was screened, and not yet confirmed on fresh candles."], [
             capital(confirm_words(e.name, _lost(e), e.pooled.judged.fresh_needed)),
-            "Burn them to the end with every check, log them in a new folder, and make this page "
-            "again with both folders.",
+            _AGAIN,
         ]
     if not e.rounds.screenings:
         return ["No screening of it is among the folders, and what failed there is not known."], [

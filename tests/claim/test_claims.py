@@ -15,6 +15,7 @@ from candlelab.claim.claims import CannotClaim, claim_label
 from candlelab.claim.outcome import CONDITION, NOT_YET, SUPPORTED
 from candlelab.claim.page import claim_page
 from candlelab.claim.tables import CAUTIONARY_TOPICS
+from candlelab.judge.worked import WorkedBatch
 from candlelab.pages.glossary import GLOSSARY
 
 
@@ -187,17 +188,32 @@ def test_a_candle_that_went_out_early_by_itself_bars_a_claim(rounds, tmp_path):
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("hours", "words"),
-    [([28, 30], "2 candles burned to the end by themselves"), ([28], "1 candle burned to the end")],
+    [
+        ([28, 30], "two candles burned to the end by themselves"),
+        ([28], "one candle burned to the end by itself"),
+    ],
 )
 def test_too_few_candles(tmp_path, hours, words):
     found = claim_label([made(tmp_path / "b", hours)], "flat braid 2")
     assert found.outcome == NOT_YET
     assert words in found.decision.headline
     assert found.declared.empty
-    fresh = "1 fresh candle" if len(hours) == 2 else "2 fresh candles"
     assert found.decision.next_steps == (
-        f"Burn {fresh} of flat braid 2 to the end, with every check.",
+        f"Burn {'one fresh candle' if len(hours) == 2 else 'two fresh candles'} of flat braid 2 to "
+        "the end, with every check.",
     )
+
+
+@pytest.mark.parametrize(
+    "candidate",
+    ["paper-cored 2, tin", "wooden 13, stoneware tumbler", "paper-cored 2 x3, stoneware tumbler"],
+)
+def test_who_screened_too_few_is_told_what_the_report_tells(candidate):
+    kitchen = read(DEMO / "kitchen")
+    report = WorkedBatch(kitchen).fates.set_index("candidate")["next_step"]
+    found = claim_label([kitchen], candidate)
+    assert found.outcome == NOT_YET
+    assert found.decision.next_steps[0] == report[candidate]
 
 
 @pytest.mark.slow
