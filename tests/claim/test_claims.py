@@ -15,7 +15,6 @@ from candlelab.claim.claims import CannotClaim, claim_label
 from candlelab.claim.outcome import CONDITION, NOT_YET, SUPPORTED
 from candlelab.claim.page import claim_page
 from candlelab.claim.tables import CAUTIONARY_TOPICS
-from candlelab.judge.worked import WorkedBatch
 from candlelab.pages.glossary import GLOSSARY
 
 
@@ -202,18 +201,6 @@ def test_too_few_candles(tmp_path, hours, words):
         f"Burn {'one fresh candle' if len(hours) == 2 else 'two fresh candles'} of flat braid 2 to "
         "the end, with every check.",
     )
-
-
-@pytest.mark.parametrize(
-    "candidate",
-    ["paper-cored 2, tin", "wooden 13, stoneware tumbler", "paper-cored 2 x3, stoneware tumbler"],
-)
-def test_who_screened_too_few_is_told_what_the_report_tells(candidate):
-    kitchen = read(DEMO / "kitchen")
-    report = WorkedBatch(kitchen).fates.set_index("candidate")["next_step"]
-    found = claim_label([kitchen], candidate)
-    assert found.outcome == NOT_YET
-    assert found.decision.next_steps[0] == report[candidate]
 
 
 @pytest.mark.slow

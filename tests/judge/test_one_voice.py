@@ -13,6 +13,7 @@ from candlelab.compare.ask import compare_batches
 from candlelab.compare.page import compare_page
 from candlelab.confirm.confirmation import confirm_pick
 from candlelab.confirm.page import confirm_page
+from candlelab.judge.in_short import first_sentence
 from candlelab.judge.together import side_by_side, together
 from candlelab.judge.words import BURNING, RULED_OUT, SAFE, UNCHECKED, named
 from candlelab.judge.worked import WorkedBatch
@@ -135,6 +136,9 @@ def test_a_claim_promises_nothing_of_what_is_not_safe(name):
             candles = judged.failures.loc[judged.failures["candidate"] == row.candidate, "candle"]
             assert any(re.search(rf"\b{candle}\b", said) for candle in candles if candle), said
         assert not [v for v in heard(claim_page(found), [row.candidate]) if v[1] != row.fate]
+        if judged.batch.settings.stage == "screening":
+            first = found.decision.next_steps[0]
+            assert first_sentence(first)[0] == first_sentence(row.next_step)[0], row.candidate
 
 
 def test_the_patterns_hear_what_is_said():
