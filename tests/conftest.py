@@ -1,5 +1,7 @@
 """What tests share: a pack, a browser, and the same examples in every run."""
 
+import contextlib
+import os
 import shutil
 from pathlib import Path
 
@@ -37,13 +39,29 @@ FLAGS = [
 
 @pytest.fixture(scope="session")
 def pack(tmp_path_factory):
-    """A pack of the demo's confirmation batch; made once, never written to."""
+    """A pack of the demo's confirmation batch; made once for all workers, never written to."""
     from candlelab.share.pack import make_pack
 
     demo = Path(__file__).parent.parent / "data" / "demo"
-    return make_pack(
-        [demo / "confirmation"], tmp_path_factory.mktemp("pack") / "confirmation.zip"
-    ).path
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent
+    folder = folder / "the pack"
+    with _alone(folder):
+        path = folder / "confirmation.zip"
+        return path if path.exists() else make_pack([demo / "confirmation"], path).path
+
+
+@contextlib.contextmanager
+def _alone(folder):
+    """One worker at a time, where the system has locks; the others wait."""
+    folder.mkdir(exist_ok=True)
+    with open(folder.with_suffix(".lock"), "w") as file:
+        with contextlib.suppress(ImportError):
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX)
+        yield
 
 
 @pytest.fixture(scope="session")

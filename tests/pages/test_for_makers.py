@@ -70,6 +70,12 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     assert [text for _, text in first[at:] if text.startswith("Stop burning")] == []
 
 
+def test_the_report_of_the_kitchen_names_its_incidents():
+    page = page_text("report of kitchen")
+    for said in ("Stop burning K05", "Stop burning K10", "The decision: tin"):
+        assert said in page
+
+
 @pytest.mark.parametrize(
     ("name", "says"),
     [

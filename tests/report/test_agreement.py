@@ -1,5 +1,7 @@
 """Report, comparison and sizes of the same folders say the same of the same candles."""
 
+import functools
+
 import numpy as np
 import pytest
 from batches import in_memory, read
@@ -17,6 +19,12 @@ def by_wick(sizing) -> dict[str, float]:
     """The mean of each wick, as the table of sizes has it."""
     table = sizing.sizes[sizing.sizes["n_candles"] > 0]
     return {f"{row.series} {row.wick_size}": row.mean for row in table.itertuples(index=False)}
+
+
+@functools.cache
+def of_demo(*names) -> dict[str, float]:
+    """The means of each wick in demo batches, as the table of sizes has them."""
+    return by_wick(size_wicks([read(DEMO / name) for name in names]))
 
 
 def agree(batch) -> None:
@@ -43,13 +51,13 @@ def test_demo_batches_of_several_recipes(name):
     """Report and sizes stand recipe by recipe."""
     batch = read(DEMO / name)
     means = BatchResults(batch).comparison.estimates["estimate"]
-    assert sorted(means) == pytest.approx(sorted(by_wick(size_wicks([batch])).values()), rel=1e-9)
+    assert sorted(means) == pytest.approx(sorted(of_demo(name).values()), rel=1e-9)
 
 
 def test_the_comparison_of_several_vessels_has_the_same_means():
     batch = read(DEMO / "kitchen")
     asked = compare_batches([batch], by="wick").comparison.estimates["estimate"]
-    assert sorted(asked) == pytest.approx(sorted(by_wick(size_wicks([batch])).values()), rel=1e-9)
+    assert sorted(asked) == pytest.approx(sorted(of_demo("kitchen").values()), rel=1e-9)
 
 
 @pytest.mark.slow
@@ -57,7 +65,7 @@ def test_two_demo_batches_together():
     batches = [read(DEMO / name) for name in ("screening", "confirmation")]
     asked = compare_batches(batches, by="wick").comparison.estimates
     means = asked.set_index("candidate")["estimate"].to_dict()
-    assert means == pytest.approx(by_wick(size_wicks(batches)), rel=1e-9)
+    assert means == pytest.approx(of_demo("screening", "confirmation"), rel=1e-9)
 
 
 def simulated(seed):

@@ -3,7 +3,6 @@
 import numpy as np
 import pandas as pd
 import pytest
-from made_pages import page_text
 from places import DEMO
 
 from candlelab.judge.criteria import EN, FLAME_LIMITS_MM
@@ -176,10 +175,3 @@ def test_each_vessel_has_a_pick_of_its_own(worked):
 def test_notes_of_burns_and_checks_are_kept(worked):
     notes = set(worked.batch.checks["note"]) | set(worked.batch.burns["note"])
     assert {"flickering", "window open", "phone call", "not lit again"} <= notes
-
-
-@pytest.mark.slow
-def test_the_report_is_made_and_names_the_incidents():
-    page = page_text("report of kitchen")
-    for said in ("Stop burning K05", "Stop burning K10", "The decision: tin"):
-        assert said in page
