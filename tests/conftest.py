@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import hypothesis
+import kept
 import kernels
 import pytest
 
@@ -23,6 +24,7 @@ def _worked_out_once(cls, batch):
 
 
 WorkedBatch.__new__ = _worked_out_once
+kept.keep()
 run.executed = kernels.executed
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")

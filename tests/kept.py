@@ -1,0 +1,49 @@
+"""What was worked out of batches is kept with them: tests ask for the same ones in many ways, and
+nobody changes a batch or a table."""
+
+from functools import wraps
+from importlib import import_module
+
+# In this order: what a module takes of another one is kept already.
+FUNCTIONS = (
+    ("candlelab.burns.repeats", "repeats"),
+    ("candlelab.confirm.matching", "candidate_recipes"),
+    ("candlelab.judge.together", "side_by_side"),
+    ("candlelab.compare.pooled", "pool"),
+)
+
+
+def keep() -> None:
+    """Keep what each of these functions gives, and what was judged of batches side by side."""
+    for module, name in FUNCTIONS:
+        source = import_module(module)
+        setattr(source, name, _once(getattr(source, name)))
+    together = import_module("candlelab.judge.together").Together
+    together.__new__ = lambda cls, worked: _kept(
+        [*worked.values()], (cls, *worked), lambda: object.__new__(cls)
+    )
+
+
+def _once(function):
+    """The function of a batch, or of several; doctest would not find an example of it."""
+    assert ">>> " not in function.__doc__, function
+
+    @wraps(function)
+    def once(given):
+        batches = list(given) if hasattr(given, "__iter__") else [given]
+        again = batches if hasattr(given, "__iter__") else given
+        return _kept(batches, (function,), lambda: function(again)) if batches else function([])
+
+    return once
+
+
+def _kept(batches, key, made):
+    """What ``made`` gives, made once for these very batches.
+
+    They are held with it, so that their ids stay theirs.
+    """
+    known = batches[0].__dict__.setdefault("kept", {})
+    key = (*key, *map(id, batches))
+    if key not in known:
+        known[key] = made(), batches
+    return known[key][0]
