@@ -1,6 +1,7 @@
 """What tests share: a pack, a browser, and the same examples in every run."""
 
 import contextlib
+import functools
 import os
 import shutil
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 
 from candlelab.judge.worked import WorkedBatch
 from candlelab.pages import run
+from candlelab.share import environment
 
 # The same examples in every run, and none stored; the long runs with other seeds are benchmarks.
 hypothesis.settings.register_profile("suite", database=None, deadline=None, derandomize=True)
@@ -26,6 +28,9 @@ def _worked_out_once(cls, batch):
 WorkedBatch.__new__ = _worked_out_once
 kept.keep()
 run.executed = kernels.executed
+# Nothing is installed while tests run: what is there is looked up once.
+_installed = functools.cache(environment.installed)
+environment.installed = lambda: dict(_installed())
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [

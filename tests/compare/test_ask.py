@@ -1,13 +1,11 @@
 """From batches to an answer: the demo's truth is named, and refusals are sentences."""
 
 import dataclasses
-from functools import cache
 
 import numpy as np
 import pandas as pd
 import pytest
-from batches import read
-from places import DEMO
+from asked import of_demo
 
 from candlelab.compare.ask import compare_batches
 from candlelab.compare.metrics import METRICS
@@ -19,12 +17,6 @@ from candlelab.pages.glossary import column
 from candlelab.stats.unequal import compare_as_they_vary
 
 NONE_FOUND = "No difference found does not mean no difference: more candles may show one."
-
-
-@cache
-def of_demo(name, by):
-    """What is asked of a demo batch by several tests: nobody changes it."""
-    return compare_batches([read(DEMO / name)], by=by)
 
 
 @pytest.mark.slow
@@ -174,8 +166,8 @@ def test_batches_that_hide_the_difference_are_told(batches):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("metric", METRICS)
-def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
-    asked = compare_batches([batches["screening"]], by="wick", metric=metric)
+def test_every_metric_gives_an_answer_or_a_reason(metric):
+    asked = of_demo("screening", "wick", metric=metric)
     assert asked.comparison is not None or asked.refused
     found = asked.comparison is not None and (asked.comparison.differences["p_adjusted"] < 0.05)
     assert (NONE_FOUND in asked.answer) == (not np.any(found))
@@ -184,9 +176,9 @@ def test_every_metric_gives_an_answer_or_a_reason(batches, metric):
 
 @pytest.mark.slow
 def test_the_same_numbers_as_the_direct_call(batches):
-    asked = compare_batches([batches["loads"]], by="wick")
+    asked = of_demo("loads", "wick")
     assert asked.answer[0].startswith("There is only one candidate, square braid 2, with 5.")
-    asked = compare_batches([batches["confirmation"]], by="wick")
+    asked = of_demo("confirmation", "wick")
     table = candle_values(pool([batches["confirmation"]]), "burn_rate_g_per_h")
     direct = compare_as_they_vary(table, metric="value", by="wick", unit=["batch", "candle"])
     pd.testing.assert_frame_equal(asked.comparison.differences, direct.differences)

@@ -5,8 +5,8 @@ import dataclasses
 import numpy as np
 import pandas as pd
 import pytest
-from batches import read, simulated
-from places import DEMO
+from asked import of_demo
+from batches import simulated
 
 from candlelab.compare.ask import compare_batches
 from candlelab.compare.choice import choose
@@ -61,8 +61,8 @@ def chosen(**groups):
 
 
 @pytest.mark.slow
-def test_the_choice_in_words(batches):
-    asked = compare_batches([batches["screening"]], by="wick")
+def test_the_choice_in_words():
+    asked = of_demo("screening", "wick")
 
     def words(**groups):
         return again(asked, choice=chosen(**groups))[1:]
@@ -95,8 +95,8 @@ def test_the_choice_in_words(batches):
 
 
 @pytest.mark.slow
-def test_wicks_in_words(batches):
-    asked = compare_batches([batches["confirmation"]], by="wick")
+def test_wicks_in_words():
+    asked = of_demo("confirmation", "wick")
     assert (
         asked.answer[0]
         # logged in ounces: 5.96 and 5.57 g/h
@@ -110,7 +110,7 @@ def test_wicks_in_words(batches):
         "No two of the 2 candidates are shown to differ in burn rate: what was found, from 0.196 "
         "oz/h (square braid 2) to 0.210 oz/h (paper-cored 4), may be luck."
     )
-    alone = compare_batches([batches["loads"]], by="wick")
+    alone = of_demo("loads", "wick")
     assert (
         alone.answer[0]
         == "There is only one candidate, square braid 2, with 5.88 g/h: nothing to compare it with."
@@ -123,7 +123,7 @@ def test_wicks_in_words(batches):
 
 @pytest.mark.slow
 def test_a_wick_that_fits_better_and_is_not_the_pick_says_why():
-    answer = compare_batches([read(DEMO / "kitchen")], by="wick").answer
+    answer = of_demo("kitchen", "wick").answer
     (said,) = (line for line in answer if "fits your targets best" in line)
     assert said.endswith(
         "Only one candle of wooden 13 passed every safety check, so the pick is “square braid 1 "
@@ -132,8 +132,8 @@ def test_a_wick_that_fits_better_and_is_not_the_pick_says_why():
 
 
 @pytest.mark.slow
-def test_waxes_in_words(batches):
-    asked = compare_batches([batches["waxes"]], by="wax")
+def test_waxes_in_words():
+    asked = of_demo("waxes", "wax")
     shown = dataclasses.replace(
         asked.crossed, interaction=asked.crossed.interaction.assign(p_value=0.01)
     )
@@ -160,8 +160,8 @@ def test_waxes_in_words(batches):
     )
 
 
-def test_loads_in_words(batches):
-    asked = compare_batches([batches["loads"]], by="fragrance_load_pct")
+def test_loads_in_words():
+    asked = of_demo("loads", "fragrance_load_pct")
 
     def turned(**parts):
         return again(
@@ -197,13 +197,13 @@ def test_loads_in_words(batches):
 
 @pytest.mark.slow
 def test_notes_and_lines_under_the_title(batches):
-    assert under_title(compare_batches([batches["screening"]], by="wick")) == (
+    assert under_title(of_demo("screening", "wick")) == (
         "Stoneware tumbler, coconut and rapeseed wax: which wick?",
         "burn rate (g/h) of 17 candles",
     )
-    series = compare_batches([batches["screening"]], by="wick_series", metric="life_h")
+    series = of_demo("screening", "wick_series", metric="life_h")
     assert under_title(series)[1] == "life (h) of 11 candles"
-    told = compare_batches([batches["screening"]], by="wick_series").notes
+    told = of_demo("screening", "wick_series").notes
     assert told[-1].startswith("This page puts 5 questions to the same candles, one metric with ")
     assert told[:-1] == (
         "Burn rate of 4 candles (S01, S02, S03 and S17): cut short: moved to the depth of the "
@@ -227,7 +227,7 @@ def test_notes_and_lines_under_the_title(batches):
     )
     from candlelab.pages.words import BEST
 
-    assert BEST in methods(compare_batches([batches["screening"]], by="wick"))
+    assert BEST in methods(of_demo("screening", "wick"))
     assert BEST == (
         "The probability of being the best is a share of 20,000 repeats, each with resampled "
         "candles. In each of them every mean is moved toward the mean of all candidates, as far as "
@@ -271,13 +271,13 @@ PLAIN = {
         ("loads", "fragrance_load_pct"),
     ],
 )
-def test_no_word_of_statistics_is_left_unexplained(batches, name, by):
+def test_no_word_of_statistics_is_left_unexplained(name, by):
     """Every column of every table is plain or explained, and so is every name of a method: names
     begin with a capital within a sentence.
     """
     import re
 
-    asked = compare_batches([batches[name]], by=by)
+    asked = of_demo(name, by)
     columns, terms = explained(asked)
     assert {c for _, table in tables(asked).values() for c in table.columns} <= PLAIN | set(
         EXPLAINED

@@ -12,7 +12,7 @@ import pytest
 from batches import read
 from commands import run
 from forgeries import results
-from packs import RECORD, contents_of, forged
+from packs import RECORD, contents_of, forged, read_once
 
 from candlelab.report.page import report_page
 from candlelab.report.results import batch_results
@@ -46,6 +46,7 @@ def worked_out(monkeypatch):
 
     monkeypatch.setattr(verify, "make_report", report)
     monkeypatch.setattr(reading, "read_batch", read)
+    read_once(monkeypatch)
 
 
 @pytest.fixture
