@@ -8,7 +8,6 @@ from candlelab.claim.evidence import LEAST, Evidence
 from candlelab.claim.tables import DECLARED_TOLERANCE, in_hours, whole_hours
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import decisions
-from candlelab.judge.steps import confirm_words
 from candlelab.judge.warm_room import over_in_warm_room, warm_room_step, warm_room_words
 from candlelab.judge.words import (
     MOST_IN_ROW,
@@ -87,9 +86,8 @@ def _too_few(e: Evidence) -> Told:
             f"{who} burned to the end by {'themselves' if n > 1 else 'itself'} on this wick, and "
             f"it takes at least {number_word(LEAST)} to say how much candles differ."
         )
-        if not e.rounds.confirmations:  # as the report has it
-            again = [_AGAIN] if e.fate["fate"] == SAFE else []
-            return [why], [str(e.fate["next_step"]), *again]
+        if not e.rounds.confirmations:
+            return [why], _next(e)
         fresh = small(_in_words(LEAST - n, "fresh candle"))
         return [why], [f"Burn {fresh} of {name} to the end, with every check."]
     if e.bounds is None or e.bounds.tolerance < 1.0:
@@ -110,10 +108,7 @@ def _in_words(n: int, what: str) -> str:
 def _not_confirmed(e: Evidence) -> Told:
     name = named(e.name)
     if not e.rounds.confirmations:
-        return ["It was screened, and not yet confirmed on fresh candles."], [
-            capital(confirm_words(e.name, _lost(e), e.pooled.judged.fresh_needed)),
-            _AGAIN,
-        ]
+        return ["It was screened, and not yet confirmed on fresh candles."], _next(e)
     if not e.rounds.screenings:
         return ["No screening of it is among the folders, and what failed there is not known."], [
             f"Give the folder of the screening that picked {name} as well."
@@ -128,10 +123,9 @@ def _not_confirmed(e: Evidence) -> Told:
     return said, steps
 
 
-def _lost(e: Evidence) -> dict[str, str]:
-    """The candles that are not fully checked and do not burn on, and why."""
-    gaps = e.gaps[~e.gaps["burning"]].drop_duplicates("candle")
-    return dict(zip(gaps["candle"], gaps["why"], strict=True))
+def _next(e: Evidence) -> list[str]:
+    """What the report says is next for a candidate that was not confirmed yet."""
+    return [str(e.fate["next_step"]), *([_AGAIN] if e.fate["fate"] == SAFE else [])]
 
 
 def settled(e: Evidence) -> bool:
@@ -152,7 +146,8 @@ def _open(e: Evidence) -> Told:
     burning = in_row(dict.fromkeys(e.gaps.loc[e.gaps["burning"], "candle"]), MOST_IN_ROW)
     if burning:
         said += gap_words(e.gaps[e.gaps["burning"]])
-        steps.append(f"Wait for the end of {burning}.")
+        if e.rounds.confirmations:  # else it is the next step already
+            steps.append(f"Wait for the end of {burning}.")
     if not settled(e):
         lost = e.gaps[~e.gaps["burning"]]
         said += gap_words(lost)
