@@ -129,11 +129,13 @@ def read(folder) -> Batch:
     folder = Path(folder)
     files = sorted(path for path in folder.iterdir() if path.is_file())
     key = tuple((path.name, path.read_bytes()) for path in files)
-    if key not in _READ:
+    kept = _READ.pop(key, None)
+    if kept is None:
+        kept = read_batch(folder)
         if len(_READ) > 200:
-            _READ.clear()
-        _READ[key] = read_batch(folder)
-    kept = _READ[key]  # which folder of that name it lay in, no page tells
+            del _READ[next(iter(_READ))]  # the one that nobody asked for the longest time
+    _READ[key] = kept
+    # in which folder of that name it lay, no page tells
     return kept if kept.folder.name == folder.name else replace(kept, folder=folder)
 
 

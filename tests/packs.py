@@ -140,6 +140,7 @@ def _same(what, make, *given):
 
 
 _json_bytes, _compare = contents.json_bytes, agreement.compare_records
+_frame_differences = agreement.frame_differences
 
 
 def json_once(data):
@@ -177,6 +178,19 @@ def compared_once(expected, found, **more):
     return agreement.Agreement(pd.concat(numbers, ignore_index=True), words)
 
 
+def frames_once(expected, found):
+    """`frame_differences`, once for two tables that were compared before."""
+
+    def of_tables(name, *tables):
+        return _frame_differences(*({"tables": {name: table}, "inputs": []} for table in tables))
+
+    said = _frame_differences(expected | {"tables": {}}, found | {"tables": {}})
+    for name in [name for name in expected["tables"] if name in found["tables"]]:
+        both = expected["tables"][name], found["tables"][name]
+        said = said + _same("frames", of_tables, name, *both)
+    return said
+
+
 class _Compressor:
     """What zlib makes of the same bytes at the same level is made once."""
 
@@ -212,4 +226,5 @@ def read_once(monkeypatch):
         monkeypatch.setattr(module, "read_record", _read_record)
     monkeypatch.setattr(contents, "json_bytes", json_once)
     monkeypatch.setattr(verify, "compare_records", compared_once)
+    monkeypatch.setattr(verify, "frame_differences", frames_once)
     monkeypatch.setattr(zipfile, "_get_compressor", _compressor_once)

@@ -35,8 +35,9 @@ def data(planned):
     return workbook_bytes(planned, style=book_style(planned))
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def book(data):
+    """The workbook, opened; never changed."""
     return openpyxl.load_workbook(io.BytesIO(data))
 
 

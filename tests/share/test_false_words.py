@@ -8,10 +8,10 @@ import pandas as pd
 import pytest
 from commands import run
 from forgeries import CLAIMS, FORGERIES, OF_PICTURES, OF_RESULTS, claimed, forged_files
-from packs import RECORD, compared_once, record_bytes, rezipped, with_new_manifest
+from packs import RECORD, compared_once, frames_once, record_bytes, rezipped, with_new_manifest
 
 from candlelab.share import verify
-from candlelab.share.agreement import compare_records
+from candlelab.share.agreement import compare_records, frame_differences
 from candlelab.share.verify import verify_pack
 
 # Every forgery under the pack's own name, and most under one other name as well; all of them under
@@ -103,3 +103,4 @@ def test_what_is_made_once_for_the_same_data_is_what_is_made_each_time(pack_file
         once, each = compared_once(*sides), compare_records(*sides)
         pd.testing.assert_frame_equal(once.numbers, each.numbers)
         assert once.words == each.words
+        assert frames_once(*sides) == frame_differences(*sides)
