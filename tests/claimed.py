@@ -2,6 +2,8 @@
 
 from batches import TOML, batch, burn, candle, checks, life
 
+from candlelab.claim.claims import claim_label
+
 WICKS = [
     {
         "wick_series": "flat braid",
@@ -46,3 +48,14 @@ def made(
         for at in ("lit_at", "out_at"):
             row[at] = days[row[at][:10]] + row[at][10:]
     return batch(folder, candles, burns, looked, toml=toml, wicks=WICKS)
+
+
+_CLAIMED: dict[tuple, tuple] = {}
+
+
+def claimed(batches, candidate, **asked):
+    """`claim_label`, once for the same batches: nobody changes what was claimed."""
+    key = (*map(id, batches), candidate, *sorted(asked.items()))
+    if key not in _CLAIMED:  # the batches are held, so that their ids stay theirs
+        _CLAIMED[key] = claim_label(batches, candidate, **asked), tuple(batches)
+    return _CLAIMED[key][0]

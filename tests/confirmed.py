@@ -55,9 +55,16 @@ def made(
     return write(folder, **rows, toml=toml, wicks=wicks)
 
 
+_JUDGED: dict[tuple, tuple] = {}
+
+
 def judged(first, second, **asked):
-    """The confirmation in the folder ``second`` held against its screening."""
-    return confirm_pick(read(first), read(second), **asked)
+    """The confirmation in the folder ``second`` held against its screening, once for the same."""
+    rounds = read(first), read(second)
+    key = (*map(id, rounds), repr(sorted(asked.items())))
+    if key not in _JUDGED:  # the rounds are held, so that their ids stay theirs
+        _JUDGED[key] = confirm_pick(*rounds, **asked), rounds
+    return _JUDGED[key][0]
 
 
 def verdict(result, candidate="flat braid 2"):

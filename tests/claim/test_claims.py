@@ -5,13 +5,13 @@ import re
 import numpy as np
 import pytest
 from batches import TOML, batch, burn, candle, checks, read
-from claimed import CONFIRMED, made
+from claimed import CONFIRMED, claimed, made
 from matplotlib import pyplot as plt
 from places import DEMO
 
 from candlelab.candle_formulas import wax_of_depth
 from candlelab.claim import figures as claim_figures
-from candlelab.claim.claims import CannotClaim, claim_label
+from candlelab.claim.claims import CannotClaim
 from candlelab.claim.outcome import CONDITION, NOT_YET, SUPPORTED
 from candlelab.claim.page import claim_page
 from candlelab.claim.tables import CAUTIONARY_TOPICS
@@ -30,7 +30,7 @@ def test_bounds_by_hand(tmp_path):
     """Lives 28, 29, 30, 31, 32 h: mean 30, sd 1.5811; k = 3.407 (ISO 16269-6, 5 candles, 90 %/95 %,
     from memory), t = 2.132.
     """
-    found = claim_label([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
+    found = claimed([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
     assert found.outcome == CONDITION  # 24.6 h is more than 10 % below the mean
     assert found.bounds.mean == pytest.approx(30.0)
     assert found.bounds.tolerance == pytest.approx(30.0 - 3.407 * 1.58114, abs=2e-3)
@@ -53,7 +53,7 @@ def test_bounds_by_hand(tmp_path):
 
 
 def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_path):
-    found = claim_label([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
+    found = claimed([made(tmp_path / "b", [28, 29, 30, 31, 32])], "flat braid 2")
     declared = found.declared.set_index("bound")
     hours = declared["declared_h"].to_dict()
     assert {name: hours[name] for name in ("tolerance bound", "prediction bound", "mean")} == {
@@ -70,7 +70,7 @@ def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_pa
 
 @pytest.mark.slow
 def test_both_rounds_support_a_time(rounds):
-    found = claim_label(rounds(), "flat braid 2")
+    found = claimed(rounds(), "flat braid 2")
     assert found.outcome == SUPPORTED
     assert found.decision.headline == (
         f"Print at most {int(found.evidence.other_pours)} h for flat braid 2. Nine test candles "
@@ -86,17 +86,17 @@ def test_both_rounds_support_a_time(rounds):
 @pytest.mark.slow
 def test_a_bound_says_of_which_pours_it_is(rounds):
     pair = rounds()
-    assert "of these two pours burn" in said(claim_label(pair, "flat braid 2"))
-    assert "of this pour burn" in said(claim_label(pair[1:], "flat braid 2"))
+    assert "of these two pours burn" in said(claimed(pair, "flat braid 2"))
+    assert "of this pour burn" in said(claimed(pair[1:], "flat braid 2"))
     for given in (pair, pair[1:]):
-        assert "Candles of another pour: 2" in said(claim_label(given, "flat braid 2"))
+        assert "Candles of another pour: 2" in said(claimed(given, "flat braid 2"))
 
 
 @pytest.mark.slow
 def test_other_pours_are_promised_less_the_more_they_may_differ(rounds):
     pair, hours = rounds(), []
     for sd in (0.0, 3.0, 6.0):
-        found = claim_label(pair, "flat braid 2", batch_sd_pct=sd)
+        found = claimed(pair, "flat braid 2", batch_sd_pct=sd)
         declared = found.declared.set_index("bound")["bound_h"]
         hours.append(declared["other pours"])
         assert declared["other pours"] <= declared["tolerance bound"]
@@ -112,7 +112,7 @@ def test_time_to_the_wax_that_is_left_by_hand(tmp_path):
     49 x 1.27 = 43.99 g, so 153.5 - 43.99 = 109.51 g burn before, 21.69 h.
     """
     assert wax_of_depth(12.7, 70) == pytest.approx(43.987, abs=1e-3)
-    found = claim_label([made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2")
+    found = claimed([made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2")
     lives = found.lives.set_index("candle")
     assert lives.at["C1", "depth_h"] == pytest.approx((153.5 - 43.987) / 5.05, abs=1e-2)
     assert lives.at["C1", "depth_h"] < lives.at["C1", "life_h"]
@@ -124,21 +124,19 @@ def test_time_to_the_wax_that_is_left_by_hand(tmp_path):
 @pytest.mark.parametrize(("leave_mm", "hours"), [(5.0, 26.97), (20.0, 16.68), (25.4, 12.98)])
 def test_the_more_wax_is_left_the_shorter_the_time(tmp_path, leave_mm, hours):
     """By hand: (153.5 - 0.9 x pi/4 x 4.9 x mm) / 5.05."""
-    found = claim_label(
-        [made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2", leave_mm=leave_mm
-    )
+    found = claimed([made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2", leave_mm=leave_mm)
     assert found.lives.set_index("candle").at["C1", "depth_h"] == pytest.approx(hours, abs=0.02)
 
 
 def test_no_wax_to_leave_is_no_time_of_its_own(tmp_path):
-    found = claim_label([made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2", leave_mm=0)
+    found = claimed([made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2", leave_mm=0)
     assert found.lives["depth_h"].isna().all()
     assert "of wax" not in said(found).replace("lot of wax", "")
     assert len(found.declared) == 4
 
 
 def test_more_wax_than_there_is_leaves_no_time(tmp_path):
-    found = claim_label([made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2", leave_mm=60)
+    found = claimed([made(tmp_path / "b", [29.9, 30.0, 30.1])], "flat braid 2", leave_mm=60)
     assert "No time can be given to the last 60 mm" in said(found)
 
 
@@ -146,7 +144,7 @@ def test_more_wax_than_there_is_leaves_no_time(tmp_path):
 
 
 def test_unsafe_candles_carry_no_claim(tmp_path):
-    found = claim_label(
+    found = claimed(
         [made(tmp_path / "b", [28, 29, 30, 31, 32], flame_height_mm=80)], "flat braid 2"
     )
     assert found.outcome == NOT_YET
@@ -161,7 +159,7 @@ def test_unsafe_candles_carry_no_claim(tmp_path):
 
 
 def test_the_studios_own_limit_is_named_as_such(tmp_path):
-    found = claim_label([made(tmp_path / "b", [28, 29, 30], wall_c=70)], "flat braid 2")
+    found = claimed([made(tmp_path / "b", [28, 29, 30], wall_c=70)], "flat braid 2")
     assert found.outcome == NOT_YET
     assert "its wall got too hot (70 °C, your limit is 65 °C/149 °F)" in found.decision.headline
 
@@ -173,7 +171,7 @@ def test_a_candle_that_went_out_early_by_itself_bars_a_claim(rounds, tmp_path):
     rows = [burn("D1", n, 20.0, ended_by="self" if n == 3 else "timer") for n in range(1, 4)]
     looked = [row for n in range(1, 4) for row in checks("D1", n)]
     drowned = batch(tmp_path / "d", [candle("D1", fill=152.0)], rows, looked, toml=CONFIRMED)
-    found = claim_label([*pair, drowned], "flat braid 2")
+    found = claimed([*pair, drowned], "flat braid 2")
     assert found.outcome == NOT_YET
     assert found.decision.headline == (
         "No burn time can be printed for flat braid 2: it went out by itself with 61 % of its wax "
@@ -193,7 +191,7 @@ def test_a_candle_that_went_out_early_by_itself_bars_a_claim(rounds, tmp_path):
     ],
 )
 def test_too_few_candles(tmp_path, hours, words):
-    found = claim_label([made(tmp_path / "b", hours)], "flat braid 2")
+    found = claimed([made(tmp_path / "b", hours)], "flat braid 2")
     assert found.outcome == NOT_YET
     assert words in found.decision.headline
     assert found.declared.empty
@@ -205,8 +203,8 @@ def test_too_few_candles(tmp_path, hours, words):
 
 @pytest.mark.slow
 def test_uneven_candles(tmp_path):
-    assert claim_label([made(tmp_path / "b", [20, 30, 40])], "flat braid 2").outcome == NOT_YET
-    found = claim_label([made(tmp_path / "c", [26, 30, 31, 34])], "flat braid 2")
+    assert claimed([made(tmp_path / "b", [20, 30, 40])], "flat braid 2").outcome == NOT_YET
+    found = claimed([made(tmp_path / "c", [26, 30, 31, 34])], "flat braid 2")
     assert found.outcome == CONDITION
     assert "yet only 16 h can be promised" in said(found)
 
@@ -214,7 +212,7 @@ def test_uneven_candles(tmp_path):
 @pytest.mark.slow
 def test_a_confirmation_that_does_not_stand_bars_a_claim(rounds):
     """Fresh candles that burn half as fast again: nothing failed, and it is another wick."""
-    found = claim_label(rounds(second=(20.0, 20.2, 20.4), rate=7.5), "flat braid 2")
+    found = claimed(rounds(second=(20.0, 20.2, 20.4), rate=7.5), "flat braid 2")
     assert found.evidence.rounds.verdicts()["verdict"].tolist() == ["does not stand"]
     assert found.outcome == NOT_YET
     assert found.decision.headline.startswith(
@@ -228,7 +226,7 @@ def test_a_confirmation_that_does_not_stand_bars_a_claim(rounds):
 
 
 def test_a_gap_in_every_candle_is_a_condition(tmp_path):
-    found = claim_label(
+    found = claimed(
         [made(tmp_path / "b", [28, 28.5, 29, 29.5, 30, 30.5], tipped="")], "flat braid 2"
     )
     assert found.outcome == CONDITION
@@ -238,14 +236,14 @@ def test_a_gap_in_every_candle_is_a_condition(tmp_path):
 
 @pytest.mark.slow
 def test_a_confirmation_without_its_screening_is_half_of_the_evidence():
-    found = claim_label([read(DEMO / "confirmation")], "square braid 2")
+    found = claimed([read(DEMO / "confirmation")], "square braid 2")
     assert found.outcome == CONDITION
     assert found.decision.headline == (
         "Print nothing yet for square braid 2. No screening of it is among the folders, and what "
         "failed there is not known. By these candles alone: at most 31 h."
     )
     both = [read(DEMO / name) for name in ("screening", "confirmation")]
-    assert claim_label(both, "paper-cored 4").outcome == NOT_YET
+    assert claimed(both, "paper-cored 4").outcome == NOT_YET
 
 
 def test_a_screening_of_something_else_does_not_do(rounds, tmp_path):
@@ -255,13 +253,13 @@ def test_a_screening_of_something_else_does_not_do(rounds, tmp_path):
         [burn("X1", 1, 20.0)],
         checks("X1", 1),
     )
-    found = claim_label([other, rounds()[1]], "flat braid 2")
+    found = claimed([other, rounds()[1]], "flat braid 2")
     assert found.outcome == CONDITION
     assert "No screening of it is among the folders" in found.decision.headline
 
 
 def test_screening_candles_have_to_be_confirmed(tmp_path):
-    found = claim_label([made(tmp_path / "b", [29.75, 30, 30.25], toml=TOML)], "flat braid 2")
+    found = claimed([made(tmp_path / "b", [29.75, 30, 30.25], toml=TOML)], "flat braid 2")
     assert found.outcome == CONDITION
     assert found.decision.headline == (
         "Print nothing yet for flat braid 2. It was screened, and not yet confirmed on fresh "
@@ -277,7 +275,7 @@ def test_screening_candles_have_to_be_confirmed(tmp_path):
 
 @pytest.mark.slow
 def test_too_few_fresh_candles_to_confirm_is_a_condition(rounds):
-    found = claim_label(rounds(second=(29.9,)), "flat braid 2")
+    found = claimed(rounds(second=(29.9,)), "flat braid 2")
     assert found.outcome == CONDITION
     assert "burn 2 more candles of flat braid 2" in found.decision.headline.lower()
 
@@ -285,13 +283,13 @@ def test_too_few_fresh_candles_to_confirm_is_a_condition(rounds):
 @pytest.mark.slow
 def test_a_wall_that_is_too_hot_in_a_warm_room_is_a_condition(tmp_path):
     """59 degC in a room of 22 degC is 67 degC in one of 30 degC; the limit is 65 degC."""
-    found = claim_label([made(tmp_path / "b", [29.75, 30, 30.25], wall_c=59)], "flat braid 2")
+    found = claimed([made(tmp_path / "b", [29.75, 30, 30.25], wall_c=59)], "flat braid 2")
     assert found.outcome == CONDITION
     assert (
         "Too hot for a warm room of 30 °C (86 °F): its wall would be about 67 °C (153 °F), your "
         "stop limit is 65 °C (149 °F). You measured 59 °C (138 °F)."
     ) in found.answer
-    cool = claim_label([made(tmp_path / "c", [29.75, 30, 30.25], wall_c=50)], "flat braid 2")
+    cool = claimed([made(tmp_path / "c", [29.75, 30, 30.25], wall_c=50)], "flat braid 2")
     assert "Its hottest wall was 50 °C (122 °F) as read, about 58 °C (136 °F) in a room of" in said(
         cool
     )
@@ -304,8 +302,8 @@ def test_a_wall_that_is_too_hot_in_a_warm_room_is_a_condition(tmp_path):
 @pytest.mark.slow
 def test_projected_lives_are_marked_and_never_count(tmp_path):
     hours = [29, 29.5, 30, 30.5]
-    with_them = claim_label([made(tmp_path / "b", hours, unfinished=("U1", "U2"))], "flat braid 2")
-    without = claim_label([made(tmp_path / "c", hours)], "flat braid 2")
+    with_them = claimed([made(tmp_path / "b", hours, unfinished=("U1", "U2"))], "flat braid 2")
+    without = claimed([made(tmp_path / "c", hours)], "flat braid 2")
     assert with_them.bounds.tolerance == without.bounds.tolerance
     rows = with_them.lives.set_index("candle")
     assert rows.loc[["U1", "U2"], "why"].str.startswith("still burning after 20.0 h").all()
@@ -318,8 +316,8 @@ def test_projected_lives_are_marked_and_never_count(tmp_path):
 @pytest.mark.slow
 def test_a_candle_that_was_put_out_for_good_is_named_and_not_in_the_bound(tmp_path):
     hours = [29, 29.5, 30, 30.5]
-    with_it = claim_label([made(tmp_path / "b", hours, stopped=("U1",))], "flat braid 2")
-    without = claim_label([made(tmp_path / "c", hours)], "flat braid 2")
+    with_it = claimed([made(tmp_path / "b", hours, stopped=("U1",))], "flat braid 2")
+    without = claimed([made(tmp_path / "c", hours)], "flat braid 2")
     assert with_it.bounds.tolerance == without.bounds.tolerance
     assert with_it.outcome == CONDITION
     assert (
@@ -331,7 +329,7 @@ def test_a_candle_that_was_put_out_for_good_is_named_and_not_in_the_bound(tmp_pa
 def test_a_candle_set_aside_is_listed_with_its_reason_and_its_hours(tmp_path):
     one = made(tmp_path / "b", [29, 29.5, 30, 30.5])
     (tmp_path / "b" / "exclusions.csv").write_text("candle,burn,reason\nC0,,spilled\n", "utf-8")
-    found = claim_label([read(one.folder)], "flat braid 2")
+    found = claimed([read(one.folder)], "flat braid 2")
     assert found.bounds.n == 3
     assert "C0 was set aside (spilled); it burned 29.0 h. It is not in the bound." in found.answer
     assert found.lives["candle"].tolist() == ["C0", "C1", "C2", "C3"]
@@ -339,7 +337,7 @@ def test_a_candle_set_aside_is_listed_with_its_reason_and_its_hours(tmp_path):
 
 @pytest.mark.slow
 def test_a_candle_that_changed_its_wick_does_not_count():
-    found = claim_label([read(DEMO / "screening")], "flat braid 3")
+    found = claimed([read(DEMO / "screening")], "flat braid 3")
     rows = found.lives.set_index("candle")
     assert rows.loc["S01", "why"] == "its wick was changed"
     assert not rows["counts"].any()
@@ -349,7 +347,7 @@ def test_a_candle_that_changed_its_wick_does_not_count():
 @pytest.mark.slow
 def test_a_batch_that_is_given_twice_counts_once(rounds):
     pair = rounds()
-    once, twice = claim_label(pair, "flat braid 2"), claim_label([*pair, *pair], "flat braid 2")
+    once, twice = claimed(pair, "flat braid 2"), claimed([*pair, *pair], "flat braid 2")
     assert (once.outcome, twice.outcome) == (SUPPORTED, SUPPORTED)
     assert twice.bounds == once.bounds
     assert "counted once" in said(twice)
@@ -382,7 +380,7 @@ def with_a_gap(folder, second, candle="C0", column="tipped"):
 )
 def test_a_gap_is_settled_by_one_more_fresh_candle(rounds, tmp_path, hours, outcome):
     first, second = rounds(second=hours)
-    found = claim_label([first, with_a_gap(tmp_path, second)], "flat braid 2")
+    found = claimed([first, with_a_gap(tmp_path, second)], "flat braid 2")
     assert found.outcome == outcome
     assert "C0 is not fully checked: tipped not written down in burn 1 at minute 60" in said(found)
     verdict = found.evidence.rounds.verdicts()["verdict"].iat[0]
@@ -396,7 +394,7 @@ def test_a_gap_is_settled_by_one_more_fresh_candle(rounds, tmp_path, hours, outc
 
 @pytest.mark.slow
 def test_two_rounds_of_the_demo():
-    found = claim_label([read(DEMO / "screening"), read(DEMO / "confirmation")], "Square Braid 2")
+    found = claimed([read(DEMO / "screening"), read(DEMO / "confirmation")], "Square Braid 2")
     assert found.outcome == SUPPORTED
     assert found.bounds.n == 9
     assert "The bound is of these two pours, taken together (means " in " ".join(found.notes)
@@ -415,19 +413,19 @@ def test_two_rounds_of_the_demo():
 @pytest.mark.slow
 def test_the_order_of_the_folders_does_not_matter():
     both = [read(DEMO / name) for name in ("screening", "confirmation")]
-    one, other = (claim_label(given, "square braid 2") for given in (both, both[::-1]))
+    one, other = (claimed(given, "square braid 2") for given in (both, both[::-1]))
     assert one.answer == other.answer
 
 
 @pytest.mark.slow
 def test_the_wick_and_its_tolerance(tmp_path):
     """Half the way to the nearer size: (400 - 300) / 2 = 50 tex, (2.2 - 2.0) / 2 = 0.1 mm."""
-    rows = claim_label([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index(
-        "property"
-    )["tolerance"]
+    rows = claimed([made(tmp_path / "b", [29, 30, 31])], "flat braid 2").wick.set_index("property")[
+        "tolerance"
+    ]
     assert rows["linear density"].startswith("±50 tex")
     assert rows["width"].startswith("±0.1 mm")
-    worth = claim_label([read(DEMO / "screening")], "square braid 2").wick.set_index("property")[
+    worth = claimed([read(DEMO / "screening")], "square braid 2").wick.set_index("property")[
         "tolerance"
     ]["linear density"]
     assert re.fullmatch(
@@ -438,7 +436,7 @@ def test_the_wick_and_its_tolerance(tmp_path):
 
 
 def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
-    found = claim_label([made(tmp_path / "b", [29, 30, 31])], "flat braid 2")
+    found = claimed([made(tmp_path / "b", [29, 30, 31])], "flat braid 2")
     text = " ".join(found.cautions["standard"])
     assert "ASTM F2058" in text
     assert "EN 15494" in text
@@ -451,8 +449,8 @@ def test_cautions_name_standards_and_hold_no_text_of_theirs(tmp_path):
 
 @pytest.mark.slow
 def test_every_column_is_in_the_glossary(tmp_path, rounds):
-    found = claim_label([made(tmp_path / "b", [29, 30, 31], unfinished=("U1",))], "flat braid 2")
-    both = claim_label(rounds(), "flat braid 2")
+    found = claimed([made(tmp_path / "b", [29, 30, 31], unfinished=("U1",))], "flat braid 2")
+    both = claimed(rounds(), "flat braid 2")
     for _, table in (*found.tables().values(), *both.tables().values()):
         assert set(table.columns) <= set(GLOSSARY)
     figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
@@ -462,7 +460,7 @@ def test_every_column_is_in_the_glossary(tmp_path, rounds):
 
 @pytest.mark.slow
 def test_a_figure_without_a_life():
-    found = claim_label([read(DEMO / "screening")], "flat braid 3")
+    found = claimed([read(DEMO / "screening")], "flat braid 3")
     figure = claim_figures.draw_lives(found.lives, found.bounds, found.declared)
     assert "none was burned to its end" in figure.get_label()
     plt.close(figure)
@@ -470,7 +468,7 @@ def test_a_figure_without_a_life():
 
 @pytest.mark.slow
 def test_the_record_begins_with_the_box(rounds):
-    found = claim_label(rounds(), "flat braid 2")
+    found = claimed(rounds(), "flat braid 2")
     record = claim_page(found).record()
     assert record["answer"] == list(found.answer)
     assert record["outcome"] == SUPPORTED
@@ -484,19 +482,19 @@ def test_the_record_begins_with_the_box(rounds):
 @pytest.mark.slow
 def test_unknown_and_ambiguous_candidates():
     with pytest.raises(CannotClaim, match="Did you mean 'square braid 2'"):
-        claim_label([read(DEMO / "screening")], "squared braid 2")
+        claimed([read(DEMO / "screening")], "squared braid 2")
     with pytest.raises(
         CannotClaim,
         match="Name one of: square braid 2, no fragrance; square braid 2, fig leaf 3 %;",
     ):
-        claim_label([read(DEMO / "loads")], "square braid 2")
-    assert claim_label([read(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
+        claimed([read(DEMO / "loads")], "square braid 2")
+    assert claimed([read(DEMO / "loads")], "square braid 2, fig leaf 6 %").bounds.n == 4
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["Square-Braid 02", "square  braid 2.0", "squ\u0430re braid 2"])
 def test_a_candidate_may_be_named_as_it_looks(name):
-    found = claim_label([read(DEMO / "confirmation")], name)
+    found = claimed([read(DEMO / "confirmation")], name)
     assert found.evidence.name == "square braid 2"
 
 
@@ -505,7 +503,7 @@ def test_a_candidate_may_be_named_as_it_looks(name):
 )
 def test_refuses_shares_that_are_none(coverage, confidence):
     with pytest.raises(ValueError, match="coverage lies between"):
-        claim_label(
+        claimed(
             [read(DEMO / "screening")], "square braid 2", coverage=coverage, confidence=confidence
         )
 
@@ -513,4 +511,4 @@ def test_refuses_shares_that_are_none(coverage, confidence):
 @pytest.mark.parametrize("asked", [{"leave_mm": -1}, {"leave_mm": 2000}, {"batch_sd_pct": 50}])
 def test_refuses_depths_and_pours_that_are_none(asked):
     with pytest.raises(ValueError, match="leave_mm is 0 or more"):
-        claim_label([read(DEMO / "screening")], "square braid 2", **asked)
+        claimed([read(DEMO / "screening")], "square braid 2", **asked)

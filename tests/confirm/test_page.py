@@ -26,7 +26,7 @@ from candlelab.report.make import make_confirmation
 pytestmark = pytest.mark.slow
 
 
-def shown(first, second, candidates=()):
+def shown(monkeypatch, first, second, candidates=()):
     """All that the notebook shows, made in this process, and its record."""
     said, record, keep = [], {}, page.display
     page.display = lambda item, **_: (
@@ -36,6 +36,7 @@ def shown(first, second, candidates=()):
     )
     try:
         names = {}
+        monkeypatch.setattr("candlelab.logs.batch.read_batch", read)
         for cell in json.loads(
             (shipped("notebooks") / "confirm_pick.ipynb").read_text(encoding="utf-8")
         )["cells"]:
@@ -95,17 +96,16 @@ def test_the_page_says_the_answer_first_then_what_it_rests_on(made_page):
     assert "nan" not in re.sub(r"base64,[^\"]*", "", text).lower().split()
 
 
-def test_results_are_those_of_a_direct_call(made_page):
+def test_results_are_those_of_a_direct_call(made_page, demo):
     record = json.loads((made_page[1] / "results.json").read_text(encoding="utf-8"))
-    direct = confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))
-    lines = [line for box in decisions(direct) for line in box.lines]
-    assert record["answer"] == [*lines, *answer(direct)]
+    lines = [line for box in decisions(demo) for line in box.lines]
+    assert record["answer"] == [*lines, *answer(demo)]
     assert (
         record["answer"][0]
         == "Square braid 2 stands: its fresh candles burned as the screening said."
     )
     assert record["tables"]["ranges"] == json.loads(
-        json.dumps(table_record("a candidate and a measurement", direct.ranges))
+        json.dumps(table_record("a candidate and a measurement", demo.ranges))
     )
     assert record["parameters"] == {
         "screening_folder": "screening",
@@ -186,11 +186,11 @@ PAIRS = {
 
 
 @pytest.mark.parametrize("name", PAIRS)
-def test_odd_pairs_make_a_page(tmp_path, name):
+def test_odd_pairs_make_a_page(tmp_path, monkeypatch, name):
     old, new = PAIRS[name]
     first = made(tmp_path / "first", **{"used": SCREENED, "more": [(OTHERS, "flat braid 1")]} | old)
     second = made(tmp_path / "second", **{"used": FRESH, "toml": CONFIRMATION, "month": 8} | new)
-    record, text = shown(first, second)
+    record, text = shown(monkeypatch, first, second)
     json.dumps(record, allow_nan=False)
     assert record["answer"]
     assert any("your own test, not a certificate." in line for line in record["answer"])
@@ -220,15 +220,14 @@ def test_never_a_full_pool_is_above_the_range(tmp_path):
     assert pools.at["C2", "fell"] == ("above" if high < 4.0 else "ends between two checks")
 
 
-def test_the_figure_has_a_panel_for_each_measurement_and_words():
-    result = confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))
-    figure = draw_confirmation(result.ranges, result.candles, result.screened)
+def test_the_figure_has_a_panel_for_each_measurement_and_words(demo):
+    figure = draw_confirmation(demo.ranges, demo.candles, demo.screened)
     panels = [ax for ax in figure.axes if ax.axison]
-    assert [ax.get_xlabel() for ax in panels] == list(dict.fromkeys(result.ranges["quantity"]))
+    assert [ax.get_xlabel() for ax in panels] == list(dict.fromkeys(demo.ranges["quantity"]))
     bands = [p for p in panels[0].patches]
     assert [(p.get_x(), p.get_x() + p.get_width()) for p in bands] == [
         (pytest.approx(row.range_low), pytest.approx(row.range_high))
-        for row in result.ranges.itertuples()
+        for row in demo.ranges.itertuples()
         if row.metric == "burn_rate_g_per_h"
     ]
     assert (
@@ -237,9 +236,6 @@ def test_the_figure_has_a_panel_for_each_measurement_and_words():
     )
 
 
-def test_a_figure_without_a_range_says_so():
-    result = confirm_pick(read(DEMO / "screening"), read(DEMO / "confirmation"))
-    figure = draw_confirmation(
-        result.ranges.assign(range_low=np.nan), result.candles, result.screened
-    )
+def test_a_figure_without_a_range_says_so(demo):
+    figure = draw_confirmation(demo.ranges.assign(range_low=np.nan), demo.candles, demo.screened)
     assert figure.get_label() == "No range could be predicted, so there is nothing to draw."
