@@ -30,11 +30,12 @@ _SOON_S = 0.05
 _CONNECTION = "kernel.json"
 _SAID = "said.txt"  # what the kernel says on the side, in its own folder
 # What IPython runs at its start for everybody on this computer stays out, as the user's own does.
-# It lives for seconds: less is spent on looking for garbage. Not by -m ipykernel_launcher, which
-# takes the current folder off the path even where PYTHONPATH names it. It waits for the line that
-# says that its connection is there; where there is none and no line comes, nobody waits for it.
+# It lives for seconds: less is spent on looking for garbage, and no debugger comes. Not by -m
+# ipykernel_launcher, which takes the current folder off the path even where PYTHONPATH names it. It
+# waits for the line that says that its connection is there; where there is none and no line comes,
+# nobody waits for it.
 _START = (
-    "import gc, os, sys; gc.set_threshold(50_000, 50, 50); "
+    "import gc, os, sys; gc.set_threshold(50_000, 50, 50); sys.modules['debugpy'] = None; "
     "from IPython.core import application as a; "
     "a.SYSTEM_CONFIG_DIRS.clear(); a.ENV_CONFIG_DIRS.clear(); "
     "from ipykernel.kernelapp import launch_new_instance; "
