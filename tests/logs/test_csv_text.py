@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from candlelab.logs import csv_rows
+from candlelab.logs import csv_rows, csv_text
 from candlelab.logs.csv_rows import line_of_byte
 from candlelab.logs.csv_text import read_records
 from candlelab.logs.problems import ProblemList
@@ -184,6 +184,29 @@ def test_reads_as_the_csv_module_does():
         assert not records.broken
 
 
+class _Piece:
+    """A column that only keeps what is added to it."""
+
+    def add(self, *told):
+        self.told = told
+
+
+_TOLD = {}
+_tell_apart = csv_text._tell_apart
+
+
+def _told_once(rows, columns):
+    """`_tell_apart`, once for the same rows: the same pieces come in other encodings."""
+    key = rows, len(columns)
+    if key not in _TOLD:
+        pieces = [_Piece() for _ in columns]
+        _TOLD[key] = _tell_apart(rows, pieces), pieces
+    widths, pieces = _TOLD[key]
+    for column, piece in zip(columns, pieces, strict=True):
+        column.add(*piece.told)
+    return widths
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_a_file_reads_the_same_in_pieces_of_any_size(encoding, end, monkeypatch):
@@ -200,6 +223,7 @@ def test_a_file_reads_the_same_in_pieces_of_any_size(encoding, end, monkeypatch)
         '"q ""z"""',
         "as long as",
     ]
+    monkeypatch.setattr(csv_text, "_tell_apart", _told_once)
     tops = ["", "# one\n# two\n", "sep=,\n", "\n\n", ",,\n", '"sep=;"\n']
     for n in range(30):
         lines = [",".join(rng.choices(cells, k=rng.choice([5, 5, 5, 1, 6]))) for _ in range(12)]
@@ -208,8 +232,10 @@ def test_a_file_reads_the_same_in_pieces_of_any_size(encoding, end, monkeypatch)
         found = []
         for size in (1 << 21, 1, 23, 90):
             monkeypatch.setattr(csv_rows, "PIECE", size)
-            records, problems = read(data)
+            problems = ProblemList()
+            records = read_records(data, "t.csv", problems)
             lines = records.lines.tolist(), records.row_numbers.tolist(), records.widths.tolist()
             texts = [column.texts for column in records.columns]
-            found.append((records.header, rows(records), texts, lines, records.broken, problems))
-        assert len(set(map(repr, found))) == 1
+            faults = records.broken, vars(problems)
+            found.append((records.header, rows(records), texts, lines, faults))
+        assert all(repr(one) == repr(found[0]) for one in found)
