@@ -43,6 +43,13 @@ def pytest_collection_finish():
     gc.freeze()
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish():
+    """What is left is looked through once: pytest goes five times through all that is there."""
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_xdist_auto_num_workers(config):
     """What ``-n auto`` means: a worker for each core when no file or folder is asked for, and one
