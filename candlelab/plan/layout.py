@@ -79,21 +79,28 @@ def lay_out(
         raise ValueError(f"{n} candles and {places} places")
     rng = np.random.default_rng(layout.seed)
     spread = [(2 * i + 1) * places // (2 * n) for i in range(n)]
-    taken = positions.iloc[spread].reset_index(drop=True)
-    table = taken.assign(day_group=np.arange(n) % groups + 1, candidate="", round=0)
     names = list(candidates)
     turns = [names[i] for i in rng.permutation(len(names)) for _ in range(candidates[names[i]])]
-    on_bench = {bench: dict.fromkeys(candidates, 0) for bench in table["bench"]}
-    for number, group in table.groupby("day_group", sort=False):
-        left = Counter(turns[number - 1 :: groups])  # every candidate goes round the groups
-        for bench, block in group.groupby("bench", sort=False):
-            dealt = _deal(left, len(block), on_bench[bench], rng)
-            table.loc[block.index, "candidate"] = [name for name, _ in dealt]
-            table.loc[block.index, "round"] = [n for _, n in dealt]
+    benches = positions["bench"].iloc[spread].tolist()
+    on_bench = {bench: dict.fromkeys(candidates, 0) for bench in benches}
+    dealt = [("", 0)] * n
+    for number in range(min(groups, n)):
+        left = Counter(turns[number::groups])  # every candidate goes round the groups
+        own = range(number, n, groups)
+        for bench in dict.fromkeys(benches[i] for i in own):
+            block = [i for i in own if benches[i] == bench]
+            for i, given in zip(block, _deal(left, len(block), on_bench[bench], rng), strict=True):
+                dealt[i] = given
     digits = max(2, len(str(n)))
-    table.insert(0, "candle", [f"{layout.candle_prefix}{i + 1:0{digits}d}" for i in range(n)])
-    place = ["bench", "bench_position", "x_mm", "y_mm"]
-    return table[["candle", "candidate", "day_group", *place, "round"]]
+    first = {
+        "candle": [f"{layout.candle_prefix}{i + 1:0{digits}d}" for i in range(n)],
+        "candidate": [name for name, _ in dealt],
+        "day_group": np.arange(n) % groups + 1,
+    }
+    place = positions[["bench", "bench_position", "x_mm", "y_mm"]].iloc[spread]
+    table = pd.DataFrame(first | {name: place[name].array for name in place})
+    table["round"] = [number for _, number in dealt]
+    return table
 
 
 def _deal(
