@@ -17,7 +17,7 @@ _LOOKS = {
 }
 _MOST_PCT = 160.0
 _MOST_ROWS = 24
-_LABEL = 0.26  # of a row, from one label to the next
+_WIDE, _LETTER = 400.0, 5.2  # the picture, and a letter of 9 points on average [points]
 
 
 @styled
@@ -57,19 +57,23 @@ def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
             x, y, s=46, label=kind, edgecolor=INK, linewidth=1.1, zorder=3, clip_on=False,
             **_LOOKS[kind],
         )  # fmt: skip
+    ends = [135.0]
     for name, over in margins[margins["share_pct"] > 100.0 + 1e-6].groupby("candidate"):
-        for n, row in enumerate(over.itertuples()):
-            y = row_of[name] + _row(kinds.index(row.limit_of), len(kinds))
-            if len(over) > 1:  # one under the other
-                y = row_of[name] + 0.02 + _LABEL * (n - (len(over) - 1) / 2.0)
-            ax.annotate(
-                f"{row.limit_of} {_reading(row, display)}", (min(row.share_pct, _MOST_PCT), y),
-                xytext=(7, 0), va="center", fontsize=9, textcoords="offset points",
-            )  # fmt: skip
+        told = _told([f"{r.limit_of} {_reading(r, display)}" for r in over.itertuples()])
+        at = min(over["share_pct"].max(), _MOST_PCT)
+        only = len(over) == 1
+        y = row_of[name] + (
+            _row(kinds.index(over["limit_of"].iat[0]), len(kinds)) if only else 0.21
+        )
+        ax.annotate(
+            told, (at, y), xytext=(8, 0), va="center", fontsize=9, linespacing=1.1,
+            textcoords="offset points",
+        )  # fmt: skip
+        ends.append(at / (1.0 - (8.0 + _LETTER * max(map(len, told.split("\n")))) / _WIDE))
     ax.axvline(100.0, color=INK, linewidth=1.6)
     ax.annotate("the limit", (100.0, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
                 textcoords="offset points", ha="center", fontsize=9.5)  # fmt: skip
-    ax.set_xlim(0.0, max(135.0, min(margins["share_pct"].max(), _MOST_PCT) + 32.0))
+    ax.set_xlim(0.0, max(ends))
     ax.set_xlabel("worst reading as a share of the limit (%)")
     figure.legend(loc="upper left", bbox_to_anchor=(0.0, 1.0), ncols=4, borderaxespad=0.2,
                   handletextpad=0.2, columnspacing=1.2)  # fmt: skip
@@ -81,6 +85,12 @@ def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
 def _row(n: int, kinds: int) -> float:
     """How far below the middle of its row a sign stands, so that none hides another."""
     return 0.21 + 0.1 * (n - (kinds - 1) / 2.0)
+
+
+def _told(labels: list[str]) -> str:
+    """What is over its limit, right of the signs: in lines of one each, of two where many are."""
+    each = 1 if len(labels) < 3 else 2
+    return ",\n".join(", ".join(labels[n : n + each]) for n in range(0, len(labels), each))
 
 
 def _reading(row, display: Display) -> str:
