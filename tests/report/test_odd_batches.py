@@ -17,7 +17,6 @@ from batches import TOML, WICKS, burn, candle, check, checks, life, read, write
 from candlelab.judge.safety import PASS
 from candlelab.pages import show as page
 from candlelab.pages.run import shipped
-from candlelab.report.page import report_page
 from candlelab.report.results import batch_results
 
 LIFE, SEEN = life("A")
@@ -31,7 +30,7 @@ ODD_NAMES = (
 
 
 def report(folder):
-    """The results, and all that the report's notebook shows, as HTML and words."""
+    """The results, their page, and all that the report's notebook shows, as HTML and words."""
     shown, keep = [], page.display
     page.display = lambda item, **_: shown.append(
         html.escape(item["text/plain"]) if isinstance(item, dict) else item.data
@@ -47,7 +46,7 @@ def report(folder):
                 exec("".join(cell["source"]), names)
     finally:
         page.display = keep
-    return names["results"], "\n".join(shown)
+    return names["results"], names["page"], "\n".join(shown)
 
 
 def without(rows, *columns):
@@ -103,8 +102,8 @@ BATCHES = {
 @pytest.mark.slow
 @pytest.mark.parametrize("name", BATCHES)
 def test_the_report_says_nothing_odd(name, tmp_path):
-    results, text = report(write(tmp_path / "batch", **({"candles": A} | BATCHES[name])))
-    json.dumps(report_page(results).record(), allow_nan=False)
+    results, shown, text = report(write(tmp_path / "batch", **({"candles": A} | BATCHES[name])))
+    json.dumps(shown.record(), allow_nan=False)
     assert not re.search(
         r"\b(nan|inf|None|NaT|<NA>)\b|[^\d]-0\.0+\b", re.sub(r"<[^>]*>", " ", text)
     )
@@ -115,7 +114,7 @@ def test_the_report_says_nothing_odd(name, tmp_path):
 
 @pytest.mark.slow
 def test_a_figure_without_readings_says_so(tmp_path):
-    text = report(write(tmp_path / "batch", A, LIFE))[1]
+    text = report(write(tmp_path / "batch", A, LIFE))[2]
     assert "No melt pool was measured." in text
     assert "No wall, flame or melt pool was measured." in text
 
@@ -126,7 +125,7 @@ def test_a_row_for_each_wick_of_a_candle(tmp_path):
     seen = life("A")[1]
     seen[10]["soot"] = 3  # burn 3
     folder = write(tmp_path / "batch", A, LIFE, seen, wick_changes=[change(3, "2"), change(4, "2")])
-    text = report(folder)[1]
+    text = report(folder)[2]
     for row in ("A, flat braid 2", "A, flat braid 2, second wick", "A, flat braid 2, third wick"):
         assert text.count(f'<th scope="row">{row}</th>') == 2
     assert '<span class="unseen">fail</span>' in text
