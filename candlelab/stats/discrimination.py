@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import scipy
 
 PAIR, DUO_TRIO, TRIANGLE = 1 / 2, 1 / 2, 1 / 3  # right by luck alone
@@ -13,7 +14,8 @@ def fewest_right(n: int, *, chance: float, alpha: float = 0.05, two_sided: bool 
     More than ``n`` where so few answers can show nothing.
     """
     tail = alpha / 2 if two_sided else alpha
-    return next(k for k in range(n + 2) if scipy.stats.binom.sf(k - 1, n, chance) <= tail)
+    by_luck = scipy.stats.binom.sf(np.arange(-1, n + 1), n, chance)
+    return int(np.argmax(by_luck <= tail))
 
 
 def smells_it(right: int, n: int) -> bool | None:

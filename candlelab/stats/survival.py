@@ -11,6 +11,7 @@ that p is exact.
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from dataclasses import dataclass
@@ -180,8 +181,7 @@ def _each(names, code, low, high, confidence, exact) -> tuple[pd.DataFrame, pd.D
         own = low[code == i], high[code == i]
         curve = _curve(*own, confidence, exact)
         estimates.append({"candidate": name, **_median(curve, *own, confidence)})
-        curve.insert(0, "candidate", name)
-        curves.append(curve)
+        curves.append(pd.DataFrame({"candidate": name, **curve}))
     return pd.DataFrame(estimates), pd.concat(curves, ignore_index=True)
 
 
@@ -220,19 +220,25 @@ def _counted(low, high, time, confidence):
     either."""
     n, alpha = len(low), (1.0 - confidence) / 2.0
     still, gone = int(((low >= time) & (low < high)).sum()), int((high <= time).sum())
-    lower = scipy.stats.beta.ppf(alpha, still, n - still + 1) if still else 0.0
-    upper = scipy.stats.beta.isf(alpha, n - gone + 1, gone) if gone else 1.0
+    lower = scipy.special.betaincinv(still, n - still + 1, alpha) if still else 0.0
+    upper = scipy.special.betainccinv(n - gone + 1, gone, alpha) if gone else 1.0
     return lower, upper
+
+
+@functools.cache
+def _rank(n: int, alpha: float) -> int:
+    """How many of n candles lie outside the interval of a median, at either end."""
+    rank = int(scipy.stats.binom.ppf(alpha, n, 0.5))
+    return rank if scipy.stats.binom.cdf(rank - 1, n, 0.5) <= alpha else rank - 1
 
 
 def _median(curve, low, high, confidence) -> dict:
     """Candles, those seen, the median from the curve, and its interval from ranks: exact for any
     curve, never too short with brackets."""
-    n, alpha = len(low), (1.0 - confidence) / 2.0
-    rank = int(scipy.stats.binom.ppf(alpha, n, 0.5))
-    rank = rank if scipy.stats.binom.cdf(rank - 1, n, 0.5) <= alpha else rank - 1
-    reached = curve[curve["share"] <= 0.5 + 1e-9]
-    ends = reached[["after", "until"]].iloc[0] if len(reached) else (np.nan, np.nan)
+    n = len(low)
+    rank = _rank(n, (1.0 - confidence) / 2.0)
+    reached = np.flatnonzero(curve["share"].to_numpy() <= 0.5 + 1e-9)[:1]
+    ends = [*curve[["after", "until"]].to_numpy()[reached].ravel(), np.nan, np.nan][:2]
     interval = (np.sort(low)[rank - 1], np.sort(high)[n - rank]) if rank > 0 else (0.0, np.inf)
     names = ("n_candles", "n_seen", "median_low", "median_high", "conf_low", "conf_high")
     return dict(zip(names, (n, int(np.isfinite(high).sum()), *ends, *interval), strict=True))
@@ -253,13 +259,18 @@ def _differences(names, code, low, high, exact) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=_OF_A_PAIR)
 
 
+@functools.lru_cache(maxsize=4)
+def _dealt(n: int, n1: int) -> np.ndarray:
+    """Every way of dealing n1 of n candles out to the first candidate, one a row."""
+    return np.array(list(itertools.combinations(range(n), n1)), dtype=int).reshape(-1, n1)
+
+
 def _p_value(score, first, low, high, exact) -> tuple[float, float, bool]:
     """p, the smallest p possible, and whether every arrangement was counted."""
     n, n1 = len(score), int(first.sum())
     sum_first = score[first].sum()
     if math.comb(n, n1) <= COUNT_AT_MOST:
-        chosen = itertools.combinations(range(n), n1)
-        sums = np.abs([score[list(places)].sum() for places in chosen])
+        sums = np.abs(score[_dealt(n, n1)].sum(axis=1))
         p = float((sums >= abs(sum_first) - 1e-9).mean())
         return p, float((sums >= sums.max() - 1e-9).mean()), True
     spread = np.square(score - score.mean()).sum() * n1 * (n - n1) / (n * (n - 1.0))
@@ -297,9 +308,9 @@ def _how(exact, differences) -> str:
 
 def _limits(differences, estimates, confidence) -> list[str]:
     notes = [
-        f"Half or more of the candles of {r.candidate} never got there: no median."
-        for r in estimates.itertuples()
-        if np.isnan(r.median_low)
+        f"Half or more of the candles of {name} never got there: no median."
+        for name, low in zip(estimates["candidate"], estimates["median_low"], strict=True)
+        if np.isnan(low)
     ]
     if np.isinf(estimates["conf_high"]).any():
         notes.append(

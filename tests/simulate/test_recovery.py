@@ -5,8 +5,6 @@ import batches
 import numpy as np
 import pytest
 
-from candlelab.burns.burns import burn_cycles
-from candlelab.burns.candles import wick_runs
 from candlelab.judge.diagnosis import LARGE, NEITHER, SMALL
 from candlelab.judge.safety import FAIL, PASS
 from candlelab.judge.worked import WorkedBatch
@@ -22,9 +20,9 @@ WICKS = (("1", 4.0, 36.0), ("2", 5.6, 3.0), ("3", 8.0, 2.0))
 
 @pytest.fixture(scope="module")
 def seeded(tmp_path_factory):
-    """Twenty batches of three candles a wick, each with its burns."""
+    """Twenty batches of three candles a wick, each with what is worked out of it."""
     made = [batches.simulated(tmp_path_factory.mktemp("batch"), WICKS, seed=seed) for seed in SEEDS]
-    return [(batch, burn_cycles(batch)) for batch in made]
+    return [WorkedBatch(batch) for batch in made]
 
 
 def test_burn_rates_of_the_wicks_come_back(seeded):
@@ -33,9 +31,8 @@ def test_burn_rates_of_the_wicks_come_back(seeded):
     model = Model()
     for size, truth, _ in WICKS:
         means = []
-        for batch, burns in seeded:
-            runs = wick_runs(batch, burns)
-            runs = runs[runs["wick_size"] == size]
+        for worked in seeded:
+            runs = worked.runs[worked.runs["wick_size"] == size]
             middle = (runs["fill_used_start_pct"] + runs["fill_used_pct"]) / 200
             # Between two burns some hundredths of a gram are trimmed off; they are not in the rate.
             means.append((runs["burn_rate_g_per_h"] - model.drift_g_per_h * (middle - 0.5)).mean())
@@ -47,8 +44,8 @@ def test_burn_rates_of_the_wicks_come_back(seeded):
 
 
 def test_candles_scatter_more_than_scale_and_clock_explain(seeded):
-    for batch, burns in seeded[:5]:
-        runs = wick_runs(batch, burns)
+    for worked in seeded[:5]:
+        runs = worked.runs
         between = runs.groupby("wick_size")["burn_rate_g_per_h"].std()
         assert (runs["burn_rate_u_g_per_h"] < 0.02).all()
         assert between.mean() > 0.05
@@ -72,8 +69,7 @@ def test_clearly_wrong_wicks_are_named(seeded):
     """Measured on these 20 batches, and on the next 20: every too small and too
     large wick named, every suited one left alone."""
     named = {"1": 0, "2": 0, "3": 0}
-    for batch, _ in seeded:
-        worked = WorkedBatch(batch)
+    for worked in seeded:
         found = worked.diagnosis.candidates.set_index("candidate")
         fates = worked.fates.set_index("candidate")
         next_wick = fates["next_wick"]
@@ -90,9 +86,7 @@ def test_clearly_wrong_wicks_are_named(seeded):
 def test_no_suited_wick_fails_a_standard(seeded):
     """The suited wick's flame stays near 35 mm; nothing was planted, so
     whatever fails here would be invented."""
-    verdicts = [
-        WorkedBatch(batch).verdicts.candidates.set_index("candidate") for batch, burns in seeded[:8]
-    ]
+    verdicts = [worked.verdicts.candidates.set_index("candidate") for worked in seeded[:8]]
     assert {v.loc["flat braid 2", "standard_verdict"] for v in verdicts} == {PASS}
 
 
