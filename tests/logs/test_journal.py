@@ -108,7 +108,9 @@ def folder(tmp_path_factory):
 
 
 @pytest.mark.slow
-@given(entries=st.lists(st.one_of(ENTRIES, JUNK).map(json.dumps) | st.text(max_size=30), max_size=8))
+@given(
+    entries=st.lists(st.one_of(ENTRIES, JUNK).map(json.dumps) | st.text(max_size=30), max_size=8)
+)
 def test_any_journal_gives_problems_and_no_error(folder, entries):
     data = "\n".join(entries).encode("utf-8", "surrogatepass")
     (folder / "bench.jsonl").write_bytes(data)
