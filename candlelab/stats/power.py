@@ -194,13 +194,11 @@ def tost_power(margin: float, truth: float, t: float, df: float) -> float:
     Integral over the estimated spread as a share of the true one (Owen 1965; Phillips 1990).
     """
     top = margin / t
-    log, below = scipy.special.xlogy, scipy.special.ndtr
-    size = scipy.special.gammaln(df / 2.0) + math.log(2.0) * df / 2.0
+    below = scipy.special.ndtr
 
     def at(scale):
-        room, square = margin - t * scale, df * scale**2
-        chi2 = math.exp(log(df / 2.0 - 1.0, square) - square / 2.0 - size)
-        density = chi2 * 2.0 * df * scale
+        room = margin - t * scale
+        density = scipy.stats.chi2.pdf(df * scale**2, df) * 2.0 * df * scale
         return density * (below(room - truth) - below(-room - truth))
 
     middle = min(1.0, top / 2.0)
