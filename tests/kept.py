@@ -4,6 +4,8 @@ nobody changes a batch or a table."""
 from functools import wraps
 from importlib import import_module
 
+import numpy as np
+
 # In this order: what a module takes of another one is kept already.
 FUNCTIONS = (
     ("candlelab.burns.repeats", "repeats"),
@@ -14,10 +16,13 @@ FUNCTIONS = (
 
 
 def keep() -> None:
-    """Keep what each of these functions gives, and what was judged of batches side by side."""
+    """Keep what each of these functions gives, what was judged of batches side by side, and
+    the picture's fit of the same scores."""
     for module, name in FUNCTIONS:
         source = import_module(module)
         setattr(source, name, _once(getattr(source, name)))
+    logit = import_module("candlelab.stats.cumulative_logit")
+    logit.fit_cumulative_logit = _once_for_numbers(logit.fit_cumulative_logit)
     together = import_module("candlelab.judge.together").Together
     together.__new__ = lambda cls, worked: _kept(
         [*worked.values()], (cls, *worked), lambda: object.__new__(cls)
@@ -33,6 +38,22 @@ def _once(function):
         batches = list(given) if hasattr(given, "__iter__") else [given]
         again = batches if hasattr(given, "__iter__") else given
         return _kept(batches, (function,), lambda: function(again)) if batches else function([])
+
+    return once
+
+
+def _once_for_numbers(function):
+    """A function of arrays, worked out once for the same numbers."""
+    assert ">>> " not in function.__doc__, function
+    known = {}
+
+    @wraps(function)
+    def once(first, second, several=()):
+        arrays = [np.asarray(one) for one in (first, second, *several)]
+        key = tuple((one.shape, one.dtype.str, one.tobytes()) for one in arrays)
+        if key not in known:
+            known[key] = function(first, second, several)
+        return known[key]
 
     return once
 

@@ -191,6 +191,23 @@ class _Piece:
         self.told = told
 
 
+def test_few_rows_and_many_are_told_apart_alike():
+    rng = random.Random(5)
+    cells = ["", "1", "12345678", "123456789", "12345678\u00e9", "x" * 16, "x" * 17, "x" * 40, " 1"]
+    for n in range(200):
+        widths = [rng.choice([3, 3, 3, 3, 1, 4]) for _ in range(n % 40)]
+        each = [csv_rows.CELL.join(rng.choices(cells, k=width)) for width in widths]
+        data, told = "".join(f"{row}\n" for row in each).encode(), []
+        for way in (csv_text._few_apart, csv_text._many_apart):
+            pieces = [_Piece() for _ in range(3)]
+            found = way(data, pieces).tolist()
+            told.append(
+                (found, [(codes.tolist(), texts) for codes, texts in (p.told for p in pieces)])
+            )
+        assert told[0] == told[1]
+        assert told[0][0] == widths
+
+
 _TOLD = {}
 _tell_apart = csv_text._tell_apart
 
