@@ -163,6 +163,7 @@ class _Sums:
         self.within = _squares(left)
         sizes, group = np.unique(burns, return_inverse=True)
         self.between = np.array([n * _squares(mean[group == g]) for g, n in enumerate(sizes)])
+        self._flat = self.between.reshape(len(sizes), -1)
         self.candles = np.bincount(group).astype(float)
         self.sizes = np.stack((np.ones(len(sizes)), sizes.astype(float)))
         self.n, self.p = table.shape[0], x.shape[1]
@@ -170,7 +171,7 @@ class _Sums:
 
     def weighted(self, weight):
         """Cross-products of the candles' means, a weight for each number of burns."""
-        return np.tensordot(weight, self.between, 1)
+        return (weight @ self._flat).reshape(self.within.shape)
 
     def cross(self, variances):
         """Cross-products of x and y weighted with the inverse of the covariance."""
@@ -195,10 +196,12 @@ def _residual(cross, p):
 
 def _inverse(matrix):
     """Inverse of a symmetric matrix, its diagonal brought to ones first. Raises NotConverged."""
-    if not (np.diag(matrix) > 0.0).all():
+    diagonal = matrix.diagonal()
+    if not (diagonal > 0.0).all():
         raise NotConverged
-    scale = 1.0 / np.sqrt(np.diag(matrix))
-    return np.linalg.inv(matrix * np.outer(scale, scale)) * np.outer(scale, scale)
+    scale = 1.0 / np.sqrt(diagonal)
+    both = scale[:, None] * scale
+    return np.linalg.inv(matrix * both) * both
 
 
 def _is_positive(matrix):
