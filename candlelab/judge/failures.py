@@ -57,6 +57,8 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
         row |= {"limit": c.limit, "unit": c.unit, "incident": c.incident}
         row["words"] = said + row.get("words", "")
     table = pd.DataFrame(rows, columns=COLUMNS).astype(_KINDS)
+    if not rows:
+        return table
     place = {name: n for n, name in enumerate(natural_order(burns["candle"].unique()))}
     at = [place.get(name, len(place)) for name in table["candle"]]
     table = table.assign(at=at, calm=~table["incident"])
@@ -70,6 +72,8 @@ def _at_checks(
     """The first of the worst checks of each burn that failed a criterion, with all their notes."""
     checks = verdicts.checks
     over = (checks["outcome"] == FAIL).to_numpy()
+    if not over.any():
+        return []
     failed = checks[over]
     at = np.flatnonzero(over) % max(len(batch.checks), 1)  # its row in the log
     failed = failed.assign(note=batch.checks["note"].array.take(at), at=burn_places(burns, failed))
@@ -103,6 +107,8 @@ def _at_the_end(burns: pd.DataFrame, verdicts: Verdicts) -> list[dict]:
 
 def _with_burns(rows: list[dict], burns: pd.DataFrame) -> list[dict]:
     """The rows with what the table of burns says of the burn at their place."""
+    if not rows:
+        return []
     at = [row["place"] for row in rows]
     whole = set_aside_whole(burns)[at]
     of = burns[_OF_BURN].iloc[at].assign(whole=whole).to_dict("records")

@@ -55,8 +55,10 @@ def gaps(
         no gap: nothing could settle it.
     """
     of = _open(verdicts)
+    if of.empty:
+        return pd.DataFrame(columns=COLUMNS).astype(_KINDS)
     own = burns[(burns["run"] == 1) & burns["candle"].isin(of["candle"])]
-    rows = [] if of.empty else [
+    rows = [
         *_unchecked(own), *_blank(batch, own, verdicts), *_doubted(batch, own), *_unwatched(own),
         *_unlogged(own, batch.settings.display), *_smoke(own), *_no_end(batch, own, of, remaining),
     ]  # fmt: skip
