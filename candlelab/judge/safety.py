@@ -119,8 +119,8 @@ def _each(criteria, rows: pd.DataFrame) -> pd.DataFrame:
     """The rows once for each criterion, criterion by criterion."""
     at = np.tile(np.arange(len(rows)), len(criteria))
     names = ["criterion", "kind", "decides", "limit", "unit"]
-    of = pd.DataFrame({name: [getattr(c, name) for c in criteria] for name in names})
-    of = of.astype({"limit": float})
+    told = {name: [getattr(c, name) for c in criteria] for name in names}
+    of = pd.DataFrame(told | {"limit": np.array(told["limit"], dtype=float)})
     columns = {name: rows[name].array.take(at) for name in rows}
     columns |= {name: of[name].array.repeat(len(rows)) for name in names}
     return pd.DataFrame(columns)
