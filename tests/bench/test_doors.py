@@ -120,21 +120,25 @@ def test_what_is_no_entry_is_no_error_of_ours(served, client, body):
     assert not (served.desk.folder / "bench.jsonl").exists()
 
 
+@pytest.fixture(scope="module")
+def running(tmp_path_factory):
+    """``candlelab bench`` in a process of its own, for tests that leave it running."""
+    place = tmp_path_factory.mktemp("running")
+    process, url = start_bench(folder_of(place / "batch"), place / "home")
+    yield process, url
+    end(process)
+
+
 @pytest.mark.slow
-def test_a_body_that_is_too_large_is_not_taken(tmp_path):
-    folder = folder_of(tmp_path / "batch")
-    process, url = start_bench(folder, tmp_path / "home")
+def test_a_body_that_is_too_large_is_not_taken(running):
+    client = Client(running[1])
+    client.state()
     try:
-        client = Client(url)
-        client.state()
-        try:
-            status = client.ask("POST", "entries", "x" * 200_000, **client.headers())[0]
-        except (ConnectionError, OSError):
-            status = 0  # the server hangs up
-        assert status in (0, 400, 413)
-        assert client.state()["candles"]
-    finally:
-        end(process)
+        status = client.ask("POST", "entries", "x" * 200_000, **client.headers())[0]
+    except (ConnectionError, OSError):
+        status = 0  # the server hangs up
+    assert status in (0, 400, 413)
+    assert client.state()["candles"]
 
 
 @pytest.mark.slow
@@ -219,39 +223,32 @@ def test_a_folder_in_utf_16_is_refused_at_once(tmp_path):
 
 
 @pytest.mark.slow
-def test_the_server_rings_in_its_terminal(tmp_path):
+def test_the_server_rings_in_its_terminal(running):
     """The clock of this test is the computer's: a candle that was lit 61 minutes ago."""
     from datetime import UTC, datetime, timedelta
 
-    folder = folder_of(tmp_path / "batch")
-    process, url = start_bench(folder, tmp_path / "home")
-    try:
-        client = Client(url)
-        client.state()
-        at = (datetime.now(UTC) - timedelta(minutes=61)).isoformat()
-        entry = {"id": "entry-0001", "kind": "light", "candle": "A1", "burn": 1, "at": at}
-        assert client.send(entry | {"values": LIT})["status"] == "saved"
-        rung = wait_for(lambda: next((x for x in process.stdout if "check it" in x), None))
-        assert rung.startswith("\a")
-        assert "A1: check it; due for 1 min." in rung
-    finally:
-        end(process)
+    process, url = running
+    client = Client(url)
+    client.state()
+    at = (datetime.now(UTC) - timedelta(minutes=61)).isoformat()
+    entry = {"id": "entry-0001", "kind": "light", "candle": "A1", "burn": 1, "at": at}
+    assert client.send(entry | {"values": LIT})["status"] == "saved"
+    rung = wait_for(lambda: next((x for x in process.stdout if "check it" in x), None))
+    assert rung.startswith("\a")
+    assert "A1: check it; due for 1 min." in rung
 
 
 @pytest.mark.slow
-def test_clocks_are_moments_also_after_the_server_stood_still(tmp_path):
-    process, url = start_bench(folder_of(tmp_path / "batch"), tmp_path / "home")
-    try:
-        client = Client(url)
-        before = client.state()["now"]
-        began = time.monotonic()
-        os.kill(process.pid, signal.SIGSTOP)
-        time.sleep(2)
-        os.kill(process.pid, signal.SIGCONT)
-        after = client.state()["now"]
-        from candlelab.logs.journal import moment_of
+def test_clocks_are_moments_also_after_the_server_stood_still(running):
+    process, url = running
+    client = Client(url)
+    before = client.state()["now"]
+    began = time.monotonic()
+    os.kill(process.pid, signal.SIGSTOP)
+    time.sleep(2)
+    os.kill(process.pid, signal.SIGCONT)
+    after = client.state()["now"]
+    from candlelab.logs.journal import moment_of
 
-        apart = (moment_of(after) - moment_of(before)).total_seconds()
-        assert abs(apart - (time.monotonic() - began)) < 1
-    finally:
-        end(process)
+    apart = (moment_of(after) - moment_of(before)).total_seconds()
+    assert abs(apart - (time.monotonic() - began)) < 1
