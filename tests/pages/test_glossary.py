@@ -5,6 +5,7 @@ from collections import defaultdict
 import numpy as np
 import pandas as pd
 import pytest
+from batches import read
 from places import DEMO
 
 import candlelab
@@ -173,10 +174,7 @@ def test_a_table_may_mean_something_of_its_own():
 @pytest.fixture(scope="module")
 def pages():
     """The tables of every page over the demo batches, by the name of the page."""
-    batches = {
-        name: candlelab.read_batch(DEMO / name)
-        for name in ("screening", "confirmation", "waxes", "loads")
-    }
+    batches = {name: read(DEMO / name) for name in ("screening", "confirmation", "waxes", "loads")}
     found = {
         f"report of {name}": candlelab.report_page(candlelab.batch_results(batch))
         for name, batch in batches.items()
