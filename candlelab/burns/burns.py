@@ -63,7 +63,8 @@ def burn_cycles(batch: Batch) -> pd.DataFrame:
     table = _name_wicks(table, batch, candles)
     table = table.assign(**candles[[*RECIPE, "fill_mass_g"]])
     table = _measure(table, burns, batch)
-    return _mark(_observe(table, burns, batch), batch)
+    # as a copy its columns lie together: rows are taken of it all the time
+    return _mark(_observe(table, burns, batch), batch).copy()
 
 
 def _name_wicks(table: pd.DataFrame, batch: Batch, candles: pd.DataFrame) -> pd.DataFrame:
