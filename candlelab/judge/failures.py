@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import functools
-
 import numpy as np
 import pandas as pd
 
@@ -58,20 +56,14 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
         said = failed_words(c, row["value"], batch.settings.display)
         row |= {"limit": c.limit, "unit": c.unit, "incident": c.incident}
         row["words"] = said + row.get("words", "")
-    if not rows:
-        return _none().copy()
     table = pd.DataFrame(rows, columns=COLUMNS).astype(_KINDS)
+    if not rows:
+        return table
     place = {name: n for n, name in enumerate(natural_order(burns["candle"].unique()))}
     at = [place.get(name, len(place)) for name in table["candle"]]
     table = table.assign(at=at, calm=~table["incident"])
     table = table.sort_values(["calm", "at", "burn", "elapsed_min"], kind="stable")
     return table[COLUMNS].reset_index(drop=True)
-
-
-@functools.cache
-def _none() -> pd.DataFrame:
-    """The table where nothing failed."""
-    return pd.DataFrame(columns=COLUMNS).astype(_KINDS)
 
 
 def _at_checks(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import functools
-
 import numpy as np
 import pandas as pd
 
@@ -58,7 +56,7 @@ def gaps(
     """
     of = _open(verdicts)
     if of.empty:
-        return _none().copy()
+        return pd.DataFrame(columns=COLUMNS).astype(_KINDS)
     own = burns[(burns["run"] == 1) & burns["candle"].isin(of["candle"])]
     rows = [
         *_unchecked(own), *_blank(batch, own, verdicts), *_doubted(batch, own), *_unwatched(own),
@@ -84,12 +82,6 @@ def gaps(
         burning=table["why"] == BURNING,
     ).astype(_KINDS)
     return table.sort_values(["at", "burning", "burn"], kind="stable", ignore_index=True)[COLUMNS]
-
-
-@functools.cache
-def _none() -> pd.DataFrame:
-    """The table where nothing is open."""
-    return pd.DataFrame(columns=COLUMNS).astype(_KINDS)
 
 
 def _open(verdicts: Verdicts) -> pd.DataFrame:
