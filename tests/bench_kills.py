@@ -77,7 +77,7 @@ def kill_at_random(path, kills, seed):
         work.start()
         # so many more answers, however slow this machine is, and then at any moment
         enough = len(maker.saved) + chance.randint(0, 5)
-        wait_for(lambda n=enough: len(maker.saved) >= n or not work.is_alive(), 60)  # noqa: B023
+        wait_for(lambda n=enough, at=work: len(maker.saved) >= n or not at.is_alive(), 60)
         time.sleep(chance.uniform(0.0, 0.2))
         end(process)
         work.join(60)

@@ -1,6 +1,7 @@
 """Candles of one wick that last so many hours, in one round or in two."""
 
 from batches import TOML, batch, burn, candle, checks, life
+from kept import once_for
 
 from candlelab.claim.claims import claim_label
 
@@ -50,12 +51,7 @@ def made(
     return batch(folder, candles, burns, looked, toml=toml, wicks=WICKS)
 
 
-_CLAIMED: dict[tuple, tuple] = {}
-
-
 def claimed(batches, candidate, **asked):
     """`claim_label`, once for the same batches: nobody changes what was claimed."""
-    key = (*map(id, batches), candidate, *sorted(asked.items()))
-    if key not in _CLAIMED:  # the batches are held, so that their ids stay theirs
-        _CLAIMED[key] = claim_label(batches, candidate, **asked), tuple(batches)
-    return _CLAIMED[key][0]
+    key = (claim_label, candidate, *sorted(asked.items()))
+    return once_for(batches, key, lambda: claim_label(batches, candidate, **asked))

@@ -1,6 +1,7 @@
 """Two rounds of candles written by hand: a screening and its confirmation."""
 
 from batches import TOML, WICKS, candle, life, read, write
+from kept import once_for
 
 from candlelab.confirm.confirmation import confirm_pick
 
@@ -55,16 +56,11 @@ def made(
     return write(folder, **rows, toml=toml, wicks=wicks)
 
 
-_JUDGED: dict[tuple, tuple] = {}
-
-
 def judged(first, second, **asked):
     """The confirmation in the folder ``second`` held against its screening, once for the same."""
     rounds = read(first), read(second)
-    key = (*map(id, rounds), repr(sorted(asked.items())))
-    if key not in _JUDGED:  # the rounds are held, so that their ids stay theirs
-        _JUDGED[key] = confirm_pick(*rounds, **asked), rounds
-    return _JUDGED[key][0]
+    key = confirm_pick, repr(sorted(asked.items()))
+    return once_for(rounds, key, lambda: confirm_pick(*rounds, **asked))
 
 
 def verdict(result, candidate="flat braid 2"):

@@ -20,18 +20,9 @@ hypothesis.settings.register_profile("suite", database=None, deadline=None, dera
 hypothesis.settings.load_profile("suite")
 
 
-_OURS = ("candlelab.judge.worked", "candlelab.report.results")
-
-
 def _worked_out_once(cls, batch):
-    """Tests ask for the same batches in many ways: what was worked out of one is kept with it,
-    also for the report, which adds to it and changes nothing."""
-    made = batch.__dict__.get(cls.__name__)
-    if made is None:
-        made = batch.__dict__[cls.__name__] = object.__new__(cls)
-        if cls.__module__ in _OURS:  # a class of a test may change what it takes
-            made.__dict__ = batch.__dict__.setdefault("worked out", {})
-    return made
+    """Tests ask for the same batches in many ways: what was worked out of one is kept with it."""
+    return batch.__dict__.setdefault(cls.__name__, object.__new__(cls))
 
 
 WorkedBatch.__new__ = _worked_out_once

@@ -10,7 +10,7 @@ import re
 import zlib
 
 import numpy as np
-from packs import BOOK, RECORD, REPORT, record_bytes, with_new_manifest, with_record
+from packs import BOOK, RECORD, REPORT, with_new_manifest, with_record
 from PIL import Image
 
 from candlelab.share.contents import ENVIRONMENT, MANIFEST, PARAMETERS, REQUIREMENTS, json_bytes
@@ -106,7 +106,7 @@ def with_results(files, record):
     """The files with these results, in ``results.json`` and in the notebook."""
     before, behind = _around_results(files[BOOK])
     book = before + json.dumps(record, ensure_ascii=False) + behind
-    return files | {RECORD: record_bytes(record), BOOK: book.encode()}
+    return files | {RECORD: json_bytes(record), BOOK: book.encode()}
 
 
 def everywhere(files, old, new):

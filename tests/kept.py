@@ -24,7 +24,7 @@ def keep() -> None:
     logit = import_module("candlelab.stats.cumulative_logit")
     logit.fit_cumulative_logit = _once_for_numbers(logit.fit_cumulative_logit)
     together = import_module("candlelab.judge.together").Together
-    together.__new__ = lambda cls, worked: _kept(
+    together.__new__ = lambda cls, worked: once_for(
         [*worked.values()], (cls, *worked), lambda: object.__new__(cls)
     )
 
@@ -37,7 +37,7 @@ def _once(function):
     def once(given):
         batches = list(given) if hasattr(given, "__iter__") else [given]
         again = batches if hasattr(given, "__iter__") else given
-        return _kept(batches, (function,), lambda: function(again)) if batches else function([])
+        return once_for(batches, (function,), lambda: function(again)) if batches else function([])
 
     return once
 
@@ -58,8 +58,8 @@ def _once_for_numbers(function):
     return once
 
 
-def _kept(batches, key, made):
-    """What ``made`` gives, made once for these very batches.
+def once_for(batches, key, made):
+    """What ``made`` gives, made once for these very batches and this key.
 
     They are held with it, so that their ids stay theirs.
     """

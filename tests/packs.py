@@ -1,13 +1,9 @@
 """Packs for tests: one made of the demo's confirmation batch, and ways to change it."""
 
-import hashlib
 import io
 import json
-import marshal
 import zipfile
 from functools import lru_cache
-
-import pandas as pd
 
 from candlelab.archive import write_zip
 from candlelab.pages.run import NOTEBOOK, PAGE
@@ -123,100 +119,6 @@ def _described(batch, files, **more):
     return _DESCRIBED[key]
 
 
-_SAME = {}
-
-
-def _same(what, make, *given):
-    """What was made of plain data of the same types and values before; made where it was not."""
-    try:
-        key = what, hashlib.sha256(marshal.dumps(given)).digest()
-    except ValueError:  # what marshal does not know
-        return make(*given)
-    if key not in _SAME:
-        if len(_SAME) > 2000:
-            _SAME.clear()
-        _SAME[key] = make(*given)
-    return _SAME[key]
-
-
-_json_bytes, _compare = contents.json_bytes, agreement.compare_records
-_frame_differences = agreement.frame_differences
-
-
-def json_once(data):
-    """`json_bytes`, once for the same data."""
-    return _same("json", _json_bytes, data)
-
-
-def record_bytes(record):
-    """`json_bytes` of results, whose tables are written once each."""
-    tables = record["tables"]
-    whole = json_once(record | {"tables": {name: f"table {n}\0" for n, name in enumerate(tables)}})
-    for n, table in enumerate(tables.values()):
-        text = json_once(table)[:-1].replace(b"\n", b"\n  ")
-        whole = whole.replace(rb'"table %d\u0000"' % n, text, 1)
-    return whole
-
-
-def compared_once(expected, found, **more):
-    """`compare_records`, once for two tables that were compared before."""
-
-    def of_tables(name, *tables, rest=({}, {}), answers=((), ())):
-        sides = [
-            {"batch": batch, "answer": answer, "tables": {} if table is None else {name: table}}
-            for batch, answer, table in zip(rest, answers, tables, strict=True)
-        ]
-        return _compare(*sides, **more)
-
-    rest, answers = zip(*((one["batch"], one["answer"]) for one in (expected, found)), strict=True)
-    parts = [of_tables("", None, None, rest=rest, answers=answers)]
-    for name in dict.fromkeys([*expected["tables"], *found["tables"]]):
-        both = (one["tables"].get(name) for one in (expected, found))
-        parts.append(_same(f"compared {sorted(more.items())}", of_tables, name, *both))
-    numbers = [part.numbers for part in parts if len(part.numbers)] or [parts[0].numbers]
-    words = [word for part in parts for word in part.words]
-    return agreement.Agreement(pd.concat(numbers, ignore_index=True), words)
-
-
-def frames_once(expected, found):
-    """`frame_differences`, once for two tables that were compared before."""
-
-    def of_tables(name, *tables):
-        return _frame_differences(*({"tables": {name: table}, "inputs": []} for table in tables))
-
-    said = _frame_differences(expected | {"tables": {}}, found | {"tables": {}})
-    for name in [name for name in expected["tables"] if name in found["tables"]]:
-        both = expected["tables"][name], found["tables"][name]
-        said = said + _same("frames", of_tables, name, *both)
-    return said
-
-
-class _Compressor:
-    """What zlib makes of the same bytes at the same level is made once."""
-
-    def __init__(self, *how):
-        self._how, self._data = how, b""
-
-    def compress(self, data):
-        self._data += data
-        return b""
-
-    def flush(self):
-        return _same("zlib", _deflated, self._how, self._data)
-
-
-def _deflated(how, data):
-    made = _compressor(*how)
-    return made.compress(data) + made.flush()
-
-
-_compressor = zipfile._get_compressor
-
-
-def _compressor_once(kind, level=None):
-    return (_Compressor if kind == zipfile.ZIP_DEFLATED else _compressor)(kind, level)
-
-
 def read_once(monkeypatch):
     """What has the same bytes in two packs is read once: pages, results, tables of logs."""
     monkeypatch.setattr(shown, "texts_of", _texts_of)
@@ -224,7 +126,3 @@ def read_once(monkeypatch):
     monkeypatch.setattr(contents, "describe_batch", _described)
     for module in (pack, reading, verify):
         monkeypatch.setattr(module, "read_record", _read_record)
-    monkeypatch.setattr(contents, "json_bytes", json_once)
-    monkeypatch.setattr(verify, "compare_records", compared_once)
-    monkeypatch.setattr(verify, "frame_differences", frames_once)
-    monkeypatch.setattr(zipfile, "_get_compressor", _compressor_once)

@@ -18,9 +18,10 @@ from candlelab.judge.words import (
     gap_words,
     in_row,
     named,
+    number_of,
     number_word,
 )
-from candlelab.text import amount, capital, counted, small
+from candlelab.text import amount, capital, counted
 
 SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
 _AGAIN = (
@@ -81,14 +82,14 @@ def _alike(e: Evidence) -> Told:
 def _too_few(e: Evidence) -> Told:
     n, name = int(e.lives["counts"].sum()), named(e.name)
     if n < LEAST:
-        who = "No candle" if n == 0 else _in_words(n, "candle")
+        who = capital(number_of(n, "candle")) if n else "No candle"
         why = (
             f"{who} burned to the end by {'themselves' if n > 1 else 'itself'} on this wick, and "
             f"it takes at least {number_word(LEAST)} to say how much candles differ."
         )
         if not e.rounds.confirmations:
             return [why], _next(e)
-        fresh = small(_in_words(LEAST - n, "fresh candle"))
+        fresh = number_of(LEAST - n, "fresh candle")
         return [why], [f"Burn {fresh} of {name} to the end, with every check."]
     if e.bounds is None or e.bounds.tolerance < 1.0:
         sd = 0.0 if e.bounds is None else e.bounds.sd
@@ -98,11 +99,6 @@ def _too_few(e: Evidence) -> Told:
         )
         return [why], [f"Find out why candles of {name} differ so much."]
     return [], []
-
-
-def _in_words(n: int, what: str) -> str:
-    """A small count that begins a sentence."""
-    return capital(counted(n, what).replace(str(n), number_word(n), 1))
 
 
 def _not_confirmed(e: Evidence) -> Told:

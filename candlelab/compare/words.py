@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab.compare.blocks import compare_all_words, more_batches_words, tied_words
 from candlelab.compare.choice import Choice
 from candlelab.compare.record import Asked
-from candlelab.judge.words import in_row, number_word, without_vessel
+from candlelab.judge.words import in_row, number_of, without_vessel
 from candlelab.pages.glossary import GLOSSARY
 from candlelab.pages.page import titles_of
 from candlelab.pages.quantity import quantity
@@ -162,7 +162,7 @@ def _not_the_pick(name: str, judged) -> str:
     n, least = int(own["n_passed"].max()), int(fates.loc[picks, "n_passed"].min())
     pick = f"the pick is {in_row(picks)}"
     if n < least:
-        few = f"{number_word(n)} candle{'' if n == 1 else 's'}"
+        few = number_of(n, "candle")
         return f" Only {few} of {name} passed every safety check, so {pick}."
     return f" By candles on target, {pick}."
 

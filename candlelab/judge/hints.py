@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import pandas as pd
 
 from candlelab.judge.signs import LARGE, NEITHER, SMALL
@@ -61,9 +59,8 @@ def _warm_room(wall: float, warm: float, settings: Settings) -> list[str]:
 def _noted(burns: pd.DataFrame, words: str) -> dict[str, list[str]]:
     """By candidate, the candles whose notes say so."""
     found: dict[str, list[str]] = {}
-    says = re.compile(words, re.IGNORECASE).search
-    told = zip(burns["candidate"], burns["candle"], burns["note"], strict=True)
-    for candidate, candle in dict.fromkeys(tuple(whose) for *whose, note in told if says(note)):
+    told = burns.loc[burns["note"].str.contains(words, case=False), ["candidate", "candle"]]
+    for candidate, candle in told.drop_duplicates().itertuples(index=False):
         found.setdefault(candidate, []).append(candle)
     return found
 

@@ -8,7 +8,7 @@ import pandas as pd
 from candlelab.judge.criteria import criteria_of
 from candlelab.judge.scent import beside_words
 from candlelab.judge.target_words import missed_label
-from candlelab.judge.words import RULED_OUT, SAFE, in_row, number_word
+from candlelab.judge.words import RULED_OUT, SAFE, in_row, number_of
 
 _MOST = 6  # named for one reason; the reasons below name all
 
@@ -44,8 +44,7 @@ def _why(worked, row, best: pd.DataFrame, hot: set[str]) -> str:
     if missed := list(dict.fromkeys(missed_label(one) for one in table.itertuples())):
         why.append(f"off target: {', '.join(missed)}")
     if row.n_passed < best["n_passed"].max():
-        good = "good candle" if row.n_passed == 1 else "good candles"
-        why.append(f"only {number_word(row.n_passed)} {good}")
+        why.append(f"only {number_of(row.n_passed, 'good candle')}")
     if len(best) == 1:
         smells = beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
         smells = smells.partition(" (")[0].strip().rstrip(".")

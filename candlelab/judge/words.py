@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
-from candlelab.text import clip, listed
+from candlelab.text import clip, listed, plural
 from candlelab.units import SI, Display
 
 SAFE, BURNING, UNCHECKED, RULED_OUT = (
@@ -36,6 +36,11 @@ def in_row(names, at_most: int | None = None) -> str:
 def number_word(n: int) -> str:
     """A whole number in words where it is small: "three", "12"."""
     return _NUMBERS[n] if n < len(_NUMBERS) else str(n)
+
+
+def number_of(n: int, what: str) -> str:
+    """A number with its noun, in words where it is small: "one candle", "three candles"."""
+    return f"{number_word(n)} {what if n == 1 else plural(what)}"
 
 
 def clock_words(minutes: float) -> str:

@@ -61,10 +61,7 @@ def draw_margins(margins: pd.DataFrame, *, display: Display = SI):
     for name, over in margins[margins["share_pct"] > 100.0 + 1e-6].groupby("candidate"):
         told = _told([f"{r.limit_of} {_reading(r, display)}" for r in over.itertuples()])
         at = min(over["share_pct"].max(), _MOST_PCT)
-        only = len(over) == 1
-        y = row_of[name] + (
-            _row(kinds.index(over["limit_of"].iat[0]), len(kinds)) if only else 0.21
-        )
+        y = row_of[name] + np.mean([_row(kinds.index(one), len(kinds)) for one in over["limit_of"]])
         ax.annotate(
             told, (at, y), xytext=(8, 0), va="center", fontsize=9, linespacing=1.1,
             textcoords="offset points",

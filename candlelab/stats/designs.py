@@ -120,7 +120,8 @@ def read_rows(table, *, metric: str, by, unit, covariates=(), split=True) -> Row
     check_question(table, (metric,), by, unit, covariates)
     kept, y, lost = _kept(table, metric, dict.fromkeys((*by, *unit, *covariates)))
     cells, cell = _cells(kept, by)
-    candle = _numbered(kept, unit)
+    names = kept[list(dict.fromkeys(unit))].reset_index(drop=True)
+    candle = names.groupby(list(names), sort=False, observed=True).ngroup().to_numpy()
     pair = candle * len(cells) + cell
     carried = np.bincount(np.unique(pair) // len(cells))  # candidates of each candle
     n_shared = int((carried > 1).sum()) if split else 0
@@ -141,16 +142,6 @@ def read_rows(table, *, metric: str, by, unit, covariates=(), split=True) -> Row
         n_left_out=n_lost,
         notes=(*_lost_words(n_lost, len(table), lost), *idle),
     )
-
-
-def _numbered(kept: pd.DataFrame, columns) -> np.ndarray:
-    """The number of each row's unit, in the order in which they first come."""
-    first, *others = dict.fromkeys(columns)
-    number = pd.factorize(kept[first])[0]
-    for column in others:
-        more, levels = pd.factorize(kept[column])
-        number = pd.factorize(number * len(levels) + more)[0]
-    return number
 
 
 def _kept(table, metric, columns) -> tuple[pd.DataFrame, np.ndarray, list[str]]:

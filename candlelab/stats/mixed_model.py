@@ -162,8 +162,8 @@ class _Sums:
         left = table - np.repeat(mean, burns, axis=0)
         self.within = _squares(left)
         sizes, group = np.unique(burns, return_inverse=True)
-        self.between = np.array([n * _squares(mean[group == g]) for g, n in enumerate(sizes)])
-        self._flat = self.between.reshape(len(sizes), -1)
+        between = np.array([n * _squares(mean[group == g]) for g, n in enumerate(sizes)])
+        self.between = between.reshape(len(sizes), -1)
         self.candles = np.bincount(group).astype(float)
         self.sizes = np.stack((np.ones(len(sizes)), sizes.astype(float)))
         self.n, self.p = table.shape[0], x.shape[1]
@@ -171,7 +171,7 @@ class _Sums:
 
     def weighted(self, weight):
         """Cross-products of the candles' means, a weight for each number of burns."""
-        return (weight @ self._flat).reshape(self.within.shape)
+        return (weight @ self.between).reshape(self.within.shape)
 
     def cross(self, variances):
         """Cross-products of x and y weighted with the inverse of the covariance."""

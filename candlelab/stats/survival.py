@@ -181,7 +181,8 @@ def _each(names, code, low, high, confidence, exact) -> tuple[pd.DataFrame, pd.D
         own = low[code == i], high[code == i]
         curve = _curve(*own, confidence, exact)
         estimates.append({"candidate": name, **_median(curve, *own, confidence)})
-        curves.append(pd.DataFrame({"candidate": name, **curve}))
+        curve.insert(0, "candidate", name)
+        curves.append(curve)
     return pd.DataFrame(estimates), pd.concat(curves, ignore_index=True)
 
 
@@ -237,8 +238,8 @@ def _median(curve, low, high, confidence) -> dict:
     curve, never too short with brackets."""
     n = len(low)
     rank = _rank(n, (1.0 - confidence) / 2.0)
-    reached = np.flatnonzero(curve["share"].to_numpy() <= 0.5 + 1e-9)[:1]
-    ends = [*curve[["after", "until"]].to_numpy()[reached].ravel(), np.nan, np.nan][:2]
+    reached = curve[curve["share"] <= 0.5 + 1e-9]
+    ends = reached[["after", "until"]].iloc[0] if len(reached) else (np.nan, np.nan)
     interval = (np.sort(low)[rank - 1], np.sort(high)[n - rank]) if rank > 0 else (0.0, np.inf)
     names = ("n_candles", "n_seen", "median_low", "median_high", "conf_low", "conf_high")
     return dict(zip(names, (n, int(np.isfinite(high).sum()), *ends, *interval), strict=True))
@@ -308,9 +309,9 @@ def _how(exact, differences) -> str:
 
 def _limits(differences, estimates, confidence) -> list[str]:
     notes = [
-        f"Half or more of the candles of {name} never got there: no median."
-        for name, low in zip(estimates["candidate"], estimates["median_low"], strict=True)
-        if np.isnan(low)
+        f"Half or more of the candles of {r.candidate} never got there: no median."
+        for r in estimates.itertuples()
+        if np.isnan(r.median_low)
     ]
     if np.isinf(estimates["conf_high"]).any():
         notes.append(

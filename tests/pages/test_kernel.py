@@ -201,7 +201,7 @@ def test_a_page_does_not_depend_on_where_it_is_made(tmp_path, plain, n):
     assert {name: (tmp_path / "out" / name).read_bytes() for name in PICTURED} == plain
 
 
-@pytest.mark.parametrize("zone", ["UTC+25", "XXX-30", "ABC+24:30"])
+@pytest.mark.parametrize("zone", ["UTC+25", "QQQ-30", "ABC+24:30"])
 @pytest.mark.parametrize("command", ["check", "today"])
 def test_a_time_zone_that_no_clock_has_is_told_and_goes_on(zone, command, monkeypatch):
     """One zone in a Python that starts with it, the others in this one."""

@@ -4,14 +4,12 @@ from."""
 import json
 import zipfile
 
-import pandas as pd
 import pytest
 from commands import run
 from forgeries import CLAIMS, FORGERIES, OF_PICTURES, OF_RESULTS, claimed, forged_files
-from packs import RECORD, compared_once, frames_once, record_bytes, rezipped, with_new_manifest
+from packs import rezipped, with_new_manifest
 
 from candlelab.share import verify
-from candlelab.share.agreement import compare_records, frame_differences
 from candlelab.share.verify import verify_pack
 
 # Every forgery under the pack's own name, and most under one other name as well; all of them under
@@ -91,16 +89,3 @@ def test_what_is_false_in_the_results_is_named_with_both_sides(zipped, pack_file
 
 def test_notes_are_kept(pack_files):
     assert json.loads(pack_files["parameters.json"])["without_notes"] is False
-
-
-def test_what_is_made_once_for_the_same_data_is_what_is_made_each_time(pack_files):
-    """The helpers that spare this file time: `packs.record_bytes`, `packs.compared_once`."""
-    record, other = (json.loads(pack_files[RECORD]) for _ in range(2))
-    assert record_bytes(record) == pack_files[RECORD]
-    other["tables"]["burns"]["data"][0][1] = "another"
-    other["tables"]["more"] = other["tables"].pop("rules")
-    for sides in ((record, record), (record, other), (other, record)):
-        once, each = compared_once(*sides), compare_records(*sides)
-        pd.testing.assert_frame_equal(once.numbers, each.numbers)
-        assert once.words == each.words
-        assert frames_once(*sides) == frame_differences(*sides)

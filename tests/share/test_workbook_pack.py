@@ -1,13 +1,10 @@
 """A batch that is kept in a workbook, packed as it is and checked like any other."""
 
 import pytest
-from batches import read
 from books import in_book
 from packs import contents_of
 from places import DEMO
 
-from candlelab.share import pack as packing
-from candlelab.share import read as reading
 from candlelab.share.pack import make_pack
 from candlelab.share.redaction import NotesStay
 from candlelab.share.verify import verify_pack
@@ -15,9 +12,7 @@ from candlelab.share.verify import verify_pack
 pytestmark = pytest.mark.slow
 
 
-def test_a_workbook_is_packed_as_it_is_and_read_again(tmp_path, monkeypatch):
-    for module in (packing, reading):  # the folder is read once, and what the pack holds is
-        monkeypatch.setattr(module, "read_batch", read)
+def test_a_workbook_is_packed_as_it_is_and_read_again(tmp_path):
     folder = in_book(DEMO / "loads", tmp_path / "batch")
     (folder / "~$log.xlsx").write_bytes(b"x")
     packed = make_pack([folder], tmp_path / "pack.zip")
