@@ -8,7 +8,8 @@ from functools import lru_cache
 
 import numpy as np
 
-_AT_ONCE = 50  # steps between two looks at how far shares still move
+_MOST_STEPS = 200
+_STILL = 1e-12  # neither shares nor the log likelihood move
 
 
 def turnbull(after, until) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -16,8 +17,7 @@ def turnbull(after, until) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     share.
 
     A time is above ``after`` and at most ``until`` (infinite when never seen); equal ends are an
-    exact time. Self-consistent estimate (Turnbull 1976), started even and repeated until no share
-    moves by 1e-10.
+    exact time. The self-consistent shares (Turnbull 1976), which are the likeliest ones.
     """
     low, high, holds = _innermost(np.asarray(after, dtype=float), np.asarray(until, dtype=float))
     return low, high, _shares(holds)
@@ -29,19 +29,34 @@ def _shares(holds) -> np.ndarray:
 
 @lru_cache(maxsize=256)
 def _solved(shape: tuple[int, int], data: bytes) -> np.ndarray:
-    """The shares, once for the same brackets; nobody changes them."""
+    """The shares, once for the same brackets; nobody changes them.
+
+    Each step takes the best shares of the likelihood's second-order shape (Wang 2007, JRSS-B
+    69:185; their sum held to 1 as by Dax 1990), or part of the way there. Turnbull's own steps
+    come to the same shares, but take more than 100,000 where a share is 0 and nearly could be more.
+    """
+    from scipy.optimize import nnls
+
     holds = np.frombuffer(data).reshape(shape)
-    each, tried = holds.T / len(holds), np.empty((_AT_ONCE + 1, shape[1]))
-    tried[-1] = 1.0 / shape[1]
-    for _ in range(100_000 // _AT_ONCE):
-        tried[0] = tried[-1]
-        for before, share in itertools.pairwise(tried):
-            np.multiply(before, each @ (1.0 / (holds @ before)), out=share)
-        still = np.abs(np.diff(tried, axis=0)).max(axis=1) < 1e-10
-        if still.any():
-            tried[-1] = tried[still.argmax() + 1]
+    share = np.full(shape[1], 1.0 / shape[1])
+    for _ in range(_MOST_STEPS):
+        weight = holds / (holds @ share)[:, None]
+        gain = weight.sum(axis=0)
+        aim, _ = nnls(np.vstack([weight - 2.0, np.ones(shape[1])]), np.eye(shape[0] + 1)[-1])
+        way = aim / aim.sum() - share
+        share = share + _length(holds, share, way, gain @ way) * way
+        if np.abs(way).max() < _STILL:
             break
-    return tried[-1] / tried[-1].sum()
+    return share
+
+
+def _length(holds, share, way, slope: float) -> float:
+    """The part of the way, halved until it gains a third of what its start promises."""
+    before, length = holds @ share, 1.0
+    with np.errstate(divide="ignore"):
+        while np.log(1.0 + length * (holds @ way) / before).sum() < length * slope / 3.0 - _STILL:
+            length /= 2.0
+    return length
 
 
 def _innermost(low, high):

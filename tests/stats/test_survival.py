@@ -140,6 +140,36 @@ def test_turnbull_is_kaplan_meier_without_brackets():
     np.testing.assert_allclose(1 - np.cumsum(share)[:-1], compare(data).curves["share"], atol=1e-8)
 
 
+@pytest.mark.parametrize("seed", range(40))
+def test_no_other_shares_are_likelier(seed):
+    """Shares are the likeliest ones where no bracket would gain by having more, and none that has
+    a share by having less (Gentleman and Geyer 1994, Biometrika 81:618)."""
+    chance = np.random.default_rng(seed)
+    after = chance.integers(0, 8, chance.integers(2, 30)).astype(float)
+    until = after + chance.integers(0, 4, len(after))
+    until[chance.random(len(after)) < 0.2] = OPEN
+    low, high, share = turnbull(after, until)
+    begins = (after[:, None] < low) | ((after == until)[:, None] & (after[:, None] == low))
+    begins |= (after[:, None] == low) & (low < high)
+    holds = (begins & (high <= until[:, None])).astype(float)
+    gain = (holds / (holds @ share)[:, None]).sum(axis=0)
+    assert gain.max() <= len(after) + 1e-9
+    np.testing.assert_allclose(gain[share > 1e-6], len(after), rtol=1e-9)
+    assert share.min() >= 0.0
+    assert share.sum() == pytest.approx(1.0, abs=1e-12)
+
+
+def test_half_of_the_candles_by_the_second_check():
+    """Shares 1/2, 0, 1/2 by hand: the likelihood p1 (1 - p3) (1 - p1) p3 has its top there. The
+    one in the middle gains nothing and loses nothing: steps of Turnbull's stop at 1.5e-5."""
+    times = [(3, 4), (1, 2), (1, 4), (0, 3), (1, 4), (2, 4)]
+    _, high, share = turnbull(*np.array(times, dtype=float).T)
+    np.testing.assert_array_equal(high, [2, 3, 4])
+    np.testing.assert_allclose(share, [0.5, 0.0, 0.5], atol=1e-9)
+    median = compare(few(times, [])).estimates.iloc[0]
+    assert (median["median_low"], median["median_high"]) == (1, 2)
+
+
 def test_three_against_three_cannot_show_much():
     result = compare(few([(0, 1), (1, 2), (2, 3)], [(4, 5), (5, 6), (6, np.nan)]))
     row = result.differences.iloc[0]
