@@ -1,6 +1,7 @@
 """Times seen by checks: against Freireich, Finkelstein, R, and every message to the letter."""
 
 import itertools
+from fractions import Fraction
 
 import numpy as np
 import pandas as pd
@@ -168,6 +169,23 @@ def test_half_of_the_candles_by_the_second_check():
     np.testing.assert_allclose(share, [0.5, 0.0, 0.5], atol=1e-9)
     median = compare(few(times, [])).estimates.iloc[0]
     assert (median["median_low"], median["median_high"]) == (1, 2)
+
+
+def test_times_that_are_alike_count_as_alike():
+    """Shares 1/2, 0, 3/10, 2/10 by hand: each bracket with a share, and the empty one as well,
+    adds 12 over the shares of the times that hold it. Five scores are 0.5, three are -0.1, one is
+    -0.5, two are -1.1: 140 of 924 ways of dealing out are at least as far apart."""
+    first = [(2, 3), (1, 2), (2, 3), (1, 2), (1, 2), (1, 2)]
+    second = [(3, 4), (3, np.nan), (1, 2), (1, 2.5), (2.5, 3.5), (2, 3)]
+    after, until = np.array(first + second, dtype=float).T
+    until[np.isnan(until)] = OPEN
+    np.testing.assert_allclose(turnbull(after, until)[2], [0.5, 0, 0.3, 0.2], atol=1e-12)
+    scores = [-0.1, 0.5, -0.1, 0.5, 0.5, 0.5, -1.1, -1.1, 0.5, 0.5, -0.5, -0.1]
+    np.testing.assert_allclose(logrank_scores(after, until), scores, atol=1e-12)
+    sums = [Fraction(round(sum(dealt) * 10), 10) for dealt in itertools.combinations(scores, 6)]
+    away = sum(abs(one) >= abs(Fraction(round(sum(scores[:6]) * 10), 10)) for one in sums)
+    assert (away, len(sums)) == (140, 924)
+    assert compare(few(first, second)).differences["p_value"][0] == pytest.approx(140 / 924)
 
 
 def test_three_against_three_cannot_show_much():
