@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -52,6 +53,7 @@ _TWO = re.compile(
     r"(\d+(?:[.,]\d+)?)(?:\s*(?:[/;&\u2013\u2014-]|and|to|or|,\s)\s*|\s+)(\d+(?:[.,]\d+)?)",
     re.ASCII,
 )
+_TEXT = pd.StringDtype(na_value=np.nan)  # what "str" names, without looking it up each time
 _OF_A_RULER = {2, 4, 8, 16, 32, 64}
 # Readings of which the higher one is the one to be careful about.
 _HIGHER = {
@@ -91,7 +93,7 @@ def number(text: str, decimal_comma: bool) -> float | Fault:
         return float(text.replace(",", "."))
     if _NUMBER.fullmatch(text) and not (decimal_comma and _GROUPED.fullmatch(text)):
         value = float(text)
-        return value if np.isfinite(value) else _NO_NUMBER
+        return value if math.isfinite(value) else _NO_NUMBER
     if _COMMA_NUMBER.fullmatch(text):
         return Fault(
             "decimal comma among decimal dots",
@@ -273,4 +275,4 @@ def _by_row(wrong: dict[int, Fault], codes: np.ndarray) -> dict[int, Fault]:
 
 
 def _taken(texts: list[str], codes: np.ndarray) -> Any:
-    return pd.array(np.array([*texts, ""], dtype=object)[codes], dtype="str")
+    return pd.array(np.array([*texts, ""], dtype=object)[codes], dtype=_TEXT)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -53,11 +54,12 @@ def table_of(
     del matched
     muted = _check_widths(spec, records, found, problems)
     style = dataclasses.replace(style, decimal_comma=uses_comma(records, found))
-    frame, faults = _read_cells(spec, records, found, style)
+    columns, faults = _read_cells(spec, records, found, style)
     places = records.lines, records.row_numbers
     offsets = _with_offsets(records, found)
     del records
-    twice, unsure = _repeated(spec, frame, found)
+    twice, unsure = _repeated(spec, columns, found)
+    frame = pd.DataFrame(columns, copy=False)
     table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets, waiting)
     _tell_sums(table, problems)
     for n, name, text, fault in faults:
@@ -120,9 +122,9 @@ def _not_filled_in(
         return records, _NONE_WAITING
     if not set(_NONE_WAITING) <= found.keys():
         return records.only(~waits), _NONE_WAITING
-    keys = {name: match for name, match in found.items() if name in _NONE_WAITING}
+    keys = {name: found[name] for name in _NONE_WAITING}
     due = _read_cells(spec, records.only(waits), keys, style)[0]
-    return records.only(~waits), due[list(_NONE_WAITING)].dropna()
+    return records.only(~waits), pd.DataFrame({name: due[name] for name in keys}).dropna()
 
 
 def _check_widths(
@@ -185,9 +187,10 @@ def _is_number(column: Column) -> bool:
 
 def _read_cells(
     spec: Table, records: Records, found: dict[str, Match], style: Style
-) -> tuple[pd.DataFrame, list[tuple[int, str, str, Fault]]]:
-    """The typed columns, and every fault with its row place, column and text."""
-    columns, faults, rows = {}, [], len(records.lines)
+) -> tuple[dict[str, Any], list[tuple[int, str, str, Fault]]]:
+    """The typed columns by name, and every fault with its row place, column and text."""
+    columns: dict[str, Any] = {}
+    faults, rows = [], len(records.lines)
     for column in spec.columns:
         name, match = column.name, found.get(column.name)
         absent = Cells(np.zeros(rows, dtype=int), [""])
@@ -211,7 +214,7 @@ def _read_cells(
             blank = Fault("empty cell", column.meaning, do)
             at = np.flatnonzero(empty).tolist()
             faults += [(n, name, "", blank) for n in at if n not in odd]
-    return pd.DataFrame(columns, copy=False), faults
+    return columns, faults
 
 
 def _with_offsets(records: Records, found: dict[str, Match]) -> np.ndarray:
@@ -277,23 +280,23 @@ def _check_ranges(table: ReadTable, problems: ProblemList) -> None:
 
 
 def _repeated(
-    spec: Table, frame: pd.DataFrame, found: dict[str, Match]
+    spec: Table, columns: dict[str, Any], found: dict[str, Match]
 ) -> tuple[np.ndarray, np.ndarray]:
     """Rows whose key an earlier row has, and rows whose key is given twice or has a gap.
 
     The key is what the file has of it, if it has the first two columns.
     """
-    key = [name for name in spec.key if name in found]
-    gap = np.zeros(len(frame), dtype=bool)
-    for name in spec.key:
-        if spec.column(name).required:
-            is_text = spec.column(name).kind == "text"
-            gap |= (frame[name] == "" if is_text else frame[name].isna()).to_numpy()
-    if not set(spec.key[:2]) <= set(key):
-        return np.zeros(len(frame), dtype=bool), gap
-    keys = np.zeros(len(frame), dtype=int)
-    for name in key:
-        codes, each = pd.factorize(frame[name].array, use_na_sentinel=False)
+    values = {name: np.asarray(columns[name]) for name in spec.key}
+    gap = np.zeros(len(values[spec.key[0]]), dtype=bool)
+    for column in spec.columns:
+        if column.required and column.name in values:
+            own = values[column.name]
+            gap |= own == "" if column.kind == "text" else pd.isna(own)
+    if not set(spec.key[:2]) <= set(found):
+        return np.zeros(len(gap), dtype=bool), gap
+    keys = np.zeros(len(gap), dtype=int)
+    for name in (name for name in spec.key if name in found):
+        codes, each = pd.factorize(values[name], use_na_sentinel=False)
         if keys.any():
             keys *= len(each)
             codes += keys

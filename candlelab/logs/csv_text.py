@@ -12,7 +12,7 @@ from candlelab.logs.csv_rows import BREAK, CELL, Broken, first_filled, rows_of, 
 from candlelab.logs.faults import said
 from candlelab.logs.problems import ProblemList
 
-FEW = 16_384  # bytes of a piece of rows, below which a dictionary is quicker
+FEW = 32_768  # bytes of a piece of rows, below which a dictionary is quicker
 _KINDS: dict[int, np.dtype] = {1 << 8 * n - 1: np.dtype(f"i{n}") for n in (1, 2, 4)}
 
 
@@ -134,6 +134,8 @@ def _filled(columns: list[Cells]) -> tuple[list[Cells], np.ndarray]:
     """The columns without the rows that are blank, and the places of the others."""
     blank = columns[0].blank()
     for column in columns[1:]:
+        if not blank.any():
+            break
         blank = blank & column.blank()
     filled = np.flatnonzero(~blank).astype(np.int32)
     if len(filled) < len(blank):

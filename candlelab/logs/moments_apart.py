@@ -37,10 +37,10 @@ def together(
     if records.header_line > 2:
         problems.tell_how(spec.file, f"headings found in line {records.header_line}")
     headings = style.headings.get(spec.name, {})
-    own = {heading_key(heading): name for heading, name in headings.items()}
-    names = [own.get(heading_key(h)) or normalise_header(h) for h in records.header]
     if spec.name not in PARTS:
         return records, dict(headings)
+    own = {heading_key(heading): name for heading, name in headings.items()}
+    names = [own.get(heading_key(h)) or normalise_header(h) for h in records.header]
     columns, said, lit = list(records.columns), dict(headings), None
     for name, clocks in _CLOCKS.items():
         clock = next((names.index(n) for n in clocks if n in names), None)
