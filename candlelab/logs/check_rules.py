@@ -31,23 +31,25 @@ def known_burns(
     if (at >= 0).all():
         return
     column = burn_column(table)
-    names, number = table.frame["candle"], table.frame[column]
-    last = names.map(burns.frame.groupby("candle")["burn"].max()).fillna(0).to_numpy(dtype=float)
-    missing = (number > last) & (names != "") & ~names.isin(doubted)
-    if candles:
-        missing &= names.isin(candles.frame["candle"])
+    names, number = table.texts("candle"), table.numbers(column)
+    numbered = zip(burns.texts("candle"), burns.numbers("burn").tolist(), strict=True)
+    highest = dict(sorted(numbered))  # a candle without some number is in doubt
+    last = [highest.get(name, 0.0) for name in names]
+    known = set(candles.texts("candle") if candles else names)
+    missing = (number > last) & among(names, known - doubted - {""})
     if not missing.any():
         return
     due = set(burns.waiting.itertuples(index=False, name=None))
-    for n, times in table.first_of_each(names + "\n" + number.astype(str), missing):
+    rows = [f"{name}\n{burn}" for name, burn in zip(names, number, strict=True)]
+    for n, times in table.first_of_each(rows, missing):
         problem = "burn that does not exist"
         if column == "before_burn":
             problem = f"wick change before a {problem}"
-        if (names.iat[n], number.iat[n]) in due:
+        if (names[n], number[n]) in due:
             if column == "before_burn":
                 continue  # the wick is changed, and the candle not lit again yet
             problem = "burn that is not filled in"
-        values = {"column": column, "number": number.iat[n], "times": times, "last": last[n]}
+        values = {"column": column, "number": number[n], "times": times, "last": last[n]}
         table.tell(problems, problem, n, **values)
 
 

@@ -36,7 +36,7 @@ from candlelab.logs.names import (
 from candlelab.logs.oddities import Doubts, all_set_aside, notes_say_more, same_wick_again
 from candlelab.logs.problems import MUST_FIX, SETTINGS_FILE, ProblemList
 from candlelab.logs.read_table import ReadTable
-from candlelab.logs.safety_rules import failures_set_aside, lit_again, not_written_down
+from candlelab.logs.safety_rules import failures, failures_set_aside, lit_again, not_written_down
 from candlelab.logs.settings import Settings
 from candlelab.logs.throw_rules import check_pairs, check_throw
 
@@ -142,10 +142,11 @@ def _check_burns(
         at = places["checks"]
         doubted |= checks_inside(checks, at, log, problems) | doubted_candles(checks, candles)
         not_written_down(checks, problems)
+        failed = failures(checks, at, settings)
         if "exclusions" in places:
             aside = tables["exclusions"]
-            failures_set_aside(aside, checks, at, burns, settings, problems)
-        _tell(burns, *lit_again(checks, at, log, settings), problems)
+            failures_set_aside(aside, checks, at, burns, failed, settings, problems)
+        _tell(burns, *lit_again(checks, at, log, failed), problems)
         for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
             notes_say_more(table, its, checks, at, problems)
     if checks and planned:
@@ -160,7 +161,7 @@ def _has_protocol(problems: ProblemList) -> bool:
 
 def _tell(burns: ReadTable, log: Log, broken: Broken, problems: ProblemList, **values) -> None:
     """Note each broken rule at its burns, those already reported as broken left out."""
-    zone, muted = burns.frame["lit_at"].dt.tz, burns.muted[log["place"]]
+    zone, muted = burns.frame["lit_at"].array.tz, burns.muted[log["place"]]
     for problem, rows in broken.items():
         for n in np.flatnonzero(rows & ~muted):
             row = {name: column[n] for name, column in log.items()}

@@ -37,8 +37,8 @@ def limits_of(settings: Settings | None) -> dict[str, float]:
     }
 
 
-def failures(checks: ReadTable, settings: Settings | None) -> dict[str, np.ndarray]:
-    """Which checks saw what ends the test of a candle, by what is said of it."""
+def failures(checks: ReadTable, at: np.ndarray, settings: Settings | None) -> dict[str, np.ndarray]:
+    """Which checks of known burns saw what ends the test of a candle, by what is said of it."""
     read = {name: checks.numbers(name) for name in _NUMBERS}
     seen = {text: yes(checks, name) for name, text in _SEEN.items()}
     seen["steady black smoke"] = read["soot"] >= 3
@@ -49,7 +49,8 @@ def failures(checks: ReadTable, settings: Settings | None) -> dict[str, np.ndarr
         trusted = 2 * odd.sum() <= (~np.isnan(read[name])).sum()  # else their unit is in doubt
         over = f"{what} over {checks.show(name, limits[name])}"
         seen[over] = (read[name] > limits[name]) & trusted
-    return {text: mask & ~checks.muted for text, mask in seen.items()}
+    sound = (at >= 0) & ~checks.muted
+    return {text: mask & sound for text, mask in seen.items()}
 
 
 def yes(checks: ReadTable, name: str) -> np.ndarray:
@@ -61,7 +62,7 @@ def not_written_down(checks: ReadTable, problems: ProblemList) -> None:
     """Columns of what mostly does not happen that are blank: nobody wrote "no"."""
     names = [*_SEEN, "soot", "secondary_ignition_s"]
     for name in (name for name in names if name in checks.found):
-        blank = checks.where(checks.frame[name].isna())
+        blank = checks.where(checks.frame[name].array.isna())
         if len(blank):
             values = {"name": name, "blank": len(blank), "checks": int((~checks.muted).sum())}
             checks.tell(problems, "not written down", blank[0], **values)
@@ -71,13 +72,12 @@ def not_written_down(checks: ReadTable, problems: ProblemList) -> None:
 
 
 def lit_again(
-    checks: ReadTable, at: np.ndarray, log: Log, settings: Settings | None
+    checks: ReadTable, at: np.ndarray, log: Log, failed: dict[str, np.ndarray]
 ) -> tuple[Log, Broken]:
     """The log with what ``failed`` before each burn, and each candle's first burn after it.
 
     A new wick begins a new test, but for a vessel that is damaged.
     """
-    failed = {text: mask & (at >= 0) for text, mask in failures(checks, settings).items()}
     texts = _first_failures(checks, at, failed, in_rows(log, "burn"))
     if not texts:
         return log, {}
@@ -97,6 +97,7 @@ def failures_set_aside(
     checks: ReadTable,
     at: np.ndarray,
     burns: ReadTable,
+    failed: dict[str, np.ndarray],
     settings: Settings | None,
     problems: ProblemList,
 ) -> None:
@@ -104,10 +105,8 @@ def failures_set_aside(
     if not len(aside.frame):
         return
     depth = limits_of(settings)["pool_depth_mm"]
-    failed = failures(checks, settings)
-    deep = f"a melt pool over {checks.show('pool_depth_mm', depth)}"
-    failed[deep] = (checks.numbers("pool_depth_mm") > depth) & ~checks.muted
-    failed = {text: mask & (at >= 0) for text, mask in failed.items()}
+    deep = (checks.numbers("pool_depth_mm") > depth) & (at >= 0) & ~checks.muted
+    failed = failed | {f"a melt pool over {checks.show('pool_depth_mm', depth)}": deep}
     number = burns.numbers("burn")
     texts = _first_failures(checks, at, failed, number)
     names, of_candle, of_burn = burns.texts("candle"), aside.texts("candle"), aside.numbers("burn")
