@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pandas as pd
 
+from candlelab.logs.burn_log import among
 from candlelab.logs.faults import said
 from candlelab.logs.names import bare
 from candlelab.logs.problems import MUST_FIX, ProblemList
@@ -23,9 +24,10 @@ def open_codes(tables: dict[str, ReadTable], problems: ProblemList) -> None:
     key = tables.get("codes")
     known = {}
     if key is not None and {"code", "candle"} <= set(key.found):
-        known = dict(zip(key.frame["code"], key.frame["candle"], strict=True))
-        for n in key.where((key.frame["code"] == key.frame["candle"]) & (key.frame["code"] != "")):
-            key.tell(problems, "code that hides nothing", n, found=key.frame["code"].iat[n])
+        known = dict(zip(key.texts("code"), key.texts("candle"), strict=True))
+        code, candle = (key.frame[name].to_numpy(dtype=object) for name in ("code", "candle"))
+        for n in key.where((code == candle) & (code != "")):
+            key.tell(problems, "code that hides nothing", n, found=code[n])
     if "throw" in tables:
         _open_throw(tables["throw"], known, key is not None, problems)
     if "pairs" in tables and known:
@@ -35,8 +37,8 @@ def open_codes(tables: dict[str, ReadTable], problems: ProblemList) -> None:
 
 
 def _open_throw(throw: ReadTable, known: dict, there: bool, problems: ProblemList) -> None:
-    code, candle = throw.frame["code"], throw.frame["candle"]
-    meant = pd.Series([known.get(name, "") for name in code], index=code.index, dtype="str")
+    code, candle = (throw.frame[name].to_numpy(dtype=object) for name in ("code", "candle"))
+    meant = np.array([known.get(name, "") for name in code], dtype=object)
     given = candle != ""
     if not {"candle", "code"} & {*throw.found, *throw.excused}:
         _lacks(throw, "candle", "a column candle, or a column code with codes.csv", problems)
@@ -46,16 +48,16 @@ def _open_throw(throw: ReadTable, known: dict, there: bool, problems: ProblemLis
         throw.tell(problems, "neither candle nor code", n, column=column)
     if there:
         for n, times in throw.first_of_each(code, (code != "") & (meant == "")):
-            do = suggest(code.iat[n], known, "add the code to codes.csv.")
-            found = code.iat[n] + times
+            do = suggest(code[n], known, "add the code to codes.csv.")
+            found = code[n] + times
             throw.tell(problems, "code of no candle", n, column="code", found=found, do=do)
     elif len(rows := throw.where((code != "") & ~given)):
         times = f"{len(rows)} rows with a code"
         throw.tell(problems, "key still closed", rows[0], times=times)
     for n in throw.where(given & (meant != "") & (meant != candle)):
-        values = {"code": code.iat[n], "found": candle.iat[n], "meant": meant.iat[n]}
+        values = {"code": code[n], "found": candle[n], "meant": meant[n]}
         throw.tell(problems, "candle and code do not agree", n, **values)
-    throw.frame["candle"] = candle.where(given, meant)
+    throw.frame["candle"] = pd.array(np.where(given, candle, meant), dtype="str")
 
 
 def _lacks(throw: ReadTable, column: str, expected: str, problems: ProblemList) -> None:
@@ -65,23 +67,22 @@ def _lacks(throw: ReadTable, column: str, expected: str, problems: ProblemList) 
 
 def check_throw(throw: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """What contradicts itself in throw.csv."""
-    frame = throw.frame
+    burn, lit = throw.numbers("burn"), throw.frame["lit"]
     if not {"score", "rank"} & {*throw.found, *throw.excused}:
         _lacks(throw, "score", "a column score, or a column rank", problems)
     if "score" in throw.found and not problems.noted(throw.spec.file, "score", [MUST_FIX]):
-        for n in throw.where(frame["score"].isna() & frame["rank"].isna()):
+        for n in throw.where(np.isnan(throw.numbers("score")) & np.isnan(throw.numbers("rank"))):
             throw.tell(problems, "no score in this row", n)
     _on_scale(throw, settings.scent if settings else None, problems)
-    cold = frame["lit"].eq(False).fillna(False).to_numpy(dtype=bool)
-    hot = frame["lit"].eq(True).fillna(False).to_numpy(dtype=bool)
+    hot, cold = lit.to_numpy(dtype=bool, na_value=False), ~lit.to_numpy(dtype=bool, na_value=True)
     if not problems.noted(throw.spec.file, "burn", [MUST_FIX]):
-        for n in throw.where(hot & frame["burn"].isna()):
+        for n in throw.where(hot & np.isnan(burn)):
             throw.tell(problems, "hot throw without its burn", n)
-    for n in throw.where(cold & frame["burn"].notna()):
-        throw.tell(problems, "cold throw after a burn", n, found=frame["burn"].iat[n])
-    for n in throw.where(cold & (frame["since_lit_min"] > 0)):
-        found = frame["since_lit_min"].iat[n]
-        throw.tell(problems, "time since lighting of a cold candle", n, found=found)
+    for n in throw.where(cold & ~np.isnan(burn)):
+        throw.tell(problems, "cold throw after a burn", n, found=burn[n])
+    since = throw.numbers("since_lit_min")
+    for n in throw.where(cold & (since > 0)):
+        throw.tell(problems, "time since lighting of a cold candle", n, found=since[n])
     _places(throw, problems)
     _ranks(throw, problems)
     check_assessors(throw, problems)
@@ -90,26 +91,26 @@ def check_throw(throw: ReadTable, settings: Settings | None, problems: ProblemLi
 def _on_scale(throw: ReadTable, scent: Scent | None, problems: ProblemList) -> None:
     if scent is None:
         return
-    score = throw.frame["score"]
+    score = throw.numbers("score")
     words = f" ({listed(scent.words, len(scent.words))})" if scent.words else ""
     for n in throw.where(score > scent.top):
-        values = {"found": score.iat[n], "top": scent.top, "words": words}
+        values = {"found": score[n], "top": scent.top, "words": words}
         throw.tell(problems, "score off the scale", n, **values)
     if scent.words:
         for n in throw.where((score % 1 != 0) & (score <= scent.top)):
-            throw.tell(problems, "score between two steps", n, found=score.iat[n])
+            throw.tell(problems, "score between two steps", n, found=score[n])
 
 
 def _sittings(throw: ReadTable) -> pd.DataFrame:
     """What sets one sitting of one assessor apart."""
-    return throw.frame[["assessor", "session", "burn", "smelled_on", "lit"]].astype(object)
+    return throw.frame[["assessor", "session", "burn", "smelled_on", "lit"]]
 
 
 def _places(throw: ReadTable, problems: ProblemList) -> None:
-    if throw.frame["order"].isna().all():
+    order = throw.numbers("order")
+    if np.isnan(order).all():
         return
-    keys = _sittings(throw).assign(order=throw.frame["order"])
-    twice = keys.duplicated() & throw.frame["order"].notna() & ~throw.unsure
+    twice = _sittings(throw).assign(order=order).duplicated() & ~np.isnan(order) & ~throw.unsure
     for n in throw.where(twice):
         row = throw.frame.iloc[n]
         values = {"found": row["order"], "assessor": row["assessor"]}
@@ -119,9 +120,9 @@ def _places(throw: ReadTable, problems: ProblemList) -> None:
 
 def _ranks(throw: ReadTable, problems: ProblemList) -> None:
     """Ranks of a sitting have to be 1 to n, or share their middle where they are tied."""
-    if throw.frame["rank"].isna().all():
+    if np.isnan(throw.numbers("rank")).all():
         return
-    keys = _sittings(throw).map(str).agg("\n".join, axis=1)
+    keys = _sittings(throw).astype(object).map(str).agg("\n".join, axis=1)
     for _, own in throw.frame["rank"].dropna().groupby(keys, sort=False):
         if len(own) > 1 and own.sum() != len(own) * (len(own) + 1) / 2:
             n = own.index[0]
@@ -150,20 +151,18 @@ def check_pairs(pairs: ReadTable, candles: ReadTable | None, problems: ProblemLi
     """What contradicts itself in pairs.csv."""
     if not {*_SIDES} <= set(pairs.found):
         return
-    frame = pairs.frame
-    first, second, stronger = (frame[side] for side in _SIDES)
+    first, second, stronger = (pairs.frame[side].to_numpy(dtype=object) for side in _SIDES)
     if candles is not None and not candles.unsure.any():
-        known = set(candles.frame["candle"])
-        for side in _SIDES[:2]:
-            strange = ~frame[side].isin(known) & (frame[side] != "")
-            for n, times in pairs.first_of_each(frame[side], strange):
-                do = suggest(frame[side].iat[n], known, "add the code to codes.csv.")
-                values = {"column": side, "found": frame[side].iat[n] + times, "do": do}
+        known = set(candles.texts("candle"))
+        for side, names in (("first", first), ("second", second)):
+            for n, times in pairs.first_of_each(names, ~among(names, known | {""})):
+                do = suggest(names[n], known, "add the code to codes.csv.")
+                values = {"column": side, "found": names[n] + times, "do": do}
                 pairs.tell(problems, "code of no candle", n, **values)
     for n in pairs.where((first == second) & (first != "")):
-        pairs.tell(problems, "smelled beside itself", n, found=second.iat[n])
+        pairs.tell(problems, "smelled beside itself", n, found=second[n])
     odd = (stronger != first) & (stronger != second) & (stronger != "") & (first != second)
     for n in pairs.where(odd):
-        values = {"found": stronger.iat[n], "first": first.iat[n], "second": second.iat[n]}
+        values = {"found": stronger[n], "first": first[n], "second": second[n]}
         pairs.tell(problems, "neither of the two", n, **values)
     check_assessors(pairs, problems)
