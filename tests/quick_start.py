@@ -53,9 +53,11 @@ def pytest_sessionfinish():
 @pytest.hookimpl(tryfirst=True)
 def pytest_xdist_auto_num_workers(config):
     """What ``-n auto`` means: a worker for each core when no file or folder is asked for, and one
-    more, because tests wait for kernels, browsers and disks; no worker at all otherwise, because
+    more where slow tests wait for kernels, browsers and disks; no worker at all otherwise, because
     workers take longer to start than most files to run."""
-    return os.cpu_count() + 1 if config.args_source is config.ArgsSource.TESTPATHS else 0
+    if config.args_source is not config.ArgsSource.TESTPATHS:
+        return 0
+    return os.cpu_count() + (config.option.markexpr != "not slow")
 
 
 SLOW = {"browser", "pack", "pack_files", "pages"}

@@ -250,6 +250,7 @@ def test_damage_is_named(tmp_path):
     )
 
 
+@pytest.mark.slow
 @given(st.data())
 def test_any_bytes_are_files_or_a_reason(tmp_path_factory, data):
     good = raw_zip(("a.csv", b"candle,burn\n" * 20), ("b/c.json", b"{}"))

@@ -90,6 +90,7 @@ def test_a_disk_that_is_full_in_the_middle_of_a_write_keeps_no_part(tmp_path):
     assert (tmp_path / "log").read_bytes() == b"".join(b"%08d\n" % n for n in range(11))
 
 
+@pytest.mark.slow
 def test_several_writers_at_once_tear_nothing(tmp_path):
     path = tmp_path / "log"
     code = """if True:

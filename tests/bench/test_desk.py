@@ -24,6 +24,7 @@ def said(folder):
     return check_batch(folder)["problem"].tolist()
 
 
+@pytest.mark.slow
 def test_a_whole_burn_is_in_the_tables_as_it_was_entered(bench):
     bench.whole_burn()
     (burn,) = rows(bench.folder, "burns")
@@ -116,6 +117,7 @@ def test_a_folder_that_cannot_be_written_to_is_told(bench, monkeypatch):
     assert (answer.status, answer.why) == ("not written", "Not written: Permission denied.")
 
 
+@pytest.mark.slow
 def test_a_crash_between_journal_and_tables_is_made_good_once(bench, monkeypatch):
     monkeypatch.setattr("candlelab.bench.desk.bring_up", lambda *_: iter(()))
     bench.whole_burn()
@@ -127,6 +129,7 @@ def test_a_crash_between_journal_and_tables_is_made_good_once(bench, monkeypatch
         assert (len(rows(bench.folder, "burns")), len(rows(bench.folder, "checks"))) == (1, 4)
 
 
+@pytest.mark.slow
 def test_a_crash_between_a_table_and_its_mark_adds_no_row_twice(bench):
     bench.whole_burn()
     path = bench.folder / "bench.jsonl"
@@ -138,6 +141,7 @@ def test_a_crash_between_a_table_and_its_mark_adds_no_row_twice(bench):
     assert b'"in_table"' in path.read_bytes()
 
 
+@pytest.mark.slow
 def test_a_row_that_a_power_cut_tore_is_carried_on(bench, monkeypatch):
     monkeypatch.setattr("candlelab.bench.desk.bring_up", lambda *_: iter(()))
     bench.whole_burn()
@@ -148,6 +152,7 @@ def test_a_row_that_a_power_cut_tore_is_carried_on(bench, monkeypatch):
     assert len(read_batch(bench.folder).burns) == 1
 
 
+@pytest.mark.slow
 def test_a_row_that_was_taken_out_by_hand_does_not_come_back(bench):
     bench.whole_burn()
     for table in ("burns", "checks"):
@@ -161,6 +166,7 @@ def test_a_row_that_was_taken_out_by_hand_does_not_come_back(bench):
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_rows_that_an_older_file_overwrote_are_added_again_when_asked(bench):
     empty = bench.text("burns")
     bench.whole_burn()
@@ -183,6 +189,7 @@ def test_a_burn_that_somebody_logged_by_hand_meanwhile_is_not_overwritten(bench)
     assert len(rows(bench.folder, "burns")) == 1
 
 
+@pytest.mark.slow
 def test_a_correction_before_the_row_is_written_is_in_the_row(bench):
     light = bench.saved("light", **LIT)
     bench.clock.move(60)
@@ -220,6 +227,7 @@ def test_a_correction_of_a_written_row_changes_nothing_and_is_told_until_it_is_d
     assert "corrected at the bench" not in said(bench.folder)
 
 
+@pytest.mark.slow
 def test_a_moment_can_be_corrected_too(bench):
     bench.whole_burn()
     out = next(line["id"] for line in journal_of(bench.folder) if line["kind"] == "out")
@@ -243,6 +251,7 @@ def test_a_candle_lit_by_mistake_can_be_withdrawn_as_long_as_nothing_followed(be
     assert answer.why == "This burn has gone on since. Withdraw its other entries first."
 
 
+@pytest.mark.slow
 def test_a_withdrawn_row_stays_in_its_table_and_is_told(bench):
     bench.whole_burn()
     check = next(line["id"] for line in journal_of(bench.folder) if line["kind"] == "check")
@@ -273,6 +282,7 @@ def test_a_wick_change_and_a_set_aside_go_to_tables_that_were_not_there(bench):
     ]
 
 
+@pytest.mark.slow
 def test_notes_and_photos_of_a_burn_go_to_its_note(bench):
     bench.saved("light", note="trimmed twice", **LIT)
     bench.clock.move(75)
@@ -364,6 +374,7 @@ def test_a_flame_that_is_out_is_always_taken(bench):
     assert bench.send("weigh", mass_after_g="380").status == "saved"
 
 
+@pytest.mark.slow
 def test_two_checks_within_one_minute_are_two_rows(bench):
     bench.saved("light", **LIT)
     bench.clock.move(60)

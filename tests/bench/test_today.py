@@ -57,6 +57,7 @@ def test_the_bench_page_says_that_a_batch_is_kept_in_a_workbook(tmp_path):
         Bench(folder).desk.reader.reading()
 
 
+@pytest.mark.slow
 def test_a_burn_in_the_journal_counts(tmp_path):
     bench = Bench(folder_of(tmp_path / "batch", "A1", "A2", "A3"))
     bench.saved("light", **LIT)

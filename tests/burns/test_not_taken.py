@@ -134,6 +134,7 @@ def test_wax_that_was_taken_out_is_no_burn_that_is_missing(note):
     assert fates(silent)["flat braid 2"] == UNCHECKED
 
 
+@pytest.mark.slow
 def test_a_burn_that_nobody_logged_is_a_gap_whose_wax_is_in_the_balance():
     made = log().burn("A", 3, mass_before_g=356, note="an evening was not logged")
     made = made.burn("A", 5, used=14.2).worked()

@@ -26,6 +26,7 @@ def said(found):
 # ---------------------------------------------------------------- bounds
 
 
+@pytest.mark.slow
 def test_bounds_by_hand(tmp_path):
     """Lives 28, 29, 30, 31, 32 h: mean 30, sd 1.5811; k = 3.407 (ISO 16269-6, 5 candles, 90 %/95 %,
     from memory), t = 2.132.
@@ -107,6 +108,7 @@ def test_other_pours_are_promised_less_the_more_they_may_differ(rounds):
 # ---------------------------------------------------------------- to the wax that is left
 
 
+@pytest.mark.slow
 def test_time_to_the_wax_that_is_left_by_hand(tmp_path):
     """A candle of 30 h in a jar of 70 mm: fill 153.5 g, 5.05 g/h. 12.7 mm of wax are 0.9 x pi/4 x
     49 x 1.27 = 43.99 g, so 153.5 - 43.99 = 109.51 g burn before, 21.69 h.
@@ -143,6 +145,7 @@ def test_more_wax_than_there_is_leaves_no_time(tmp_path):
 # ---------------------------------------------------------------- what bars a claim
 
 
+@pytest.mark.slow
 def test_unsafe_candles_carry_no_claim(tmp_path):
     found = claimed(
         [made(tmp_path / "b", [28, 29, 30, 31, 32], flame_height_mm=80)], "flat braid 2"
@@ -158,6 +161,7 @@ def test_unsafe_candles_carry_no_claim(tmp_path):
     assert "Print at most" not in said(found)
 
 
+@pytest.mark.slow
 def test_the_studios_own_limit_is_named_as_such(tmp_path):
     found = claimed([made(tmp_path / "b", [28, 29, 30], wall_c=70)], "flat braid 2")
     assert found.outcome == NOT_YET
@@ -225,6 +229,7 @@ def test_a_confirmation_that_does_not_stand_bars_a_claim(rounds):
 # ---------------------------------------------------------------- conditions
 
 
+@pytest.mark.slow
 def test_a_gap_in_every_candle_is_a_condition(tmp_path):
     found = claimed(
         [made(tmp_path / "b", [28, 28.5, 29, 29.5, 30, 30.5], tipped="")], "flat braid 2"
@@ -258,6 +263,7 @@ def test_a_screening_of_something_else_does_not_do(rounds, tmp_path):
     assert "No screening of it is among the folders" in found.decision.headline
 
 
+@pytest.mark.slow
 def test_screening_candles_have_to_be_confirmed(tmp_path):
     found = claimed([made(tmp_path / "b", [29.75, 30, 30.25], toml=TOML)], "flat braid 2")
     assert found.outcome == CONDITION
@@ -326,6 +332,7 @@ def test_a_candle_that_was_put_out_for_good_is_named_and_not_in_the_bound(tmp_pa
     ) in with_it.answer
 
 
+@pytest.mark.slow
 def test_a_candle_set_aside_is_listed_with_its_reason_and_its_hours(tmp_path):
     one = made(tmp_path / "b", [29, 29.5, 30, 30.5])
     (tmp_path / "b" / "exclusions.csv").write_text("candle,burn,reason\nC0,,spilled\n", "utf-8")

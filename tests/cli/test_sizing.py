@@ -80,6 +80,7 @@ def test_how_many_candles_is_printed():
     assert "equivalence" not in found.stdout
 
 
+@pytest.mark.slow
 def test_how_many_candles_takes_the_spread_of_batches():
     found = run("candles", DEMO / "screening", "--difference", 0.6)
     assert "It comes from 17 candles of 6 candidates in screening." in found.stdout

@@ -141,6 +141,7 @@ def test_two_batches_together(batches):
     assert set(twice.burns["batch"]) == {"screening", "screening (2)"}
 
 
+@pytest.mark.slow
 def test_batches_that_hide_the_difference_are_told(batches):
     first, second = batches["screening"], batches["waxes"]
     only = [

@@ -286,6 +286,7 @@ def test_pours_that_differ_more_than_what_is_looked_for_cannot_be_settled(pair):
     )
 
 
+@pytest.mark.slow
 def test_one_candle_of_one_candidate_predicts_nothing(tmp_path):
     first = made(tmp_path / "first", {"S1": 19.37})
     result = judged(first, fresh(tmp_path / "second"))
@@ -297,6 +298,7 @@ def test_one_candle_of_one_candidate_predicts_nothing(tmp_path):
     assert (result.candles["fell"] == "no range").all()
 
 
+@pytest.mark.slow
 def test_candles_without_any_spread_predict_nothing(tmp_path):
     first = made(tmp_path / "first", dict.fromkeys(SCREENED, 19.37))
     row = verdict(judged(first, fresh(tmp_path / "second")))
@@ -349,6 +351,7 @@ def test_what_the_confirmation_has_not_keeps_it_from_standing(pair, tmp_path):
 # ---------------------------------------------------------------- what counts as fresh
 
 
+@pytest.mark.slow
 def test_candles_set_aside_do_not_count_and_are_named(pair):
     result = judged(pair[0], aside(pair[1], "C1,,spilled", "C2,,spilled"))
     assert (verdict(result)["n_fresh"], verdict(result)["verdict"]) == (1, BURN_MORE)
@@ -358,6 +361,7 @@ def test_candles_set_aside_do_not_count_and_are_named(pair):
     ]
 
 
+@pytest.mark.slow
 def test_all_candles_set_aside(pair):
     row = verdict(judged(pair[0], aside(pair[1], *(f"{c},,spilled" for c in FRESH))))
     assert row["verdict"] == BURN_MORE

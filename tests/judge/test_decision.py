@@ -26,6 +26,7 @@ TARGETS = "[targets]\nwall_max_c = {high = 50}\nlife_h = {low = 10}\n"
 # ---------------------------------------------------------------- the pick
 
 
+@pytest.mark.slow
 def test_the_pick_stands_first(tmp_path):
     worked = three().settings(TARGETS).worked(tmp_path)
     assert lines(worked) == (
@@ -59,6 +60,7 @@ def test_the_target_of_one_candle_needs_no_count(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_the_runner_up_and_what_else_is_safe(tmp_path):
     log = Log(A="flat braid 1", B="flat braid 2", C="flat braid 2", D="square braid 1",
               E="square braid 2", F="square braid 2", G="square braid 2")  # fmt: skip
@@ -72,6 +74,7 @@ def test_the_runner_up_and_what_else_is_safe(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_evidence_comes_before_targets(tmp_path):
     """One forgotten check of one of three candles does not put a wick below one tried once."""
     log = three().add("D", "flat braid 3").missed("B", 2, 120).settings(TARGETS)
@@ -129,6 +132,7 @@ def test_the_most_candles_with_failures_come_last(tmp_path):
 # ---------------------------------------------------------------- level, or no pick
 
 
+@pytest.mark.slow
 def test_two_that_are_level(tmp_path):
     log = three().add("D", "flat braid 3").add("E", "flat braid 3").add("F", "flat braid 3")
     worked = log.worked(tmp_path)
@@ -152,6 +156,7 @@ def test_two_that_are_level_while_candles_burn(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_a_pick_while_candles_burn_is_one_so_far(tmp_path):
     log = three().add("D", "flat braid 3").until("C", 3).until("D", 3)
     worked = log.worked(tmp_path)
@@ -278,6 +283,7 @@ def test_a_long_note_is_cut_and_a_control_code_is_shown(tmp_path):
     assert len(line) < 300
 
 
+@pytest.mark.slow
 def test_many_incidents_name_every_candle(tmp_path):
     names = [f"C{n:02d}" for n in range(1, 16)]
     log = Log(**dict.fromkeys(names, "flat braid 2"))
@@ -291,6 +297,7 @@ def test_many_incidents_name_every_candle(tmp_path):
 # ---------------------------------------------------------------- vessels apart
 
 
+@pytest.mark.slow
 def test_each_vessel_has_its_own_decision(tmp_path):
     log = in_two_vessels().check("J1", 2, 60, tipped="yes").until("T2", 2, ended_by="self")
     jar, tin = log.worked(tmp_path).decisions
@@ -309,6 +316,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
     assert tin.incidents == ()
 
 
+@pytest.mark.slow
 def test_what_burns_on_and_what_is_unlit_stay_in_their_vessel(tmp_path):
     log = in_two_vessels().until("J1", 2).poured("X", "flat braid 1", vessel="tin")
     jar, tin = log.worked(tmp_path).decisions
@@ -341,6 +349,7 @@ def test_every_candidate_is_named_in_the_decision(name):
         assert any(candidate in line for line in (decision.headline, *decision.reasons))
 
 
+@pytest.mark.slow
 def test_other_pages_say_the_same_of_a_candidate(tmp_path):
     log = three().missed("A", 1, 60).add("D", "flat braid 3").check("D", 1, 60, pool_depth_mm=14)
     worked = log.worked(tmp_path)

@@ -148,6 +148,7 @@ def first_burn(minutes, pools):
     return rows + [row for row in life("A")[1] if row["burn"] > 1]
 
 
+@pytest.mark.slow
 def test_full_pool_in_the_first_hour_of_the_first_burn(tmp_path):
     rule = "full pool in the first hour"
     assert rule in signs(one(tmp_path / "at", first_burn((60, 120, 180, 240), [64, 66, 66, 66])))
@@ -174,6 +175,7 @@ def test_full_pool_in_time(tmp_path, pools, in_time):
     ) == in_time
 
 
+@pytest.mark.slow
 def test_a_growing_wall_of_wax_needs_three_long_burns_and_no_full_pool_at_the_end(tmp_path):
     rule, narrowing = "wax wall growing", [63, 61, 59, 57, 55]
     assert rule not in signs(one(tmp_path / "full", seen(pool_diameter_mm=[*narrowing[:4], 66])))
@@ -314,6 +316,7 @@ def test_a_mushroom_alone_is_not_too_large(tmp_path):
     assert (row["finding"], row["how_sure"]) == (LARGE, "weak: seen on 1 of 1, by 2 kinds of sign")
 
 
+@pytest.mark.slow
 def test_not_enough_seen(tmp_path):
     for folder, used in (("burns", (30, 30)), ("wax", (15, 15, 15))):  # two burns; 45 % of the wax
         row = one(
@@ -358,6 +361,7 @@ def test_notes_of_flicker_and_of_a_wick_off_center(tmp_path):
     assert found["hints"].tolist() == [""]
 
 
+@pytest.mark.slow
 def test_a_warm_room_takes_the_wall_over_the_caution_limit(tmp_path):
     hints = one(tmp_path / "hot", seen(wall_c=55)).candidates["hints"].iat[0]
     # 55 °C in a room of 22 °C: 55 + (30 - 22), the engineering approximation of domain.md.

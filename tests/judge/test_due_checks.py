@@ -78,6 +78,7 @@ def test_several_short_burns_in_between_cost_no_verdict(tmp_path):
     assert worked.gaps.empty
 
 
+@pytest.mark.slow
 def test_the_last_hour_of_a_burn_may_end_unchecked(tmp_path):
     log = Log(A="flat braid 2")
     for burn in range(1, 6):
@@ -177,6 +178,7 @@ def test_hourly_burns_with_a_look_at_the_first_minute_are_no_pass(tmp_path):
     assert len(worked.gaps) == 20
 
 
+@pytest.mark.slow
 def test_a_check_with_a_blank_cell_is_no_check_of_that_criterion(tmp_path):
     worked = Log(A="flat braid 2").short("A").worked(tmp_path / "none")
     assert worked.gaps.empty

@@ -66,6 +66,7 @@ def test_a_caution_limit_is_no_failure(tmp_path):
     assert fates(worked) == {"flat braid 2": "safe so far"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("standard", ["EN 15493", "ASTM F2417"])
 def test_the_standard_that_the_studio_names_decides(tmp_path, standard):
     log = three().check("A", 1, 60, flame_height_mm=76)
@@ -228,6 +229,7 @@ def test_how_much_wax_an_end_may_leave(tmp_path, left, failed):
     assert len(log.worked(tmp_path).failures) == failed
 
 
+@pytest.mark.slow
 def test_a_wick_that_went_out_before_it_was_changed(tmp_path):
     log = re_wicked().burn("A", 2, ended_by="self")
     worked = log.worked(tmp_path)

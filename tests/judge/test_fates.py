@@ -65,6 +65,7 @@ def test_why_it_has_its_fate(tmp_path, log, why):
     assert because(log.worked(tmp_path), "flat braid 2") == why
 
 
+@pytest.mark.slow
 def test_only_part_used_candles_are_no_pass(tmp_path):
     worked = Log(A="flat braid 1").wick("A", 3, "flat braid 2").worked(tmp_path)
     assert fates(worked)["flat braid 2"] == "not fully checked"
@@ -229,6 +230,7 @@ def test_too_large_and_no_smaller_size(tmp_path):
     ]
 
 
+@pytest.mark.slow
 def test_too_small_and_a_larger_size_that_is_safe(tmp_path):
     log = Log(A="flat braid 1", B="flat braid 2").until("A", 2, ended_by="self")
     worked = log.worked(tmp_path)
@@ -238,6 +240,7 @@ def test_too_small_and_a_larger_size_that_is_safe(tmp_path):
     )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "log",
     [
@@ -327,6 +330,7 @@ def test_nobody_is_sent_to_a_wick_with_an_incident(tmp_path):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seen", [DEEP, {"aftersmoke": 90}])
 def test_a_failure_without_danger_stops_nobody(tmp_path, seen):
     log = three()
@@ -380,6 +384,7 @@ def test_two_wicks_in_one_vessel_stay_two(tmp_path):
 # ---------------------------------------------------------------- the demo
 
 
+@pytest.mark.slow
 def test_fates_of_the_screening_demo():
     worked = WorkedBatch(read(DEMO / "screening"))
     assert fates(worked) == {

@@ -58,6 +58,7 @@ def test_what_no_criterion_needs_is_no_gap(tmp_path, column):
     assert worked.gaps.empty
 
 
+@pytest.mark.slow
 def test_the_melt_pool_is_needed_only_where_the_studio_has_a_limit_for_it(tmp_path):
     log = three().every_check("A", pool_depth_mm=None)
     assert log.worked(tmp_path / "with").gaps["criteria"].tolist() == ["pool depth"]
@@ -133,6 +134,7 @@ def test_a_candle_that_failed_has_no_gap_that_could_be_settled(tmp_path):
     assert worked.gaps.empty
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("burn", [None, 3])
 def test_only_candles_that_count_have_gaps(tmp_path, burn):
     """A candle set aside owes nothing; one burn set aside does not free its candle."""

@@ -115,6 +115,7 @@ def test_a_wick_that_is_only_also_safe_is_told_with_its_gaps():
     assert any("B3 is not fully checked" in line for line in told)
 
 
+@pytest.mark.slow
 def test_candles_that_were_set_aside_are_told_and_those_that_failed_with_their_failure():
     log = Log(A="flat braid 2", B="flat braid 2", C="flat braid 1")
     told = lines(log.aside("B", reason="wick off center").worked())

@@ -21,6 +21,7 @@ def others(log, tmp_path):
     return log.worked(tmp_path).decisions[0].others
 
 
+@pytest.mark.slow
 def test_those_with_one_reason_stand_together_and_none_is_missing(tmp_path):
     log = three().add("D", "flat braid 3").add("E", "flat braid 1").add("F", "square braid 2")
     log.check("D", 2, 60, **DEEP).check("E", 2, 60, **DEEP).check("E", 2, 120, tipped="yes")
@@ -31,6 +32,7 @@ def test_those_with_one_reason_stand_together_and_none_is_missing(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_what_it_missed_and_that_fewer_passed(tmp_path):
     log = three().add("D", "flat braid 3").settings(TARGETS)
     assert others(log, tmp_path) == (
@@ -38,16 +40,19 @@ def test_what_it_missed_and_that_fewer_passed(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_nothing_is_said_without_a_pick_or_without_others(tmp_path):
     assert others(three(), tmp_path / "a") == ""
     assert others(Log(A="flat braid 2").check("A", 1, 60, **DEEP), tmp_path / "b") == ""
 
 
+@pytest.mark.slow
 def test_two_that_are_level_are_not_among_the_others(tmp_path):
     log = three().add("D", "flat braid 3").add("E", "flat braid 3").add("F", "flat braid 3")
     assert others(log.add("G", "flat braid 1"), tmp_path) == "flat braid 1 (only one good candle)."
 
 
+@pytest.mark.slow
 def test_beside_other_vessels_it_stands_without_the_vessel(tmp_path):
     jar, tin = in_short(
         in_two_vessels().check("J1", 2, 60, tipped="yes").worked(tmp_path).decisions

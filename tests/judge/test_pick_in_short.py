@@ -1,5 +1,6 @@
 """What stands above the boxes, a pick too hot for a warm room, and what a confirmation lacks."""
 
+import pytest
 from batches import read
 from judged import FEW, Log, in_two_vessels, lines, three
 from places import DEMO
@@ -20,6 +21,7 @@ DOWN = (
 )
 
 
+@pytest.mark.slow
 def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_boxes(tmp_path):
     log = in_two_vessels().check("J1", 2, 60, tipped="yes").check("T2", 3, 60, tipped="yes")
     jar, tin = log.worked(tmp_path).decisions
@@ -39,6 +41,7 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
     assert all_lines([jar]) == jar.lines
 
 
+@pytest.mark.slow
 def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
     log = in_two_vessels().until("T2", 3).check("J1", 2, 60, tipped="yes")
     log.check("J2", 2, 60, tipped="yes")
@@ -73,6 +76,7 @@ def test_the_first_sentence():
     assert first_sentence("Pick “No. 4”.") == ("Pick “No. 4”.", "")
 
 
+@pytest.mark.slow
 def test_a_pick_whose_wall_would_be_too_hot_in_a_warm_room_says_so(tmp_path):
     """59 degC in a room of 22 degC is 67 degC in one of 30 degC; the limit is 65 degC."""
     told = lines(three().every_check("B", wall_c=59).worked(tmp_path / "hot"))
@@ -83,6 +87,7 @@ def test_a_pick_whose_wall_would_be_too_hot_in_a_warm_room_says_so(tmp_path):
     assert not [line for line in told if "warm room" in line]
 
 
+@pytest.mark.slow
 def test_a_runner_up_and_wicks_that_are_level_say_so_too(tmp_path):
     log = three().add("D", "flat braid 3").every_check("D", wall_c=59)
     told = lines(log.worked(tmp_path / "second"))
@@ -94,6 +99,7 @@ def test_a_runner_up_and_wicks_that_are_level_say_so_too(tmp_path):
     assert DOWN in told
 
 
+@pytest.mark.slow
 def test_a_candle_set_aside_and_the_strictest_limit_count_for_the_wall(tmp_path):
     told = lines(three().every_check("B", wall_c=59).aside("B").worked(tmp_path / "aside"))
     assert HOT in " ".join(told)
@@ -108,6 +114,7 @@ def test_a_candle_set_aside_and_the_strictest_limit_count_for_the_wall(tmp_path)
     )
 
 
+@pytest.mark.slow
 def test_what_is_safe_and_behind_says_why(tmp_path):
     wicks = ["flat braid 1", "flat braid 2", "flat braid 3", "square braid 1"]
     log = Log(**dict(zip("ABCDEFGH", sorted(2 * wicks), strict=True)))

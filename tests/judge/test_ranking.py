@@ -113,6 +113,7 @@ def in_two_vessels(targets=""):
     return log
 
 
+@pytest.mark.slow
 def test_each_vessel_has_a_first_place(tmp_path):
     ranking = in_two_vessels().check("J1", 1, 60, tipped="yes").worked(tmp_path).ranking
     first = ranking[ranking["rank"] == 1].set_index("vessel")["candidate"]
@@ -133,6 +134,7 @@ def test_a_vessel_has_its_own_targets_and_the_general_ones(tmp_path):
     assert [t.high for t in targets_of(settings, "tin")] == [40, np.inf]
 
 
+@pytest.mark.slow
 def test_targets_of_one_vessel_only(tmp_path):
     worked = in_two_vessels('[targets."jar"]\nlife_h = {low = 30}\n').worked(tmp_path)
     assert worked.targets["candidate"].unique().tolist() == [
@@ -172,6 +174,7 @@ burn_rate_g_per_h = {low = 4, high = 6}
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("burns", [1, 3])
 def test_a_candle_that_still_burns_misses_nothing_yet(tmp_path, burns):
     log = Log(A="flat braid 2", B="flat braid 2").until("B", burns).settings(WANTED)

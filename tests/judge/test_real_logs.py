@@ -79,6 +79,7 @@ def test_a_claim_is_refused_in_one_line_where_a_criterion_failed(seen, why):
     assert "B" in answer[0]
 
 
+@pytest.mark.slow
 def test_a_claim_says_the_hours_to_the_last_half_inch_and_the_wall_in_a_warm_room():
     made = four()
     for name, last in zip("ABCD", (225, 230, 235, 240), strict=True):
@@ -90,6 +91,7 @@ def test_a_claim_says_the_hours_to_the_last_half_inch_and_the_wall_in_a_warm_roo
     assert "in a room of 30 °C (86 °F)" in said
 
 
+@pytest.mark.slow
 def test_compare_begins_with_the_pick_and_counts_a_gap_as_a_gap():
     made = Log(A="flat braid 2", B="flat braid 2", C="flat braid 3", D="flat braid 3")
     made = made.missed("A", 2, 120).worked()
@@ -100,6 +102,7 @@ def test_compare_begins_with_the_pick_and_counts_a_gap_as_a_gap():
     assert counts["standard_verdict"] == NOT_CHECKED
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wick", ["flat braid 1", "wooden 9"])
 def test_a_size_that_was_not_screened_cannot_be_confirmed(wick):
     both = (read(DEMO / name) for name in ("screening", "confirmation"))

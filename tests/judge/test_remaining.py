@@ -25,6 +25,7 @@ def test_what_ended_candles_leave_is_not_counted_as_burns(tmp_path):
     assert table[["candle", "burns_left"]].to_numpy().tolist() == [["A", 1]]
 
 
+@pytest.mark.slow
 def test_the_day_of_the_last_burn_by_how_often_candles_are_lit(tmp_path):
     daily = Log(A="flat braid 2").until("A", 3)
     assert rows(daily, tmp_path / "daily")["ends_on"].tolist() == [pd.Timestamp("2026-06-06")]
@@ -85,6 +86,7 @@ def test_of_two_readings_the_one_nearer_to_its_limit(tmp_path):
     assert rows(log, tmp_path)["look_at"].tolist() == ["the wall"]  # 98 against 96 %
 
 
+@pytest.mark.slow
 def test_a_running_batch_says_what_burns_on(tmp_path):
     log = Log(A="flat braid 2", B="flat braid 2", C="flat braid 3")
     log.until("A", 3).until("B", 2).until("C", 2).every_check("C", wall_c=62)

@@ -353,6 +353,7 @@ def test_aftersmoke_is_a_mean_over_the_candidate(tmp_path):
     assert of(verdicts.candidates, candidate="flat braid 2")["standard_verdict"] == FAIL
 
 
+@pytest.mark.slow
 def test_aftersmoke_not_read(tmp_path):
     verdicts = smoked(tmp_path / "timer", {"A": 5, "B": 5}, unread=[("A", 2)])
     assert of(verdicts.candidate_criteria, criterion="aftersmoke")["outcome"] == NOT_CHECKED
@@ -561,6 +562,7 @@ def replaced_wick(folder, last_flame, fresh=()):
     return judged(folder, candles, burns, rows, wick_changes=change)
 
 
+@pytest.mark.slow
 def test_a_part_used_candle_shows_failures_and_no_passes(tmp_path):
     verdicts = replaced_wick(tmp_path / "good", 30)
     row = of(verdicts.candidates, candidate="flat braid 2")

@@ -163,6 +163,7 @@ def test_line_of_a_byte():
     assert [line_of_byte(b"a\r\nb\rc\nd", n) for n in (0, 3, 5, 7)] == [1, 2, 3, 4]
 
 
+@pytest.mark.slow
 def test_reads_as_the_csv_module_does():
     """Random tables written by the csv module come back cell for cell."""
     rng = random.Random(20260302)
@@ -191,6 +192,7 @@ class _Piece:
         self.told = told
 
 
+@pytest.mark.slow
 def test_few_rows_and_many_are_told_apart_alike():
     rng = random.Random(5)
     cells = ["", "1", "12345678", "123456789", "12345678\u00e9", "x" * 16, "x" * 17, "x" * 40, " 1"]

@@ -145,6 +145,7 @@ def test_a_whole_column_that_is_right_after_all():
     assert set(fates(made.worked()).values()) == {SAFE}
 
 
+@pytest.mark.slow
 def test_one_candle_of_another_unit():
     made = log().every_check("A", flame_height_mm=3).check("A", 4, 120, flame_height_mm=7.8)
     made = made.worked()
@@ -167,6 +168,7 @@ def test_checks_of_one_burn_in_hours_are_asked_about():
     assert fates(made)["flat braid 2"] == UNCHECKED
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("smoke", "fate"), [((0.6, 0.9, 0.5, 0.8), UNCHECKED), ((1, 2, 1, 1), SAFE)]
 )
@@ -181,6 +183,7 @@ def test_aftersmoke_of_one_candle_in_minutes(smoke, fate):
     assert told(made, "candle in another unit")[0] == asked
 
 
+@pytest.mark.slow
 def test_flame_and_wall_in_each_others_column():
     made = log().check("A", 3, 180, flame_height_mm=72, wall_c=31).worked()
     assert told(made, "flame and wall swapped")[0] == [(LOOK, "flame_height_mm")]
@@ -202,6 +205,7 @@ def test_a_wick_change_to_the_wick_that_is_in_it():
     assert twice.batch.problems["line"].tolist() == [3]
 
 
+@pytest.mark.slow
 def test_every_burn_set_aside_one_by_one_is_the_candle_set_aside():
     made = log()
     for burn in range(1, 6):
@@ -226,6 +230,7 @@ def test_a_pool_in_the_column_of_the_flame_is_asked_about_and_no_pass():
     assert set(fates(worked).values()) == {UNCHECKED}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("smoke", [2.167, 1.35])
 def test_smoke_in_minutes_tells_by_its_parts_of_a_second(smoke):
     made = log()

@@ -90,6 +90,7 @@ def test_a_mistyped_time_gives_one_problem(changed):
     ]
 
 
+@pytest.mark.slow
 def test_a_mistyped_burn_number_gives_one_problem(changed):
     for number in ("2.5", "two", ""):
         assert len(changed(burns=[("A1,1,", f"A1,{number},")])) == 1

@@ -50,6 +50,7 @@ def holds(table):
     return told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shares", [
     (106, 150, 101, 123), (101, 101, 101, 101), (160, 900, 101, 102), (40, 150, 101, 20),
     (104, 100, 90, 103), (20, 0, 101, 30),
@@ -61,6 +62,7 @@ def test_no_name_of_what_is_over_covers_a_sign(shares):
         assert (kind in said) == (share > 100)
 
 
+@pytest.mark.slow
 def test_pictures_of_the_demo_batches():
     for name in ("screening", "kitchen"):
         holds(margins(WorkedBatch(read(DEMO / name))))

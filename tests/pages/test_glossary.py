@@ -54,6 +54,7 @@ PINT_NAMES = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_every_unit_agrees_with_pint():
     pint = pytest.importorskip("pint")
     registry = pint.UnitRegistry()

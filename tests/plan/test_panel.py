@@ -127,6 +127,7 @@ def folder(plan_file, tmp_path_factory):
     return out
 
 
+@pytest.mark.slow
 def test_rows_of_scores_are_written_and_wait(folder, planned):
     """Nothing is scored yet, in the table or in the workbook, and no problem is told."""
     rows = pd.read_csv(folder / "throw.csv", dtype=str)
@@ -137,6 +138,7 @@ def test_rows_of_scores_are_written_and_wait(folder, planned):
     assert not {"must fix", "look at this"} & set(read(folder).problems["level"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("where", ["throw.csv", "log.xlsx"])
 def test_a_score_that_is_filled_in_counts(folder, tmp_path, where):
     there = tmp_path / "batch"

@@ -75,6 +75,7 @@ def test_the_default_is_the_bench_and_says_so(usual):
     assert "an assumption with no source" in " ".join(usual.method)
 
 
+@pytest.mark.slow
 def test_spread_of_earlier_batches_is_that_of_the_mixed_model(tmp_path):
     """Truth: 0.25 g/h between candles; between burns 0.27 g/h with
     drift and room. 24 candles: within 35 %."""
@@ -90,6 +91,7 @@ def test_spread_of_earlier_batches_is_that_of_the_mixed_model(tmp_path):
     assert "were it as large as its upper 80 % limit" in " ".join(plan.answer)
 
 
+@pytest.mark.slow
 def test_two_batches_are_not_mixed_up(tmp_path):
     """The same wick 1 g/h apart in two batches: the difference between
     batches is no spread between candles."""

@@ -54,6 +54,7 @@ def test_demo_batches_of_several_recipes(name):
     assert sorted(means) == pytest.approx(sorted(of_demo(name).values()), rel=1e-9)
 
 
+@pytest.mark.slow
 def test_the_comparison_of_several_vessels_has_the_same_means():
     batch = read(DEMO / "kitchen")
     asked = compare_batches([batch], by="wick").comparison.estimates["estimate"]

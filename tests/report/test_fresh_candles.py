@@ -1,5 +1,6 @@
 """How many fresh candles a pick takes, where that is more than a first look."""
 
+import pytest
 from batches import read
 from places import DEMO
 
@@ -7,6 +8,7 @@ from candlelab.confirm.confirmation import candles_to_confirm
 from candlelab.report.results import BatchResults, batch_results
 
 
+@pytest.mark.slow
 def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     found = batch_results(read(DEMO / "kitchen"))
     picks = [decision.pick for decision in found.decisions]
@@ -31,6 +33,7 @@ class Seven(BatchResults):
     fresh_needed = {"square braid 2": 7}  # noqa: RUF012
 
 
+@pytest.mark.slow
 def test_without_a_gap_fewer_would_not_settle_it():
     found = Seven(read(DEMO / "screening"))
     assert (

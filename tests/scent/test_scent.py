@@ -117,6 +117,7 @@ def test_a_wick_that_throws_more_is_chosen_among_those_that_are_level(tmp_path):
     assert scent.worked.decisions[0].headline.endswith("It smells stronger than flat braid 1.")
 
 
+@pytest.mark.slow
 def test_luck_chooses_nobody_and_says_how_many_noses_would_do(tmp_path):
     scent = smelled(tmp_path, alike, noses=3, each=2)
     said = answer_words(scent)

@@ -58,6 +58,7 @@ def one(found):
     return found.series[0]
 
 
+@pytest.mark.slow
 def test_a_line_made_by_hand_is_read_backwards(tmp_path):
     """Rates 4, 5, 6 at 300, 400, 500 tex: 5.7 g/h is met at 470 tex; the nearest size is 3. Slope 1
     g/h for each 100 tex.
@@ -74,6 +75,7 @@ def test_a_line_made_by_hand_is_read_backwards(tmp_path):
     assert np.isnan(sizes.loc["5", "predicted"])
 
 
+@pytest.mark.slow
 def test_the_line_is_ordinary_least_squares(tmp_path):
     """numpy's polyfit on the candles' values, and statsmodels' interval for one further candle."""
     import statsmodels.api as sm
@@ -116,6 +118,7 @@ def test_the_demo_names_the_right_size(screening):
         assert rows[wick] == pytest.approx(truth, abs=0.3)
 
 
+@pytest.mark.slow
 def test_a_size_whose_candles_broke_a_criterion_is_never_advised(tmp_path):
     tall = {"flame_height_mm": 80}
     line = one(size_wicks([made(tmp_path / "b", {"1": 4.4, "2": 5.1, "3": 5.7}, seen={"3": tall})]))
@@ -128,6 +131,7 @@ def test_a_size_whose_candles_broke_a_criterion_is_never_advised(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_a_size_that_only_went_out_was_too_small_and_bars_no_larger_one(tmp_path):
     rates, drowned = {"1": 4.4, "2": 5.1}, {"1": 40}
     line = one(size_wicks([made(tmp_path / "b", rates, left=drowned)]))
@@ -178,6 +182,7 @@ def test_whatever_the_rates_no_unsafe_and_no_far_size_is_advised(tmp_path, seed)
     )
 
 
+@pytest.mark.slow
 def test_a_target_that_nobody_in_the_series_meets(tmp_path):
     short = WICKS[:3]
     line = one(size_wicks([made(tmp_path / "b", {"2": 2.0, "3": 3.2}, wicks=short)]))
@@ -186,12 +191,14 @@ def test_a_target_that_nobody_in_the_series_meets(tmp_path):
     assert "larger than any size of this series in wicks.csv" in " ".join(line.details)
 
 
+@pytest.mark.slow
 def test_a_target_between_two_sizes(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"2": 4.0, "3": 7.4}, wicks=WICKS[1:3])]))
     assert line.pick == ""
     assert "the right size lies between them" in line.next_test
 
 
+@pytest.mark.slow
 def test_one_size_only(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"2": 4.0})]))
     assert line.slope.empty
@@ -204,6 +211,7 @@ def test_one_size_only(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_one_candle_of_each_size(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"2": 4.0, "3": 5.6}, spread=(0.0,))]))
     assert line.slope.empty
@@ -217,6 +225,7 @@ def test_one_candle_of_each_size(tmp_path):
     assert "mean of its 1 candle 5.60 g/h" in line.verdict
 
 
+@pytest.mark.slow
 def test_a_size_that_may_not_matter_is_read_off_the_candles(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"2": 5.2, "3": 5.3}, spread=(-0.6, 0.6))]))
     assert "whether a larger wick changes burn rate is not shown" in line.details[0]
@@ -224,12 +233,14 @@ def test_a_size_that_may_not_matter_is_read_off_the_candles(tmp_path):
     assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burned"
 
 
+@pytest.mark.slow
 def test_the_other_way_than_wicks_do(tmp_path):
     line = one(size_wicks([made(tmp_path / "b", {"1": 7.0, "2": 6.0, "3": 4.2})]))
     assert "That is the other way than wicks do" in line.details[0]
     assert line.sizes.set_index("wick_size").loc[line.pick, "where"] == "burned"
 
 
+@pytest.mark.slow
 def test_without_a_target_nothing_is_advised(tmp_path):
     found = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0}, toml=TOML)])
     assert found.answer == (
@@ -240,6 +251,7 @@ def test_without_a_target_nothing_is_advised(tmp_path):
     assert len(found.slopes) == 1
 
 
+@pytest.mark.slow
 def test_each_vessel_has_its_own_targets():
     """Kitchen: a burn rate is wanted in the tin alone, and there a shorter life."""
     found = size_wicks([read(DEMO / "kitchen")])
@@ -255,6 +267,7 @@ def test_each_vessel_has_its_own_targets():
     assert not any("miss another target: life" in line for line in found.answer)
 
 
+@pytest.mark.slow
 def test_ranks_stand_in_where_a_density_is_missing(tmp_path):
     wicks = [
         row | {"linear_density_tex": None if row["wick_size"] == "5" else row["linear_density_tex"]}
@@ -283,6 +296,7 @@ def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening)
     assert walls.loc["S17", "why"].endswith("at least this")
 
 
+@pytest.mark.slow
 def test_a_wick_change_does_not_bend_the_line(tmp_path):
     """Half the candles of the smaller size re-wicked half way, rates known: the size that meets the
     target is still found.
@@ -341,6 +355,7 @@ def test_sizes_burnt_in_different_batches_are_said(tmp_path):
     assert "a new batch has a level of its own" in " ".join(bridged.notes)
 
 
+@pytest.mark.slow
 def test_a_bend_is_said(tmp_path):
     notes = size_wicks(
         [made(tmp_path / "b", {"1": 4.0, "2": 6.0, "3": 6.3}, spread=(-0.02, 0.02))]
@@ -439,6 +454,7 @@ def test_inside_says_that_a_candle_is_inside(screening):
         assert 5.0 <= row.candle_low < row.candle_high <= 6.5
 
 
+@pytest.mark.slow
 def test_larger_batches_of_the_bench_find_the_truth(tmp_path):
     found = size_wicks(
         [

@@ -102,6 +102,7 @@ def test_nist_anova(name, f, residual_sd, digits):
         assert (row["estimate"] / row["std_error"]) ** 2 == pytest.approx(f, rel=digits)
 
 
+@pytest.mark.slow
 def test_dunnett_1955():  # blood counts; intervals and p as in scipy's tests
     data = candles(
         [7.40, 8.50, 7.20, 8.24, 9.84, 8.32],
@@ -381,6 +382,7 @@ def test_tost(spread, case):
     assert result.differences["equivalence"].iloc[0] == "equivalent within ±0.6 shown"
 
 
+@pytest.mark.slow
 def test_the_interval_is_inside_the_margin_exactly_where_equivalence_is_shown():
     data = burns(4, 4, 5, seed=3)
     for margin in np.linspace(0.1, 2, 25):
