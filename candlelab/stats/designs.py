@@ -150,7 +150,7 @@ def _kept(table, metric, columns) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
     marked = marked_rows(table)
     if marked.all():
         raise CannotCompare("Every row is marked as set aside.")
-    kept = table[~marked]
+    kept = table.loc[~marked, list(dict.fromkeys((metric, *columns)))]
     y = check_number(kept, metric)
     lost = [f"{marked.sum()} marked to be set aside"] if marked.any() else []
     missing = np.isnan(y)
