@@ -32,13 +32,16 @@ _CARRIED: dict[str, Any] = {
 }
 
 
-def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "burn") -> np.ndarray:
-    """For each row of ``table`` the place of its burn in ``burns``, -1 where there is none."""
+def burn_places(burns, table, burn_column: str = "burn") -> np.ndarray:
+    """For each row of ``table`` the place of its burn in ``burns``, -1 where there is none.
+
+    Both are tables, or the columns of a table by name.
+    """
     names = {name: n for n, name in enumerate(dict.fromkeys(burns["candle"].tolist()))}
 
     def code(frame, number):
         candle = np.array([names.get(name, -1) for name in frame["candle"].tolist()], dtype=int)
-        number = frame[number].to_numpy(dtype=float)
+        number = np.asarray(frame[number], dtype=float)
         usable = (candle >= 0) & (number >= 0) & (number < _MOST_BURNS)
         number = np.where(usable, number, 0).astype(np.int64)
         return np.where(usable, candle * _MOST_BURNS + number, -1)
@@ -48,7 +51,7 @@ def burn_places(burns: pd.DataFrame, table: pd.DataFrame, burn_column: str = "bu
     wanted = code(table, burn_column)
     at = np.minimum(np.searchsorted(keys[order], wanted), max(len(order) - 1, 0))
     if not len(order):
-        return np.full(len(table), -1)
+        return np.full(len(wanted), -1)
     known = (keys[order][at] == wanted) & (wanted >= 0)
     return np.where(known, order[at], -1).astype(np.int32)
 
@@ -59,25 +62,27 @@ _WAX = (
 )  # fmt: skip
 _LID = ("with lid", "with a lid", "with its lid", "with the lid", "lid on")
 _NOBODY = ("not logged", "nobody logged", "unlogged")
+_OF_WAX, _OF_A_LID, _OF_A_BURN = (
+    re.compile("|".join(words), re.IGNORECASE) for words in ((*_WAX, *_LID), _LID, _NOBODY)
+)
 
 
 def tells_of_wax(notes: pd.Series) -> pd.Series:
     """Notes that say why a weight is another than after the burn before."""
-    return _tells(notes, (*_WAX, *_LID))
+    return _tells(notes, _OF_WAX)
 
 
 def tells_of_a_lid(notes: pd.Series) -> pd.Series:
     """Notes that say that the candle was weighed with its lid."""
-    return _tells(notes, _LID)
+    return _tells(notes, _OF_A_LID)
 
 
 def tells_of_a_burn(notes: pd.Series) -> pd.Series:
     """Notes that say that a burn before was not logged."""
-    return _tells(notes, _NOBODY)
+    return _tells(notes, _OF_A_BURN)
 
 
-def _tells(notes: pd.Series, words: tuple[str, ...]) -> pd.Series:
-    said = re.compile("|".join(words), re.IGNORECASE)
+def _tells(notes: pd.Series, said: re.Pattern[str]) -> pd.Series:
     return pd.Series(asked_once(notes, said.search), index=notes.index)
 
 
@@ -91,7 +96,7 @@ def doubted_candles(table: ReadTable, candles: ReadTable | None) -> set[str]:
 
     All candles, if a row has no name or a great many names are unknown.
     """
-    names = table.frame["candle"].to_numpy(dtype=object)
+    names = np.asarray(table.columns["candle"])
     given = set(names)
     known = given if candles is None else set(candles.texts("candle"))
     unknown = given - known
@@ -103,7 +108,7 @@ def doubted_candles(table: ReadTable, candles: ReadTable | None) -> set[str]:
 
 def first_of_candle(table: ReadTable, column: str) -> dict[str, Any]:
     """The value in the first row of each candle."""
-    rows = list(zip(table.texts("candle"), table.frame[column].tolist(), strict=True))
+    rows = list(zip(table.texts("candle"), table.columns[column].tolist(), strict=True))
     return dict(reversed(rows))
 
 
@@ -116,20 +121,19 @@ def burn_log(
     ``hours`` and the ``trusted`` times are missing where the times cannot be right; ``next`` is the
     number in the row below, ``due`` the one that should follow.
     """
-    frame = burns.frame
-    names = frame["candle"].to_numpy(dtype=object)
+    names, ended_by = (np.asarray(burns.columns[name]) for name in ("candle", "ended_by"))
     code, each = pd.factorize(names)
     place = np.lexsort((burns.numbers("burn"), code))
     code = code[place]
     log: Log = {"candle": names[place], "place": place, "code": code}
     log |= {name: burns.numbers(column)[place] for name, column in _NUMBERS.items()}
-    log["ended_by"] = frame["ended_by"].to_numpy(dtype=object)[place]
+    log["ended_by"] = ended_by[place]
     log["doubted"] = among(each, doubted)[code]
     log["twice"] = among(each, set(names[burns.unsure]))[code]
-    log["new_wick"] = np.zeros(len(frame), dtype=bool)
+    log["new_wick"] = np.zeros(len(names), dtype=bool)
     log["new_wick"][np.isin(place, changed)] = True
-    log["said"] = tells_of_wax(frame["note"]).to_numpy(dtype=bool)[place]
-    log["unlogged"] = tells_of_a_burn(frame["note"]).to_numpy(dtype=bool)[place]
+    log["said"] = asked_once(burns.columns["note"], _OF_WAX.search)[place]
+    log["unlogged"] = asked_once(burns.columns["note"], _OF_A_BURN.search)[place]
     log |= _times(burns, place)
     log |= _measured(log)
     log |= _looked_back(log)
@@ -146,11 +150,11 @@ def among(names: Iterable[str], wanted: Set[str]) -> np.ndarray:
 
 def _times(burns: ReadTable, place: np.ndarray) -> Log:
     """When each burn began and ended, in UTC, and its length; ``clock`` is what the clock said."""
-    lit, out = (utc(burns.frame[name])[place] for name in ("lit_at", "out_at"))
+    lit, out = (utc(burns.columns[name])[place] for name in ("lit_at", "out_at"))
     raw_hours = (out - lit) / _HOUR
     clock_changed = over_a_clock_change(burns)[place]
     right = (raw_hours > 0) & (raw_hours <= 24) & ~clock_changed
-    clock = np.asarray(burns.frame["lit_at"].array.tz_localize(None))[place]
+    clock = np.asarray(burns.columns["lit_at"].tz_localize(None))[place]
     trusted = {"trusted_lit": lit, "trusted_out": out, "clock": clock}
     return {
         "lit": lit,
@@ -201,15 +205,15 @@ def in_rows(log: Log, name: str) -> np.ndarray:
 
 def over_a_clock_change(burns: ReadTable) -> np.ndarray:
     """Burns between whose times the clocks changed, where they are without an offset from UTC."""
-    lit, out = (_offset(burns.frame[name]) for name in ("lit_at", "out_at"))
+    lit, out = (_offset(burns.columns[name]) for name in ("lit_at", "out_at"))
     return (lit != out) & ~np.isnat(lit) & ~np.isnat(out) & ~burns.offsets
 
 
-def _offset(times: pd.Series) -> np.ndarray:
+def _offset(times: pd.DatetimeIndex) -> np.ndarray:
     """The zone's distance from UTC at each time."""
-    return np.asarray(times.array.tz_localize(None)) - utc(times)
+    return np.asarray(times.tz_localize(None)) - utc(times)
 
 
-def utc(times: pd.Series) -> np.ndarray:
+def utc(times: pd.DatetimeIndex) -> np.ndarray:
     """Times with a zone as they are in UTC."""
-    return np.asarray(times.array, dtype="datetime64[us]")
+    return np.asarray(times, dtype="datetime64[us]")

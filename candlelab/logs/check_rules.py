@@ -64,7 +64,7 @@ def checks_inside(checks: ReadTable, at: np.ndarray, log: Log, problems: Problem
     for n in checks.where(outside):
         times = {"elapsed": elapsed[n], "lasted": lasted[n]}
         checks.tell(problems, "check outside its burn", n, **times)
-    return set(checks.frame["candle"].to_numpy(dtype=object)[outside | (at < 0)])
+    return set(checks.columns["candle"][outside | (at < 0)])
 
 
 def pool_inside(

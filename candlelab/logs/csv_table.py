@@ -59,8 +59,7 @@ def table_of(
     offsets = _with_offsets(records, found)
     del records
     twice, unsure = _repeated(spec, columns, found)
-    frame = pd.DataFrame(columns, copy=False)
-    table = ReadTable(spec, frame, *places, found, excused, muted, unsure, offsets, waiting)
+    table = ReadTable(spec, columns, *places, found, excused, muted, unsure, offsets, waiting)
     _tell_sums(table, problems)
     for n, name, text, fault in faults:
         if not muted[n]:

@@ -97,7 +97,7 @@ def as_logged(settings: Settings, tables: dict) -> Settings:
     for own, columns in _READINGS.items():
         to = _KEYS[display.symbol(UNITS[own].symbol)]
         seen = [
-            _decimals(tables[name].frame[c].to_numpy(dtype=float), own, found[name, c].unit, to)
+            _decimals(tables[name].numbers(c), own, found[name, c].unit, to)
             for name, c in (column.split() for column in columns)
             if (name, c) in found
         ]

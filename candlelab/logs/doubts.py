@@ -330,7 +330,7 @@ def _early_checks(checks: ReadTable, rows: Rows, lasted: np.ndarray, problems: P
 
 def _smoke(burns: ReadTable, problems: ProblemList) -> list[int]:
     """Burns whose aftersmoke is in doubt; the mean of a candle is judged."""
-    value = burns.frame[SMOKE.column].to_numpy(dtype=float)
+    value = burns.numbers(SMOKE.column)
     row = np.flatnonzero((value > 0) & ~burns.muted)
     if not len(row):
         return []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,9 +17,9 @@ def numbered(values: np.ndarray) -> np.ndarray:
     return pd.factorize(values)[0]
 
 
-def asked_once(texts: pd.Series, true_of: Callable[[str], object]) -> np.ndarray:
+def asked_once(texts: Any, true_of: Callable[[str], object]) -> np.ndarray:
     """For each row whether ``true_of(text)`` is true; asked once for each distinct text."""
-    rows = texts.to_numpy(dtype=object)
+    rows = np.asarray(texts, dtype=object)
     wanted = {text for text in set(rows) if true_of(text)}
     if not wanted:
         return np.zeros(len(rows), dtype=bool)

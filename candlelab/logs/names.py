@@ -65,7 +65,7 @@ def known_wicks(table: ReadTable, wicks: ReadTable, problems: ProblemList) -> No
     sizes: dict[str, list[str]] = {}
     for name, one in zip(wicks.texts("wick_series"), wicks.texts("wick_size"), strict=True):
         sizes.setdefault(name, []).append(one)
-    unsure = {wicks.frame["wick_series"].iat[n] for n in np.flatnonzero(wicks.unsure | wicks.muted)}
+    unsure = set(wicks.columns["wick_series"][wicks.unsure | wicks.muted])
     if "" in unsure:
         return
     series, size = table.texts("wick_series"), table.texts("wick_size")

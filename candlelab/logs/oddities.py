@@ -46,7 +46,7 @@ _YES = ["vessel_damaged", "surface_damaged", "flame_on_vessel", "reignited", "ti
 
 def is_sure(table: ReadTable) -> np.ndarray:
     """Rows whose note says that an odd reading is right."""
-    return asked_once(table.frame["note"], lambda note: SURE in note.lower())
+    return asked_once(table.columns["note"], lambda note: SURE in note.lower())
 
 
 def only(rows: Rows, mask: np.ndarray) -> Rows:
@@ -56,12 +56,12 @@ def only(rows: Rows, mask: np.ndarray) -> Rows:
 
 def coded(table: ReadTable) -> np.ndarray:
     """A number for the candle of each row."""
-    return pd.factorize(table.frame["candle"].array)[0].astype(np.int32)
+    return pd.factorize(np.asarray(table.columns["candle"]))[0].astype(np.int32)
 
 
 def rooms_and_minutes(burns: ReadTable, log: Log) -> tuple[np.ndarray, np.ndarray]:
     """For each row of the burns its room temperature and how long it burned."""
-    room = burns.frame["room_c"].to_numpy(dtype=float, copy=True)
+    room = burns.numbers("room_c").copy()
     usual = burns.spec.column("room_c")
     room[burns.muted | (room < usual.low) | (room > usual.high)] = np.nan  # reported already
     return room, in_rows(log, "hours") * 60

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import string
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,15 +21,16 @@ from candlelab.units import convert, split_unit, unit_symbol
 class ReadTable:
     """A typed table with the place of each row.
 
-    ``found`` holds the columns that the file has; another column is in the frame, all missing, and
-    if a problem already explains why, its name is in ``excused``. ``muted`` marks rows already
-    reported as broken, ``unsure`` rows whose key has a gap or is given twice, ``offsets`` rows in
-    which no time lacks its offset from UTC. ``waiting`` holds candle and burn of the rows that a
-    plan wrote and in which nothing has been filled in: they are in no other field.
+    ``columns`` holds the typed values of each by its name. ``found`` holds those that the file has;
+    another is all missing, and if a problem already explains why, its name is in ``excused``.
+    ``muted`` marks rows already reported as broken, ``unsure`` rows whose key has a gap or is given
+    twice, ``offsets`` rows in which no time lacks its offset from UTC. ``waiting`` holds candle and
+    burn of the rows that a plan wrote and in which nothing has been filled in: they are in no other
+    field.
     """
 
     spec: Table
-    frame: pd.DataFrame
+    columns: dict[str, Any]
     lines: np.ndarray
     rows: np.ndarray
     found: dict[str, Match]
@@ -37,9 +40,14 @@ class ReadTable:
     offsets: np.ndarray
     waiting: pd.DataFrame
 
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """The columns as one table."""
+        return pd.DataFrame(self.columns, copy=False)
+
     def add(self, problems: ProblemList, n: int, *, column: str, **texts) -> None:
         """Note a problem in row place ``n``; ``texts`` as in ``ProblemList.add``."""
-        candle = self.frame["candle"].iat[n] if "candle" in self.frame else ""
+        candle = self.columns["candle"][n] if "candle" in self.columns else ""
         header = self.found[column].header if column in self.found else column
         place = {"line": int(self.lines[n]), "row": int(self.rows[n]), "candle": candle}
         problems.add(file=self.spec.file, column=header, **place, **texts)
@@ -50,11 +58,11 @@ class ReadTable:
 
     def texts(self, column: str) -> list[str]:
         """The texts of a column."""
-        return self.frame[column].tolist()
+        return self.columns[column].tolist()
 
     def numbers(self, column: str) -> np.ndarray:
         """The numbers of a column."""
-        return self.frame[column].to_numpy(dtype=float)
+        return np.asarray(self.columns[column], dtype=float)
 
     def where(self, mask) -> np.ndarray:
         """Places of the rows that the mask holds, those already reported as broken left out."""
@@ -87,7 +95,7 @@ class _AsInTheFile(string.Formatter):
     def format_field(self, value, format_spec: str) -> str:
         if isinstance(value, pd.Timestamp) and not format_spec:
             return f"{value:%Y-%m-%d %H:%M}"
-        if format_spec in self._table.frame:
+        if format_spec in self._table.columns:
             return self._table.show(format_spec, value)
         return super().format_field(value, format_spec)
 

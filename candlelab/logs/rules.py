@@ -115,10 +115,10 @@ def _check_burns(
     doubted = doubted_candles(burns, candles)
     places: dict[str, np.ndarray] = {}
     for table in (tables[name] for name in _OF_CANDLES[1:-1] if name in tables):
-        at = burn_places(burns.frame, table.frame, burn_column(table))
+        at = burn_places(burns.columns, table.columns, burn_column(table))
         places[table.spec.name] = at
         known_burns(table, at, burns, candles, doubted, problems)
-    if not len(burns.frame):
+    if not len(burns.lines):
         return {}
     if "exclusions" in places:
         all_set_aside(tables["exclusions"], burns, problems)
@@ -127,7 +127,7 @@ def _check_burns(
     log = burn_log(burns, places.get("wick_changes", np.zeros(0, dtype=int)), candles, doubted)
     if candles:
         logged = [
-            part["candle"].tolist() for t in (burns, checks) if t for part in (t.frame, t.waiting)
+            part["candle"].tolist() for t in (burns, checks) if t for part in (t.columns, t.waiting)
         ]
         _unburnt(candles, doubted.union(lit, *logged), problems)
     _tell(burns, log, broken_order(log), problems)
@@ -147,7 +147,7 @@ def _check_burns(
             aside = tables["exclusions"]
             failures_set_aside(aside, checks, at, burns, failed, settings, problems)
         _tell(burns, *lit_again(checks, at, log, failed), problems)
-        for table, its in ((burns, np.arange(len(burns.frame))), (checks, at)):
+        for table, its in ((burns, np.arange(len(burns.lines))), (checks, at)):
             notes_say_more(table, its, checks, at, problems)
     if checks and planned:
         log, missed = checks_missed(checks, at, log, doubted, planned.protocol)
@@ -161,7 +161,7 @@ def _has_protocol(problems: ProblemList) -> bool:
 
 def _tell(burns: ReadTable, log: Log, broken: Broken, problems: ProblemList, **values) -> None:
     """Note each broken rule at its burns, those already reported as broken left out."""
-    zone, muted = burns.frame["lit_at"].array.tz, burns.muted[log["place"]]
+    zone, muted = burns.columns["lit_at"].tz, burns.muted[log["place"]]
     for problem, rows in broken.items():
         for n in np.flatnonzero(rows & ~muted):
             row = {name: column[n] for name, column in log.items()}
@@ -213,9 +213,9 @@ def _watch_the_clock(burns: ReadTable, settings: Settings | None, problems: Prob
     unplaced = settings is not None and not settings.time_zone
     if unplaced and not problems.noted(SETTINGS_FILE, "time_zone") and not burns.offsets.all():
         problems.add(file=SETTINGS_FILE, **said("no time zone given"))
-    lit, out = burns.frame["lit_at"], burns.frame["out_at"]
+    lit, out = burns.columns["lit_at"], burns.columns["out_at"]
     for n in burns.where(over_a_clock_change(burns)):
-        times = {"lit": lit.iat[n], "out": out.iat[n], "zone": lit.dt.tz}
+        times = {"lit": lit[n], "out": out[n], "zone": lit.tz}
         burns.tell(problems, "burn over a clock change", n, **times)
 
 
@@ -225,7 +225,7 @@ def _cure(log: Log, candles: ReadTable, settings: Settings, problems: ProblemLis
     first = dict(zip(names[::-1], clock[::-1], strict=True))
     never = np.datetime64("NaT", "us")
     lit = np.array([first.get(name, never) for name in candles.texts("candle")], dtype=never.dtype)
-    poured = candles.frame["poured_on"].to_numpy()
+    poured = candles.columns["poured_on"]
     stood = (lit.astype("datetime64[D]") - poured) / np.timedelta64(1, "D")
     usual = settings.protocol.cure_days
     waxes = {name: wax.cure_days for name, wax in settings.waxes.items() if wax}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from candlelab.logs.burn_log import Log, in_rows
 from candlelab.logs.burn_rules import Broken
@@ -55,19 +56,19 @@ def failures(checks: ReadTable, at: np.ndarray, settings: Settings | None) -> di
 
 def yes(checks: ReadTable, name: str) -> np.ndarray:
     """Checks that answer a question with yes."""
-    return checks.frame[name].to_numpy(dtype=bool, na_value=False)
+    return checks.columns[name].to_numpy(dtype=bool, na_value=False)
 
 
 def not_written_down(checks: ReadTable, problems: ProblemList) -> None:
     """Columns of what mostly does not happen that are blank: nobody wrote "no"."""
     names = [*_SEEN, "soot", "secondary_ignition_s"]
     for name in (name for name in names if name in checks.found):
-        blank = checks.where(checks.frame[name].array.isna())
+        blank = checks.where(pd.isna(checks.columns[name]))
         if len(blank):
             values = {"name": name, "blank": len(blank), "checks": int((~checks.muted).sum())}
             checks.tell(problems, "not written down", blank[0], **values)
     missing = [name for name in names if name not in {*checks.found, *checks.excused}]
-    if missing and len(checks.frame):
+    if missing and len(checks.lines):
         problems.add(file=checks.spec.file, **said("never written down", names=listed(missing, 9)))
 
 
@@ -102,7 +103,7 @@ def failures_set_aside(
     problems: ProblemList,
 ) -> None:
     """Candles and burns that are set aside and failed: that counts all the same."""
-    if not len(aside.frame):
+    if not len(aside.lines):
         return
     depth = limits_of(settings)["pool_depth_mm"]
     deep = (checks.numbers("pool_depth_mm") > depth) & (at >= 0) & ~checks.muted

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -25,24 +27,33 @@ def open_codes(tables: dict[str, ReadTable], problems: ProblemList) -> None:
     known = {}
     if key is not None and {"code", "candle"} <= set(key.found):
         known = dict(zip(key.texts("code"), key.texts("candle"), strict=True))
-        code, candle = (key.frame[name].to_numpy(dtype=object) for name in ("code", "candle"))
+        code, candle = (np.asarray(key.columns[name]) for name in ("code", "candle"))
         for n in key.where((code == candle) & (code != "")):
             key.tell(problems, "code that hides nothing", n, found=code[n])
     if "throw" in tables:
-        _open_throw(tables["throw"], known, key is not None, problems)
+        throw = tables["throw"]
+        smelled = _smelled(throw, known, key is not None, problems)
+        tables["throw"] = _with(throw, candle=smelled)
     if "pairs" in tables and known:
-        for side in _SIDES:
-            names = tables["pairs"].frame[side]
-            tables["pairs"].frame[side] = names.map(lambda name: known.get(name, name))
+        pairs = tables["pairs"]
+        opened = {side: [known.get(name, name) for name in pairs.texts(side)] for side in _SIDES}
+        tables["pairs"] = _with(pairs, **opened)
 
 
-def _open_throw(throw: ReadTable, known: dict, there: bool, problems: ProblemList) -> None:
-    code, candle = (throw.frame[name].to_numpy(dtype=object) for name in ("code", "candle"))
+def _with(table: ReadTable, **texts: Iterable[str]) -> ReadTable:
+    """The table with other texts in some columns."""
+    typed = {name: pd.array(column, dtype="str") for name, column in texts.items()}
+    return replace(table, columns=table.columns | typed)
+
+
+def _smelled(throw: ReadTable, known: dict, there: bool, problems: ProblemList) -> np.ndarray:
+    """The candle in each row, named or by its code."""
+    code, candle = (np.asarray(throw.columns[name]) for name in ("code", "candle"))
     meant = np.array([known.get(name, "") for name in code], dtype=object)
     given = candle != ""
     if not {"candle", "code"} & {*throw.found, *throw.excused}:
         _lacks(throw, "candle", "a column candle, or a column code with codes.csv", problems)
-        return
+        return candle
     column = "candle" if "candle" in throw.found else "code"
     for n in throw.where((code == "") & ~given):
         throw.tell(problems, "neither candle nor code", n, column=column)
@@ -57,7 +68,7 @@ def _open_throw(throw: ReadTable, known: dict, there: bool, problems: ProblemLis
     for n in throw.where(given & (meant != "") & (meant != candle)):
         values = {"code": code[n], "found": candle[n], "meant": meant[n]}
         throw.tell(problems, "candle and code do not agree", n, **values)
-    throw.frame["candle"] = pd.array(np.where(given, candle, meant), dtype="str")
+    return np.where(given, candle, meant)
 
 
 def _lacks(throw: ReadTable, column: str, expected: str, problems: ProblemList) -> None:
@@ -67,7 +78,7 @@ def _lacks(throw: ReadTable, column: str, expected: str, problems: ProblemList) 
 
 def check_throw(throw: ReadTable, settings: Settings | None, problems: ProblemList) -> None:
     """What contradicts itself in throw.csv."""
-    burn, lit = throw.numbers("burn"), throw.frame["lit"]
+    burn, lit = throw.numbers("burn"), throw.columns["lit"]
     if not {"score", "rank"} & {*throw.found, *throw.excused}:
         _lacks(throw, "score", "a column score, or a column rank", problems)
     if "score" in throw.found and not problems.noted(throw.spec.file, "score", [MUST_FIX]):
@@ -151,7 +162,7 @@ def check_pairs(pairs: ReadTable, candles: ReadTable | None, problems: ProblemLi
     """What contradicts itself in pairs.csv."""
     if not {*_SIDES} <= set(pairs.found):
         return
-    first, second, stronger = (pairs.frame[side].to_numpy(dtype=object) for side in _SIDES)
+    first, second, stronger = (np.asarray(pairs.columns[side]) for side in _SIDES)
     if candles is not None and not candles.unsure.any():
         known = set(candles.texts("candle"))
         for side, names in (("first", first), ("second", second)):
