@@ -53,7 +53,7 @@ _TWO = re.compile(
     r"(\d+(?:[.,]\d+)?)(?:\s*(?:[/;&\u2013\u2014-]|and|to|or|,\s)\s*|\s+)(\d+(?:[.,]\d+)?)",
     re.ASCII,
 )
-_TEXT = pd.StringDtype(na_value=np.nan)  # what "str" names, without looking it up each time
+_TEXT = pd.api.types.pandas_dtype("str")  # looked up once
 _OF_A_RULER = {2, 4, 8, 16, 32, 64}
 # Readings of which the higher one is the one to be careful about.
 _HIGHER = {

@@ -157,7 +157,7 @@ def _all_plain_iso(texts: list[str]) -> bool:
     digits = letters[:, [0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15]]
     are_digits = (digits >= ord("0")) & (digits <= ord("9"))
     marks = letters[:, [4, 7, 13]] == np.frombuffer(b"--:", dtype=np.uint8)
-    between = np.isin(letters[:, 10], np.frombuffer(b" T", dtype=np.uint8))
+    between = (letters[:, 10] == ord(" ")) | (letters[:, 10] == ord("T"))
     return bool(are_digits.all() and marks.all() and between.all())
 
 
@@ -175,10 +175,12 @@ def in_zone(
     faults = {n: value for n, value in other.items() if isinstance(value, Fault)}
     for n in np.flatnonzero(local.isna() & ~naive.isna()):
         faults[int(n)] = _not_on_the_clock(naive[n].to_pydatetime(), zone)
-    times = local.tz_convert(None).to_numpy().copy()
-    for n in other.keys() - faults.keys():
-        times[n] = np.datetime64(other[n].astimezone(UTC).replace(tzinfo=None), "us")
-    return pd.DatetimeIndex(times).tz_localize("UTC").tz_convert(zone), faults
+    if placed := other.keys() - faults.keys():
+        times = local.tz_convert(None).to_numpy().copy()
+        for n in placed:
+            times[n] = np.datetime64(other[n].astimezone(UTC).replace(tzinfo=None), "us")
+        local = pd.DatetimeIndex(times).tz_localize("UTC").tz_convert(zone)
+    return local, faults
 
 
 def _not_on_the_clock(shown: datetime, zone: str) -> Fault:

@@ -24,6 +24,7 @@ PROBLEM_COLUMNS = {
     "cell": "str", "candle": "str", "column": "str", "found": "str", "expected": "str",
     "what_to_do": "str",
 }  # fmt: skip
+_DTYPES = {name: pd.api.types.pandas_dtype(of) for name, of in PROBLEM_COLUMNS.items()}
 _NO_WHY = "implausible value"
 _SINGLY = 3  # rows with one and the same problem that are told one by one; more share a line
 
@@ -145,7 +146,7 @@ class ProblemList:
             seen.add(cell)
         rows.sort(key=lambda r: (order[r[0]], r[2], r[5].partition("!")[0], r[3] or 0, r[7], r[1]))
         columns = zip(*rows, strict=True) if rows else [()] * len(PROBLEM_COLUMNS)
-        typed = zip(PROBLEM_COLUMNS.items(), columns, strict=True)
+        typed = zip(_DTYPES.items(), columns, strict=True)
         return pd.DataFrame({name: pd.array(of, dtype=kind) for (name, kind), of in typed})
 
 
