@@ -34,8 +34,9 @@ def names_in(sheet: Sheet, spec: Table, headings: Mapping[str, str]) -> tuple[in
     }
     for (row, _), text in sheet.cells.items():
         if row in rows:
-            rows[row].add(_meant(text, known, spec, free))
-    counts = {row: len(names - {None}) for row, names in rows.items()}
+            rows[row].add(text)
+    meant = {text: _meant(text, known, spec, free) for text in set().union(*rows.values())}
+    counts = {row: len({meant[text] for text in texts} - {None}) for row, texts in rows.items()}
     best = max(counts, key=counts.__getitem__, default=0)
     return best, counts.get(best, 0)
 
