@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from operator import attrgetter
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -27,6 +32,30 @@ def reduced(group: np.ndarray, values: np.ndarray, n: int, *, by=np.fmax, blank=
     if len(starts):
         out[group[order][starts]] = by.reduceat(values[order], starts, axis=0)
     return out
+
+
+def rows_of(table: pd.DataFrame | list[Any]) -> list[Any]:
+    """The rows of a table, each with its columns by name; rows are handed back as they are."""
+    if isinstance(table, list):
+        return table
+    names, rows = list(table), table.to_numpy(dtype=object).tolist()
+    return [SimpleNamespace(**dict(zip(names, row, strict=True))) for row in rows]
+
+
+def rows_by(rows: Iterable[Any], *names: str) -> dict[Any, list[Any]]:
+    """The rows by what stands in these columns, in the order in which it first stands there."""
+    found: dict[Any, list[Any]] = {}
+    key = attrgetter(*names)
+    for row in rows:
+        found.setdefault(key(row), []).append(row)
+    return found
+
+
+def table_of(rows: list[dict[str, Any]], kinds: dict[str, Any]) -> pd.DataFrame:
+    """A table of these rows, with columns of these kinds in their order."""
+    return pd.DataFrame(
+        {name: pd.array([row[name] for row in rows], dtype=kind) for name, kind in kinds.items()}
+    )
 
 
 def set_aside_whole(burns: pd.DataFrame) -> np.ndarray:

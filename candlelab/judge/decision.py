@@ -9,10 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from candlelab.burns.groups import rows_by, rows_of
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.in_short import first_sentence, in_short, not_the_others
 from candlelab.judge.others import others_words
@@ -94,22 +96,19 @@ def all_lines(decisions: Sequence[Decision]) -> tuple[str, ...]:
 
 def decisions(worked) -> tuple[Decision, ...]:
     """A decision for each vessel of a worked batch, in the order of the ranking."""
-    ranking = worked.ranking
-    return tuple(
-        _decision(worked, vessel, own.reset_index(drop=True))
-        for vessel, own in ranking.groupby("vessel", sort=False)
-    )
+    of_vessel = rows_by(rows_of(worked.ranking), "vessel")
+    return tuple(_decision(worked, vessel, ranked) for vessel, ranked in of_vessel.items())
 
 
-def incident_words(failed: pd.DataFrame) -> list[str]:
+def incident_words(failed: pd.DataFrame | list[Any]) -> list[str]:
     """For each candle that met with an incident: stop, what happened and when, and its note."""
     said = []
-    parts = list(failed[failed["incident"]].groupby("candle", sort=False))
+    parts = list(rows_by((row for row in rows_of(failed) if row.incident), "candle").items())
     for candle, part in parts[:_MOST_INCIDENTS]:
-        whose = in_row(dict.fromkeys(part["candidate"]))
+        whose = in_row(dict.fromkeys(row.candidate for row in part))
         told = [f"Stop burning {candle} ({whose})."]
-        told += [_incident(own) for _, own in part.groupby("criterion", sort=False)]
-        if part["excluded"].any():
+        told += [_incident(own) for own in rows_by(part, "criterion").values()]
+        if any(row.excluded for row in part):
             told.append("You set it aside. That does not undo a safety failure.")
         said.append(" ".join(told))
     if rest := [candle for candle, _ in parts[_MOST_INCIDENTS:]]:
@@ -117,38 +116,48 @@ def incident_words(failed: pd.DataFrame) -> list[str]:
     return said
 
 
-def _incident(part: pd.DataFrame) -> str:
+def _incident(part: list[Any]) -> str:
     """What happened to one candle by one criterion, in its first burn, and how often after."""
-    row = next(part.itertuples())
-    more = int(part["n_readings"].sum()) - 1
+    row = part[0]
+    more = sum(one.n_readings for one in part) - 1
     again = f", and at {counted(more, 'more check')}" if more else ""
     when = f"in burn {row.burn}, {clock_words(row.elapsed_min)} after lighting"
-    return f"{row.words} {when}{again}.{note_words(part['note'])}"
+    return f"{row.words} {when}{again}.{note_words(one.note for one in part)}"
 
 
-def _decision(worked, vessel: str, ranked: pd.DataFrame) -> Decision:
-    failed = worked.failures[worked.failures["candidate"].isin(ranked["candidate"])]
+def _decision(worked, vessel: str, ranked: list[Any]) -> Decision:
     level, best, why = leading(worked.scent, ranked)
-    safe = ranked.loc[ranked["fate"] == SAFE, "candidate"]
-    walls = {name: hottest_wall(worked, name) for name in safe}
-    warm = warm_room_words(walls[best["candidate"].iat[0]], _display(worked)) if len(best) else ""
-    candles = worked.batch.candles
-    unlit = candles[~candles["candle"].isin(worked.batch.burns["candle"])]
-    unlit = unlit.loc[unlit["vessel"] == vessel, "candle"]
-    headline = _headline(worked, ranked, best, warm) + _by_scent(level, best, why)
+    walls = {row.candidate: hottest_wall(worked, row.candidate) for row in _of_fate(ranked, SAFE)}
+    hot = {name for name, wall in walls.items() if over_in_warm_room(wall)}
+    warm = warm_room_words(walls[best[0].candidate], _display(worked)) if best else ""
+    candles, lit = worked.batch.candles, set(worked.batch.burns["candle"])
+    unlit = [name for name in candles["candle"][candles["vessel"] == vessel] if name not in lit]
+    names = tuple(row.candidate for row in ranked)
+    alight = list(dict.fromkeys(gap.candle for gap in _own(worked.gaps, names) if gap.burning))
+    headline = _headline(worked, ranked, best, warm, alight) + _by_scent(level, best, why)
     headline, *reasons = _wicks_explained([headline, *_reasons(worked, ranked, best, walls)])
     return Decision(
         vessel,
-        best["candidate"].iat[0] if len(best) == 1 else "",
-        tuple(incident_words(failed)),
+        best[0].candidate if len(best) == 1 else "",
+        tuple(incident_words(_own(worked.failures, names))),
         headline,
         tuple(reasons),
         tuple(dict.fromkeys(_next_steps(worked, ranked, best, unlit, walls))),
         _how_sure(worked, best),
-        _in_short(worked, ranked, best, walls),
-        tuple(ranked["candidate"]),
-        others_words(worked, ranked, best, {c for c in safe if over_in_warm_room(walls[c])}),
+        _in_short(worked, ranked, best, walls, alight),
+        names,
+        others_words(worked, ranked, best, hot),
     )
+
+
+def _of_fate(ranked: list[Any], fate: str) -> list[Any]:
+    return [row for row in ranked if row.fate == fate]
+
+
+def _own(table: pd.DataFrame, candidates) -> list[Any]:
+    """The rows of a table that are of these candidates, in its order."""
+    names = set(candidates)
+    return [row for row in rows_of(table) if row.candidate in names]
 
 
 def _wicks_explained(texts: list[str]) -> list[str]:
@@ -162,101 +171,91 @@ def _wicks_explained(texts: list[str]) -> list[str]:
     return texts
 
 
-def _in_short(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> str:
+def _in_short(worked, ranked: list[Any], best: list[Any], walls: dict, alight: list[str]) -> str:
     """The pick by its wick with what speaks against it, or that there is none."""
-    alight = _alight(worked, ranked)
     if len(best) == 1:
-        name = without_vessel(best["candidate"].iat[0], best["vessel"].iat[0])
+        name = without_vessel(best[0].candidate, best[0].vessel)
         told = f"{name}{' leads so far' if alight else ''}{_side(worked, best)}"
-        warm = warm_room_short(walls[best["candidate"].iat[0]], _display(worked))
+        warm = warm_room_short(walls[best[0].candidate], _display(worked))
         return f"{told}. {warm}" if warm else told
     if len(best) > 1:
-        level = [without_vessel(r.candidate, r.vessel) for r in best.itertuples()]
+        level = [without_vessel(r.candidate, r.vessel) for r in best]
         return f"no single pick{' yet' if alight else ''}, {in_row(level)} are level"
-    return "no pick" if set(ranked["fate"]) == {RULED_OUT} else "no pick yet"
+    return "no pick" if _of_fate(ranked, RULED_OUT) == ranked else "no pick yet"
 
 
-def _alight(worked, ranked: pd.DataFrame) -> list[str]:
-    """The candles of these candidates that still burn."""
-    gaps = worked.gaps
-    burning = gaps[gaps["burning"] & gaps["candidate"].isin(ranked["candidate"])]
-    return list(dict.fromkeys(burning["candle"]))
-
-
-def _side(worked, best: pd.DataFrame) -> str:
+def _side(worked, best: list[Any]) -> str:
     """That the pick burns on the small or the large side, where it does."""
-    side = worked.steps.side(best["candidate"].iat[0])
+    side = worked.steps.side(best[0].candidate)
     return f", {side}" if side else ""
 
 
-def _headline(worked, ranked: pd.DataFrame, best: pd.DataFrame, warm: str) -> str:
-    burning = _alight(worked, ranked)
+def _headline(worked, ranked: list[Any], best: list[Any], warm: str, burning: list[str]) -> str:
     alight, are = in_row(burning, MOST_IN_ROW), "is" if len(burning) == 1 else "are"
-    if best.empty:
-        if set(ranked["fate"]) == {RULED_OUT}:
+    if not best:
+        if _of_fate(ranked, RULED_OUT) == ranked:
             only = "the only one tested was" if len(ranked) == 1 else "every one tested was"
             return f"No wick can be picked: {only} ruled out."
         if alight:
             return f"No wick can be picked yet: {alight} {are} still burning."
         return "No wick can be picked yet: no candle has passed every safety check."
     if len(best) > 1:
-        level = in_row(best["candidate"])
+        level = in_row(row.candidate for row in best)
         if alight:
             return f"No single pick yet: {level} are level, and {alight} {are} still burning."
         return f"No single pick: {level} are level. Fresh candles of each have to tell."
-    row = next(best.itertuples())
+    row = best[0]
     pick = f"{named(row.candidate)} leads" if alight else f"{named(row.candidate)}"
     told = f"{'So far' if alight else 'Pick'} {pick}{_side(worked, best)}."
     return " ".join(filter(None, [told, warm, f"{row.because}{target_words(worked, row)}"]))
 
 
-def _by_scent(level: pd.DataFrame, best: pd.DataFrame, why: str) -> str:
+def _by_scent(level: list[Any], best: list[Any], why: str) -> str:
     """That several were level until the panel told them apart."""
     if not why:
         return ""
-    others = level.loc[~level["candidate"].isin(best["candidate"]), "candidate"]
+    others = [row.candidate for row in level if row not in best]
     return f" It is level with {in_row(others)} in safety and targets.{why}"
 
 
-def _reasons(worked, ranked: pd.DataFrame, best: pd.DataFrame, walls: dict) -> list[str]:
+def _reasons(worked, ranked: list[Any], best: list[Any], walls: dict) -> list[str]:
     warm = {name: warm_room_words(wall, _display(worked)) for name, wall in walls.items()}
-    level = best if len(best) > 1 else best.head(0)
+    level = best if len(best) > 1 else []
     said = [
-        f"{named(row.candidate)}: {row.because} {warm[row.candidate]}".rstrip()
-        for row in level.itertuples()
+        f"{named(row.candidate)}: {row.because} {warm[row.candidate]}".rstrip() for row in level
     ]
-    others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
-    if len(others):
-        row = next(others.itertuples())
+    others = [row for row in _of_fate(ranked, SAFE) if row not in best]
+    if others:
+        row = others[0]
         told = f"Runner-up: {named(row.candidate)}. {row.because}{target_words(worked, row)}"
-        if row.rank == best["rank"].min() and len(best) == 1:
-            told += beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
+        if row.rank == best[0].rank and len(best) == 1:
+            told += beside_words(worked.scent, best[0].candidate, row.candidate)
         if _alone(worked):
             told += " It is out if it failed in the screening."
         said.append(f"{told} {warm[row.candidate]}".rstrip())
         said += _also_safe(worked, best, others, warm)
     for fate in (RULED_OUT, UNCHECKED, BURNING):
-        own = ranked[ranked["fate"] == fate]
-        said += [f"{capital(fate)}: {r.candidate}{_why(worked, r)}" for r in own.itertuples()]
+        own = _of_fate(ranked, fate)
+        said += [f"{capital(fate)}: {r.candidate}{_why(worked, r)}" for r in own]
     if worked.scent is not None and len(best) == 1:
-        said += list(filter(None, [scent_line(worked.scent, best["candidate"].iat[0])]))
+        said += list(filter(None, [scent_line(worked.scent, best[0].candidate)]))
     return said + _set_aside(worked, ranked)
 
 
-def _also_safe(worked, best: pd.DataFrame, others: pd.DataFrame, warm: dict) -> list[str]:
+def _also_safe(worked, best: list[Any], others: list[Any], warm: dict) -> list[str]:
     """The candidates behind the runner-up, those with one reason in one line."""
     by_why: dict[str, list[str]] = {}
-    for row in others.iloc[1:].itertuples():
+    for row in others[1:]:
         why = _behind(worked, row, best)
         by_why.setdefault(f"{why} {warm[row.candidate]}".strip(), []).append(row.candidate)
     return [f"Also safe so far: {in_row(names)}. {why}" for why, names in by_why.items()]
 
 
-def _behind(worked, row, best: pd.DataFrame) -> str:
+def _behind(worked, row, best: list[Any]) -> str:
     """Why a safe candidate is behind: not all was checked, fewer candles, or what it missed."""
     if row.n_gaps:
         return f"{row.because}{target_words(worked, row)}"
-    if row.n_passed < best["n_passed"].max():
+    if row.n_passed < max(one.n_passed for one in best):
         return f"Fewer candles passed: only {number_word(row.n_passed)}."
     missed = target_words(worked, row).strip()
     return missed if missed.startswith(OFF) else "As good as the runner-up."
@@ -266,19 +265,18 @@ def _display(worked) -> Display:
     return worked.batch.settings.display
 
 
-def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
+def _set_aside(worked, ranked: list[Any]) -> list[str]:
     """The candles that were set aside as a whole and have not failed: they count neither way."""
     if not worked.burns["excluded"].any():
         return []
-    burns = worked.burns[worked.burns["candidate"].isin(ranked["candidate"])]
-    key = [name for name in ("batch", "candle") if name in burns]
-    failed = set(worked.failures[key].itertuples(index=False, name=None))
-    aside = burns.groupby(key, sort=False)["excluded"].transform("all")
-    first = burns.loc[aside, [*key, "exclusion_reason"]].drop_duplicates(key)
+    key = [name for name in ("batch", "candle") if name in worked.burns]
+    burns = worked.burns[[*key, "candidate", "excluded", "exclusion_reason"]]
+    own = _own(burns, (row.candidate for row in ranked))
+    failed = rows_by(rows_of(worked.failures[key]), *key)
     names = [
-        f"{candle} ({reason})"
-        for *batch, candle, reason in first.itertuples(index=False, name=None)
-        if (*batch, candle) not in failed
+        f"{rows[0].candle} ({rows[0].exclusion_reason})"
+        for candle, rows in rows_by(own, *key).items()
+        if candle not in failed and all(row.excluded for row in rows)
     ]
     if not names:
         return []
@@ -289,47 +287,48 @@ def _set_aside(worked, ranked: pd.DataFrame) -> list[str]:
 def _why(worked, row) -> str:
     """Why a candidate has its fate; an incident is told above."""
     failed = worked.own("failures", row.candidate)
-    if not failed["incident"].any():
+    if not any(one.incident for one in failed):
         return f". {row.because}"
-    return " ".join([", as told above.", *failure_words(failed[~failed["incident"]])])
+    calm = [one for one in failed if not one.incident]
+    return " ".join([", as told above.", *failure_words(calm)])
 
 
-def _next_steps(worked, ranked: pd.DataFrame, best: pd.DataFrame, unlit, walls) -> list[str]:
+def _next_steps(worked, ranked: list[Any], best: list[Any], unlit, walls) -> list[str]:
     """What to do tomorrow: what to stop, what to burn on, then the pick or what could be one."""
-    steps = list(ranked.loc[ranked["next_step"].str.startswith(STOP), "next_step"])
-    burning = worked.remaining
-    burning = burning[burning["candidate"].isin(ranked["candidate"])]
-    burning = burning[~burning["candidate"].isin(best["candidate"]) | (burning["run"] > 1)]
-    if len(burning):
+    steps = [row.next_step for row in ranked if row.next_step.startswith(STOP)]
+    picked = [row.candidate for row in best]
+    burning = _own(worked.remaining, (row.candidate for row in ranked))
+    burning = [row for row in burning if row.candidate not in picked or row.run > 1]
+    if burning:
         steps.append(burn_on_words(burning, _display(worked), wicks=len(ranked) > 1))
-    if len(best):
-        steps += list(best["next_step"])
+    if best:
+        steps += [row.next_step for row in best]
         steps += _with_screening(worked, ranked, best)
         steps.append(how_to_confirm(worked))
         steps += [
             warm_room_step(c, walls[c], _display(worked))
-            for c in best["candidate"]
+            for c in picked
             if over_in_warm_room(walls[c])
         ]
         steps += _other_series(worked, ranked)
-    elif set(ranked["fate"]) == {RULED_OUT}:
-        steps += list(ranked["next_step"])
+    elif _of_fate(ranked, RULED_OUT) == ranked:
+        steps += [row.next_step for row in ranked]
     else:
-        steps += list(ranked.loc[ranked["fate"] == UNCHECKED, "next_step"])
-    if len(unlit) and not any(step.startswith("Light ") for step in steps):
+        steps += [row.next_step for row in _of_fate(ranked, UNCHECKED)]
+    if unlit and not any(step.startswith("Light ") for step in steps):
         steps.append(f"Light what is not burned yet: {in_row(unlit, MOST_IN_ROW)}.")
     return steps
 
 
-def _with_screening(worked, ranked: pd.DataFrame, best: pd.DataFrame) -> list[str]:
+def _with_screening(worked, ranked: list[Any], best: list[Any]) -> list[str]:
     """A confirmation by itself does not know what failed in its screening."""
     if not _alone(worked):
         return []
-    others = ranked[(ranked["fate"] == SAFE) & ~ranked["candidate"].isin(best["candidate"])]
-    if others.empty:
+    others = [row.candidate for row in _of_fate(ranked, SAFE) if row not in best]
+    if not others:
         return []
     return [
-        f"Compare {in_row(others['candidate'])} with the screening as well: if it failed there, "
+        f"Compare {in_row(others)} with the screening as well: if it failed there, "
         "it is out, even if it burned well here."
     ]
 
@@ -339,18 +338,18 @@ def _alone(worked) -> bool:
     return all(batch.settings.stage == "confirmation" for batch in worked.batches)
 
 
-def _other_series(worked, ranked: pd.DataFrame) -> list[str]:
+def _other_series(worked, ranked: list[Any]) -> list[str]:
     """The next size of each series of which nothing is safe, where it was not burned."""
-    about = worked.burns[["candidate", "wick_series"]].drop_duplicates("candidate")
-    series = about.set_index("candidate")["wick_series"]
-    series = ranked["candidate"].map(series)
-    safe = series[ranked["fate"] == SAFE]
-    lost = ranked[~series.isin(safe) & (ranked["fate"] == RULED_OUT)]
-    return list(lost.loc[lost["next_step"].str.startswith(POUR), "next_step"])
+    safe = {worked.steps.wick(row.candidate)[0] for row in _of_fate(ranked, SAFE)}
+    return [
+        row.next_step
+        for row in _of_fate(ranked, RULED_OUT)
+        if row.next_step.startswith(POUR) and worked.steps.wick(row.candidate)[0] not in safe
+    ]
 
 
-def _how_sure(worked, best: pd.DataFrame) -> str:
-    n = int(best["n_passed"].min()) if len(best) else 0
+def _how_sure(worked, best: list[Any]) -> str:
+    n = min((row.n_passed for row in best), default=0)
     return proof_words(n, tested=worked.batch.settings.stage == "confirmation")
 
 
@@ -375,13 +374,12 @@ def proof_words(n: int, *, tested: bool) -> str:
 
 def gaps_in_words(worked, candidates) -> list[str]:
     """What keeps these candidates' candles from a pass."""
-    return gap_words(worked.gaps[worked.gaps["candidate"].isin(list(candidates))])
+    return gap_words(_own(worked.gaps, candidates))
 
 
 def fate_lines(worked, candidates) -> list[str]:
     """Fate, reason and next step of each of these candidates, for a page that speaks of them."""
-    table = worked.fates[worked.fates["candidate"].isin(list(candidates))]
     return [
         f"{named(r.candidate)}: {r.fate}. {r.because} {r.next_step}".strip()
-        for r in table.itertuples()
+        for r in _own(worked.fates, candidates)
     ]

@@ -6,9 +6,11 @@ A finding is no verdict. What to do about it is decided in `fates`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
+from candlelab.burns.groups import rows_by, rows_of
 from candlelab.judge.hints import hints_of
 from candlelab.judge.signs import LARGE, NEITHER, RULES, SMALL, features, signs_of
 from candlelab.judge.words import MOST_IN_ROW
@@ -52,8 +54,9 @@ def diagnose(
     """
     seen = features(batch, burns, runs, candles)
     signs = signs_of(seen, batch.settings.display)
-    found = _run_findings(seen, signs)
-    candidates = pd.DataFrame(_candidate_findings(found, signs, batch.settings.display))
+    shown = rows_of(signs)
+    found = _run_findings(seen, shown)
+    candidates = pd.DataFrame(_candidate_findings(found, shown, batch.settings.display))
     hints = hints_of(candidates, burns, batch.settings)
     rules = pd.DataFrame(
         [(r.rule, r.points_to, r.threshold(batch.settings.display), r.source) for r in RULES],
@@ -70,53 +73,38 @@ def _finding(small: int, large: int, enough: bool) -> str:
     return NEITHER if enough else UNSEEN
 
 
-def _run_findings(seen: pd.DataFrame, signs: pd.DataFrame) -> pd.DataFrame:
+def _run_findings(seen: pd.DataFrame, signs: list[Any]) -> pd.DataFrame:
     """One row per wick run: a finding, what speaks for it, and what speaks against it."""
     rows: list[tuple] = []
-    of_run: dict[tuple, list] = {}
-    columns = (signs[name] for name in ("candle", "run", "points_to", "words", "weak"))
-    for candle, run, *sign in zip(*columns, strict=True):
-        of_run.setdefault((candle, run), []).append(sign)
+    of_run = rows_by(signs, "candle", "run")
     for candle, run, enough in zip(seen["candle"], seen["run"], seen["seen_enough"], strict=True):
         own = of_run.get((candle, run), [])
         by = {
-            way: [words for points_to, words, _ in own if points_to == way]
+            way: [sign.words for sign in own if sign.points_to == way]
             for way in (SMALL, LARGE, NEITHER)
         }
-        strong = any(points_to == LARGE and not weak for points_to, _, weak in own)
+        strong = any(sign.points_to == LARGE and not sign.weak for sign in own)
         finding = _finding(len(by[SMALL]), len(by[LARGE]) if strong else 0, enough)
         against = by[LARGE] if finding == NEITHER else by[NEITHER]
-        evidence = by.get(finding, [words for way, words, _ in own if way != NEITHER])
+        evidence = by.get(finding, [sign.words for sign in own if sign.points_to != NEITHER])
         rows.append((finding, "; ".join(evidence), "; ".join(against)))
     names = [
-        "candle",
-        "run",
-        "candidate",
-        "wick",
-        "wick_series",
-        "wick_size",
-        "excluded",
-        "n_burns",
-    ]
+        "candle", "run", "candidate", "wick", "wick_series", "wick_size", "excluded", "n_burns",
+    ]  # fmt: skip
     found = pd.DataFrame(rows, columns=["finding", "evidence", "counter_evidence"])
-    return seen[names].reset_index(drop=True).assign(**found)
+    return pd.concat([seen[names].reset_index(drop=True), found], axis=1)
 
 
-def _candidate_findings(runs: pd.DataFrame, signs: pd.DataFrame, display: Display) -> list[dict]:
+def _candidate_findings(runs: pd.DataFrame, signs: list[Any], display: Display) -> list[dict]:
     """A finding for each candidate, from its wick runs and signs that count."""
-    own, of = _of_candidates(runs), _of_candidates(signs)
+    own, of = (
+        rows_by((row for row in rows if not row.excluded), "candidate")
+        for rows in (rows_of(runs), signs)
+    )
     return [
         _candidate_finding(own.get(name, []), of.get(name, []), name, display)
         for name in runs["candidate"].unique()
     ]
-
-
-def _of_candidates(table: pd.DataFrame) -> dict[str, list]:
-    """By candidate, its rows that count."""
-    found: dict[str, list] = {}
-    for row in table[~table["excluded"]].itertuples():
-        found.setdefault(row.candidate, []).append(row)
-    return found
 
 
 def _candidate_finding(own: list, of: list, candidate: str, display: Display) -> dict:
@@ -166,9 +154,7 @@ def _together(own: list, signs: list) -> str:
 def _told(signs: list, everybody: set[str], display: Display) -> str:
     """Each sign once, with the range of the readings and the candles that showed it."""
     parts = []
-    seen: dict[str, list] = {}
-    for sign in signs:
-        seen.setdefault(sign.rule, []).append(sign)
+    seen = rows_by(signs, "rule")
     for rule in RULES:
         if rule.rule in seen:
             candles = list(dict.fromkeys(sign.candle for sign in seen[rule.rule]))

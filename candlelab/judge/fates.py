@@ -6,9 +6,12 @@ give a candidate two fates.
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
+from candlelab.burns.groups import rows_of
 from candlelab.judge.failures import named_alike
 from candlelab.judge.words import (
     BURNING,
@@ -34,20 +37,20 @@ COLUMNS = [
 
 def standing(worked) -> pd.DataFrame:
     """One row per candidate: its fate, why, and its counts of candles, as in `decide`."""
-    counts = worked.verdicts.candidates.set_index("candidate")
+    counts = {row.candidate: row for row in rows_of(worked.verdicts.candidates)}
     about = worked.burns[["candidate", "vessel", "wick"]].drop_duplicates("candidate")
-    about = about.set_index("candidate")
+    named = {row.candidate: row for row in rows_of(about)}
     rows = []
-    for name in natural_order(counts.index):
-        failed, gaps, of = worked.own("failures", name), worked.own("gaps", name), counts.loc[name]
-        burning = gaps.loc[gaps["burning"], "candle"].nunique()
+    for name in natural_order(counts):
+        failed, gaps, of = worked.own("failures", name), worked.own("gaps", name), counts[name]
+        burning = len({gap.candle for gap in gaps if gap.burning})
         fate = _fate(failed, of, burning)
         rows.append({
-            "candidate": name, "vessel": about.at[name, "vessel"], "wick": about.at[name, "wick"],
+            "candidate": name, "vessel": named[name].vessel, "wick": named[name].wick,
             "fate": fate,
             "because": " ".join([_because(fate, failed, gaps, of), *_alike(worked, fate, name)]),
-            "n_passed": int(of["n_passed"]), "n_failed": int(of["n_failed"]),
-            "n_gaps": int(of["n_open"]), "n_burning": burning,
+            "n_passed": of.n_passed, "n_failed": of.n_failed, "n_gaps": of.n_open,
+            "n_burning": burning,
         })  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -68,33 +71,33 @@ def decide(worked) -> pd.DataFrame:
         ``n_burning``. In natural order.
     """
     table = worked.standing
-    told = [worked.steps.of(row) for row in table.itertuples()]
+    told = [worked.steps.of(row) for row in rows_of(table)]
     table = table.assign(next_step=[t for t, _ in told], next_wick=[w for _, w in told])
     return table[COLUMNS]
 
 
-def _fate(failed: pd.DataFrame, counts, burning: int) -> str:
-    if len(failed):
+def _fate(failed: list[Any], counts, burning: int) -> str:
+    if failed:
         return RULED_OUT
-    if counts["n_passed"]:
+    if counts.n_passed:
         return SAFE
     return BURNING if burning else UNCHECKED
 
 
-def _because(fate: str, failed: pd.DataFrame, gaps: pd.DataFrame, counts) -> str:
+def _because(fate: str, failed: list[Any], gaps: list[Any], counts) -> str:
     """Why, in sentences: each failure once, or what is missing."""
     if fate == RULED_OUT:
         return " ".join(failure_words(failed))
     said = []
-    if fate == BURNING and gaps["burning"].all():
-        candles = list(dict.fromkeys(gaps["candle"]))
+    if fate == BURNING and all(gap.burning for gap in gaps):
+        candles = list(dict.fromkeys(gap.candle for gap in gaps))
         has = "has" if len(candles) == 1 else "have"
         return f"{in_row(candles, MOST_IN_ROW)} {has} burned without a failure so far."
     if fate == SAFE:
-        said.append(_passed(int(counts["n_passed"]), int(counts["n_candles"])))
-    elif not counts["n_candles"] and counts["n_part_used"]:
+        said.append(_passed(counts.n_passed, counts.n_candles))
+    elif not counts.n_candles and counts.n_part_used:
         said.append("It was only tried in part-used candles, which can fail but never pass.")
-    elif not counts["n_candles"]:
+    elif not counts.n_candles:
         said.append("Every candle of it was set aside.")
     return " ".join([*said, *gap_words(gaps)])
 

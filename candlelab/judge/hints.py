@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 
+from candlelab.burns.groups import reduced, rows_by, rows_of
 from candlelab.judge.signs import LARGE, NEITHER, SMALL
+from candlelab.logs.groups import asked_once
 from candlelab.logs.settings import Settings
 from candlelab.text import listed
 
@@ -24,13 +28,15 @@ def hints_of(found: pd.DataFrame, burns: pd.DataFrame, settings: Settings) -> pd
     settings : Settings
         The studio's own limits [degC], and the reader's units.
     """
-    counted, display = burns[~burns["excluded"]], settings.display
+    columns = ["candidate", "candle", "note", "wall_max_c", "wall_max_warm_room_c"]
+    counted, display = burns.loc[~burns["excluded"], columns], settings.display
     hints: dict[str, list[str]] = {name: [] for name in found["candidate"]}
     for name in found.loc[found["mushroom"], "candidate"]:
         trim = display.written(_TRIM_MM, "mm")
         hints[name].append(f"Trim to {trim} before every burn and look at the mushroom again.")
-    hottest = counted.groupby("candidate")[["wall_max_c", "wall_max_warm_room_c"]].max()
-    for name, wall, warm in hottest.itertuples(name=None):
+    of, names = pd.factorize(counted["candidate"])
+    walls = counted[["wall_max_c", "wall_max_warm_room_c"]].to_numpy()
+    for name, (wall, warm) in zip(names, reduced(of, walls, len(names)), strict=True):
         hints[name] += _warm_room(wall, warm, settings)
     flicker, aside = (_noted(counted, words) for words in ("flicker", "off.cent"))
     for name, candles in flicker.items():
@@ -58,11 +64,9 @@ def _warm_room(wall: float, warm: float, settings: Settings) -> list[str]:
 
 def _noted(burns: pd.DataFrame, words: str) -> dict[str, list[str]]:
     """By candidate, the candles whose notes say so."""
-    found: dict[str, list[str]] = {}
-    told = burns.loc[burns["note"].str.contains(words, case=False), ["candidate", "candle"]]
-    for candidate, candle in told.drop_duplicates().itertuples(index=False):
-        found.setdefault(candidate, []).append(candle)
-    return found
+    told = burns[asked_once(burns["note"], re.compile(words, re.IGNORECASE).search)]
+    each = rows_by(rows_of(told), "candidate")
+    return {name: list(dict.fromkeys(row.candle for row in own)) for name, own in each.items()}
 
 
 def _other_fragrances(found: pd.DataFrame, burns: pd.DataFrame) -> list[tuple[str, str]]:
@@ -72,7 +76,7 @@ def _other_fragrances(found: pd.DataFrame, burns: pd.DataFrame) -> list[tuple[st
     if not ill:
         return []
     recipes = burns[["candidate", *_SAME, "fragrance"]].drop_duplicates("candidate")
-    recipe = {name: own for name, *own in recipes.itertuples(index=False)}
+    recipe = {name: own for name, *own in recipes.itertuples(index=False, name=None)}
     said = []
     for name in ill:
         *same, fragrance = recipe[name]

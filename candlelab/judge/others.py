@@ -3,7 +3,7 @@ words."""
 
 from __future__ import annotations
 
-import pandas as pd
+from typing import Any
 
 from candlelab.judge.criteria import criteria_of
 from candlelab.judge.scent import beside_words
@@ -13,14 +13,14 @@ from candlelab.judge.words import RULED_OUT, SAFE, in_row, number_of
 _MOST = 6  # named for one reason; the reasons below name all
 
 
-def others_words(worked, ranked: pd.DataFrame, best: pd.DataFrame, hot: set[str]) -> str:
+def others_words(worked, ranked: list[Any], best: list[Any], hot: set[str]) -> str:
     """The candidates of a vessel that were not picked, those with one reason together; empty where
     there is no pick, or nothing else was burned. ``hot`` are those too hot for a warm room."""
-    if best.empty:
+    if not best:
         return ""
     short = {one.criterion: one.in_short for one in criteria_of(worked.batch.settings)}
     by_why: dict[str, list[str]] = {}
-    for row in ranked[~ranked["candidate"].isin(best["candidate"])].itertuples():
+    for row in (row for row in ranked if row not in best):
         ruled_out = row.fate == RULED_OUT
         why = _failed(worked, row, short) if ruled_out else _why(worked, row, best, hot)
         by_why.setdefault(why, []).append(row.candidate)
@@ -30,23 +30,22 @@ def others_words(worked, ranked: pd.DataFrame, best: pd.DataFrame, hot: set[str]
 
 def _failed(worked, row, short: dict[str, str]) -> str:
     """What a candidate failed by."""
-    failed = worked.own("failures", row.candidate)["criterion"]
-    return f"ruled out: {', '.join(dict.fromkeys(short[one] for one in failed))}"
+    failed = worked.own("failures", row.candidate)
+    return f"ruled out: {', '.join(dict.fromkeys(short[one.criterion] for one in failed))}"
 
 
-def _why(worked, row, best: pd.DataFrame, hot: set[str]) -> str:
+def _why(worked, row, best: list[Any], hot: set[str]) -> str:
     """What keeps a candidate that has not failed from being the pick."""
     if row.fate != SAFE:
         return row.fate
     why = []
-    table = worked.own("targets", row.candidate)
-    table = table[table["n_inside"] < table["n_candles"]]
-    if missed := list(dict.fromkeys(missed_label(one) for one in table.itertuples())):
-        why.append(f"off target: {', '.join(missed)}")
-    if row.n_passed < best["n_passed"].max():
+    targets = worked.own("targets", row.candidate)
+    missed = [missed_label(one) for one in targets if one.n_inside < one.n_candles]
+    why += [f"off target: {', '.join(dict.fromkeys(missed))}"] if missed else []
+    if row.n_passed < max(one.n_passed for one in best):
         why.append(f"only {number_of(row.n_passed, 'good candle')}")
     if len(best) == 1:
-        smells = beside_words(worked.scent, best["candidate"].iat[0], row.candidate)
+        smells = beside_words(worked.scent, best[0].candidate, row.candidate)
         smells = smells.partition(" (")[0].strip().rstrip(".")
         why.append(smells.removeprefix("It "))
     why += ["too hot for a warm room"] if row.candidate in hot else []

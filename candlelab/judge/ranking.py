@@ -6,12 +6,14 @@ No inference here: every number is a count of candles or a plain mean over candl
 from __future__ import annotations
 
 from bisect import bisect_left
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import that_count, wax_left
+from candlelab.burns.groups import rows_of
 from candlelab.judge.fates import FATES, RULED_OUT, SAFE
 from candlelab.judge.safety import Verdicts
 from candlelab.judge.scent import Strength, decided_by_scent
@@ -24,12 +26,9 @@ def first_wick_values(runs: pd.DataFrame, candles: pd.DataFrame) -> pd.DataFrame
     """
     first = runs[(runs["run"] == 1) & ~runs["excluded"]].reset_index(drop=True)
     at = pd.Index(candles["candle"]).get_indexer(first["candle"])
-    whole = candles[["ended", "replaced", "life_h", "wax_left_pct"]].iloc[at]
-    whole = whole.reset_index(drop=True)
-    own_end = whole["ended"] & ~whole["replaced"]
-    return first.assign(
-        life_h=whole["life_h"].where(own_end), wax_left_pct=whole["wax_left_pct"].where(own_end)
-    )
+    own_end = (candles["ended"] & ~candles["replaced"]).to_numpy()
+    whole = {name: np.where(own_end, candles[name], np.nan) for name in ("life_h", "wax_left_pct")}
+    return first.assign(**{name: values[at] for name, values in whole.items()})
 
 
 def open_ends(values: pd.DataFrame, burns: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -55,15 +54,15 @@ def open_ends(values: pd.DataFrame, burns: pd.DataFrame) -> tuple[pd.DataFrame, 
     return tuple(ends.where(values[list(ends)].isna()).astype(float) for ends in tables)
 
 
-def leading(scent: Strength | None, ranked: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame, str]:
+def leading(scent: Strength | None, ranked: list[Any]) -> tuple[list[Any], list[Any], str]:
     """Of one vessel's candidates, in order: those that lead, those of them that the panel leaves,
     and why it does."""
-    safe = ranked[ranked["fate"] == SAFE]
-    level = safe[safe["rank"] == safe["rank"].min()]
+    safe = [row for row in ranked if row.fate == SAFE]
+    level = [row for row in safe if row.rank == safe[0].rank]
     if len(level) < 2:
         return level, level, ""
-    chosen, why = decided_by_scent(scent, list(level["candidate"]))
-    return level, level[level["candidate"] == chosen] if chosen else level, why
+    chosen, why = decided_by_scent(scent, [row.candidate for row in level])
+    return level, [row for row in level if row.candidate == chosen] if chosen else level, why
 
 
 def rank_candidates(verdicts: Verdicts, fates: pd.DataFrame, targets: pd.DataFrame) -> pd.DataFrame:
@@ -83,24 +82,25 @@ def rank_candidates(verdicts: Verdicts, fates: pd.DataFrame, targets: pd.DataFra
         with the most candles that passed everything, then the one that hits the larger share of
         its targets. Candidates equal in all of it share a rank; targets order nothing ruled out.
     """
-    more = verdicts.candidates.drop(columns=["n_passed", "n_failed"])
-    table = fates.merge(more, on="candidate", validate="one_to_one")
-    sums = targets.groupby("candidate")[["n_inside", "n_candles"]].sum()
-    sums = sums.reindex(table["candidate"], fill_value=0)
-    hit, asked = (sums[name].to_numpy(dtype=int) for name in ("n_inside", "n_candles"))
-    share = np.divide(hit, asked, out=np.zeros(len(table)), where=asked > 0)
-    out = (table["fate"] == RULED_OUT).to_numpy()
-    failed = np.where(out, table["n_failed"].clip(lower=1), 0)
-    place = table["fate"].map(FATES.index)
-    orders = zip(failed, -table["n_passed"], place, np.where(out, 0.0, -share), strict=True)
-    keys = pd.Series(list(orders), index=table.index)
-    sorted_keys = {v: sorted(keys[at]) for v, at in table.groupby("vessel").groups.items()}
-    rank = [
-        1 + bisect_left(sorted_keys[vessel], key)
-        for vessel, key in zip(table["vessel"], keys, strict=True)
+    at = pd.Index(verdicts.candidates["candidate"]).get_indexer(fates["candidate"])
+    more = verdicts.candidates.drop(columns=["candidate", "n_passed", "n_failed"]).iloc[at]
+    of = pd.Index(fates["candidate"]).get_indexer(targets["candidate"])
+    hit, asked = (
+        np.bincount(of, targets[name], minlength=len(fates)).astype(int)
+        for name in ("n_inside", "n_candles")
+    )
+    share = np.divide(hit, asked, out=np.zeros(len(fates)), where=asked > 0)
+    vessels = natural_order(fates["vessel"].unique())
+    out = (fates["fate"] == RULED_OUT).to_numpy()
+    failed, missed = np.where(out, fates["n_failed"].clip(lower=1), 0), np.where(out, 0.0, -share)
+    keys = [
+        (vessels.index(row.vessel), lost, -row.n_passed, FATES.index(row.fate), off)
+        for row, lost, off in zip(rows_of(fates), failed, missed, strict=True)
     ]
-    vessels = natural_order(table["vessel"].unique())
-    table.insert(0, "rank", rank)
+    ranked = sorted(keys)
+    rank = [1 + bisect_left(ranked, key) - bisect_left(ranked, key[:1]) for key in keys]
+    table = pd.concat([fates, more.reset_index(drop=True)], axis=1)
     table = table.assign(targets_hit=hit, targets_asked=asked)
-    order = np.lexsort((table["rank"], table["vessel"].map(vessels.index)))
+    table.insert(0, "rank", rank)
+    order = sorted(range(len(keys)), key=keys.__getitem__)
     return table.iloc[order].reset_index(drop=True)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from candlelab.burns.candidates import candidate_names
+from candlelab.burns.groups import rows_of
 from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
 from candlelab.judge.predicted import SHIFT_PCT
@@ -42,18 +45,18 @@ class Steps:
 
     def __init__(self, worked, fates: pd.DataFrame) -> None:
         self._worked = worked
-        self._fates = {row.candidate: row for row in fates.itertuples()}
         about = worked.burns[["candidate", "wick_series", "wick_size"]]
-        self._about = about.drop_duplicates("candidate").set_index("candidate")
-        self._found = worked.diagnosis.candidates.set_index("candidate")
-        names = candidate_names(worked.batch)
-        self._unlit = names[~names.index.isin(worked.batch.burns["candle"])]
+        about = about.drop_duplicates("candidate")
+        self._fates, self._about, self._found = (
+            {row.candidate: row for row in rows_of(table)}
+            for table in (fates, about, worked.diagnosis.candidates)
+        )
         self._ways: dict[str, int] = {}
 
     def of(self, row) -> tuple[str, str]:
         """What to do next, and the wick that it is done with; empty for none."""
         failed = self._failed(row.candidate)
-        if failed["incident"].any():
+        if any(one.incident for one in failed):
             where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
             looks = ": it looks too large" if self.way(row.candidate) < 0 else ""
             stop = f"{STOP} {named(row.candidate)}{where}"
@@ -69,13 +72,13 @@ class Steps:
     def _once_more(self, row) -> tuple[str, str]:
         """Fresh candles of a wick that is not fully checked, unless it looks wrong already."""
         way = self.way(row.candidate)
-        if way and not self._found.at[row.candidate, "weak"]:
+        if way and not self._found[row.candidate].weak:
             step, wick = self._elsewhere(row)
             return f"{step} {capital(row.wick)} looks too {_side(way)}.", wick
         fresh = f"Burn {number_word(FRESH)} fresh candles of {named(row.candidate)} to the end"
         return f"{fresh}, with every check.", row.wick
 
-    def _failed(self, candidate: str) -> pd.DataFrame:
+    def _failed(self, candidate: str) -> list[Any]:
         return self._worked.own("failures", candidate)
 
     def way(self, candidate: str) -> int:
@@ -85,8 +88,9 @@ class Steps:
         return self._ways[candidate]
 
     def _way(self, candidate: str) -> int:
-        ways = {_POINTS[c] for c in self._failed(candidate)["criterion"] if c in _POINTS}
-        found = self._found["finding"].get(candidate, "")
+        kinds = {one.criterion for one in self._failed(candidate)}
+        ways = {way for kind, way in _POINTS.items() if kind in kinds}
+        found = self._found[candidate].finding if candidate in self._found else ""
         if found == MIXED:
             return 0
         if not ways and found in _WAYS:
@@ -98,15 +102,13 @@ class Steps:
     def _off_target(self, candidate: str) -> set[int]:
         """Which way a burn rate lies that misses its target."""
         own = self._worked.own("targets", candidate)
-        own = own[own["target"] == "burn_rate_g_per_h"]
-        return {1 for row in own.itertuples() if row.mean < row.low} | {
-            -1 for row in own.itertuples() if row.mean > row.high
-        }
+        own = [row for row in own if row.target == "burn_rate_g_per_h"]
+        return {1 for row in own if row.mean < row.low} | {-1 for row in own if row.mean > row.high}
 
     def _burn_on(self, row) -> str:
         """Which candles to burn on, and about how long."""
-        left = self._worked.own("remaining", row.candidate)
-        return burn_on_words(left[left["run"] == 1], self._worked.batch.settings.display)
+        left = [one for one in self._worked.own("remaining", row.candidate) if one.run == 1]
+        return burn_on_words(left, self._worked.batch.settings.display)
 
     def _settle(self, row) -> str:
         """What a candidate that is safe so far still needs."""
@@ -120,9 +122,10 @@ class Steps:
 
     def _confirm(self, row) -> str:
         """On how many fresh candles to confirm: what settles it, and one for each with a gap."""
-        gaps = self._worked.own("gaps", row.candidate)
-        first = gaps[~gaps["burning"]].drop_duplicates("candle")
-        lost = dict(zip(first["candle"], first["why"], strict=True))
+        lost: dict[str, str] = {}
+        for gap in self._worked.own("gaps", row.candidate):
+            if not gap.burning:
+                lost.setdefault(gap.candle, gap.why)
         return confirm_words(row.candidate, lost, self._worked.fresh_needed)
 
     def side(self, candidate: str) -> str:
@@ -130,7 +133,7 @@ class Steps:
         way = self.way(candidate)
         if not way:
             return ""
-        weak = self._found.at[candidate, "weak"]
+        weak = self._found[candidate].weak
         return f"perhaps a little {_side(way)}" if weak else f"on the {_side(way)} side"
 
     def _reservation(self, row) -> list[str]:
@@ -138,8 +141,8 @@ class Steps:
         way = self.way(row.candidate)
         if not way:
             return []
-        if self._found.at[row.candidate, "weak"]:
-            seen = self._found.at[row.candidate, "evidence"]
+        if self._found[row.candidate].weak:
+            seen = self._found[row.candidate].evidence
             return [f"Watch for a sign of a {_side(way)} wick, on few candles so far: {seen}."]
         side = f"It burns on the {_side(way)} side"
         name, wick, other = self._next(row, way)
@@ -156,10 +159,13 @@ class Steps:
             ]
         return [f"{side}; {named(other.candidate)}, {_one_size(way)}, is {other.fate}."]
 
+    def wick(self, candidate: str) -> tuple[str, str]:
+        """Series and size of a candidate's wick."""
+        return self._about[candidate].wick_series, self._about[candidate].wick_size
+
     def _next(self, row, way: int):
         """The next size as a candidate and as a wick, and its fate; empty where there is none."""
-        recipe = self._about.loc[row.candidate]
-        series, size = recipe["wick_series"], recipe["wick_size"]
+        series, size = self.wick(row.candidate)
         beyond = next_size(self._worked.batch.wicks, series, size, way)
         if beyond is None:
             return "", series, None
@@ -191,8 +197,9 @@ class Steps:
 
     def _pour(self, row, candidate: str, way: int) -> str:
         """A size that nobody burned yet; its candles may stand there already."""
-        poured = self._unlit.index[self._unlit == candidate]
-        if len(poured):
+        names, lit = candidate_names(self._worked.batch), set(self._worked.batch.burns["candle"])
+        poured = [candle for candle in names.index[names == candidate] if candle not in lit]
+        if poured:
             return (
                 f"Light {in_row(poured)} ({candidate}), {_one_size(way)}, poured and not lit yet."
             )
@@ -201,21 +208,20 @@ class Steps:
 
     def _reason(self, row, way: int) -> str:
         """Why the sizes burned of this series are out; that it is of use only who wants it."""
-        own = self._about.loc[row.candidate]
-        series, size = own["wick_series"], own["wick_size"]
+        series, size = self.wick(row.candidate)
         out, others = [], False
         for one in self._fates.values():
-            about = self._about.loc[one.candidate]
-            name = f"{about['wick_series']} {about['wick_size']}"
+            kind, other = self.wick(one.candidate)
+            name = f"{kind} {other}"
             alike = row.candidate.replace(f"{series} {size}", name, 1) == one.candidate
-            if alike and about["wick_series"] == series:
+            if alike and kind == series:
                 out += [one.candidate] * (one.fate == RULED_OUT and self.way(one.candidate) == way)
             else:
                 others |= one.fate == SAFE and one.vessel == row.vessel
         wish = ", if you still want that series" if others else ""
-        sizes = listed(self._about.loc[out, "wick_size"], 6)
+        sizes = listed([self._about[name].wick_size for name in out], 6)
         what = f"sizes {sizes}" if len(out) > 1 else f"size {sizes}"
-        kinds = [set(self._failed(name)["criterion"]) for name in out]
+        kinds = [{one.criterion for one in self._failed(name)} for name in out]
         common = next((kind for kind in _POINTS if all(kind in own for own in kinds)), "")
         looks = f"look{'s' if len(out) == 1 else ''} too {_side(way)}"
         return f"{wish}: {what} {_RAN.get(common, looks)}"
@@ -239,20 +245,19 @@ def confirm_words(candidate: str, lost: dict[str, str], asked: dict[str, int | N
     return f"{what} at least {n} fresh candles{f': {place}' if lost else ''}."
 
 
-def burn_on_words(left: pd.DataFrame, display: Display, *, wicks: bool = False) -> str:
+def burn_on_words(left: list[Any], display: Display, *, wicks: bool = False) -> str:
     """Which candles to burn on, about how many burns each, and what to look at.
 
     ``wicks`` names the candidate as well, where the sentence stands beside another one.
     """
-    if left.empty:
+    if not left:
         return "Keep burning to the end."
     names = [
-        row.candle + _about(named(row.candidate) if wicks else "", row.burns_left)
-        for row in left.itertuples()
+        row.candle + _about(named(row.candidate) if wicks else "", row.burns_left) for row in left
     ]
-    last = left["ends_on"].max()
-    when = "" if pd.isna(last) else f" At this pace the last burn is on {display.day(last)}."
-    looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left.itertuples() if r.look_at]
+    last = max((row.ends_on for row in left if not pd.isna(row.ends_on)), default=None)
+    when = f" At this pace the last burn is on {display.day(last)}." if last else ""
+    looks = [f"{r.look_at} of {r.candle} ({r.reading})" for r in left if r.look_at]
     look = f"Watch {listed(looks)}." if looks else "Miss no check: late burns run hottest."
     return f"Keep burning {listed(names, 20)}.{when} {look}"
 

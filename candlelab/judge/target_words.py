@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from candlelab.burns.groups import rows_of
 from candlelab.judge.words import apart
 from candlelab.logs.columns import TARGETS
 from candlelab.text import counted
@@ -36,18 +37,18 @@ def target_words(worked, row) -> str:
     row : tuple
         The candidate's row of ``fates``.
     """
-    table = worked.own("targets", row.candidate)
-    table = table[table["n_candles"] > 0]
-    if table.empty:
+    asked = [one for one in worked.own("targets", row.candidate) if one.n_candles > 0]
+    if not asked:
         return ""
-    if not table["target"].is_unique:  # of several batches
-        table = table.groupby("target", sort=False).agg(_TOGETHER).reset_index()
-    missed = table[table["n_inside"] < table["n_candles"]]
+    if len({one.target for one in asked}) < len(asked):  # of several batches
+        table = pd.DataFrame(map(vars, asked)).groupby("target", sort=False)
+        asked = rows_of(table.agg(_TOGETHER).reset_index())
+    missed = [one for one in asked if one.n_inside < one.n_candles]
     they = "They were" if row.n_passed > 1 else "It was"
     they = "Every candle of this wick was" if row.n_gaps else they
-    if missed.empty:
+    if not missed:
         return f" {they} on target for everything you asked for."
-    told = [_missed(worked, row.candidate, one) for one in missed.itertuples()]
+    told = [_missed(worked, row.candidate, one) for one in missed]
     return f" {OFF} {'; '.join(told)}."
 
 
@@ -82,9 +83,10 @@ def asked_words(low: float, high: float, unit: str, display: Display) -> str:
 
 def _pool_words(worked, candidate: str, display: Display) -> str:
     """In how many burns the pool of the slowest candle did not get there, and by how much."""
-    burns = worked.own("burns", candidate)
-    own = burns[(burns["run"] == 1) & ~burns["excluded"]]
-    own = own[own["pool_watched_h"].notna()]
+    names = ["candle", "vessel", "full_pool_h", "pool_share_max_pct"]
+    own, watched = worked.burns["candidate"] == candidate, worked.burns["pool_watched_h"].notna()
+    own = own & watched & (worked.burns["run"] == 1) & ~worked.burns["excluded"]
+    own = worked.burns.loc[own, names]
     never = own["full_pool_h"].isna()
     share = never.groupby(own["candle"], sort=False).mean()
     if share.empty or not share.max():

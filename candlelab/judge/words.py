@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-
+from candlelab.burns.groups import rows_by, rows_of
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.text import clip, listed, plural
 from candlelab.units import SI, Display
@@ -98,10 +97,8 @@ def place_words(row) -> str:
 
 def failure_words(failed) -> list[str]:
     """A sentence for each kind of failure: what happened, where first, in what else, set aside."""
-    said, of_criterion = [], defaultdict(list)
-    for row in failed.itertuples():
-        of_criterion[row.criterion].append(row)
-    for part in of_criterion.values():
+    said = []
+    for part in rows_by(rows_of(failed), "criterion").values():
         row = part[0]
         others = [c for c in _candles(part) if c != row.candle]
         also = f"; also {listed(others, _MOST_NAMED)}" if others else ""
@@ -137,13 +134,14 @@ def _used_words(part: list) -> str:
 
 def gap_words(gaps, at_most: int = 3) -> list[str]:
     """Which candles still burn, then a sentence for each one that is not fully checked."""
-    open_ = gaps[~gaps["burning"]]
-    lost = list(dict.fromkeys(open_["candle"]))
-    burning = [c for c in dict.fromkeys(gaps["candle"]) if c not in lost]
+    gaps = rows_of(gaps)
+    open_ = rows_by((gap for gap in gaps if not gap.burning), "candle")
+    lost = list(open_)
+    burning = [c for c in dict.fromkeys(gap.candle for gap in gaps) if c not in open_]
     told = in_row(burning, MOST_IN_ROW)
     said = [f"{told} {_is(burning)} still burning."] if burning else []
     for candle in lost[:at_most]:
-        why = list(dict.fromkeys(open_.loc[open_["candle"] == candle, "why"]))
+        why = list(dict.fromkeys(gap.why for gap in open_[candle]))
         more = [f"and {len(why) - 3} more"] if len(why) > 3 else []
         said.append(f"{candle} is not fully checked: {'; '.join([*why[:3], *more])}.")
     rest = lost[at_most:]

@@ -10,6 +10,7 @@ import pandas as pd
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candidates import in_one_spelling
 from candlelab.burns.candles import candle_summary, wick_runs
+from candlelab.burns.groups import rows_by, rows_of
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
 from candlelab.judge.failures import failures
@@ -39,17 +40,14 @@ class Decided:
         """The batches that were judged."""
         return [self.batch]
 
-    def own(self, table: str, candidate: str) -> pd.DataFrame:
+    def own(self, table: str, candidate: str) -> list[Any]:
         """The rows of one of the tables that are of one candidate."""
         if table not in self._by_candidate:
-            whole = getattr(self, table)
-            each = dict(iter(whole.groupby("candidate", sort=False)))
-            self._by_candidate[table] = whole.head(0), each
-        none, each = self._by_candidate[table]
-        return each.get(candidate, none)
+            self._by_candidate[table] = rows_by(rows_of(getattr(self, table)), "candidate")
+        return self._by_candidate[table].get(candidate, [])
 
     @cached_property
-    def _by_candidate(self) -> dict[str, tuple[pd.DataFrame, dict]]:
+    def _by_candidate(self) -> dict[str, dict[str, list[Any]]]:
         return {}
 
     @cached_property
@@ -65,9 +63,9 @@ class Decided:
     @cached_property
     def picks(self) -> list[str]:
         """The pick of each vessel that has one."""
-        each = self._ranked.groupby("vessel", sort=False)
-        best = [leading(self.scent, own)[1] for _, own in each]
-        return [own["candidate"].iat[0] for own in best if len(own) == 1]
+        each = rows_by(rows_of(self._ranked), "vessel")
+        best = [leading(self.scent, own)[1] for own in each.values()]
+        return [own[0].candidate for own in best if len(own) == 1]
 
     @cached_property
     def fresh_needed(self) -> dict[str, int | None]:
@@ -83,7 +81,8 @@ class Decided:
     @cached_property
     def ranking(self) -> pd.DataFrame:
         ranked = self._ranked.copy()
-        told = self.fates.set_index("candidate").loc[ranked["candidate"]]
+        at = pd.Index(self.fates["candidate"]).get_indexer(ranked["candidate"])
+        told = self.fates[TOLD].iloc[at]
         for place, name in enumerate(TOLD, ranked.columns.get_loc("because") + 1):
             ranked.insert(place, name, told[name].array)
         return ranked
