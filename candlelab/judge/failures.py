@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
+
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.candidates import natural_order
-from candlelab.burns.groups import RUN, first_rows, set_aside_whole
+from candlelab.burns.groups import RUN, first_rows, rows_by, rows_of, set_aside_whole, table_of
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.judge.safety import FAIL, Verdicts, smoke_groups
 from candlelab.judge.words import failed_words
@@ -15,18 +16,13 @@ from candlelab.logs.burn_log import burn_places
 from candlelab.logs.names import one_letter_apart
 from candlelab.text import listed
 
-COLUMNS = [
-    "candidate", "candle", "run", "burn", "elapsed_min", "criterion", "value", "limit", "unit",
-    "incident", "words", "note", "excluded", "exclusion_reason", "whole", "n_readings",
-]  # fmt: skip
+_KINDS = {
+    "candidate": "str", "candle": "str", "run": "int64", "burn": "Int64", "elapsed_min": "float64",
+    "criterion": "str", "value": "float64", "limit": "float64", "unit": "str", "incident": "bool",
+    "words": "str", "note": "str", "excluded": "bool", "exclusion_reason": "str", "whole": "bool",
+    "n_readings": "int64",
+}  # fmt: skip
 _OF_BURN = ["candidate", "candle", "burn", "run", "note", "excluded", "exclusion_reason"]
-_KINDS = (
-    dict.fromkeys(("incident", "excluded", "whole"), bool)
-    | dict.fromkeys(("elapsed_min", "value", "limit"), float)
-    | dict.fromkeys(("candidate", "candle", "criterion", "unit"), "str")
-    | dict.fromkeys(("words", "note", "exclusion_reason"), "str")
-    | {"run": "int64", "burn": "Int64", "n_readings": "int64"}
-)
 
 
 def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
@@ -50,20 +46,15 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
     """
     used = {c.criterion: c for c in verdicts.used if c.decides}
     rows = _at_checks(batch, burns, verdicts, used) + _at_the_end(burns, verdicts)
+    rows.sort(key=itemgetter("place", "elapsed_min"))
+    rows.sort(key=lambda row: used[row["criterion"]].incident, reverse=True)
     rows = _with_burns(rows, burns) + _means(verdicts)
     for row in rows:
         c = used[row["criterion"]]
         said = failed_words(c, row["value"], batch.settings.display)
         row |= {"limit": c.limit, "unit": c.unit, "incident": c.incident}
         row["words"] = said + row.get("words", "")
-    table = pd.DataFrame(rows, columns=COLUMNS).astype(_KINDS)
-    if not rows:
-        return table
-    place = {name: n for n, name in enumerate(natural_order(burns["candle"].unique()))}
-    at = [place.get(name, len(place)) for name in table["candle"]]
-    table = table.assign(at=at, calm=~table["incident"])
-    table = table.sort_values(["calm", "at", "burn", "elapsed_min"], kind="stable")
-    return table[COLUMNS].reset_index(drop=True)
+    return table_of(rows, _KINDS)
 
 
 def _at_checks(
@@ -76,18 +67,18 @@ def _at_checks(
         return []
     failed = checks[over]
     at = np.flatnonzero(over) % max(len(batch.checks), 1)  # its row in the log
-    failed = failed.assign(note=batch.checks["note"].array.take(at), at=burn_places(burns, failed))
-    failed = failed[failed["criterion"].isin(list(used))]
-    found: dict[tuple, list] = {}
-    for row in failed.sort_values("elapsed_min", kind="stable").itertuples():
-        found.setdefault((row.at, row.criterion), []).append(row)
+    failed = failed.assign(
+        note=batch.checks["note"].array.take(at), at=burn_places(burns, failed), order=failed.index
+    )
+    each = [row for row in rows_of(failed) if row.criterion in used]
+    each.sort(key=lambda row: row.elapsed_min)
     rows = []
-    for (place, criterion), own in found.items():
+    for (place, criterion), own in rows_by(each, "at", "criterion").items():
         worst = max(own, key=lambda row: row.value)
         rows.append({
             "criterion": criterion, "value": worst.value, "elapsed_min": worst.elapsed_min,
             "note": [row.note for row in own], "n_readings": len(own), "place": place,
-            "order": worst.Index,
+            "order": worst.order,
         })  # fmt: skip
     return sorted(rows, key=lambda row: row["order"])
 
@@ -121,9 +112,10 @@ def _with_burns(rows: list[dict], burns: pd.DataFrame) -> list[dict]:
 def _means(verdicts: Verdicts) -> list[dict]:
     """The means of candidates that are over their limit: no single candle, no burn."""
     table = verdicts.candidate_criteria
-    failed = table[(table["criterion"] == AFTERSMOKE) & (table["outcome"] == FAIL)]
-    if failed.empty:
+    over = (table["criterion"] == AFTERSMOKE) & (table["outcome"] == FAIL)
+    if not over.any():
         return []
+    failed = table[over]
     smoke = verdicts.candles[verdicts.candles["criterion"] == AFTERSMOKE]
     return [
         {

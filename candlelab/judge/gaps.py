@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import wax_left
-from candlelab.burns.groups import first_rows
+from candlelab.burns.groups import first_rows, rows_of, table_of
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
 from candlelab.judge.safety import FAIL, NOT_CHECKED, Verdicts, unlogged, unwatched
 from candlelab.judge.words import BURNING, clock_words
@@ -17,12 +16,10 @@ from candlelab.logs.columns import LOGGED
 from candlelab.text import counted, listed, small
 from candlelab.units import Display
 
-COLUMNS = [
-    "candidate", "candle", "burn", "elapsed_min", "criteria", "why", "cost", "to_settle", "burning",
-]  # fmt: skip
-_KINDS = {"burn": "Int64", "elapsed_min": float, "burning": bool} | dict.fromkeys(
-    ("candidate", "candle", "criteria", "why", "cost", "to_settle"), "str"
-)
+_KINDS = {
+    "candidate": "str", "candle": "str", "burn": "Int64", "elapsed_min": "float64",
+    "criteria": "str", "why": "str", "cost": "str", "to_settle": "str", "burning": "bool",
+}  # fmt: skip
 _FRESH = "Burn a fresh candle with every check."
 _OR_WRITE = f"Write it in if your sheet has it. Else: {small(_FRESH)}"
 _OR_CORRECT = (
@@ -56,7 +53,7 @@ def gaps(
     """
     of = _open(verdicts)
     if of.empty:
-        return pd.DataFrame(columns=COLUMNS).astype(_KINDS)
+        return table_of([], _KINDS)
     own = burns[(burns["run"] == 1) & burns["candle"].isin(of["candle"])]
     rows = [
         *_unchecked(own), *_blank(batch, own, verdicts), *_doubted(batch, own), *_unwatched(own),
@@ -71,17 +68,15 @@ def gaps(
             counts["candidate"], counts["n_passed"], counts["n_candles"], strict=True
         )
     }
-    place = {name: n for n, name in enumerate(natural_order(of["candle"]))}
     names = ["candle", "burn", "elapsed_min", "criteria", "why", "to_settle"]
-    table = pd.DataFrame(rows, columns=names)
-    candidates = [whose[candle] for candle in table["candle"]]
-    table = table.assign(
-        candidate=candidates,
-        cost=[cost[name] for name in candidates],
-        at=[place[candle] for candle in table["candle"]],
-        burning=table["why"] == BURNING,
-    ).astype(_KINDS)
-    return table.sort_values(["at", "burning", "burn"], kind="stable", ignore_index=True)[COLUMNS]
+    found = [dict(zip(names, row, strict=True)) for row in rows]
+    for row in found:
+        candidate = whose[row["candle"]]
+        row |= {"candidate": candidate, "cost": cost[candidate], "burning": row["why"] == BURNING}
+    found.sort(key=lambda row: np.inf if pd.isna(row["burn"]) else row["burn"])
+    place = {name: n for n, name in enumerate(of["candle"])}
+    found.sort(key=lambda row: (place[row["candle"]], row["burning"]))
+    return table_of(found, _KINDS)
 
 
 def _open(verdicts: Verdicts) -> pd.DataFrame:
@@ -99,7 +94,7 @@ def _unchecked(own: pd.DataFrame) -> list[tuple]:
     """Stretches in which a check was due and not made."""
     rows = []
     columns = ["candle", "burn", "gap_from_min", "gap_to_min", "burn_time_h", "ended_by"]
-    for burn in own.loc[own["gap"], columns].itertuples():
+    for burn in rows_of(own.loc[own["gap"], columns]):
         start, end = round(burn.gap_from_min), round(burn.gap_to_min)
         to_the_end = end >= round(60 * burn.burn_time_h)
         why = f"no check from minute {start} to {end} of burn {burn.burn}"
@@ -164,7 +159,7 @@ def _unwatched(own: pd.DataFrame) -> list[tuple]:
     """Candles that burned for most of their time in burns too short for a check."""
     hours_of = unwatched(own)
     rows = []
-    for hours in hours_of[hours_of["unwatched"]].itertuples():
+    for hours in rows_of(hours_of[hours_of["unwatched"]]):
         why = (
             f"{hours.unseen_h:.1f} of its {hours.hours_h:.1f} h were in burns too short for a check"
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import first_rows, set_aside_whole
+from candlelab.burns.groups import first_rows, set_aside_whole, table_of
 from candlelab.judge.criteria import CHECK
 from candlelab.judge.safety import FAIL, Verdicts
 from candlelab.judge.words import against
@@ -27,7 +27,8 @@ def still_burning(burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFrame:
 
     A candle that was set aside as a whole is not among them.
     """
-    last = burns.iloc[np.append(first_rows(burns, ["candle"])[1:], len(burns)) - 1]
+    last = burns[["candidate", "candle", "run", "lit_at", "ended_by"]]
+    last = last.iloc[np.append(first_rows(burns, ["candle"])[1:], len(burns)) - 1]
     both = verdicts.candle_verdicts
     lost = (both["standard_verdict"] == FAIL) | (both["studio_verdict"] == FAIL)
     over = last["ended_by"].isin(["self", "stopped"]) | last["candle"].isin(both["candle"][lost])
@@ -57,7 +58,7 @@ def remaining(
     """
     last = still_burning(burns, verdicts)
     if last.empty:
-        return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in COLUMNS.items()})
+        return table_of([], COLUMNS)
     at = pd.Index(candles["candle"]).get_indexer(last["candle"])
     whole = candles.iloc[at].reset_index(drop=True)
     rate = whole["burn_rate_g_per_h"].where(whole["burn_rate_g_per_h"] > 0)
