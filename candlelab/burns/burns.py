@@ -60,8 +60,8 @@ def burn_cycles(batch: Batch) -> pd.DataFrame:
     at = pd.Index(batch.candles["candle"]).get_indexer(burns["candle"])
     candles = batch.candles.iloc[at].reset_index(drop=True)
     table = pd.DataFrame({"candle": burns["candle"], "burn": burns["burn"].astype("int64")})
-    table = _name_wicks(table, batch, candles)
-    table = table.assign(**candles[[*RECIPE, "fill_mass_g"]])
+    recipe = candles[[*RECIPE, "fill_mass_g"]]
+    table = pd.concat([_name_wicks(table, batch, candles), recipe], axis=1)
     table = _measure(table, burns, batch)
     # as a copy its columns lie together: rows are taken of it all the time
     return _mark(_observe(table, burns, batch), batch).copy()
@@ -116,27 +116,28 @@ def _measure(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
         gone = np.where(unknown, np.nan, gone)
     fill = table["fill_mass_g"].to_numpy()
     rest = (burns["lit_at"] - burns["out_at"].shift()) / pd.Timedelta(hours=1)
-    return table.assign(
-        lit_at=burns["lit_at"],
-        out_at=burns["out_at"],
-        ended_by=burns["ended_by"],
-        burn_time_h=hours,
-        rest_h=np.where(same, rest, np.nan),
-        mass_before_g=burns["mass_before_g"],
-        mass_after_g=burns["mass_after_g"],
-        wax_used_g=used,
-        burn_rate_g_per_h=rate,
-        burn_rate_u_g_per_h=formulas.burn_rate_uncertainty(*weighed, u_mass, u_min / 60.0),
-        wax_shared=shared,
-        heat_release_w=formulas.heat_release(rate, kj_per_g),
-        fragrance_release_g_per_h=formulas.fragrance_release(rate, load, settings.load_basis),
-        fill_used_start_pct=100.0 * (gone - used) / fill,
-        fill_used_pct=100.0 * gone / fill,
-        room_c=burns["room_c"],
-        wick_length_mm=burns["wick_length_mm"],
-        aftersmoke_s=burns["aftersmoke_s"],
-        note=burns["note"],
-    )
+    more = {
+        "lit_at": burns["lit_at"],
+        "out_at": burns["out_at"],
+        "ended_by": burns["ended_by"],
+        "burn_time_h": hours,
+        "rest_h": np.where(same, rest, np.nan),
+        "mass_before_g": burns["mass_before_g"],
+        "mass_after_g": burns["mass_after_g"],
+        "wax_used_g": used,
+        "burn_rate_g_per_h": rate,
+        "burn_rate_u_g_per_h": formulas.burn_rate_uncertainty(*weighed, u_mass, u_min / 60.0),
+        "wax_shared": shared,
+        "heat_release_w": formulas.heat_release(rate, kj_per_g),
+        "fragrance_release_g_per_h": formulas.fragrance_release(rate, load, settings.load_basis),
+        "fill_used_start_pct": 100.0 * (gone - used) / fill,
+        "fill_used_pct": 100.0 * gone / fill,
+        "room_c": burns["room_c"],
+        "wick_length_mm": burns["wick_length_mm"],
+        "aftersmoke_s": burns["aftersmoke_s"],
+        "note": burns["note"],
+    }
+    return pd.concat([table, pd.DataFrame(more)], axis=1)
 
 
 def _weights(
@@ -216,25 +217,26 @@ def _observe(table: pd.DataFrame, burns: pd.DataFrame, batch: Batch) -> pd.DataF
     gap_from, gap_to = formulas.unchecked(
         place, checks["elapsed_min"], minutes, stopped, every=every, tolerance=tolerance
     )
-    return table.assign(
-        n_checks=np.bincount(place, minlength=n_burns),
-        longest_gap_min=longest,
-        gap=np.isfinite(gap_to),
-        gap_from_min=gap_from,
-        gap_to_min=gap_to,
-        wall_max_c=wall,
-        wall_margin_c=batch.settings.limits.wall_stop_c - wall,
-        wall_max_warm_room_c=warm,
-        wall_margin_warm_room_c=batch.settings.limits.wall_stop_c - warm,
-        flame_max_mm=per_burn(checks["flame_height_mm"]),
-        flame_last_mm=flame_last,
-        pool_share_max_pct=per_burn(share),
-        pool_share_last_pct=share_last,
-        pool_depth_max_mm=per_burn(checks["pool_depth_mm"]),
+    more = {
+        "n_checks": np.bincount(place, minlength=n_burns),
+        "longest_gap_min": longest,
+        "gap": np.isfinite(gap_to),
+        "gap_from_min": gap_from,
+        "gap_to_min": gap_to,
+        "wall_max_c": wall,
+        "wall_margin_c": batch.settings.limits.wall_stop_c - wall,
+        "wall_max_warm_room_c": warm,
+        "wall_margin_warm_room_c": batch.settings.limits.wall_stop_c - warm,
+        "flame_max_mm": per_burn(checks["flame_height_mm"]),
+        "flame_last_mm": flame_last,
+        "pool_share_max_pct": per_burn(share),
+        "pool_share_last_pct": share_last,
+        "pool_depth_max_mm": per_burn(checks["pool_depth_mm"]),
         **_pool_bracket(checks, place, wanted, per_burn),
-        soot_max=per_burn(checks["soot"]),
-        mushroom_max_mm=per_burn(checks["mushroom_mm"]),
-    )
+        "soot_max": per_burn(checks["soot"]),
+        "mushroom_max_mm": per_burn(checks["mushroom_mm"]),
+    }
+    return pd.concat([table, pd.DataFrame(more)], axis=1)
 
 
 def _pool_bracket(

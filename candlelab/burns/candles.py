@@ -61,7 +61,6 @@ def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
     ['S01', 'flat braid 3', 'flat braid 4']
     """
     table, code = _groups(burns, ["candle", "run"])
-    table = table.assign(**_summaries(burns, code, len(table), batch))
     first, last = _ends(code)
     first, last = (burns["burn"].to_numpy()[at] for at in (first, last))
     changes = batch.wick_changes
@@ -73,14 +72,16 @@ def wick_runs(batch: Batch, burns: pd.DataFrame) -> pd.DataFrame:
     def of_next(values):
         return np.where(follows, np.concatenate((values[1:], [""])), "")
 
-    return table.assign(
-        first_burn=first,
-        last_burn=last,
-        replaced=follows,
-        replaced_because=pd.Series(of_next(came_because), dtype="str"),
-        replaced_by=pd.Series(of_next(table["wick"].to_numpy(dtype=object)), dtype="str"),
+    more = {
+        **_summaries(burns, code, len(table), batch),
+        "first_burn": first,
+        "last_burn": last,
+        "replaced": follows,
+        "replaced_because": pd.Series(of_next(came_because), dtype="str"),
+        "replaced_by": pd.Series(of_next(table["wick"].to_numpy(dtype=object)), dtype="str"),
         **_marks(burns, code),
-    )
+    }
+    return pd.concat([table, pd.DataFrame(more)], axis=1)
 
 
 def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.DataFrame:
@@ -126,24 +127,25 @@ def candle_summary(batch: Batch, burns: pd.DataFrame, runs: pd.DataFrame) -> pd.
     at_end = pd.Series(left_pct, index=last.index).where(ended & ~last["excluded"])
     stays = _wax_that_stays(last["candidate"], at_end)
     swaps = _swaps(runs)
-    return table.assign(
-        fill_mass_g=last["fill_mass_g"].to_numpy(),
+    more = {
+        "fill_mass_g": last["fill_mass_g"].to_numpy(),
         **_summaries(burns, code, len(table), batch),
-        n_runs=n_runs,
-        ended=ended,
-        life_h=np.where(ended, hours, np.nan),
+        "n_runs": n_runs,
+        "ended": ended,
+        "life_h": np.where(ended, hours, np.nan),
         **_projected_life(burns, code, n_runs, hours, stays, went_out, protocol),
-        wax_left_g=last["fill_mass_g"].to_numpy() * wax_left(fill_used) / 100.0,
-        wax_left_pct=wax_left(fill_used),
-        hang_up=ended & (left_pct > protocol.hang_up_pct),
-        between_burns_g=np.bincount(code, _between_burns(burns), minlength=len(table)),
-        replaced=n_runs > 1,
+        "wax_left_g": last["fill_mass_g"].to_numpy() * wax_left(fill_used) / 100.0,
+        "wax_left_pct": wax_left(fill_used),
+        "hang_up": ended & (left_pct > protocol.hang_up_pct),
+        "between_burns_g": np.bincount(code, _between_burns(burns), minlength=len(table)),
+        "replaced": n_runs > 1,
         **{
             name: pd.Series([of.get(candle, "") for candle in table["candle"]], dtype="str")
             for name, of in swaps.items()
         },
         **_marks(burns, code),
-    )
+    }
+    return pd.concat([table, pd.DataFrame(more)], axis=1)
 
 
 def wax_left(fill_used_pct: np.ndarray | pd.Series) -> np.ndarray:
@@ -193,30 +195,33 @@ def _summaries(
     Groups 0 .. n-1 come in order; one without a burn that counts is missing.
     """
     keep = that_count(burns).to_numpy()
-    used, group = burns[keep], code[keep]
+    group = code[keep]
     starts = begins(group)
-    wax = used["wax_used_g"].notna().to_numpy()
-    hours = used["burn_time_h"].where(wax, 0.0).to_numpy()
+
+    def used(name):
+        return burns[name].to_numpy()[keep]
+
+    wax = ~np.isnan(used("wax_used_g"))
+    hours = np.where(wax, used("burn_time_h"), 0.0)
 
     def total(values):
         return np.bincount(group, np.where(wax, values, 0.0), minlength=n)
 
     def largest(name):
-        return reduced(group, used[name].to_numpy(dtype=float), n)
+        return reduced(group, used(name).astype(float), n)
 
-    middle = (used["fill_used_start_pct"] + used["fill_used_pct"]).to_numpy() / 200.0
-    line = formulas.grouped_line(group, middle, used["burn_rate_g_per_h"], n)
-    never = used["full_pool_h"].isna() & used["pool_watched_h"].notna()
-    reached = used["full_pool_h"].mask(never, _NEVER)
-    typical = medians(reached.to_numpy(), group)
+    middle = (used("fill_used_start_pct") + used("fill_used_pct")) / 200.0
+    line = formulas.grouped_line(group, middle, used("burn_rate_g_per_h"), n)
+    never = np.isnan(used("full_pool_h")) & ~np.isnan(used("pool_watched_h"))
+    typical = medians(np.where(never, _NEVER, used("full_pool_h")), group)
     typical = np.append(typical, np.full(n - len(typical), np.nan))
-    full_pool = used["full_pool_by_h"].notna().to_numpy()
+    full_pool = ~np.isnan(used("full_pool_by_h"))
     turn = np.arange(len(group)) - np.repeat(starts, np.diff(starts, append=len(group))) + 1
     at_least = 100.0 - batch.settings.protocol.end_wax_left_pct
-    early = (used["ended_by"] == "self") & (used["fill_used_pct"] < at_least)
-    u_wax = np.sqrt(total(np.square(used["burn_rate_u_g_per_h"] * hours)))
+    early = (used("ended_by") == "self") & (used("fill_used_pct") < at_least)
+    u_wax = np.sqrt(total(np.square(used("burn_rate_u_g_per_h") * hours)))
     first, last = _ends(code)
-    share, smoke = used["pool_share_last_pct"].to_numpy(), used["aftersmoke_s"].groupby(group)
+    share, smoke = used("pool_share_last_pct"), pd.Series(used("aftersmoke_s")).groupby(group)
     at = np.where(np.isnan(share), -1, np.arange(len(share)))
     latest = reduced(group, at, n, by=np.maximum, blank=-1)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -225,12 +230,12 @@ def _summaries(
         "n_burns": np.bincount(group, minlength=n),
         "hours_h": np.bincount(code, burns["burn_time_h"], minlength=n),
         "wax_used_g": np.bincount(code, burns["wax_used_g"], minlength=n),
-        "burn_rate_g_per_h": total(used["wax_used_g"]) * per_hour,
+        "burn_rate_g_per_h": total(used("wax_used_g")) * per_hour,
         "burn_rate_u_g_per_h": u_wax * per_hour,
         "rate_drift_g_per_h": line["slope"],
         "rate_drift_u_g_per_h": line["slope_u"],
-        "heat_release_w": total(used["heat_release_w"] * hours) * per_hour,
-        "fragrance_release_g_per_h": total(used["fragrance_release_g_per_h"] * hours) * per_hour,
+        "heat_release_w": total(used("heat_release_w") * hours) * per_hour,
+        "fragrance_release_g_per_h": total(used("fragrance_release_g_per_h") * hours) * per_hour,
         "fill_used_start_pct": burns["fill_used_start_pct"].to_numpy()[first],
         "fill_used_pct": burns["fill_used_pct"].to_numpy()[last],
         **{name: largest(name) for name in _MAXIMA},

@@ -65,7 +65,7 @@ def panel_scores(
     of_failed = table["assessor"].isin(set(failed)).to_numpy(dtype=bool)
     counts |= {"failed blank checks": int(of_failed.sum())} if of_failed.any() else {}
     kept, listed = (
-        table[mask].reset_index(drop=True)[_COLUMNS] for mask in (~of_failed, of_failed)
+        table.loc[mask, _COLUMNS].reset_index(drop=True) for mask in (~of_failed, of_failed)
     )
     return kept, listed, counts
 

@@ -44,8 +44,9 @@ def fresh_values(burns: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
     end on the wick it was poured with; only then do its values stand for a life.
     """
     whole = values["wax_left_pct"].notna()
-    kept = burns[~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()]
-    kept = kept.assign(full_pool_by_h=kept["full_pool_by_h"].fillna(np.inf)).groupby("candle")
+    kept = ~burns["excluded"] & (burns["run"] == 1) & burns["pool_watched_h"].notna()
+    kept = burns.loc[kept, ["candle", "full_pool_after_h", "full_pool_by_h"]]
+    kept = kept.fillna({"full_pool_by_h": np.inf}).groupby("candle")
     low, high = (
         values["candle"].map(kept[name].median()).astype(float)
         for name in ("full_pool_after_h", "full_pool_by_h")
@@ -106,10 +107,12 @@ def predict(
     ``values`` as `fresh_values` gives them, ``wall`` the wall temperature to hold them by.
     """
     whole = values[values["whole"]]
+    of = {metric: _values(whole, metric) for metric in (RATE, wall, POOL, LEFT)}
+    spread = {metric: _spreads(whole, metric, own) for metric, own in of.items()}
     found = [
-        _predicted(whole, candidate, metric, _values(whole, metric), _spreads(whole, metric))
+        _predicted(whole, candidate, metric, own, spread[metric])
         for candidate in candidates
-        for metric in (RATE, wall, POOL, LEFT)
+        for metric, own in of.items()
     ]
     return [f if f.why_not else replace(f, batch_sd=_of_batches(f, batch_sd_pct)) for f in found]
 
@@ -122,31 +125,30 @@ def _of_batches(f: Predicted, batch_sd_pct: float) -> float:
 
 def _by_ratio(whole: pd.DataFrame, metric: str) -> bool:
     """Times and what is left spread in proportion to their size: by logarithms if all have one."""
-    return metric in (POOL, LEFT) and bool((whole[metric].dropna() > 0).all())
+    return metric in (POOL, LEFT) and not (whole[metric] <= 0).any()
 
 
-def _values(whole: pd.DataFrame, metric: str) -> pd.Series:
+def _values(whole: pd.DataFrame, metric: str) -> np.ndarray:
     """Values to average; without a full pool, the time that a candle was watched without one."""
-    values = whole[metric].astype(float)
+    values = whole[metric].to_numpy(dtype=float)
     if metric == POOL:
-        values = values.mask(np.isinf(whole["pool_high"]), whole["pool_low"])
-    return np.log(values.mask(values <= 0)) if _by_ratio(whole, metric) else values
+        values = np.where(np.isinf(whole["pool_high"]), whole["pool_low"], values)
+    return np.log(np.where(values > 0, values, np.nan)) if _by_ratio(whole, metric) else values
 
 
-def _spreads(whole: pd.DataFrame, metric: str) -> dict:
-    values = _values(whole, metric)
+def _spreads(whole: pd.DataFrame, metric: str, values: np.ndarray) -> dict:
     never = set(whole.loc[np.isinf(whole["pool_high"]), "candidate"]) if metric == POOL else set()
-    groups = {}
-    for name, own in values.dropna().groupby(whole["candidate"], sort=False):
-        groups[name] = own.to_numpy()[:1] if name in never else own.to_numpy()
-    return spreads(groups)
+    known = ~np.isnan(values)
+    of, names = pd.factorize(whole["candidate"][known])
+    groups = {name: values[known][of == n] for n, name in enumerate(names)}
+    return spreads({name: own[:1] if name in never else own for name, own in groups.items()})
 
 
 def _predicted(
-    whole: pd.DataFrame, candidate: str, metric: str, values: pd.Series, found: dict
+    whole: pd.DataFrame, candidate: str, metric: str, values: np.ndarray, found: dict
 ) -> Predicted:
-    own = whole["candidate"] == candidate
-    values = values[own].dropna()
+    own = (whole["candidate"] == candidate).to_numpy()
+    values = values[own & ~np.isnan(values)]
     if not len(values):
         return Predicted(candidate, metric, why_not=NO_CANDLE if not own.any() else NO_RECORD)
     reading, open_above = 0.0, False

@@ -33,6 +33,7 @@ PASS, FAIL, NOT_CHECKED = "pass", "fail", "not checked"
 _ORDER = (PASS, NOT_CHECKED, FAIL)  # from good to bad
 _NOISE = 1e-9  # what a change of units may add to a reading
 _NO_ROWS = np.zeros(0, dtype=int)
+_TOLD = {"criterion": "str", "kind": "str", "decides": "bool", "limit": "float64", "unit": "str"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,11 +119,10 @@ def _readings(batch: Batch, criterion: Criterion) -> np.ndarray:
 def _each(criteria, rows: pd.DataFrame) -> pd.DataFrame:
     """The rows once for each criterion, criterion by criterion."""
     at = np.tile(np.arange(len(rows)), len(criteria))
-    names = ["criterion", "kind", "decides", "limit", "unit"]
-    told = {name: [getattr(c, name) for c in criteria] for name in names}
-    of = pd.DataFrame(told | {"limit": np.array(told["limit"], dtype=float)})
     columns = {name: rows[name].array.take(at) for name in rows}
-    columns |= {name: of[name].array.repeat(len(rows)) for name in names}
+    for name, kind in _TOLD.items():
+        of = pd.array([getattr(c, name) for c in criteria], dtype=kind)
+        columns[name] = of.repeat(len(rows))
     return pd.DataFrame(columns)
 
 
@@ -147,8 +147,8 @@ def _judge_burns(batch: Batch, burns: pd.DataFrame, criteria, readings: np.ndarr
 
 
 def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
-    """Candle, run and hours of each wick run, and of those the hours in burns that owed no check
-    and had none.
+    """Candle and hours of each wick run, and of those the hours in burns that owed no check and
+    had none.
 
     A candle that burned for more than half of its time in burns too short for a check was not
     watched, whatever it owed; common practice, no source.
@@ -158,8 +158,8 @@ def unwatched(burns: pd.DataFrame) -> pd.DataFrame:
     hours = burns["burn_time_h"].to_numpy()
     unseen = np.where((burns["n_checks"] == 0) & ~burns["gap"], hours, 0.0)
     sums = pd.DataFrame({"hours_h": hours, "unseen_h": unseen}).groupby(run).sum()
-    names = burns[RUN].iloc[starts].reset_index(drop=True)
-    return names.assign(**sums, unwatched=sums["unseen_h"] > 0.5 * sums["hours_h"])
+    candle = burns["candle"].array.take(starts)
+    return sums.assign(candle=candle, unwatched=sums["unseen_h"] > 0.5 * sums["hours_h"])
 
 
 def unlogged(burns: pd.DataFrame) -> np.ndarray:
@@ -196,7 +196,7 @@ def _judge_candles(batch, burns, burn_table, runs, criteria) -> pd.DataFrame:
     unseen[at_check] = np.logical_or.reduceat(blank, starts, axis=1)
     complete = ~(unseen | unwatched(burns)["unwatched"].to_numpy())
     complete &= ~np.logical_or.reduceat(unlogged(burns) > 0, starts)
-    last = burns.iloc[np.append(starts[1:], len(burns)) - 1]
+    last = burns[["fill_used_pct", "ended_by", "gap"]].iloc[np.append(starts[1:], len(burns)) - 1]
     left = 100.0 - last["fill_used_pct"].to_numpy()
     over = (last["ended_by"] == "self").to_numpy()
     little = left <= batch.settings.protocol.end_wax_left_pct
@@ -234,7 +234,7 @@ def _end_damage(batch: Batch, burns: pd.DataFrame, starts: np.ndarray):
 
     A wick run without a check was not seen.
     """
-    flags = batch.checks[["vessel_damaged", "surface_damaged"]].astype("Float64")
+    flags = batch.checks[["vessel_damaged", "surface_damaged"]]
     flags = flags.to_numpy(dtype=float, na_value=np.nan)
     place, n = burn_places(burns, batch.checks), len(burns)
     whole = np.isfinite(flags).all(axis=1)

@@ -49,14 +49,16 @@ def target_results(
     A candle at its end without the number (never a full pool, not burned to its end) is not inside.
     """
     rows = []
-    for candidate, own in values.groupby("candidate", sort=False):
-        running = own["candle"].isin(burning).to_numpy()
-        for target in targets_of(batch.settings, own["vessel"].iat[0]):
-            seen = own[target.quantity].astype(float).to_numpy()
+    running = values["candle"].isin(burning).to_numpy()
+    of, names = pd.factorize(values["candidate"])
+    for n, candidate in enumerate(names):
+        own = np.flatnonzero(of == n)
+        for target in targets_of(batch.settings, values["vessel"].array[own[0]]):
+            seen = values[target.quantity].to_numpy(dtype=float)[own]
             early = np.isnan(seen)
             if target.quantity in _GROWING:
                 early |= seen < target.low
-            seen = seen[~(running & early)]
+            seen = seen[~(running[own] & early)]
             low, high = (end if np.isfinite(end) else np.nan for end in (target.low, target.high))
             inside = int(((seen >= target.low) & (seen <= target.high)).sum())
             known = seen[~np.isnan(seen)]
