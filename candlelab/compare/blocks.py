@@ -103,15 +103,14 @@ def design_of(
     found = {c: _codes(table[c]) for c in others if c in table and c not in alike}
     codes = {c: own for c, own in found.items() if own is not None}
     kept = {c: own for c, own in codes.items() if not _coarser(c, own, codes)}
-    of_each = {c: _parts(names, own) for c, own in codes.items()}
-    tied = tuple(c for c, part in of_each.items() if part.nunique() > 1)
-    together = pd.Series(0, index=names.unique())
+    whose, candidates = pd.factorize(names, use_na_sentinel=False)
+    of_each = {c: _parts(whose, own) for c, own in codes.items()}
+    tied = tuple(c for c, part in of_each.items() if np.ptp(part) > 0)
+    together = np.zeros(len(candidates), dtype=int)
     for part in of_each.values():
-        key = list(zip(together, part.reindex(together.index), strict=True))
-        together = pd.Series(pd.factorize(pd.Series(key))[0], index=together.index)
-    count = names.map(together).value_counts(sort=False)
-    order = count.sort_index().sort_values(ascending=False, kind="stable").index
-    parts = tuple(tuple(together.index[together == n]) for n in order)
+        together = pd.factorize(together * len(candidates) + part)[0]
+    order = np.argsort(-np.bincount(together[whose]), kind="stable")
+    parts = tuple(tuple(candidates[together == n]) for n in order)
     blocks, skipped = _independent(names, kept)
     return Design(by, parts, blocks, tied, skipped)
 
@@ -136,12 +135,12 @@ def _coarser(name: str, own: np.ndarray, codes: dict[str, np.ndarray]) -> bool:
     return False
 
 
-def _parts(names: pd.Series, codes: np.ndarray) -> pd.Series:
+def _parts(whose: np.ndarray, codes: np.ndarray) -> np.ndarray:
     """The part of each candidate: those that share a level, or share one with one that does."""
-    part = pd.Series(range(names.nunique()), index=names.unique())
-    for _, own in names.groupby(codes):
-        joined = part[own.unique()].unique()
-        part = part.where(~part.isin(joined), joined.min())
+    part = np.arange(whose.max() + 1)
+    for level in range(codes.max() + 1):
+        joined = part[whose[codes == level]]
+        part[np.isin(part, joined)] = joined.min()
     return part
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from candlelab.compare.blocks import Design
+from candlelab.stats.answers import at_confidence
 from candlelab.stats.unequal import compare_as_they_vary
 
 
@@ -19,8 +20,8 @@ def rows_of(table: pd.DataFrame, design: Design, part: tuple[str, ...]) -> pd.Da
 
 def blocks_of(rows: pd.DataFrame, design: Design, metric: str) -> tuple[str, ...]:
     """The blocks that change within these rows."""
-    seen = rows[rows[metric].notna()]
-    return tuple(name for name in design.blocks if seen[name].nunique() > 1)
+    levels = rows.loc[rows[metric].notna(), list(design.blocks)].nunique()
+    return tuple(levels.index[levels > 1])
 
 
 def compare_parts(
@@ -67,7 +68,7 @@ def compare_parts(
         differences = pd.concat([differences, pairs]) if len(differences) else pairs
         notes += own.notes
         if estimates is not None:
-            loose = work(rows, by=by, covariates=blocks_of(rows, design, metric), **asked).estimates
+            loose = at_confidence(own.estimates, confidence)
             estimates = pd.concat([estimates[~estimates["candidate"].isin(part)], loose])
     more = {} if estimates is None else {"estimates": estimates.reset_index(drop=True)}
     return replace(

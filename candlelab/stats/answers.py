@@ -34,6 +34,13 @@ def estimates_table(rows: Rows, model: Model, confidence: float) -> pd.DataFrame
     return table
 
 
+def at_confidence(estimates: pd.DataFrame, confidence: float) -> pd.DataFrame:
+    """The same estimates, with intervals of another confidence."""
+    reach = t_below_which((1.0 + confidence) / 2.0, estimates["df"]) * estimates["std_error"]
+    ends = {"conf_low": estimates["estimate"] - reach, "conf_high": estimates["estimate"] + reach}
+    return estimates.assign(**ends)
+
+
 def all_pairs(n: int) -> list[tuple[int, int]]:
     """Every pair of places as (candidate, reference), the reference being the earlier one."""
     return [(j, i) for i, j in itertools.combinations(range(n), 2)]

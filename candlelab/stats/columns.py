@@ -64,8 +64,9 @@ def check_columns(table, columns) -> None:
             close = closest(str(column), table.columns)
             hint = f"Did you mean {close!r}?" if close else f"It has {listed(table.columns, 12)}."
             raise CannotCompare(f"The table has no column {column!r}. {hint}")
+    names = list(table.columns)
     for column in (*columns, "excluded"):
-        if (n := list(table.columns).count(column)) > 1:
+        if (n := names.count(column)) > 1:
             raise CannotCompare(
                 f"The table has {n} columns named {column!r}. Leave one of them, or rename the "
                 "others."

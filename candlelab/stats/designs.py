@@ -90,7 +90,9 @@ class Rows:
 
     def candles_of(self, *cells: int) -> int:
         """Number of candles that carry one of these candidates."""
-        return len(np.unique(self.candle[np.isin(self.cell, cells)]))
+        carry = np.zeros((self.candle.max() + 1, len(self.cells)), dtype=bool)
+        carry[self.candle, self.cell] = True
+        return int(carry[:, cells].any(axis=1).sum())
 
     def name(self, cell: int) -> str:
         """A candidate as text."""
@@ -120,8 +122,9 @@ def read_rows(table, *, metric: str, by, unit, covariates=(), split=True) -> Row
     check_question(table, (metric,), by, unit, covariates)
     kept, y, lost = _kept(table, metric, dict.fromkeys((*by, *unit, *covariates)))
     cells, cell = _cells(kept, by)
-    names = kept[list(dict.fromkeys(unit))].reset_index(drop=True)
-    candle = names.groupby(list(names), sort=False, observed=True).ngroup().to_numpy()
+    candle = np.zeros(len(kept), dtype=int)
+    for column in unit:
+        candle = pd.factorize(candle * len(kept) + pd.factorize(kept[column])[0])[0]
     pair = candle * len(cells) + cell
     carried = np.bincount(np.unique(pair) // len(cells))  # candidates of each candle
     n_shared = int((carried > 1).sum()) if split else 0
@@ -157,9 +160,10 @@ def _kept(table, metric, columns) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
     if missing.any():
         lost.append(f"{missing.sum()} without {metric}")
     for column in columns:
-        empty = kept[column].isna().to_numpy() & ~missing
-        if types.is_object_dtype(kept[column]) or types.is_string_dtype(kept[column]):
-            empty |= (kept[column] == "").fillna(False).to_numpy(dtype=bool) & ~missing
+        values = kept[column]
+        empty = values.isna().to_numpy() & ~missing
+        if types.is_object_dtype(values) or types.is_string_dtype(values):
+            empty |= (values == "").fillna(False).to_numpy(dtype=bool) & ~missing
         if empty.any():
             lost.append(f"{empty.sum()} without {column}")
         missing = missing | empty

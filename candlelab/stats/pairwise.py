@@ -151,7 +151,12 @@ def compare_candidates(
       candidate reference  estimate  conf_low  conf_high
     0         B         A       0.8      0.57       1.03
     """
-    rows, model = _model(table, metric, by, unit, covariates, confidence, spread)
+    rows, model = model_of(table, metric, by, unit, covariates, confidence, spread)
+    return compare_all(rows, model, confidence, spread)
+
+
+def compare_all(rows: Rows, model: Model, confidence: float, spread: str) -> Comparison:
+    """`compare_candidates`, given the model that was fitted."""
     differences = all_differences(rows, model, confidence)
     method, n = how(rows, spread), len(differences)
     if n > 1:
@@ -200,7 +205,7 @@ def compare_with_reference(
     0         B         A       0.8      0.57       1.03
     1         C         A       0.1     -0.13       0.33
     """
-    rows, model = _model(table, metric, by, unit, covariates, confidence, POOLED)
+    rows, model = model_of(table, metric, by, unit, covariates, confidence, POOLED)
     at = _position(rows, reference)
     pairs = [(i, at) for i in range(len(rows.cells)) if i != at]
     if not pairs:
@@ -257,7 +262,7 @@ def equivalence_test(
     'equivalent within ±0.5 shown'
     """
     _check_margin(margin, metric)
-    rows, model = _model(table, metric, by, unit, covariates, confidence, spread)
+    rows, model = model_of(table, metric, by, unit, covariates, confidence, spread)
     differences, inside = _margin_differences(rows, model, margin, confidence)
     n = len(differences)
     several = f", {n} pairs allowed for (Bonferroni)" if n > 1 else ""
@@ -286,7 +291,8 @@ def _check_margin(margin, metric) -> None:
         )
 
 
-def _model(table, metric, by, unit, covariates, confidence, spread) -> tuple[Rows, Model]:
+def model_of(table, metric, by, unit, covariates, confidence, spread) -> tuple[Rows, Model]:
+    """The rows that count and the model of `compare_candidates`. Raises CannotCompare."""
     check_confidence(confidence)
     if spread not in (POOLED, SEPARATE):
         raise CannotCompare(f'spread="pooled" or spread="separate" is asked for, not {spread!r}.')

@@ -12,9 +12,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from candlelab.stats.columns import CannotCompare
-from candlelab.stats.designs import SEPARATE, read_rows
-from candlelab.stats.models import fit_apart
-from candlelab.stats.pairwise import Comparison, all_differences, compare_candidates, comparison_of
+from candlelab.stats.designs import POOLED, SEPARATE
+from candlelab.stats.models import fit_apart, fit_separate
+from candlelab.stats.pairwise import (
+    Comparison,
+    all_differences,
+    compare_all,
+    comparison_of,
+    model_of,
+)
 from candlelab.stats.words import apart, apart_words
 
 _UNEQUAL = (
@@ -64,15 +70,14 @@ def compare_as_they_vary(
     >>> compare_as_they_vary(table, metric="rate", by="wick").differences["df"].round(1).tolist()
     [4.0, 2.0, 2.0]
     """
-    asked = {"metric": metric, "by": by, "unit": unit, "covariates": covariates}
-    plain = compare_candidates(table, **asked, confidence=confidence)
-    rows = read_rows(table, **asked)
+    rows, model = model_of(table, metric, by, unit, covariates, confidence, POOLED)
+    plain = compare_all(rows, model, confidence, POOLED)
     outlying, count = apart(rows), [rows.candles_of(i) for i in range(len(rows.cells))]
     if len(count) == 2:
         alone = not (rows.blocks or rows.numbers or rows.n_shared) and min(count) > 1
         if alone and (outlying or count[0] != count[1]):
             why = apart_words(rows, outlying) if outlying else _UNEQUAL
-            found = _wider(plain, table, asked, confidence, why)
+            found = _wider(plain, rows, confidence, why)
             return replace(found, notes=(*found.notes, _TWO)) if min(count) == 2 else found
         return plain
     if not outlying:
@@ -87,10 +92,10 @@ def compare_as_they_vary(
     return comparison_of(rows, model, differences, method, confidence, SEPARATE)
 
 
-def _wider(plain, table, asked, confidence, why) -> Comparison:
+def _wider(plain, rows, confidence, why) -> Comparison:
     """Of two candidates the wider of both intervals."""
     try:
-        own = compare_candidates(table, **asked, confidence=confidence, spread=SEPARATE)
+        own = compare_all(rows, fit_separate(rows), confidence, SEPARATE)
     except CannotCompare as error:
         return replace(plain, notes=(*plain.notes, str(error)))
     if own.differences["p_value"].iat[0] < plain.differences["p_value"].iat[0]:
