@@ -20,8 +20,8 @@ def rows_of(table: pd.DataFrame, design: Design, part: tuple[str, ...]) -> pd.Da
 
 def blocks_of(rows: pd.DataFrame, design: Design, metric: str) -> tuple[str, ...]:
     """The blocks that change within these rows."""
-    levels = rows.loc[rows[metric].notna(), list(design.blocks)].nunique()
-    return tuple(levels.index[levels > 1])
+    seen = rows[metric].notna()
+    return tuple(name for name in design.blocks if rows[name][seen].nunique() > 1)
 
 
 def compare_parts(

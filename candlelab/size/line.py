@@ -8,26 +8,26 @@ of the wick, and read elsewhere on it with its error.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import RECIPE
-from candlelab.compare.blocks import design_of, shared_within, with_levels
+from candlelab.compare.blocks import Design, design_of, shared_within, with_levels
 from candlelab.compare.metrics import SHARED
 from candlelab.compare.parts import blocks_of, compare_parts, rows_of
 from candlelab.compare.pooled import UNIT, Pooled, with_load
 from candlelab.compare.values import candle_values
 from candlelab.judge.criteria import KEEPS_BURNING
 from candlelab.pages.glossary import GLOSSARY
-from candlelab.stats.designs import CannotCompare, read_rows
+from candlelab.stats.designs import CannotCompare, Rows, read_rows
 from candlelab.stats.intervals import Inverse, inverse_prediction
 from candlelab.stats.models import Model, fit
 from candlelab.stats.tails import t_below_which
 from candlelab.text import listed, small
 
-_DECIDED = ["fate", "because", "next_step", "next_wick", "n_passed", "n_failed"]
+DECIDED = ["fate", "because", "next_step", "next_wick", "n_passed", "n_failed"]
 GROUP = ["wick_series", "wick_count", *RECIPE]
 
 
@@ -77,25 +77,26 @@ class SizeLine:
         return abs(slope) > self.t * error
 
 
-def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, list[str]]:
-    """The line through the candles in ``points`` (columns x, value), or why there is none."""
+def fit_line(points: pd.DataFrame, confidence: float) -> tuple[SizeLine | None, list[str], Design]:
+    """The line through the candles in ``points`` (columns x, value), or why there is none, and what
+    they can tell apart."""
     table = points[points["in_line"]]
     notes: list[str] = []
-    if table["x"].nunique() < 2:
-        return None, []
     design = design_of(table, "wick_size", SHARED)
+    if table["x"].nunique() < 2:
+        return None, [], design
     blocks = tuple(dict.fromkeys((*design.blocks, *design.tied[:1])))
     try:
         model, middle = _fitted(table, blocks)
     except CannotCompare as error:  # one candle of each size: the sentences say so
         if table["batch"].nunique() > 1:
             notes.append(f"no line: {small(str(error))}")
-        return None, notes
+        return None, notes, design
     t = float(t_below_which((1.0 + confidence) / 2.0, model.df))
     line = SizeLine(model, middle, float(model.df), t, model.candle_sd**2, blocks)
     if table["x"].nunique() > 2:
-        notes += _bend(table, middle, confidence)
-    return line, notes
+        notes += _bend(model.rows, middle, confidence)
+    return line, notes, design
 
 
 def _fitted(table: pd.DataFrame, covariates: tuple[str, ...]) -> tuple[Model, float]:
@@ -105,8 +106,8 @@ def _fitted(table: pd.DataFrame, covariates: tuple[str, ...]) -> tuple[Model, fl
     return fit(rows, np.column_stack((np.ones_like(x), x - middle)), what="the line"), middle
 
 
-def _bend(table: pd.DataFrame, middle: float, confidence: float) -> list[str]:
-    rows = read_rows(table, metric="value", by="x", unit=UNIT)
+def _bend(rows: Rows, middle: float, confidence: float) -> list[str]:
+    rows = replace(rows, numbers={}, blocks={})
     x = np.array([cell[0] for cell in rows.cells], dtype=float)[rows.cell] - middle
     try:
         curve = fit(rows, np.column_stack((np.ones_like(x), x, x**2)), what="the curve")
@@ -178,12 +179,19 @@ def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
     return sizes.sort_values(["wick_series", "size_rank"], kind="stable", ignore_index=True), faults
 
 
+def in_series(pooled: Pooled) -> Pooled:
+    """The batches, with ``series``, ``cell`` (series and size) and levels of each fresh candle."""
+    fresh = with_levels(with_group(pooled.fresh, pooled))
+    return replace(
+        pooled, fresh=fresh.assign(cell=fresh["series"] + ", size " + fresh["wick_size"])
+    )
+
+
 def size_values(pooled: Pooled, metric: str) -> pd.DataFrame:
     """One row per fresh candle, with its value as every page has it (`candle_values`), its
     ``series`` and ``cell``, and whether it is ``in_line``."""
-    table = with_levels(with_group(candle_values(pooled, metric), pooled))
-    cell = table["series"] + ", size " + table["wick_size"]
-    return table.assign(in_line=table["counts"], cell=cell)
+    table = candle_values(pooled if "cell" in pooled.fresh else in_series(pooled), metric)
+    return table.assign(in_line=table["counts"])
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,7 +212,8 @@ def size_means(points: pd.DataFrame) -> SizeMeans:
     """The mean of each size over all series, by the rule of every page."""
     counts = points[points["in_line"]]
     design = design_of(counts, "cell", shared_within(counts))
-    table = points.assign(value=points["value"].where(points["in_line"]))
+    columns = list(dict.fromkeys((*UNIT, "cell", *design.blocks)))
+    table = points[columns].assign(value=points["value"].where(points["in_line"]))
     try:
         found = compare_parts(table, design, metric="value", unit=UNIT)
     except CannotCompare:
@@ -213,7 +222,7 @@ def size_means(points: pd.DataFrame) -> SizeMeans:
     leveled = [
         part
         for part in design.parts
-        if len(part) > 1 and blocks_of(rows_of(counts, design, part), design, "value")
+        if len(part) > 1 and blocks_of(rows_of(table, design, part), design, "value")
     ]
     estimates = found.estimates.set_index("candidate")
     names = frozenset(name for part in leveled for name in part)
@@ -234,7 +243,7 @@ def fates_of_sizes(pooled: Pooled) -> pd.DataFrame:
     table = judged.fates.join(place, on="candidate")
     bars = _bars_larger(judged.failures)
     table["bars_larger"] = [bars.get(name, "") for name in table["candidate"]]
-    return table[["series", "wick_size", *_DECIDED, "bars_larger"]]
+    return table[["series", "wick_size", *DECIDED, "bars_larger"]]
 
 
 def _bars_larger(failures: pd.DataFrame) -> dict[str, str]:

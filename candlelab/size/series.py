@@ -7,13 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from candlelab.compare.blocks import design_of, tied_words
-from candlelab.compare.metrics import SHARED
+from candlelab.compare.blocks import tied_words
 from candlelab.judge.words import RULED_OUT
 from candlelab.logs.settings import Target
 from candlelab.pages.glossary import column
 from candlelab.size.advice import advise, aim_of, details, verdict
-from candlelab.size.line import SizeLine, SizeMeans, band_of, fit_line
+from candlelab.size.line import DECIDED, SizeLine, SizeMeans, band_of, fit_line
 from candlelab.stats.intervals import Inverse
 from candlelab.stats.tails import t_below_which
 from candlelab.text import counted, small
@@ -27,6 +26,8 @@ DIRECTION = {
 }  # fmt: skip
 BURNT, BETWEEN, ONE_BEYOND, FURTHER = "burned", "between", "one size beyond", "further off"
 INSIDE, MEAN_INSIDE, OUTSIDE = "inside", "mean inside", "outside"
+_UNJUDGED = {"fate": "", "because": "", "next_step": "", "next_wick": "", "n_passed": 0,
+             "n_failed": 0, "bars_larger": ""}  # fmt: skip
 _PREDICTED = ("predicted", "conf_low", "conf_high", "candle_low", "candle_high")
 
 
@@ -64,9 +65,8 @@ def series_line(
 ) -> SeriesLine:
     """The line of one series through its ``points``, and what follows from it."""
     own, against, points = _on_axis(points, sizes)
-    line, more = fit_line(points, confidence)
+    line, more, design = fit_line(points, confidence)
     notes = [*_not_in_line(points), *more, *_level_words(points, means)]
-    design = design_of(points[points["in_line"]], "wick_size", SHARED)
     tied = [f"{name}: {small(text)}" for text in tied_words(design, "size")]
     if against == "size_rank" and own["linear_density_tex"].notna().any():
         notes.append(
@@ -201,56 +201,71 @@ class _Expectation:
 
 
 def _size_table(name, points, own, decided, means, line, metric, target, confidence):
-    judged = decided[decided["series"] == name].set_index("wick_size")
-    seen = points[points["in_line"]].groupby("wick_size")["value"]
-    where = _where(own, points)
-    cells = {size: f"{name}, size {size}" for size in own["wick_size"]}
-    expected = _Expectation(means, line)
+    judged = decided[decided["series"] == name].set_index("wick_size").to_dict("index")
+    told = {size: judged.get(size, _UNJUDGED) for size in own["wick_size"]}
+    value, seen = points["value"].to_numpy(), points["wick_size"].where(points["in_line"])
+    each = [value[seen.to_numpy() == size] for size in told]
+    cells = [f"{name}, size {size}" for size in told]
+    expected, where = _Expectation(means, line), _where(own, points)
     nothing = (np.nan,) * len(_PREDICTED)
     rows = [
-        nothing if so == FURTHER else expected.of(cells[size], x, _of(seen, size), confidence)
-        for size, x, so in zip(own["wick_size"], own["x"], where, strict=True)
+        nothing if so == FURTHER else expected.of(cell, x, values, confidence)
+        for cell, x, so, values in zip(cells, own["x"], where, each, strict=True)
     ]
-    table = pd.DataFrame(
+    trusted = _trusted(line, metric)
+    return pd.DataFrame(
         {
             "series": name,
             "wick_size": own["wick_size"],
             "size_rank": own["size_rank"],
             "linear_density_tex": own["linear_density_tex"],
             "where": where,
-            "n_candles": own["wick_size"].map(seen.size()).fillna(0).astype(int),
-            "mean": own["wick_size"].map(cells).map(means.estimates["estimate"]).astype(float),
+            "n_candles": [len(values) for values in each],
+            "mean": means.estimates["estimate"].reindex(cells).to_numpy(dtype=float),
             **dict(zip(_PREDICTED, np.array(rows, dtype=float).T, strict=True)),
+            **{about: [so[about] for so in told.values()] for about in DECIDED},
+            "in_target": [
+                _in_target(mean if len(values) or trusted else np.nan, low, high, target)
+                for values, (mean, _, _, low, high) in zip(each, rows, strict=True)
+            ],
+            "barred": _barred(told),
+            "x": own["x"],
         }
     )
-    absent_of = dict.fromkeys(("fate", "because", "next_step", "next_wick", "bars_larger"), "")
-    for about, absent in {**absent_of, "n_passed": 0, "n_failed": 0}.items():
-        table[about] = [judged[about].get(size, absent) for size in own["wick_size"]]
-    trusted = line is not None and line.shown and _expected(line, metric)
-    known = table["predicted"].where((table["n_candles"] > 0) | trusted)
-    ends = zip(known, table["candle_low"], table["candle_high"], strict=True)
-    return table.assign(
-        in_target=[_in_target(*(*row, target)) for row in ends], barred=_barred(table), x=own["x"]
-    ).drop(columns="bars_larger")
 
 
-def _of(seen, size: str) -> pd.Series:
-    return seen.get_group(size) if size in seen.groups else pd.Series(dtype=float)
+def at_size(size: str, points, sizes, means, metric, target, confidence) -> dict:
+    """What a size that was burned does to a metric, as its row of ``sizes`` has it."""
+    of_size = points["wick_size"] == size
+    values, line, x = points["value"][of_size & points["in_line"]], None, np.nan
+    if values.empty:  # nothing but the line tells of it
+        points = _on_axis(points, sizes)[2]
+        line, x = fit_line(points, confidence)[0], points.loc[of_size, "x"].iat[0]
+    cell = points.loc[of_size, "cell"].iat[0]
+    mean, _, _, low, high = _Expectation(means, line).of(cell, x, values, confidence)
+    known = mean if len(values) or _trusted(line, metric) else np.nan
+    found = {"predicted": mean, "candle_low": low, "candle_high": high, "n_candles": len(values)}
+    return found | {"in_target": _in_target(known, low, high, target)}
+
+
+def _trusted(line: SizeLine | None, metric: str) -> bool:
+    """Whether a line is shown, and does what wicks do."""
+    return line is not None and line.shown and _expected(line, metric)
 
 
 def _expected(line: SizeLine, metric: str) -> bool:
     return DIRECTION.get(metric, 0) in (0, np.sign(line.slope[0]))
 
 
-def _barred(table: pd.DataFrame) -> list[str]:
+def _barred(told: dict[str, dict]) -> list[str]:
     """Why a size must not be advised: it was ruled out, or a smaller one was that bars it."""
     words, smaller = [], ""
-    for row in table.itertuples():
-        if row.fate == RULED_OUT:
-            words.append(f"ruled out: {row.because}")
-            if row.bars_larger:
-                smaller = f"larger than {row.wick_size}, which was ruled out: {row.bars_larger}"
-        elif smaller and not row.fate:
+    for size, so in told.items():
+        if so["fate"] == RULED_OUT:
+            words.append(f"ruled out: {so['because']}")
+            if so["bars_larger"]:
+                smaller = f"larger than {size}, which was ruled out: {so['bars_larger']}"
+        elif smaller and not so["fate"]:
             words.append(smaller)
         else:
             words.append("")

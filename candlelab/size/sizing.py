@@ -23,9 +23,9 @@ from candlelab.logs.settings import Target
 from candlelab.pages.glossary import GLOSSARY, column, in_words
 from candlelab.pages.quantity import quantity
 from candlelab.size.advice import method
-from candlelab.size.line import fates_of_sizes, size_means, size_values, sizes_of
+from candlelab.size.line import fates_of_sizes, in_series, size_means, size_values, sizes_of
 from candlelab.size.metrics import SIZE_METRICS
-from candlelab.size.series import OUTSIDE, SeriesLine, series_line
+from candlelab.size.series import OUTSIDE, SeriesLine, at_size, series_line
 from candlelab.stats.designs import check_confidence
 from candlelab.text import capital, listed
 from candlelab.units import Display
@@ -177,7 +177,8 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
     sizes, faults = sizes_of(pooled)
     general = _targets(pooled, list(pooled.fresh["vessel"].unique()))
     target, display = general.get(metric), pooled.first.settings.display
-    points, decided = size_values(pooled, metric), fates_of_sizes(pooled)
+    grouped, decided = in_series(pooled), fates_of_sizes(pooled)
+    points = size_values(grouped, metric)
     means = size_means(points)
     lines = tuple(
         series_line(
@@ -193,7 +194,7 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
         )
         for name, own in points.groupby("series", sort=False)
     )
-    also = _other_targets(pooled, lines, sizes, decided, metric, confidence)
+    also = _other_targets(grouped, lines, sizes, metric, confidence)
     notes = [*faults, *(f"{line.series}: {note}" for line in lines for note in line.notes)]
     if len({batch.settings.targets or () for batch in pooled.batches.values()}) > 1:
         notes.append("The batches have different targets: those of the first are used.")
@@ -250,9 +251,9 @@ def _missed(also: pd.DataFrame, line: SeriesLine, display: Display) -> list[str]
     return [f"It would miss another target: {'; '.join(named)}."] if named else []
 
 
-def _other_targets(pooled: Pooled, lines, sizes, decided, metric, confidence) -> pd.DataFrame:
+def _other_targets(pooled: Pooled, lines, sizes, metric, confidence) -> pd.DataFrame:
     """What each size advised is predicted to do to the other targets of its vessel."""
-    rows, display = [], pooled.first.settings.display
+    rows = []
     targets = {line.series: _of(pooled, line.points) for line in lines if line.pick}
     for name in dict.fromkeys(name for own in targets.values() for name in own if name != metric):
         points = size_values(pooled, name)
@@ -260,19 +261,9 @@ def _other_targets(pooled: Pooled, lines, sizes, decided, metric, confidence) ->
         for line in (one for one in lines if one.pick and name in targets[one.series]):
             target = targets[line.series][name]
             own = points[points["series"] == line.series]
-            other = series_line(
-                line.series, own, sizes, decided, means, name, target, confidence, display
-            )
-            row = other.sizes[other.sizes["wick_size"] == line.pick].iloc[0]
-            known = "predicted" if np.isfinite(row["predicted"]) else "mean"
             about = {"series": line.series, "pick": line.pick, "target": name}
             ends = {"low": target.low, "high": target.high}
             about |= {at: end if np.isfinite(end) else np.nan for at, end in ends.items()}
-            about["predicted"] = row[known]
-            about |= row[["candle_low", "candle_high"]].to_dict()
-            about |= {
-                "in_target": row["in_target"] or "not known",
-                "n_candles": int(row["n_candles"]),
-            }
-            rows.append(about)
+            about |= at_size(line.pick, own, sizes, means, name, target, confidence)
+            rows.append(about | {"in_target": about["in_target"] or "not known"})
     return pd.DataFrame(rows, columns=_OTHER_COLUMNS)

@@ -109,6 +109,8 @@ def marked_rows(table) -> np.ndarray:
     if "excluded" not in table.columns:
         return np.zeros(len(table), dtype=bool)
     marks = table["excluded"]
+    if marks.dtype == bool:
+        return marks.to_numpy()
     if not marks.dropna().isin([True, False]).all():
         raise CannotCompare(
             "The column `excluded` must hold True and False only: it says which rows are set aside."
@@ -120,9 +122,8 @@ def check_number(table, column) -> np.ndarray:
     """The column as floats, missing as NaN. Raises CannotCompare for what is no number, for
     infinite ones, and for sizes that cannot be worked with."""
     values = table[column]
-    seen = values.dropna()
     if types.is_bool_dtype(values) or (
-        values.dtype == object and len(seen) and seen.isin([True, False]).all()
+        values.dtype == object and len(seen := values.dropna()) and seen.isin([True, False]).all()
     ):
         raise CannotCompare(
             f"{column} holds yes and no. Use compare_proportions for outcomes that are yes or no."

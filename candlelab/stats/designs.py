@@ -153,7 +153,7 @@ def _kept(table, metric, columns) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
     marked = marked_rows(table)
     if marked.all():
         raise CannotCompare("Every row is marked as set aside.")
-    kept = table.loc[~marked, list(dict.fromkeys((metric, *columns)))]
+    kept = table[list(dict.fromkeys((metric, *columns)))][~marked]
     y = check_number(kept, metric)
     lost = [f"{marked.sum()} marked to be set aside"] if marked.any() else []
     missing = np.isnan(y)
@@ -163,7 +163,7 @@ def _kept(table, metric, columns) -> tuple[pd.DataFrame, np.ndarray, list[str]]:
         values = kept[column]
         empty = values.isna().to_numpy() & ~missing
         if types.is_object_dtype(values) or types.is_string_dtype(values):
-            empty |= (values == "").fillna(False).to_numpy(dtype=bool) & ~missing
+            empty |= values.isin([""]).to_numpy() & ~missing
         if empty.any():
             lost.append(f"{empty.sum()} without {column}")
         missing = missing | empty
