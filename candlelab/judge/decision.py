@@ -322,10 +322,8 @@ def _next_steps(worked, ranked: list[Any], best: list[Any], unlit, walls) -> lis
 
 def _with_screening(worked, ranked: list[Any], best: list[Any]) -> list[str]:
     """A confirmation by itself does not know what failed in its screening."""
-    if not _alone(worked):
-        return []
     others = [row.candidate for row in _of_fate(ranked, SAFE) if row not in best]
-    if not others:
+    if not others or not _alone(worked):
         return []
     return [
         f"Compare {in_row(others)} with the screening as well: if it failed there, "

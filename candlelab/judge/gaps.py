@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -52,15 +54,15 @@ def gaps(
         no gap: nothing could settle it.
     """
     of = _open(verdicts)
-    if of.empty:
+    if not of:
         return table_of([], _KINDS)
-    own = burns[(burns["run"] == 1) & burns["candle"].isin(of["candle"])]
+    whose = {row.candle: row.candidate for row in of}
+    own = burns[(burns["run"] == 1) & burns["candle"].isin(list(whose))]
     rows = [
         *_unchecked(own), *_blank(batch, own, verdicts), *_doubted(batch, own), *_unwatched(own),
         *_unlogged(own, batch.settings.display), *_smoke(own), *_no_end(batch, own, of, remaining),
     ]  # fmt: skip
     rows += _unexplained(of, {candle for candle, *_ in rows}, verdicts)
-    whose = dict(zip(of["candle"], of["candidate"], strict=True))
     counts = verdicts.candidates
     cost = {
         name: f"{passed} of {counted(n, 'fresh candle')} passed so far"
@@ -74,20 +76,19 @@ def gaps(
         candidate = whose[row["candle"]]
         row |= {"candidate": candidate, "cost": cost[candidate], "burning": row["why"] == BURNING}
     found.sort(key=lambda row: np.inf if pd.isna(row["burn"]) else row["burn"])
-    place = {name: n for n, name in enumerate(of["candle"])}
+    place = {name: n for n, name in enumerate(whose)}
     found.sort(key=lambda row: (place[row["candle"]], row["burning"]))
     return table_of(found, _KINDS)
 
 
-def _open(verdicts: Verdicts) -> pd.DataFrame:
+def _open(verdicts: Verdicts) -> list[Any]:
     """Fresh candles that count, have not failed and are not fully checked."""
-    both = verdicts.candle_verdicts
-    kinds = both[["standard_verdict", "studio_verdict"]].to_numpy()
-    whose = list(zip(both["candidate"], both["candle"], strict=True))
-    failed = {whose[at] for at in np.flatnonzero((kinds == FAIL).any(axis=1))}
-    lost = np.array([one in failed for one in whose], dtype=bool)
-    fresh = (both["run"] == 1) & ~both["excluded"] & ~lost
-    return both[fresh & (kinds == NOT_CHECKED).any(axis=1)]
+    rows = rows_of(verdicts.candle_verdicts)
+    each = [(row, {row.standard_verdict, row.studio_verdict}) for row in rows]
+    failed = {(row.candidate, row.candle) for row, kinds in each if FAIL in kinds}
+    fresh = [row for row, kinds in each if NOT_CHECKED in kinds and row.run == 1]
+    fresh = [row for row in fresh if not row.excluded]
+    return [row for row in fresh if (row.candidate, row.candle) not in failed]
 
 
 def _unchecked(own: pd.DataFrame) -> list[tuple]:
@@ -200,11 +201,9 @@ def _smoke(own: pd.DataFrame) -> list[tuple]:
     return rows
 
 
-def _no_end(
-    batch: Batch, own: pd.DataFrame, of: pd.DataFrame, remaining: pd.DataFrame
-) -> list[tuple]:
+def _no_end(batch: Batch, own: pd.DataFrame, of: list[Any], remaining: pd.DataFrame) -> list[tuple]:
     """Candles that were not burned to their end on the wick that they were poured with."""
-    replaced = set(of.loc[of["replaced"], "candle"])
+    replaced = {row.candle for row in of if row.replaced}
     left_of = dict(zip(remaining["candle"], remaining["burns_left"], strict=True))
     last = own.iloc[np.append(first_rows(own, ["candle"])[1:], len(own)) - 1]
     columns = (last[name] for name in ("candle", "burn", "ended_by", "fill_used_pct"))
@@ -237,9 +236,9 @@ def _on(burns_left) -> str:
     return f"Burn it to its end: about {counted(int(burns_left), 'more burn')} at this rate."
 
 
-def _unexplained(of: pd.DataFrame, found: set[str], verdicts: Verdicts) -> list[tuple]:
+def _unexplained(of: list[Any], found: set[str], verdicts: Verdicts) -> list[tuple]:
     """Open candles with no reason above, by what was not checked: nothing is open in silence."""
-    silent = [candle for candle in of["candle"] if candle not in found]
+    silent = [row.candle for row in of if row.candle not in found]
     if not silent:
         return []
     rows = verdicts.candles

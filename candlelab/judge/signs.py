@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candles import that_count
-from candlelab.burns.groups import RUN, first_rows, reduced
+from candlelab.burns.groups import RUN, first_rows, reduced, rows_of, table_of
 from candlelab.candle_formulas import grouped_line
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
@@ -27,6 +27,10 @@ _SET_BY_THE_STUDIO = {
     "full_pool_in_time_h": "inside the target full_pool_h",
     "wall_over_caution_c": "against wall_caution_c",
 }
+_KINDS = {
+    "candle": "str", "run": "int64", "candidate": "str", "excluded": "bool", "rule": "str",
+    "points_to": "str", "weak": "bool", "value": "float64", "words": "str",
+}  # fmt: skip
 # Where the studio names no target; common practice, no source.
 _FULL_POOL = Target("full_pool_h", 1.5, 4.0)
 _FLAME_LIMIT_MM = min(FLAME_LIMITS_MM.values())
@@ -197,20 +201,11 @@ def _pool_trends(
 
 def signs_of(seen: pd.DataFrame, display: Display = SI) -> pd.DataFrame:
     """One row per wick run and rule whose sign shows, from the table of `features`."""
-    rows, values = [], []
+    about, rows = rows_of(seen[["candle", "run", "candidate", "excluded"]]), []
     for rule in RULES:
         value = seen[rule.feature].to_numpy(dtype=float)
-        rows.append(np.flatnonzero((value >= rule.at_least) & (value <= rule.at_most)))
-        values.append(value[rows[-1]])
-    of = [rule for rule, own in zip(RULES, rows, strict=True) for _ in own]
-    value = np.concatenate(values)
-    table = seen[["candle", "run", "candidate", "excluded"]].iloc[np.concatenate(rows)]
-    return table.reset_index(drop=True).assign(
-        rule=pd.Series([rule.rule for rule in of], dtype="str"),
-        points_to=pd.Series([rule.points_to for rule in of], dtype="str"),
-        weak=np.array([rule.weak for rule in of], dtype=bool),
-        value=value,
-        words=pd.Series(
-            [rule.say([v], display) for rule, v in zip(of, value, strict=True)], dtype="str"
-        ),
-    )
+        for at in np.flatnonzero((value >= rule.at_least) & (value <= rule.at_most)):
+            sign = {"rule": rule.rule, "points_to": rule.points_to, "weak": rule.weak}
+            sign |= {"value": value[at], "words": rule.say([value[at]], display)}
+            rows.append(vars(about[at]) | sign)
+    return table_of(rows, _KINDS)

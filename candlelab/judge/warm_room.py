@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
 import pandas as pd
 
 from candlelab.judge.words import named
@@ -23,11 +22,10 @@ class Wall(NamedTuple):
 
 def hottest_wall(worked, candidate: str) -> Wall:
     """Of all its burns, those set aside as well, against the strictest limit of its batches."""
-    own = (worked.burns["candidate"] == candidate).to_numpy()
-    names = ("wall_max_c", "wall_max_warm_room_c")
-    read, warm = (worked.burns[name].to_numpy()[own] for name in names)
+    burns, names = worked.burns, ["wall_max_c", "wall_max_warm_room_c"]
+    read, warm = burns.loc[burns["candidate"] == candidate, names].max()
     limit = min(batch.settings.limits.wall_stop_c for batch in worked.batches)
-    return Wall(np.fmax.reduce(read, initial=np.nan), np.fmax.reduce(warm, initial=np.nan), limit)
+    return Wall(read, warm, limit)
 
 
 def over_in_warm_room(wall: Wall) -> bool:
