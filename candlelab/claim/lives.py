@@ -16,6 +16,14 @@ WAX_G_PER_ML = 0.9  # common practice, no source
 ENDED, ASIDE, REPLACED = "burned to its end", "set aside", "its wick was changed"
 STOPPED, WENT_OUT, BURNING = "put out for good", "went out by itself early", "still burning"
 _PROJECTED = ("life_projected_h", "life_low_h", "life_high_h")
+_OF_CANDLE = [
+    "candle", "fill_mass_g", "life_h", "hours_h", "wax_left_pct", *_PROJECTED, "excluded",
+    "exclusion_reason", "replaced", "ended",
+]  # fmt: skip
+_OF_BURN = [
+    *UNIT, "run", "burn", "vessel", "fill_mass_g", "burn_time_h", "fill_used_start_pct",
+    "fill_used_pct", "ended_by",
+]  # fmt: skip
 COLUMNS = [
     "batch", "candle", "fill_mass_g", "life_h", "depth_h", "hours_h", "wax_left_pct",
     "life_projected_h", "life_low_h", "life_high_h", "counts", "how", "why",
@@ -41,11 +49,11 @@ def lives_of(pooled: Pooled, own: pd.DataFrame, leave_mm: float) -> pd.DataFrame
         not set aside (``counts``); ``depth_h`` when ``leave_mm`` of wax were left; ``how`` it
         ended, and ``why`` in words.
     """
-    tables = [worked.candles.assign(batch=name) for name, worked in pooled.worked.items()]
+    tables = [one.candles[_OF_CANDLE].assign(batch=name) for name, one in pooled.worked.items()]
     rows = own[UNIT].merge(pd.concat(tables, ignore_index=True), on=UNIT, how="left")
     keys = [*zip(rows["batch"], rows["candle"], strict=True)]
     wanted = pd.MultiIndex.from_frame(pooled.burns[UNIT]).isin(keys)
-    burns = dict(list(pooled.burns[wanted].groupby(UNIT, sort=False)))
+    burns = dict(list(pooled.burns[_OF_BURN][wanted].groupby(UNIT, sort=False)))
     how = [_how(row, burns[key]) for row, key in zip(rows.itertuples(), keys, strict=True)]
     each = list(zip(rows.itertuples(), how, keys, strict=True))
     ahead = pd.Series([kind == BURNING for kind in how], index=rows.index, dtype=bool)

@@ -139,7 +139,8 @@ def whole_hours(value: float) -> int:
 
 
 def _candle_rows(pooled: Pooled, own: pd.DataFrame) -> pd.DataFrame:
-    every = [batch.candles.assign(batch=name) for name, batch in pooled.batches.items()]
+    told = ["candle", "fill_mass_g", "wax_lot"]
+    every = [batch.candles[told].assign(batch=name) for name, batch in pooled.batches.items()]
     return own[UNIT].merge(pd.concat(every, ignore_index=True), on=UNIT, how="left")
 
 
@@ -154,15 +155,18 @@ def wick_table(pooled: Pooled, first) -> pd.DataFrame:
     rows = [
         ("series, size", f"{first['wick_series']} {first['wick_size']}", no_other),
         ("wicks in the candle", f"{first['wick_count']:g}", "none"),
-        ("linear density", *_tolerance(pooled, first, series["linear_density_tex"], at, "tex")),
-        ("width", *_tolerance(pooled, first, series["width_mm"], at, "mm")),
+        ("linear density", *_tolerance(pooled, first, series, at, "linear_density_tex", "tex")),
+        ("width", *_tolerance(pooled, first, series, at, "width_mm", "mm")),
         ("length before a burn", length, "trimmed before every burn"),
     ]
     return pd.DataFrame(rows, columns=["property", "as_tested", "tolerance"])
 
 
-def _tolerance(pooled: Pooled, first, values: pd.Series, at: int, unit: str) -> tuple[str, str]:
+def _tolerance(
+    pooled: Pooled, first, series: pd.DataFrame, at: int, measure: str, unit: str
+) -> tuple[str, str]:
     """A measure of the wick, and half the way from it to the nearer of its neighbours."""
+    values = series[measure]
     value = values.iat[at]
     if np.isnan(value):
         return "not in wicks.csv: ask the supplier and write it down", NO_VALUE
@@ -171,18 +175,18 @@ def _tolerance(pooled: Pooled, first, values: pd.Series, at: int, unit: str) -> 
     half = np.nanmin(gaps) / 2.0 if not np.all(np.isnan(gaps)) else np.nan
     if np.isnan(half):
         return show.written(value, unit), "not known: no neighbouring size in wicks.csv"
-    worth = _worth(pooled, first, half) if unit == "tex" else ""
+    worth = _worth(pooled, first, series, half) if unit == "tex" else ""
     within = f"{show.value(half, unit):.3g} {show.symbol(unit)}"
     return show.written(value, unit), f"±{within}, half the way to the next size{worth}"
 
 
-def _worth(pooled: Pooled, first, half: float) -> str:
+def _worth(pooled: Pooled, first, sizes: pd.DataFrame, half: float) -> str:
     """What that tolerance does to the burn rate, where the line of `sizing` shows it."""
     points = size_values(pooled, "burn_rate_g_per_h")
     points = points[points["series"] == first["series"]]
     if points.empty:
         return ""
-    for row in density_slope(first["series"], points, sizes_of(pooled)[0], 0.95).itertuples():
+    for row in density_slope(first["series"], points, sizes, 0.95).itertuples():
         if row.conf_low > 0:
             worth = pooled.first.settings.display.amount(half * row.estimate, "g/h")
             return f"; by the line through its sizes that is worth ±{worth}"

@@ -16,7 +16,7 @@ import pandas as pd
 
 from candlelab.burns.candidates import other_spellings
 from candlelab.burns.repeats import SAME_CANDLE
-from candlelab.confirm.matching import Match, candidate_recipes, match_candidates
+from candlelab.confirm.matching import Match, match_candidates
 from candlelab.confirm.ranges import CANDLE_COLUMNS, RANGE_COLUMNS, hold, screened_values
 from candlelab.confirm.rounds import Round, not_counted, read_round
 from candlelab.confirm.tables import (
@@ -255,10 +255,11 @@ def _of(table: pd.DataFrame, candidate: str) -> pd.DataFrame:
 
 def _names_of(judged: Together, batch: str) -> dict[str, str]:
     """The names over both rounds of the candidates of one."""
-    own = judged.worked[batch].burns.drop_duplicates("candidate")
-    return {
-        row.candidate: str(judged.names[batch, row.candle, row.run]) for row in own.itertuples()
-    }
+    named: dict[str, str] = {}
+    new = judged.burns["candidate"][judged.burns["batch"] == batch]
+    for own, name in zip(judged.worked[batch].burns["candidate"], new, strict=True):
+        named.setdefault(own, name)
+    return named
 
 
 def _of_rounds(table: pd.DataFrame) -> pd.DataFrame:
@@ -308,7 +309,7 @@ def candles_to_confirm(
     asked["batch_sd_pct"] = batch_sd_pct
     _check_numbers(**asked)
     first = read_round(screening)
-    known = list(candidate_recipes(first.batch).index)
+    known = list(first.poured.unique())
     return candles_to_settle(first.values, (_known(name, known) for name in candidates), **asked)
 
 
@@ -342,7 +343,7 @@ def _known(name: str, known: list[str]) -> str:
 
 def _chosen(matches: list[Match], first: Round, wanted: list[str]) -> tuple[list[str], list[Match]]:
     """Names (of the screening) to judge, its best first, and the matches that are asked for."""
-    screened = list(candidate_recipes(first.batch).index)
+    screened = list(first.poured.unique())
     if wanted:
         known = list(dict.fromkeys([*screened, *(m.candidate for m in matches)]))
         asked = {_screened(_known(name, known), screened, matches) for name in wanted}

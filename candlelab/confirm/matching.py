@@ -89,7 +89,7 @@ def match_candidates(first: Batch, second: Batch) -> list[Match]:
             name: _distance(parts, old.loc[name], recipe, ranks) for name, parts in compared.items()
         }
         near = min(far, key=far.__getitem__, default="")
-        parts = compared[near] if near else pd.DataFrame(columns=_PART_COLUMNS)
+        parts = pd.DataFrame(compared.get(near), columns=_PART_COLUMNS)
         differs = parts[parts["sameness"].isin([CHANGED, UNKNOWN])]
         changes = tuple(_change(row, old.loc[near], recipe, ranks) for row in differs.itertuples())
         # two spellings in one batch count as two recipes there
@@ -103,13 +103,13 @@ def match_candidates(first: Batch, second: Batch) -> list[Match]:
     return found
 
 
-def _parts(old: pd.Series, new: pd.Series, display: Display) -> pd.DataFrame:
+def _parts(old: pd.Series, new: pd.Series, display: Display) -> list[tuple]:
     rows = []
     for part in PARTS:
         a, b = old[part], new[part]
         shown = (_shown(part, value, display) for value in (a, b))
         rows.append((part, *shown, _sameness(part, a, b)))
-    return pd.DataFrame(rows, columns=_PART_COLUMNS)
+    return rows
 
 
 def _sameness(part: str, old, new) -> str:
@@ -132,9 +132,9 @@ def _shown(part: str, value, display: Display) -> str:
     return display.written(value, unit) if unit in ("mm", "g") else f"{value:.4g}"
 
 
-def _distance(parts: pd.DataFrame, old: pd.Series, new: pd.Series, ranks: dict) -> tuple:
+def _distance(parts: list[tuple], old: pd.Series, new: pd.Series, ranks: dict) -> tuple:
     """Fewest changes first; another series is further than another size, by its steps."""
-    differs = set(parts.loc[parts["sameness"].isin([CHANGED, UNKNOWN]), "part"])
+    differs = {part for part, *_, sameness in parts if sameness in (CHANGED, UNKNOWN)}
     steps = _steps(old, new, ranks) if "wick_series" not in differs else None
     # sizes of two series are not to be compared
     differs -= {"wick_size"} if "wick_series" in differs else set()

@@ -38,10 +38,9 @@ def label(metric: str) -> str:
 def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[dict, list[dict]]:
     """One row for the range, and one for each fresh candle of the candidate."""
     values = second.values[second.values["candidate"] == own]
-    value, low, high = (
-        values[name].where(values["whole"]).to_numpy(dtype=float)
-        for name in (f.metric, *(("pool_low", "pool_high") if f.metric == POOL else [f.metric] * 2))
-    )
+    columns = (POOL, "pool_low", "pool_high") if f.metric == POOL else (f.metric,)
+    whole = [values[name].where(values["whole"]).to_numpy(dtype=float) for name in columns]
+    value, low, high = whole[0], *(whole[1:] or whole * 2)
     measured = ~np.isnan(low) & ~np.isnan(high)
     m, mean = int(measured.sum()), _mean(value[measured], f)
     ends = (np.nan,) * 4 if f.why_not else ranges(f, max(m, 1), error)
@@ -118,11 +117,12 @@ def _place(a: float, b: float, low: float, high: float) -> str:
 def screened_values(first: Round, predicted: list[Predicted]) -> pd.DataFrame:
     """One row per whole screening candle of a candidate and measurement."""
     rows, display = [], first.batch.settings.display
+    whole = first.values[first.values["whole"]]
     for f in predicted:
-        own = first.values[(first.values["candidate"] == f.candidate) & first.values["whole"]]
+        values = whole[f.metric][whole["candidate"] == f.candidate].dropna()
         rows += [
             (candle, f.candidate, f.metric, display.heading(column(f.metric)), value)
-            for candle, value in own[["candle", f.metric]].dropna().itertuples(index=False)
+            for candle, value in zip(whole["candle"][values.index], values, strict=True)
         ]
     return pd.DataFrame(rows, columns=["candle", "candidate", "metric", "quantity", "value"])
 

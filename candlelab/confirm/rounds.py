@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import pandas as pd
 
@@ -40,6 +41,11 @@ class Round:
     def verdicts(self) -> Verdicts:
         """Its verdicts."""
         return self.worked.verdicts
+
+    @cached_property
+    def poured(self) -> pd.Series:
+        """The candidate that each of its candles was poured as."""
+        return candidate_names(self.batch)
 
     @property
     def ranks(self) -> pd.Series:
@@ -125,13 +131,12 @@ def _span(values: pd.Series, digits: int) -> str:
 
 def not_counted(one: Round, name: str) -> pd.DataFrame:
     """Candles that are no fresh evidence, or measured no whole life, each with the reason."""
-    poured = candidate_names(one.batch)
     whole = one.values.set_index("candle")["whole"]
     burns = one.burns.groupby("candle", sort=False)
     aside = burns["exclusion_reason"].first()[burns["excluded"].all()]
     rewicked = set(one.burns.loc[one.burns["run"] > 1, "candle"])
     rows = []
-    for candle, candidate in poured.items():
+    for candle, candidate in one.poured.items():
         if candle not in burns.groups:
             because = "never lit in the log"
         elif candle in aside.index:

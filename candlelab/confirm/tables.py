@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from candlelab.confirm.matching import PARTS, Match, candidate_recipes
+from candlelab.confirm.matching import PARTS, Match
 from candlelab.confirm.rounds import COUNTS, Round, pass_counts, pass_row
 
 SCREENING, CONFIRMATION, TOGETHER = "screening", "confirmation", "both together"
@@ -49,9 +49,7 @@ def not_carried(first: Round, matches: list[Match]) -> pd.DataFrame:
     """One row per candidate of the screening that was not burned again as it was."""
     carried = {m.near for m in matches if m.same}
     table = first.verdicts.candidates.set_index("candidate")
-    names = [
-        n for n in candidate_recipes(first.batch).index if n not in carried and n in table.index
-    ]
+    names = [n for n in first.poured.unique() if n not in carried and n in table.index]
     found = table.loc[names, ["standard_verdict", "studio_verdict"]].reset_index()
     found.insert(1, "rank", first.ranks.reindex(names).astype("Int64").to_numpy())
     return found.sort_values("rank", kind="stable", ignore_index=True)

@@ -83,7 +83,7 @@ def scent_page(scent: Scent) -> Page:
 
 def _in_hundredths(table: pd.DataFrame) -> pd.DataFrame:
     """Scores and money as they are read: two decimals; chances stay as they are."""
-    return table.round({name: 2 for name in table if not name.startswith("p_")})
+    return table.round(2).assign(**{p: table[p] for p in table if p.startswith("p_")})
 
 
 def _shown(scent: Scent) -> dict[str, Shown]:

@@ -78,6 +78,7 @@ def worth_table(worked, strength: Strength) -> pd.DataFrame:
     fates = worked.fates.set_index("candidate")["fate"]
     lives = worked.fresh.groupby("candidate")["life_h"].mean()
     rows: list[dict] = []
+    blank = blank_mean(strength)
     for level, name, load in own[[strength.by, "candidate", LOAD]].itertuples(index=False):
         if name not in candles.groups:
             continue
@@ -90,7 +91,8 @@ def worth_table(worked, strength: Strength) -> pd.DataFrame:
         row = dict(zip(("cost_wax", "cost_fragrance", "cost_candle"), costs, strict=True))
         row |= {"candidate": name, "fate": fates.get(name, ""), "life_h": lives.get(name, np.nan)}
         row["cost_of_hour"] = row["cost_candle"] / row["life_h"]
-        row |= _scent(strength, level, row["cost_fragrance"]) | _sold(prices, row["cost_candle"])
+        row |= _scent(level_mean(strength, level), blank, row["cost_fragrance"])
+        row |= _sold(prices, row["cost_candle"])
         below = rows[-1] if rows and strength.by == LOAD else None
         rows.append(row | _next_load(strength, below, level, row["cost_candle"]) | {"_l": level})
     return pd.DataFrame(rows).reindex(columns=_COLUMNS)
@@ -102,10 +104,9 @@ _COLUMNS = [
 ]  # fmt: skip
 
 
-def _scent(strength: Strength, level, oil: float) -> dict:
+def _scent(value: float, blank: float, oil: float) -> dict:
     """The strength of a candidate, and what one step of it above the blank costs in fragrance."""
-    value = level_mean(strength, level)
-    above = value - blank_mean(strength)
+    above = value - blank
     return {"scent": value, "cost_step": oil / above if above > 0 and oil > 0 else np.nan}
 
 

@@ -142,11 +142,13 @@ def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
 
 def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
     """Add ``wick_count``, and ``series``: the series with what differs in the candles' recipes."""
-    counts = pd.concat(
-        [batch.candles.assign(batch=name) for name, batch in pooled.batches.items()]
-    ).set_index(UNIT)["wick_count"]
-    count = counts.reindex(pd.MultiIndex.from_frame(table[UNIT])).astype("Float64").fillna(1.0)
-    table = table.assign(wick_count=count.to_numpy(dtype=float))
+    counts = {
+        (name, candle): count
+        for name, batch in pooled.batches.items()
+        for candle, count in zip(batch.candles["candle"], batch.candles["wick_count"], strict=True)
+    }
+    count = [counts.get(key, np.nan) for key in zip(table["batch"], table["candle"], strict=True)]
+    table = table.assign(wick_count=np.nan_to_num(count, nan=1.0))
     varying = [name for name in RECIPE if pooled.fresh[name].nunique(dropna=False) > 1]
     scented = any(name.startswith("fragrance") for name in varying)
     names = []

@@ -63,12 +63,9 @@ def _followed(mine, theirs, block, rng) -> tuple[float, float]:
         return np.nan, 1.0
     seen = mine @ theirs
     order = np.argsort(block, kind="stable")
-    sorted_block, dealt = block[order], mine[order]
-    beside = theirs[order]
-    hits = 0
-    for _ in range(_SHUFFLES):
-        shuffled = dealt[np.lexsort((rng.random(len(mine)), sorted_block))]
-        hits += shuffled @ beside >= seen - 1e-12
+    luck = rng.random((_SHUFFLES, len(mine)))
+    deals = np.lexsort((luck, np.broadcast_to(block[order], luck.shape)))
+    hits = int((mine[order][deals] @ theirs[order] >= seen - 1e-12).sum())
     return float(seen / size), (hits + 1) / (_SHUFFLES + 1)
 
 
@@ -104,14 +101,9 @@ def _less(kept: pd.DataFrame, values: np.ndarray) -> np.ndarray:
 def repeat_table(table: pd.DataFrame, *, metric: str = "score") -> pd.DataFrame:
     """Hidden repeats: one row per assessor who smelled a candle twice in one block, with the usual
     difference of the two scores and how often they were the same."""
-    rows = []
-    kept = table[table[metric].notna()]
-    for name, own in kept.groupby("assessor", sort=True):
-        apart = [
-            np.ptp(twice.to_numpy(dtype=float)[:2])
-            for _, twice in own.groupby(["block", "candle"])[metric]
-            if len(twice) > 1
-        ]
-        if apart:
-            rows.append((name, len(apart), float(np.mean(apart)), int(np.sum(np.equal(apart, 0)))))
+    kept, unit = table[table[metric].notna()], ["assessor", "block", "candle"]
+    apart: dict[str, list[float]] = {}
+    for (name, *_), twice in kept[kept.duplicated(unit, keep=False)].groupby(unit)[metric]:
+        apart.setdefault(name, []).append(np.ptp(twice.to_numpy(dtype=float)[:2]))
+    rows = [(name, len(d), float(np.mean(d)), d.count(0.0)) for name, d in apart.items()]
     return pd.DataFrame(rows, columns=["assessor", "n_repeats", "apart", "n_same"])

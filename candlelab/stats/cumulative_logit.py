@@ -49,7 +49,7 @@ def fit_cumulative_logit(category, effects, levels=()) -> CumulativeLogit:
     mode = np.zeros(z_all.shape[1])
 
     def negative(parameters):
-        cut = np.cumsum(np.r_[parameters[0], np.exp(parameters[1:n_cut])])
+        cut = _rising(parameters[:n_cut])
         fixed = x @ parameters[n_cut : n_cut + x.shape[1]]
         sd = np.repeat(np.exp(parameters[n_cut + x.shape[1] :]), sizes)
         value, mode[:] = _laplace(y, cut, fixed, z_all * sd, mode)
@@ -61,11 +61,16 @@ def fit_cumulative_logit(category, effects, levels=()) -> CumulativeLogit:
                             options={"ftol": 1e-13, "gtol": 1e-7, "maxiter": 500})  # fmt: skip
     sd = np.exp(fit.x[n_cut + x.shape[1] :])
     return CumulativeLogit(
-        np.cumsum(np.r_[fit.x[0], np.exp(fit.x[1:n_cut])]),
+        _rising(fit.x[:n_cut]),
         fit.x[n_cut : n_cut + x.shape[1]],
         np.where(sd > _LEAST_SD, sd**2, 0.0),
         -float(fit.fun),
     )
+
+
+def _rising(parts) -> np.ndarray:
+    """Thresholds out of the first of them and the logarithms of the steps between them."""
+    return np.cumsum(np.concatenate((parts[:1], np.exp(parts[1:]))))
 
 
 def _laplace(y, cut, fixed, z, mode):
@@ -92,7 +97,7 @@ def _laplace(y, cut, fixed, z, mode):
 
 def _terms(y, cut, linear):
     """Log probability of each score, and its first and second derivative by the linear part."""
-    ends = np.r_[-np.inf, cut, np.inf]
+    ends = np.concatenate(([-np.inf], cut, [np.inf]))
     high, low = special.expit(ends[y + 1] - linear), special.expit(ends[y] - linear)
     p = np.maximum(high - low, 1e-300)
     f_high, f_low = high * (1 - high), low * (1 - low)
