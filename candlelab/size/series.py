@@ -250,10 +250,8 @@ def at_size(size: str, points, sizes, means, metric, target, confidence) -> dict
 
 def _trusted(line: SizeLine | None, metric: str) -> bool:
     """Whether a line is shown, and does what wicks do."""
-    return line is not None and line.shown and _expected(line, metric)
-
-
-def _expected(line: SizeLine, metric: str) -> bool:
+    if line is None or not line.shown:
+        return False
     return DIRECTION.get(metric, 0) in (0, np.sign(line.slope[0]))
 
 
