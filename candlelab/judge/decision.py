@@ -267,17 +267,8 @@ def _display(worked) -> Display:
 
 def _set_aside(worked, ranked: list[Any]) -> list[str]:
     """The candles that were set aside as a whole and have not failed: they count neither way."""
-    if not worked.burns["excluded"].any():
-        return []
-    key = [name for name in ("batch", "candle") if name in worked.burns]
-    burns = worked.burns[[*key, "candidate", "excluded", "exclusion_reason"]]
-    own = _own(burns, (row.candidate for row in ranked))
-    failed = rows_by(rows_of(worked.failures[key]), *key)
-    names = [
-        f"{rows[0].candle} ({rows[0].exclusion_reason})"
-        for candle, rows in rows_by(own, *key).items()
-        if candle not in failed and all(row.excluded for row in rows)
-    ]
+    own = _own(worked.set_aside, (row.candidate for row in ranked))
+    names = [f"{row.candle} ({row.exclusion_reason})" for row in own]
     if not names:
         return []
     they = "It did not fail and counts" if len(names) == 1 else "None of them failed. They count"

@@ -57,6 +57,14 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
     return table_of(rows, _KINDS)
 
 
+def set_aside(burns: pd.DataFrame, failed: pd.DataFrame) -> pd.DataFrame:
+    """The candles that were set aside as a whole and have not failed, with the reason, on the wick
+    that they were poured with."""
+    whole = burns[set_aside_whole(burns)].drop_duplicates("candle")
+    calm = ~whole["candle"].isin(failed["candle"])
+    return whole.loc[calm, [*RUN, "candidate", "exclusion_reason"]]
+
+
 def _at_checks(
     batch: Batch, burns: pd.DataFrame, verdicts: Verdicts, used: dict[str, Criterion]
 ) -> list[dict]:

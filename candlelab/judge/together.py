@@ -109,6 +109,12 @@ class Together(Decided):
         return found
 
     @cached_property
+    def set_aside(self) -> pd.DataFrame:
+        """As in `WorkedBatch`; a candle that is logged twice has failed when it did in one log."""
+        found, failed = self._stack(lambda one: one.set_aside), set(self.failures["whose"])
+        return self._named(found[[whose not in failed for whose in self._whose(found)]])
+
+    @cached_property
     def gaps(self) -> pd.DataFrame:
         """As in `WorkedBatch`."""
         return self._named(self._stack(lambda one: one.gaps))

@@ -13,7 +13,7 @@ from candlelab.burns.candles import candle_summary, wick_runs
 from candlelab.burns.groups import rows_by, rows_of
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
-from candlelab.judge.failures import failures
+from candlelab.judge.failures import failures, set_aside
 from candlelab.judge.fates import TOLD, decide, standing
 from candlelab.judge.gaps import gaps
 from candlelab.judge.predicted import candles_to_settle, fresh_values
@@ -117,6 +117,8 @@ class WorkedBatch(Decided):
         One row per candidate and target; the candidates in order.
     failures, gaps : pandas.DataFrame
         Everything that failed, whoever set it aside; what keeps fresh candles from a pass.
+    set_aside : pandas.DataFrame
+        The candles that were set aside as a whole and have not failed.
     remaining : pandas.DataFrame
         The candles that still burn, with the burns that are left.
     fates : pandas.DataFrame
@@ -175,6 +177,10 @@ class WorkedBatch(Decided):
     @cached_property
     def failures(self) -> pd.DataFrame:
         return failures(self.batch, self.burns, self.verdicts)
+
+    @cached_property
+    def set_aside(self) -> pd.DataFrame:
+        return set_aside(self.burns, self.failures)
 
     @cached_property
     def remaining(self) -> pd.DataFrame:

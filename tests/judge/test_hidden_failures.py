@@ -10,6 +10,11 @@ import numpy as np
 import pytest
 from judged import Log, lines
 
+from candlelab.judge.decision import all_lines
+from candlelab.judge.together import side_by_side, together
+
+NAMES = ("one", "two")
+
 SEED, EACH = 20261126, 2
 ALONE = [kind for kind in hidden_edits.EDITS if kind not in hidden_edits.BOTH]
 
@@ -113,6 +118,40 @@ def test_a_wick_that_is_only_also_safe_is_told_with_its_gaps():
     told = lines(_holes(log, "A2", "A3", "B3").worked())
     assert any(line.startswith("Also safe so far: flat braid 3. ") for line in told)
     assert any("B3 is not fully checked" in line for line in told)
+
+
+def another_month(log):
+    """The log of a later batch with candles of the same names."""
+    for row in log.burns:
+        row |= {name: row[name].replace("-06-", "-07-") for name in ("lit_at", "out_at")}
+        row["used"] += 0.3
+    return log
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("failed", ["one", "two", "both", "none"])
+def test_of_batches_with_the_same_names_those_that_failed_are_never_said_not_to_have(failed):
+    logs = {name: Log(A="flat braid 2", B="flat braid 2", C="flat braid 2") for name in NAMES}
+    another_month(logs["two"])
+    for name, log in logs.items():
+        log.aside("B")
+        if failed in (name, "both"):
+            log.check("B", 2, 120, flame_height_mm=90)
+    told = all_lines(together({name: log.worked() for name, log in logs.items()}).decisions)
+    aside = " ".join(line for line in told if line.startswith("You set aside"))
+    for name in NAMES:
+        assert (f"B in {name} (draft)" in aside) == (failed not in (name, "both")), told
+        assert any(f"B in {name}" in line for line in told)
+    assert bool(aside) == (failed != "both")
+
+
+def test_a_candle_that_two_logs_have_has_failed_when_it_did_in_one():
+    logs = {name: Log(A="flat braid 2", B="flat braid 2", C="flat braid 2") for name in NAMES}
+    logs["one"].check("B", 2, 120, flame_height_mm=90)
+    one, two = side_by_side([log.worked() for log in logs.values()])
+    told = all_lines(together({"one": one, "two": two}).decisions)
+    assert any("flame was too tall" in line for line in told)
+    assert not any("set aside B" in line or "B in two (" in line for line in told), told
 
 
 @pytest.mark.slow
