@@ -57,7 +57,8 @@ def with_levels(fresh: pd.DataFrame) -> pd.DataFrame:
     out = pd.to_datetime(fresh["out_last"], utc=True).astype("int64").to_numpy(dtype=float)
     room = fresh["room_mean_c"].to_numpy(dtype=float)
     rooms = pd.Series(_groups(room - ROOM_GAP_C / 2, room + ROOM_GAP_C / 2), index=fresh.index)
-    table = fresh.assign(season=_groups(lit, out), room=rooms.where(fresh["room_mean_c"].notna()))
+    season = _groups(lit, out).astype(object)  # levels, no straight line through their numbers
+    table = fresh.assign(season=season, room=rooms.where(fresh["room_mean_c"].notna()))
     known = {name: table[name].mask(table[name].astype(str) == "") for name in ("wax_lot", "room")}
     known["poured_on"] = table["poured_on"]
     usual = {c: own.mode().iat[0] if own.notna().any() else "" for c, own in known.items()}

@@ -119,6 +119,21 @@ def test_days_of_burning_and_rooms_become_levels():
     assert found["wax_lot"].tolist() == ["L1", "L1", "L1"]
 
 
+def test_three_seasons_are_levels_and_no_straight_line():
+    """Summer adds 9 and winter nothing, before and after: b burns 2 faster in each."""
+    seasons = np.array([0, 0, 1, 1, 1, 2, 0, 0, 0, 1, 2, 2])
+    table = candles(*["a one"] * 6, *["b one"] * 6)
+    summer, b = seasons == 1, (table["wick"] == "b").to_numpy()
+    table["rate"] = 10.0 + 2.0 * b + 9.0 * summer + np.tile([0.01, -0.01], 6)
+    lit = pd.Timestamp("2026-01-01") + pd.to_timedelta(180 * seasons, unit="D")
+    days = {"lit_first": lit, "out_last": lit + pd.Timedelta(days=7), "poured_on": lit[0]}
+    table = with_levels(table.assign(**days, room_mean_c=21.0, wax_lot=""))
+    design = design_of(table, "wick", SHARED)
+    assert design.blocks == ("season",)
+    found = compare_parts(table, design, metric="rate").differences
+    assert found["estimate"].abs().iat[0] == pytest.approx(2.0, abs=0.03)
+
+
 def test_one_candle_of_each_in_blocks_is_refused_in_a_sentence():
     table = candles("a one", "b one", "b two", "c two")
     with pytest.raises(CannotCompare, match="cannot carry this comparison"):
