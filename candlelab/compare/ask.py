@@ -28,7 +28,7 @@ from candlelab.compare.pooled import UNIT, Pooled, pool
 from candlelab.compare.record import OUTCOMES, Asked
 from candlelab.compare.values import MEANS, candle_values, said_of
 from candlelab.compare.words import answer_words
-from candlelab.judge.fates import SAFE
+from candlelab.judge.fates import RULED_OUT, SAFE
 from candlelab.judge.targets import targets_of
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -272,9 +272,13 @@ def choice_of(pooled: Pooled, refused: list[str], alike: Iterable[str] = ()) -> 
 
 
 def _unsafe(pooled: Pooled) -> dict[str, str]:
-    """Why a wick may not be chosen, for each that is not safe so far in every recipe it was in."""
+    """Why a wick may not be chosen, for each that is not safe so far in every recipe it was in.
+
+    A recipe whose candles were all set aside, and in which nothing failed, says nothing.
+    """
     fates = pooled.judged.fates
-    out = fates[fates["fate"] != SAFE]
+    counted = (fates[["n_passed", "n_failed", "n_gaps", "n_burning"]] > 0).any(axis=1)
+    out = fates[(fates["fate"] != SAFE) & (counted | (fates["fate"] == RULED_OUT))]
     return {
         wick: " ".join(f"{row.fate}: {row.because}" for row in own.itertuples())
         for wick, own in out.groupby("wick", sort=False)

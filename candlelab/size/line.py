@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.candidates import RECIPE
 from candlelab.compare.blocks import Design, design_of, shared_within, with_levels
 from candlelab.compare.metrics import SHARED
 from candlelab.compare.parts import blocks_of, compare_parts, rows_of
-from candlelab.compare.pooled import UNIT, Pooled, with_load
+from candlelab.compare.pooled import UNIT, Pooled
 from candlelab.compare.values import candle_values
 from candlelab.judge.criteria import KEEPS_BURNING
 from candlelab.pages.glossary import GLOSSARY
@@ -28,7 +27,6 @@ from candlelab.stats.tails import t_below_which
 from candlelab.text import listed, small
 
 DECIDED = ["fate", "because", "next_step", "next_wick", "n_passed", "n_failed"]
-GROUP = ["wick_series", "wick_count", *RECIPE]
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,25 +139,29 @@ def band_of(table: pd.DataFrame, line: SizeLine) -> pd.DataFrame:
 
 
 def with_group(table: pd.DataFrame, pooled: Pooled) -> pd.DataFrame:
-    """Add ``wick_count``, and ``series``: the series with what differs in the candles' recipes."""
+    """Add ``wick_count``, and ``series``: the series with what differs in the candles' recipes, in
+    the words of their candidates."""
     counts = {
         (name, candle): count
         for name, batch in pooled.batches.items()
         for candle, count in zip(batch.candles["candle"], batch.candles["wick_count"], strict=True)
     }
-    count = [counts.get(key, np.nan) for key in zip(table["batch"], table["candle"], strict=True)]
-    table = table.assign(wick_count=np.nan_to_num(count, nan=1.0))
-    varying = [name for name in RECIPE if pooled.fresh[name].nunique(dropna=False) > 1]
-    scented = any(name.startswith("fragrance") for name in varying)
-    names = []
-    for row in table[GROUP].itertuples(index=False):
-        parts = [row.wick_series + (f" x{row.wick_count:g}" if row.wick_count != 1 else "")]
-        parts += [str(getattr(row, name)) for name in varying if not name.startswith("fragrance")]
-        if scented:
-            scent = f"{row.fragrance} {row.fragrance_load_pct:g} %"
-            parts.append("no fragrance" if row.fragrance == "none" else scent)
-        names.append(", ".join(parts))
-    return table.assign(series=pd.Series(names, index=table.index, dtype="str"))
+    burned = _judged_burns(pooled).drop_duplicates(UNIT)
+    named = zip(*(burned[name] for name in (*UNIT, "candidate", "wick")), strict=True)
+    recipe = {(batch, candle): name.removeprefix(wick) for batch, candle, name, wick in named}
+    each = list(zip(table["batch"], table["candle"], strict=True))
+    count = np.nan_to_num([counts.get(of, np.nan) for of in each], nan=1.0)
+    series = [
+        name + (f" x{n:g}" if n != 1 else "") + recipe[of]
+        for name, n, of in zip(table["wick_series"], count, each, strict=True)
+    ]
+    return table.assign(wick_count=count, series=pd.Series(series, table.index, dtype="str"))
+
+
+def _judged_burns(pooled: Pooled) -> pd.DataFrame:
+    """The burns of all batches with their candidates, each with its ``batch``."""
+    burns = pooled.judged.burns
+    return burns if "batch" in burns else burns.assign(batch=next(iter(pooled.worked)))
 
 
 def sizes_of(pooled: Pooled) -> tuple[pd.DataFrame, list[str]]:
@@ -236,12 +238,8 @@ def fates_of_sizes(pooled: Pooled) -> pd.DataFrame:
 
     ``bars_larger`` says why a larger size must not be advised.
     """
-    judged = pooled.judged
-    burns = judged.burns
-    if "batch" not in burns:
-        burns = burns.assign(batch=next(iter(pooled.worked)))
-    first = burns.drop_duplicates("candidate")
-    place = with_group(with_load(first), pooled).set_index("candidate")[["series", "wick_size"]]
+    judged, first = pooled.judged, _judged_burns(pooled).drop_duplicates("candidate")
+    place = with_group(first, pooled).set_index("candidate")[["series", "wick_size"]]
     table = judged.fates.join(place, on="candidate")
     bars = _bars_larger(judged.failures)
     table["bars_larger"] = [bars.get(name, "") for name in table["candidate"]]

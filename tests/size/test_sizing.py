@@ -8,9 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 from batches import SIMULATED_TOML, TOML, batch, candle, life, read, simulated
+from judged import Log
 from matplotlib import pyplot as plt
 from places import DEMO
 
+from candlelab.compare.ask import compare_batches
 from candlelab.compare.pooled import pool
 from candlelab.logs.writer import write_batch
 from candlelab.pages.glossary import GLOSSARY
@@ -51,6 +53,22 @@ def made(folder, rates, *, toml=RATE, wicks=WICKS, seen=None, left=None, spread=
             burns += own[0]
             checks += own[1]
     return batch(folder, candles, burns, checks, toml=toml, wicks=wicks)
+
+
+@pytest.mark.slow
+def test_a_candle_of_another_dye_that_was_set_aside_changes_names_and_no_answer(tmp_path):
+    """Its candidate has no candle that counts: another recipe of one size, and no other fate."""
+    log = Log(**{f"{letter}{n}": f"flat braid {n}" for n in (1, 2, 3) for letter in "AB"})
+    log.toml += "[targets]\nburn_rate_g_per_h = {low = 4.5, best = 5.0, high = 5.2}\n"
+    plain = log.worked(tmp_path / "plain")
+    odd = log.add("D", "flat braid 2", dye="red").aside("D").worked(tmp_path / "odd")
+    before, after = (size_wicks([worked]) for worked in (plain, odd))
+    assert [one.series for one in after.series] == ["flat braid, no dye"]
+    assert one(after).verdict == one(before).verdict.replace("flat braid", "flat braid, no dye")
+    assert one(after).sizes["fate"].tolist() == one(before).sizes["fate"].tolist()
+    choices = [compare_batches([worked], by="wick").choice for worked in (plain, odd)]
+    assert [len(choice.left_out) for choice in choices] == [0, 0]
+    assert choices[0].candidates.equals(choices[1].candidates)
 
 
 def one(found):
