@@ -18,7 +18,8 @@ def others_words(worked, ranked: list[Any], best: list[Any], hot: set[str]) -> s
     there is no pick, or nothing else was burned. ``hot`` are those too hot for a warm room."""
     if not best:
         return ""
-    short = {one.criterion: one.in_short for one in criteria_of(worked.batch.settings)}
+    criteria = (one for batch in worked.batches for one in criteria_of(batch.settings))
+    short = {one.criterion: one.in_short for one in criteria}
     by_why: dict[str, list[str]] = {}
     for row in (row for row in ranked if row not in best):
         ruled_out = row.fate == RULED_OUT

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from functools import cached_property
 
+import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import in_one_spelling, recipe_words
@@ -139,7 +140,7 @@ class Together(Decided):
 
     @cached_property
     def verdicts(self):
-        """Counts of candles added up, and of each criterion the worst value.
+        """Counts of candles added up, and of each criterion the value worst for its limit.
 
         A candle that failed in two logs failed once.
         """
@@ -150,9 +151,9 @@ class Together(Decided):
         failed = failed.groupby("candidate")["whose"].nunique()
         table["n_failed"] = table["candidate"].map(failed).fillna(0).astype(int)
         worst = self._renamed(self._stack(lambda one: one.verdicts.candidate_criteria))
-        worst = worst.sort_values("value", kind="stable").drop_duplicates(
-            ["candidate", "criterion"], keep="last"
-        )
+        share = worst["value"] / worst["limit"].where(worst["limit"] > 0, 1.0)
+        worst = worst.iloc[np.argsort(share.fillna(-np.inf).to_numpy(), kind="stable")]
+        worst = worst.drop_duplicates(["candidate", "criterion"], keep="last")
         return replace(first, candidates=table, candidate_criteria=worst.sort_index())
 
     @cached_property

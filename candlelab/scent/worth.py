@@ -93,7 +93,8 @@ def worth_table(worked, strength: Strength) -> pd.DataFrame:
         row["cost_of_hour"] = row["cost_candle"] / row["life_h"]
         row |= _scent(level_mean(strength, level), blank, row["cost_fragrance"])
         row |= _sold(prices, row["cost_candle"])
-        below = rows[-1] if rows and strength.by == LOAD else None
+        lower = [one for one in rows if strength.by == LOAD and one["_l"] < level]
+        below = lower[-1] if lower else None
         rows.append(row | _next_load(strength, below, level, row["cost_candle"]) | {"_l": level})
     return pd.DataFrame(rows).reindex(columns=_COLUMNS)
 

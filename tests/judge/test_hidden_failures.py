@@ -11,6 +11,7 @@ import pytest
 from judged import Log, lines
 
 from candlelab.judge.decision import all_lines
+from candlelab.judge.margins import margins
 from candlelab.judge.together import side_by_side, together
 
 NAMES = ("one", "two")
@@ -152,6 +153,25 @@ def test_a_candle_that_two_logs_have_has_failed_when_it_did_in_one():
     told = all_lines(together({"one": one, "two": two}).decisions)
     assert any("flame was too tall" in line for line in told)
     assert not any("set aside B" in line or "B in two (" in line for line in told), told
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_limit_that_one_of_two_batches_has_rules_out_in_both_and_in_the_picture(order):
+    """A deep pool fails where there is a limit of 13 mm; another batch has one of 20 mm or none,
+    and a deeper pool inside it."""
+    strict = Log(A="flat braid 2", B="flat braid 2", C="flat braid 1", D="flat braid 1")
+    strict.check("A", 2, 120, pool_depth_mm=14)
+    for other in ("pool_depth_mm = 20\n", ""):
+        loose = another_month(Log(E="flat braid 2", F="flat braid 1"))
+        loose.toml = loose.toml.replace("pool_depth_mm = 13\n", other)
+        loose.check("E", 2, 120, pool_depth_mm=15)
+        worked = together([strict.worked(), loose.worked()][::order])
+        (decision,) = worked.decisions
+        assert decision.pick == "flat braid 1"
+        assert "melt pool too deep" in decision.others
+        shown = margins(worked).set_index(["candidate", "limit_of"])["share_pct"]
+        assert shown["flat braid 2", "melt pool"] == pytest.approx(100 * 14 / 13)
 
 
 @pytest.mark.slow

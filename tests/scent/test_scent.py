@@ -1,5 +1,7 @@
 """What a panel says of a batch: the answer, the checks of the panel, and what it costs."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -191,6 +193,19 @@ def test_worth_says_what_the_next_load_buys(loads):
     # cheapest of all is the one without fragrance; it is not picked
     assert worth.index[0] == "square braid 2, no fragrance"
     assert loads.worked.decisions[0].pick != worth.index[0]
+
+
+@pytest.mark.slow
+def test_two_recipes_of_one_load_are_each_held_against_the_load_below(loads):
+    """A dye makes candidates of one load two; no load is held against itself."""
+    candles = loads.worked.batch.candles.copy()
+    own = candles.index[candles["fragrance_load_pct"] == 6.0]
+    candles.loc[own[0], "dye"] = "red"
+    worth = judge_scent(replace(loads.worked.batch, candles=candles)).tables["worth"]
+    six = worth[worth["candidate"].str.contains(" 6 %")]
+    assert len(six) == 2
+    gain = loads.tables["worth"].set_index("candidate").loc["square braid 2, fig leaf 6 %", "gain"]
+    assert six["gain"].tolist() == pytest.approx([gain] * 2)
 
 
 @pytest.mark.slow
