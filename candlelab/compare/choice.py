@@ -89,7 +89,8 @@ def choose(
             "batch.toml names no target, so there is nothing to choose by: add [targets]."
         )
     reasons = {name: reason for name, reason in safe.items() if reason}
-    allowed = values[values["candidate"].map(lambda name: not safe.get(name, "no verdict"))]
+    may = [not safe.get(name, "no verdict") for name in values["candidate"]]
+    allowed = values[np.array(may, dtype=bool)]
     filled, missed, notes = _filled(allowed, targets, above, below, reasons, display)
     kept = filled[~filled["candidate"].isin(list(reasons))]
     out = {

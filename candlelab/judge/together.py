@@ -113,7 +113,8 @@ class Together(Decided):
     def set_aside(self) -> pd.DataFrame:
         """As in `WorkedBatch`; a candle that is logged twice has failed when it did in one log."""
         found, failed = self._stack(lambda one: one.set_aside), set(self.failures["whose"])
-        return self._named(found[[whose not in failed for whose in self._whose(found)]])
+        calm = [whose not in failed for whose in self._whose(found)]
+        return self._named(found[np.array(calm, dtype=bool)])
 
     @cached_property
     def gaps(self) -> pd.DataFrame:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from asked import of_demo
+from judged import Log
 
 from candlelab.compare.ask import compare_batches
 from candlelab.compare.metrics import METRICS
@@ -183,6 +184,14 @@ def test_the_same_numbers_as_the_direct_call(batches):
     table = candle_values(pool([batches["confirmation"]]), "burn_rate_g_per_h")
     direct = compare_as_they_vary(table, metric="value", by="wick", unit=["batch", "candle"])
     pd.testing.assert_frame_equal(asked.comparison.differences, direct.differences)
+
+
+def test_where_every_candle_was_set_aside_nothing_is_chosen(tmp_path):
+    log = Log(A="flat braid 1", B="flat braid 2").aside("A").aside("B")
+    log.toml += "[targets]\nburn_rate_g_per_h = {low = 4.5, best = 5.0, high = 5.2}\n"
+    asked = compare_batches([log.worked(tmp_path)], by="wick")
+    assert asked.choice.candidates.empty
+    assert asked.choice.notes == ("No candidate can be chosen.",)
 
 
 def test_wrong_words_are_refused(batches):
