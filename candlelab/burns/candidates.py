@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import rows_of
+from candlelab.burns.groups import as_rows
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import one_name_each
 from candlelab.units import Display
@@ -48,7 +48,7 @@ def recipe_words(candles: pd.DataFrame) -> np.ndarray:
     if not varying:
         return np.full(len(candles), "", dtype=object)
     words = []
-    for row in rows_of(table):
+    for row in as_rows(table):
         load = "" if np.isnan(row.fragrance_load_pct) else f" {row.fragrance_load_pct:g} %"
         parts = [row.vessel if "vessel" in varying else "", row.wax if "wax" in varying else ""]
         if "fragrance" in varying or "fragrance_load_pct" in varying:

@@ -34,7 +34,7 @@ def reduced(group: np.ndarray, values: np.ndarray, n: int, *, by=np.fmax, blank=
     return out
 
 
-def rows_of(table: pd.DataFrame | list[Any]) -> list[Any]:
+def as_rows(table: pd.DataFrame | list[Any]) -> list[Any]:
     """The rows of a table, each with its columns by name; rows are handed back as they are."""
     if isinstance(table, list):
         return table

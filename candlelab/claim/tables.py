@@ -13,7 +13,7 @@ import pandas as pd
 
 from candlelab.burns.candidates import RECIPE, natural_order
 from candlelab.compare.pooled import UNIT, Pooled
-from candlelab.size.line import size_values, sizes_of
+from candlelab.size.line import in_series, size_values, sizes_of
 from candlelab.size.series import density_slope
 from candlelab.text import NONE as NO_VALUE
 from candlelab.text import amount, listed
@@ -182,7 +182,7 @@ def _tolerance(
 
 def _worth(pooled: Pooled, first, sizes: pd.DataFrame, half: float) -> str:
     """What that tolerance does to the burn rate, where the line of `sizing` shows it."""
-    points = size_values(pooled, "burn_rate_g_per_h")
+    points = size_values(in_series(pooled), "burn_rate_g_per_h")
     points = points[points["series"] == first["series"]]
     if points.empty:
         return ""

@@ -255,11 +255,7 @@ def _of(table: pd.DataFrame, candidate: str) -> pd.DataFrame:
 
 def _names_of(judged: Together, batch: str) -> dict[str, str]:
     """The names over both rounds of the candidates of one."""
-    named: dict[str, str] = {}
-    new = judged.burns["candidate"][judged.burns["batch"] == batch]
-    for own, name in zip(judged.worked[batch].burns["candidate"], new, strict=True):
-        named.setdefault(own, name)
-    return named
+    return {own: name for (of, own), name in judged.new_names.items() if of == batch}
 
 
 def _of_rounds(table: pd.DataFrame) -> pd.DataFrame:

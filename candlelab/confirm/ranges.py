@@ -38,9 +38,8 @@ def label(metric: str) -> str:
 def hold(f: Predicted, second: Round, own: str, error: float) -> tuple[dict, list[dict]]:
     """One row for the range, and one for each fresh candle of the candidate."""
     values = second.values[second.values["candidate"] == own]
-    columns = (POOL, "pool_low", "pool_high") if f.metric == POOL else (f.metric,)
-    whole = [values[name].where(values["whole"]).to_numpy(dtype=float) for name in columns]
-    value, low, high = whole[0], *(whole[1:] or whole * 2)
+    names = (POOL, "pool_low", "pool_high") if f.metric == POOL else (f.metric,) * 3
+    value, low, high = (values[name].where(values["whole"]).to_numpy(dtype=float) for name in names)
     measured = ~np.isnan(low) & ~np.isnan(high)
     m, mean = int(measured.sum()), _mean(value[measured], f)
     ends = (np.nan,) * 4 if f.why_not else ranges(f, max(m, 1), error)

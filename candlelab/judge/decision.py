@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import rows_by, rows_of
+from candlelab.burns.groups import as_rows, rows_by
 from candlelab.candle_formulas import failure_rate_upper
 from candlelab.judge.in_short import first_sentence, in_short, not_the_others
 from candlelab.judge.others import others_words
@@ -96,14 +96,14 @@ def all_lines(decisions: Sequence[Decision]) -> tuple[str, ...]:
 
 def decisions(worked) -> tuple[Decision, ...]:
     """A decision for each vessel of a worked batch, in the order of the ranking."""
-    of_vessel = rows_by(rows_of(worked.ranking), "vessel")
+    of_vessel = rows_by(as_rows(worked.ranking), "vessel")
     return tuple(_decision(worked, vessel, ranked) for vessel, ranked in of_vessel.items())
 
 
 def incident_words(failed: pd.DataFrame | list[Any]) -> list[str]:
     """For each candle that met with an incident: stop, what happened and when, and its note."""
     said = []
-    parts = list(rows_by((row for row in rows_of(failed) if row.incident), "candle").items())
+    parts = list(rows_by((row for row in as_rows(failed) if row.incident), "candle").items())
     for candle, part in parts[:_MOST_INCIDENTS]:
         whose = in_row(dict.fromkeys(row.candidate for row in part))
         told = [f"Stop burning {candle} ({whose})."]
@@ -157,7 +157,7 @@ def _of_fate(ranked: list[Any], fate: str) -> list[Any]:
 def _own(table: pd.DataFrame, candidates) -> list[Any]:
     """The rows of a table that are of these candidates, in its order."""
     names = set(candidates)
-    return [row for row in rows_of(table) if row.candidate in names]
+    return [row for row in as_rows(table) if row.candidate in names]
 
 
 def _wicks_explained(texts: list[str]) -> list[str]:

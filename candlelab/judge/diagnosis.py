@@ -10,7 +10,7 @@ from typing import Any
 
 import pandas as pd
 
-from candlelab.burns.groups import rows_by, rows_of
+from candlelab.burns.groups import as_rows, rows_by
 from candlelab.judge.hints import hints_of
 from candlelab.judge.signs import LARGE, NEITHER, RULES, SMALL, features, signs_of
 from candlelab.judge.words import MOST_IN_ROW
@@ -54,7 +54,7 @@ def diagnose(
     """
     seen = features(batch, burns, runs, candles)
     signs = signs_of(seen, batch.settings.display)
-    shown = rows_of(signs)
+    shown = as_rows(signs)
     found = _run_findings(seen, shown)
     candidates = pd.DataFrame(_candidate_findings(found, shown, batch.settings.display))
     hints = hints_of(candidates, burns, batch.settings)
@@ -99,7 +99,7 @@ def _candidate_findings(runs: pd.DataFrame, signs: list[Any], display: Display) 
     """A finding for each candidate, from its wick runs and signs that count."""
     own, of = (
         rows_by((row for row in rows if not row.excluded), "candidate")
-        for rows in (rows_of(runs), signs)
+        for rows in (as_rows(runs), signs)
     )
     return [
         _candidate_finding(own.get(name, []), of.get(name, []), name, display)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from operator import itemgetter
-
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import RUN, first_rows, rows_by, rows_of, set_aside_whole, table_of
+from candlelab.burns.groups import RUN, as_rows, first_rows, rows_by, set_aside_whole, table_of
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.judge.safety import FAIL, Verdicts, smoke_groups
 from candlelab.judge.words import failed_words
@@ -46,8 +44,9 @@ def failures(batch: Batch, burns: pd.DataFrame, verdicts: Verdicts) -> pd.DataFr
     """
     used = {c.criterion: c for c in verdicts.used if c.decides}
     rows = _at_checks(batch, burns, verdicts, used) + _at_the_end(burns, verdicts)
-    rows.sort(key=itemgetter("place", "elapsed_min"))
-    rows.sort(key=lambda row: used[row["criterion"]].incident, reverse=True)
+    rows.sort(
+        key=lambda row: (not used[row["criterion"]].incident, row["place"], row["elapsed_min"])
+    )
     rows = _with_burns(rows, burns) + _means(verdicts)
     for row in rows:
         c = used[row["criterion"]]
@@ -78,7 +77,7 @@ def _at_checks(
     failed = failed.assign(
         note=batch.checks["note"].array.take(at), at=burn_places(burns, failed), order=failed.index
     )
-    each = [row for row in rows_of(failed) if row.criterion in used]
+    each = [row for row in as_rows(failed) if row.criterion in used]
     each.sort(key=lambda row: row.elapsed_min)
     rows = []
     for (place, criterion), own in rows_by(each, "at", "criterion").items():

@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from candlelab.burns.candidates import natural_order
-from candlelab.burns.groups import rows_of
+from candlelab.burns.groups import as_rows
 from candlelab.judge.failures import named_alike
 from candlelab.judge.words import (
     BURNING,
@@ -37,9 +37,9 @@ COLUMNS = [
 
 def standing(worked) -> pd.DataFrame:
     """One row per candidate: its fate, why, and its counts of candles, as in `decide`."""
-    counts = {row.candidate: row for row in rows_of(worked.verdicts.candidates)}
+    counts = {row.candidate: row for row in as_rows(worked.verdicts.candidates)}
     about = worked.burns[["candidate", "vessel", "wick"]].drop_duplicates("candidate")
-    named = {row.candidate: row for row in rows_of(about)}
+    named = {row.candidate: row for row in as_rows(about)}
     rows = []
     for name in natural_order(counts):
         failed, gaps, of = worked.own("failures", name), worked.own("gaps", name), counts[name]
@@ -71,7 +71,7 @@ def decide(worked) -> pd.DataFrame:
         ``n_burning``. In natural order.
     """
     table = worked.standing
-    told = [worked.steps.of(row) for row in rows_of(table)]
+    told = [worked.steps.of(row) for row in as_rows(table)]
     table = table.assign(next_step=[t for t, _ in told], next_wick=[w for _, w in told])
     return table[COLUMNS]
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from candlelab.burns.candles import wax_left
-from candlelab.burns.groups import first_rows, rows_of, table_of
+from candlelab.burns.groups import as_rows, first_rows, table_of
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING
 from candlelab.judge.safety import FAIL, NOT_CHECKED, Verdicts, unlogged, unwatched
 from candlelab.judge.words import BURNING, clock_words
@@ -72,18 +73,18 @@ def gaps(
     }
     names = ["candle", "burn", "elapsed_min", "criteria", "why", "to_settle"]
     found = [dict(zip(names, row, strict=True)) for row in rows]
-    for row in found:
-        candidate = whose[row["candle"]]
-        row |= {"candidate": candidate, "cost": cost[candidate], "burning": row["why"] == BURNING}
-    found.sort(key=lambda row: np.inf if pd.isna(row["burn"]) else row["burn"])
     place = {name: n for n, name in enumerate(whose)}
-    found.sort(key=lambda row: (place[row["candle"]], row["burning"]))
+    for row in found:
+        candidate, known = whose[row["candle"]], not pd.isna(row["burn"])
+        row |= {"candidate": candidate, "cost": cost[candidate], "burning": row["why"] == BURNING}
+        row["place"] = place[row["candle"]], row["burning"], row["burn"] if known else np.inf
+    found.sort(key=itemgetter("place"))
     return table_of(found, _KINDS)
 
 
 def _open(verdicts: Verdicts) -> list[Any]:
     """Fresh candles that count, have not failed and are not fully checked."""
-    rows = rows_of(verdicts.candle_verdicts)
+    rows = as_rows(verdicts.candle_verdicts)
     each = [(row, {row.standard_verdict, row.studio_verdict}) for row in rows]
     failed = {(row.candidate, row.candle) for row, kinds in each if FAIL in kinds}
     fresh = [row for row, kinds in each if NOT_CHECKED in kinds and row.run == 1]
@@ -95,7 +96,7 @@ def _unchecked(own: pd.DataFrame) -> list[tuple]:
     """Stretches in which a check was due and not made."""
     rows = []
     columns = ["candle", "burn", "gap_from_min", "gap_to_min", "burn_time_h", "ended_by"]
-    for burn in rows_of(own.loc[own["gap"], columns]):
+    for burn in as_rows(own.loc[own["gap"], columns]):
         start, end = round(burn.gap_from_min), round(burn.gap_to_min)
         to_the_end = end >= round(60 * burn.burn_time_h)
         why = f"no check from minute {start} to {end} of burn {burn.burn}"
@@ -160,7 +161,7 @@ def _unwatched(own: pd.DataFrame) -> list[tuple]:
     """Candles that burned for most of their time in burns too short for a check."""
     hours_of = unwatched(own)
     rows = []
-    for hours in rows_of(hours_of[hours_of["unwatched"]]):
+    for hours in as_rows(hours_of[hours_of["unwatched"]]):
         why = (
             f"{hours.unseen_h:.1f} of its {hours.hours_h:.1f} h were in burns too short for a check"
         )

@@ -6,7 +6,7 @@ import re
 
 import pandas as pd
 
-from candlelab.burns.groups import reduced, rows_by, rows_of
+from candlelab.burns.groups import as_rows, reduced, rows_by
 from candlelab.judge.signs import LARGE, NEITHER, SMALL
 from candlelab.logs.groups import asked_once
 from candlelab.logs.settings import Settings
@@ -65,7 +65,7 @@ def _warm_room(wall: float, warm: float, settings: Settings) -> list[str]:
 def _noted(burns: pd.DataFrame, words: str) -> dict[str, list[str]]:
     """By candidate, the candles whose notes say so."""
     told = burns[asked_once(burns["note"], re.compile(words, re.IGNORECASE).search)]
-    each = rows_by(rows_of(told), "candidate")
+    each = rows_by(as_rows(told), "candidate")
     return {name: list(dict.fromkeys(row.candle for row in own)) for name, own in each.items()}
 
 

@@ -13,7 +13,7 @@ import pandas as pd
 
 from candlelab.burns.candidates import natural_order
 from candlelab.burns.candles import that_count, wax_left
-from candlelab.burns.groups import rows_of
+from candlelab.burns.groups import as_rows
 from candlelab.judge.fates import FATES, RULED_OUT, SAFE
 from candlelab.judge.safety import Verdicts
 from candlelab.judge.scent import Strength, decided_by_scent
@@ -95,7 +95,7 @@ def rank_candidates(verdicts: Verdicts, fates: pd.DataFrame, targets: pd.DataFra
     failed, missed = np.where(out, fates["n_failed"].clip(lower=1), 0), np.where(out, 0.0, -share)
     keys = [
         (vessels.index(row.vessel), lost, -row.n_passed, FATES.index(row.fate), off)
-        for row, lost, off in zip(rows_of(fates), failed, missed, strict=True)
+        for row, lost, off in zip(as_rows(fates), failed, missed, strict=True)
     ]
     ranked = sorted(keys)
     rank = [1 + bisect_left(ranked, key) - bisect_left(ranked, key[:1]) for key in keys]

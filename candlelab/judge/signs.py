@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candles import that_count
-from candlelab.burns.groups import RUN, first_rows, reduced, rows_of, table_of
+from candlelab.burns.groups import RUN, as_rows, first_rows, reduced, table_of
 from candlelab.candle_formulas import grouped_line
 from candlelab.judge.criteria import FLAME_LIMITS_MM
 from candlelab.judge.targets import targets_of
@@ -201,7 +201,7 @@ def _pool_trends(
 
 def signs_of(seen: pd.DataFrame, display: Display = SI) -> pd.DataFrame:
     """One row per wick run and rule whose sign shows, from the table of `features`."""
-    about, rows = rows_of(seen[["candle", "run", "candidate", "excluded"]]), []
+    about, rows = as_rows(seen[["candle", "run", "candidate", "excluded"]]), []
     for rule in RULES:
         value = seen[rule.feature].to_numpy(dtype=float)
         for at in np.flatnonzero((value >= rule.at_least) & (value <= rule.at_most)):

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from candlelab.burns.candidates import candidate_names
-from candlelab.burns.groups import rows_of
+from candlelab.burns.groups import as_rows
 from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
 from candlelab.judge.predicted import SHIFT_PCT
@@ -48,7 +48,7 @@ class Steps:
         about = worked.burns[["candidate", "wick_series", "wick_size"]]
         about = about.drop_duplicates("candidate")
         self._fates, self._about, self._found = (
-            {row.candidate: row for row in rows_of(table)}
+            {row.candidate: row for row in as_rows(table)}
             for table in (fates, about, worked.diagnosis.candidates)
         )
         self._ways: dict[str, int] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from candlelab.burns.groups import rows_of
+from candlelab.burns.groups import as_rows
 from candlelab.judge.words import apart
 from candlelab.logs.columns import TARGETS
 from candlelab.text import counted
@@ -42,7 +42,7 @@ def target_words(worked, row) -> str:
         return ""
     if len({one.target for one in asked}) < len(asked):  # of several batches
         table = pd.DataFrame(map(vars, asked)).groupby("target", sort=False)
-        asked = rows_of(table.agg(_TOGETHER).reset_index())
+        asked = as_rows(table.agg(_TOGETHER).reset_index())
     missed = [one for one in asked if one.n_inside < one.n_candles]
     they = "They were" if row.n_passed > 1 else "It was"
     they = "Every candle of this wick was" if row.n_gaps else they
@@ -83,10 +83,9 @@ def asked_words(low: float, high: float, unit: str, display: Display) -> str:
 
 def _pool_words(worked, candidate: str, display: Display) -> str:
     """In how many burns the pool of the slowest candle did not get there, and by how much."""
-    names = ["candle", "vessel", "full_pool_h", "pool_share_max_pct"]
-    own, watched = worked.burns["candidate"] == candidate, worked.burns["pool_watched_h"].notna()
-    own = own & watched & (worked.burns["run"] == 1) & ~worked.burns["excluded"]
-    own = worked.burns.loc[own, names]
+    burns, names = worked.burns, ["candle", "vessel", "full_pool_h", "pool_share_max_pct"]
+    counts = (burns["candidate"] == candidate) & (burns["run"] == 1) & ~burns["excluded"]
+    own = burns.loc[counts & burns["pool_watched_h"].notna(), names]
     never = own["full_pool_h"].isna()
     share = never.groupby(own["candle"], sort=False).mean()
     if share.empty or not share.max():

@@ -104,7 +104,7 @@ class Together(Decided):
         is held against one screening."""
         found: dict[str, int | None] = {}
         for pick in picks:
-            there = {batch: old for (batch, old), new in self._new_names.items() if new == pick}
+            there = {batch: old for (batch, old), new in self.new_names.items() if new == pick}
             batch = max(there, key=lambda b: (self.worked[b].fresh["candidate"] == there[b]).sum())
             found[pick] = self.worked[batch].settled_by([there[batch]])[there[batch]]
         return found
@@ -129,11 +129,11 @@ class Together(Decided):
     def _renamed(self, table: pd.DataFrame) -> pd.DataFrame:
         """A table of candidates by the names that they have over all batches."""
         keys = zip(table["batch"], table["candidate"], strict=True)
-        names = [self._new_names[key] for key in keys]
+        names = [self.new_names[key] for key in keys]
         return table.assign(candidate=pd.Series(names, table.index, dtype="str"))
 
     @cached_property
-    def _new_names(self) -> dict[tuple[str, str], str]:
+    def new_names(self) -> dict[tuple[str, str], str]:
         """By batch and candidate there, the name over all batches."""
         old = (name for one in self.worked.values() for name in one.burns["candidate"])
         burns = zip(self.burns["batch"], old, self.burns["candidate"], strict=True)

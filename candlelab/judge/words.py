@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from candlelab.burns.groups import rows_by, rows_of
+from candlelab.burns.groups import as_rows, rows_by
 from candlelab.judge.criteria import AFTERSMOKE, KEEPS_BURNING, Criterion
 from candlelab.text import clip, listed, plural
 from candlelab.units import SI, Display
@@ -98,7 +98,7 @@ def place_words(row) -> str:
 def failure_words(failed) -> list[str]:
     """A sentence for each kind of failure: what happened, where first, in what else, set aside."""
     said = []
-    for part in rows_by(rows_of(failed), "criterion").values():
+    for part in rows_by(as_rows(failed), "criterion").values():
         row = part[0]
         others = [c for c in _candles(part) if c != row.candle]
         also = f"; also {listed(others, _MOST_NAMED)}" if others else ""
@@ -134,7 +134,7 @@ def _used_words(part: list) -> str:
 
 def gap_words(gaps, at_most: int = 3) -> list[str]:
     """Which candles still burn, then a sentence for each one that is not fully checked."""
-    gaps = rows_of(gaps)
+    gaps = as_rows(gaps)
     open_ = rows_by((gap for gap in gaps if not gap.burning), "candle")
     lost = list(open_)
     burning = [c for c in dict.fromkeys(gap.candle for gap in gaps) if c not in open_]

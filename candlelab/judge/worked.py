@@ -10,7 +10,7 @@ import pandas as pd
 from candlelab.burns.burns import burn_cycles
 from candlelab.burns.candidates import in_one_spelling
 from candlelab.burns.candles import candle_summary, wick_runs
-from candlelab.burns.groups import rows_by, rows_of
+from candlelab.burns.groups import as_rows, rows_by
 from candlelab.judge.decision import Decision, decisions
 from candlelab.judge.diagnosis import Diagnosis, diagnose
 from candlelab.judge.failures import failures, set_aside
@@ -43,7 +43,7 @@ class Decided:
     def own(self, table: str, candidate: str) -> list[Any]:
         """The rows of one of the tables that are of one candidate."""
         if table not in self._by_candidate:
-            self._by_candidate[table] = rows_by(rows_of(getattr(self, table)), "candidate")
+            self._by_candidate[table] = rows_by(as_rows(getattr(self, table)), "candidate")
         return self._by_candidate[table].get(candidate, [])
 
     @cached_property
@@ -63,7 +63,7 @@ class Decided:
     @cached_property
     def picks(self) -> list[str]:
         """The pick of each vessel that has one."""
-        each = rows_by(rows_of(self._ranked), "vessel")
+        each = rows_by(as_rows(self._ranked), "vessel")
         best = [leading(self.scent, own)[1] for own in each.values()]
         return [own[0].candidate for own in best if len(own) == 1]
 

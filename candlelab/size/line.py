@@ -192,9 +192,9 @@ def in_series(pooled: Pooled) -> Pooled:
 
 
 def size_values(pooled: Pooled, metric: str) -> pd.DataFrame:
-    """One row per fresh candle, with its value as every page has it (`candle_values`), its
-    ``series`` and ``cell``, and whether it is ``in_line``."""
-    table = candle_values(pooled if "cell" in pooled.fresh else in_series(pooled), metric)
+    """One row per fresh candle of batches that are `in_series`, with its value as every page has it
+    (`candle_values`) and whether it is ``in_line``."""
+    table = candle_values(pooled, metric)
     return table.assign(in_line=table["counts"])
 
 

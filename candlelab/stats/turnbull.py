@@ -4,7 +4,6 @@ is (Sun 1996)."""
 from __future__ import annotations
 
 import itertools
-from functools import lru_cache
 
 import numpy as np
 
@@ -23,13 +22,8 @@ def turnbull(after, until) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return low, high, _shares(holds)
 
 
-def _shares(holds) -> np.ndarray:
-    return _solved(holds.shape, holds.tobytes())
-
-
-@lru_cache(maxsize=256)
-def _solved(shape: tuple[int, int], data: bytes) -> np.ndarray:
-    """The shares, once for the same brackets; nobody changes them.
+def _shares(holds: np.ndarray) -> np.ndarray:
+    """The shares of the brackets, given which of them each observation holds.
 
     Each step takes the best shares of the likelihood's second-order shape (Wang 2007, JRSS-B
     69:185; their sum held to 1 as by Dax 1990), or part of the way there. Turnbull's own steps
@@ -37,12 +31,12 @@ def _solved(shape: tuple[int, int], data: bytes) -> np.ndarray:
     """
     from scipy.optimize import nnls
 
-    holds = np.frombuffer(data).reshape(shape)
-    share = np.full(shape[1], 1.0 / shape[1])
+    n, m = holds.shape
+    share = np.full(m, 1.0 / m)
     for _ in range(_MOST_STEPS):
         weight = holds / (holds @ share)[:, None]
         gain = weight.sum(axis=0)
-        aim, _ = nnls(np.vstack([weight - 2.0, np.ones(shape[1])]), np.eye(shape[0] + 1)[-1])
+        aim, _ = nnls(np.vstack([weight - 2.0, np.ones(m)]), np.append(np.zeros(n), 1.0))
         way = aim / aim.sum() - share
         share = share + _length(holds, share, way, gain @ way) * way
         if np.abs(way).max() < _STILL:

@@ -19,7 +19,7 @@ from candlelab.pages.glossary import GLOSSARY
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size import figures as sizing_figures
-from candlelab.size.line import fit_line, size_means, size_values
+from candlelab.size.line import fit_line, in_series, size_means, size_values
 from candlelab.size.series import INSIDE, OUTSIDE, series_line
 from candlelab.size.sizing import size_wicks
 from candlelab.units import Display
@@ -298,7 +298,7 @@ def test_ranks_stand_in_where_a_density_is_missing(tmp_path):
 
 
 def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening):
-    points = size_values(pool([screening]), "burn_rate_g_per_h").set_index("candle")
+    points = size_values(in_series(pool([screening])), "burn_rate_g_per_h").set_index("candle")
     assert points.index.is_unique
     assert points.loc["S01", "wick_size"] == "3"  # not the wick put in later
     assert points.loc["S01", "why"].startswith("cut short at 38 % of the fill: moved")
@@ -309,7 +309,7 @@ def test_a_rewicked_candle_counts_once_and_at_the_depth_of_the_others(screening)
         raw[["S01", "S02", "S03"]].mean(),
     )
     assert abs(mine - truth) < abs(left - truth)
-    walls = size_values(pool([screening]), "wall_max_c").set_index("candle")
+    walls = size_values(in_series(pool([screening])), "wall_max_c").set_index("candle")
     assert not walls.loc[["S01", "S02", "S03", "S17"], "in_line"].any()
     assert walls.loc["S17", "why"].endswith("at least this")
 
