@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from matplotlib.patheffects import withStroke
 
 from candlelab.pages.figure_style import INK, WIDTH, blank, in_units, short, styled
 from candlelab.pages.glossary import column
@@ -15,6 +16,7 @@ from candlelab.report.panels import MOST_LINES, draw_range, first_of, look
 from candlelab.units import SI, Display
 
 _SHOWN = {"wall_max_c": "wall", "flame_max_mm": "flame", "pool_depth_max_mm": "melt pool depth"}
+_LETTER = 5.5  # width of a letter of 8 points [points]
 
 
 @styled
@@ -37,8 +39,8 @@ def draw_life(
     Returns
     -------
     matplotlib.figure.Figure
-        A dashed line is the limit; a cross, with the reading beside it, is over it. Crosses without
-        a reading are burns that were set aside.
+        A dashed line is the limit; a thick cross is a candle's worst reading over it, and the
+        worst of all has the candle's name beside it. Thin crosses are burns that were set aside.
     """
     columns = [name for name in _SHOWN if burns[name].notna().any()]
     if not columns:
@@ -113,8 +115,13 @@ def _life(panel: Panel, burns: pd.DataFrame, name: str, limit: float) -> None:
             zorder=2.1,
         )  # fmt: skip
         row = worst.loc[worst[name].idxmax()]
-        panel.text(row["burn"], row[name], short(row["candle"], 10), right=-5.0, ha="right",
-                   va="center", fontsize=8)  # fmt: skip
+        words, x = short(row["candle"], 10), float(row["burn"])
+        room = (6.0 + _LETTER * len(words)) * np.ptp(panel.x_ends) / panel.wide
+        near = (worst["burn"] > x) & (worst["burn"] < x + room)
+        left = x + room > panel.x_ends[1] or near.any()
+        panel.text(x, row[name], words, right=-5.0 if left else 5.0, ha="right" if left else "left",
+                   va="center", fontsize=8, path_effects=[withStroke(linewidth=2, foreground="w")],
+                   zorder=4)  # fmt: skip
 
 
 def _words(

@@ -99,6 +99,26 @@ def test_lives_show_every_burn_against_the_strictest_limit(results):
     assert "candles over it: 1." in figure.get_label().partition("Flame")[0]
 
 
+@pytest.mark.parametrize("burn", [1, 3, 5, 8, 11])
+def test_the_name_of_the_worst_covers_no_other_cross(results, burn):
+    own = results.burns["candidate"] == "paper-cored 5"
+    burns = results.burns.copy()
+    lasts = burns[own].groupby("candle")["burn"].idxmax()
+    # one candle over its limit in every quantity, at its side another that is less so
+    burns.loc[lasts.iloc[:2], ["wall_max_c", "pool_depth_max_mm"]] = [[70.0, 16.0], [69.5, 15.9]]
+    burns.loc[lasts.iloc[:2], "burn"] = [burn, burn + 1]
+    figure = _life(results, burns)
+    figure.canvas.draw()
+    (crosses,) = _lines(figure, marker="X")
+    at = crosses.get_transform().transform(crosses.get_xydata())
+    names = [text for text in figure.axes[0].texts if text.get_text() in set(burns["candle"])]
+    assert len(names) == 5
+    for name in names:
+        box = name.get_window_extent()
+        assert not box.count_contains(at[np.isfinite(at).all(axis=1)])
+        assert box.x1 < figure.bbox.x1
+
+
 def test_pools_show_every_check(results):
     figure = panels.draw_pool_growth(results.pool_checks, full_pct=results.full_pool_pct)
     n, checks = results.pool_checks["candidate"].nunique(), results.pool_checks
