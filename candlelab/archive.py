@@ -130,7 +130,10 @@ def _check_names(entries: list[zipfile.ZipInfo]) -> None:
     seen: dict[str, str] = {}
     for entry in entries:
         name, shown = entry.filename, clip(entry.orig_filename)
-        if why := unsafe_name(entry.orig_filename) or unsafe_name(name):
+        if why := unsafe_name(entry.orig_filename):
+            raise UnsafePack(f"{shown}: {why}")
+        _check_other_name(entry, entry.extra)  # Python 3.13 takes it for the file's name
+        if why := unsafe_name(name):
             raise UnsafePack(f"{shown}: {why}")
         kind = stat.S_IFMT(entry.external_attr >> 16)
         if kind and kind != (stat.S_IFDIR if entry.is_dir() else stat.S_IFREG):
@@ -211,17 +214,18 @@ _UNICODE_PATH = 0x7075  # a field of Info-ZIP's, by which some programs give a f
 
 
 def _check_other_names(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> None:
-    """No file may have a second name, in the table of contents or in front of the file itself."""
+    """No file may have a second name in front of the file itself."""
     file = cast(IO[bytes], archive.fp)
     for entry in entries:
         file.seek(entry.header_offset + 26)
         name_length, extra_length = struct.unpack("<HH", file.read(4))
         file.seek(name_length, os.SEEK_CUR)
-        for extra in (entry.extra, file.read(extra_length)):
-            if _other_name(extra) not in (None, entry.orig_filename):
-                raise UnsafePack(
-                    f"{clip(entry.orig_filename)}: a field beside it may give it another name"
-                )
+        _check_other_name(entry, file.read(extra_length))
+
+
+def _check_other_name(entry: zipfile.ZipInfo, extra: bytes) -> None:
+    if _other_name(extra) not in (None, entry.orig_filename):
+        raise UnsafePack(f"{clip(entry.orig_filename)}: a field beside it may give it another name")
 
 
 def _other_name(extra: bytes) -> str | None:

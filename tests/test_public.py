@@ -49,10 +49,8 @@ def test_parameters_are_described(name):
     given = [p for p in inspect.signature(function).parameters if p not in ("args", "kwargs")]
     described = sections(function.__doc__)
     assert not given or "Parameters" in described
-    text = function.__doc__.partition("Parameters\n")[2]
-    named = set(
-        re.split(r"[\s,]+", " ".join(re.findall(r"^    (\w[\w, ]*?)(?: : .*)?$", text, re.M)))
-    )
+    text = inspect.getdoc(function).partition("Parameters\n")[2]
+    named = set(re.split(r"[\s,]+", " ".join(re.findall(r"^(\w[\w, ]*?)(?: : .*)?$", text, re.M))))
     assert [p for p in given if p not in named] == []
 
 

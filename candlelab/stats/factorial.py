@@ -184,11 +184,11 @@ def trend(table, *, metric, against, unit="candle", covariates=(), confidence=0.
     >>> from candlelab import trend
     >>> import pandas as pd
     >>> table = pd.DataFrame({"load": [4, 4, 6, 6, 8, 8], "candle": range(6)})
-    >>> table["throw"] = [2.1, 2.3, 3.0, 3.2, 3.4, 3.6]
+    >>> table["throw"] = [2.1, 2.3, 3.0, 3.2, 3.4, 3.7]
     >>> result = trend(table, metric="throw", against="load")
     >>> result.slope[["estimate", "conf_low", "conf_high"]].round(2)
        estimate  conf_low  conf_high
-    0      0.33      0.19       0.46
+    0      0.34       0.2       0.47
     """
     check_confidence(confidence)
     check_columns(table, (against,))

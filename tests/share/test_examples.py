@@ -1,6 +1,7 @@
 """The examples in the docstrings of the public functions give what they show."""
 
 import doctest
+import inspect
 import shutil
 
 import pytest
@@ -25,4 +26,4 @@ def test_examples(function, tmp_path, pack, monkeypatch):
     assert ran.attempted
     assert not ran.failed
     for part in ("Parameters", "Returns", "Raises", "Examples"):
-        assert f"\n    {part}\n    {'-' * len(part)}\n" in function.__doc__
+        assert f"\n{part}\n{'-' * len(part)}\n" in inspect.getdoc(function)
