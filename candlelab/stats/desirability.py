@@ -80,14 +80,14 @@ def _least_squares(values, code, blocks) -> _Fit | None:
     cells = (code[seen][:, None] == own).astype(float)
     more = _block_columns(blocks, seen)
     x = np.column_stack((cells, more))
-    rank = np.linalg.matrix_rank(x)
-    if rank < cells.shape[1] + np.linalg.matrix_rank(more):
-        return None
     if more.shape[1]:
+        rank = np.linalg.matrix_rank(x)
+        if rank < cells.shape[1] + np.linalg.matrix_rank(more):
+            return None
         inverse = np.linalg.pinv(x)
         coef = inverse @ values[seen]
     else:
-        count = cells.sum(axis=0)
+        rank, count = cells.shape[1], cells.sum(axis=0)
         inverse, coef = (cells / count).T, values[seen] @ cells / count
     weights, left, level = (
         np.zeros((len(own), len(values))),
