@@ -24,6 +24,7 @@ from candlelab.judge.words import (
 from candlelab.text import amount, capital, counted
 
 SUPPORTED, CONDITION, NOT_YET = "supported", "supported with a condition", "not yet"
+_OTHERWISE = "Its fresh candles did not burn as the screening said."
 _AGAIN = (
     "Burn them to the end with every check, log them in a new folder, and make this page again "
     "with both folders."
@@ -69,7 +70,7 @@ def _fell(e: Evidence) -> Told:
     for result in e.rounds.results:
         if (result.verdicts["verdict"] == FALLS).any():
             box = decisions(result)[0]
-            return [box.headline, *box.reasons], list(box.next_steps)
+            return [_OTHERWISE, box.headline, *box.reasons], list(box.next_steps)
     return [], []
 
 
@@ -82,15 +83,15 @@ def _alike(e: Evidence) -> Told:
 def _too_few(e: Evidence) -> Told:
     n, name = int(e.lives["counts"].sum()), named(e.name)
     if n < LEAST:
-        who = capital(number_of(n, "candle")) if n else "No candle"
-        why = (
-            f"{who} burned to the end by {'themselves' if n > 1 else 'itself'} on this wick, and "
-            f"it takes at least {number_word(LEAST)} to say how much candles differ."
-        )
+        who = f"Only {number_of(n, 'candle')}" if n else "No candle"
+        why = [
+            f"{who} of it burned until it went out at its end.",
+            f"It takes at least {number_word(LEAST)} to say how much candles differ.",
+        ]
         if not e.rounds.confirmations:
-            return [why], _next(e)
+            return why, _next(e)
         fresh = number_of(LEAST - n, "fresh candle")
-        return [why], [f"Burn {fresh} of {name} to the end, with every check."]
+        return why, [f"Burn {fresh} of {name} to the end, with every check."]
     if e.bounds is None or e.bounds.tolerance < 1.0:
         sd = 0.0 if e.bounds is None else e.bounds.sd
         why = (

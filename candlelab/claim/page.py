@@ -17,7 +17,7 @@ SHOWN = {
         "Every candle poured with this wick",
         "candle batch fill_mass_g life_h depth_h life_projected_h life_low_h life_high_h counts "
         "why",
-        "Set aside, put out for good or still burning: listed, and not in the bound.",
+        "Set aside, put out for good or still burning: listed, and not counted.",
     ),
     "conditions": Shown("A label that says otherwise is not covered by these candles"),
     "wick": Shown("The wick"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -11,7 +11,7 @@ from candlelab.burns.candidates import in_one_spelling, natural_order, recipe_wo
 from candlelab.candle_formulas import load_on_basis
 from candlelab.compare.pooled import Pooled
 from candlelab.confirm.confirmation import Confirmation, confirm_rounds
-from candlelab.confirm.rounds import read_round
+from candlelab.confirm.rounds import Round, read_round
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart
@@ -124,5 +124,17 @@ def confirmed(pooled: Pooled, fresh: pd.DataFrame, batch_sd_pct: float) -> Confi
         named = pooled.batches[name].settings.confirms
         first = named if named in screenings else max(screenings, key=lambda n: counts[n])
         rounds = [read_round(pooled.worked[one]) for one in (first, name)]
-        results.append(confirm_rounds(*rounds, candidates=[own[first]], batch_sd_pct=batch_sd_pct))
+        results.append(_held(*rounds, own[first], batch_sd_pct))
     return Confirmed(tuple(screenings), tuple(others), tuple(results))
+
+
+def _held(first: Round, second: Round, candidate: str, batch_sd_pct: float) -> Confirmation:
+    """The verdict on a candidate as the page of the two rounds gives it, with all that it judges.
+
+    The chance of a false alarm is shared by all of them, so one alone would be judged otherwise.
+    """
+    result = confirm_rounds(first, second, batch_sd_pct=batch_sd_pct)
+    own = result.verdicts[result.verdicts["candidate"] == candidate]
+    if own.empty:  # its recipe is another one here
+        return confirm_rounds(first, second, candidates=[candidate], batch_sd_pct=batch_sd_pct)
+    return replace(result, verdicts=own.reset_index(drop=True))

@@ -26,6 +26,7 @@ from candlelab.stats.proportions import claim_words
 from candlelab.text import capital, listed, small
 
 RELIABILITY = 0.90
+_NOT_COUNTED = "It does not count toward a burn time."
 LAW = "Your safety standard and local law decide what a label must say."
 
 
@@ -132,19 +133,17 @@ def _wall_words(e: Evidence) -> list[str]:
 
 
 def _not_in_it(e: Evidence) -> list[str]:
-    """The candles that were lit and are not in the bounds, and why."""
+    """The candles that were lit and do not count, and why."""
     aside = e.lives[e.lives["how"] == ASIDE]
     again = aside["why"].str.contains(SAME_CANDLE, regex=False)
-    said = [
-        f"{row.candle} was {row.why}. It is not in the bound." for row in aside[~again].itertuples()
-    ]
+    said = [f"{row.candle} was {row.why}. {_NOT_COUNTED}" for row in aside[~again].itertuples()]
     if twice := in_row(dict.fromkeys(aside.loc[again, "candle"])):
         said.append(f"{twice}: in more than one of the folders, and counted once.")
     stopped = e.lives[e.lives["how"] == STOPPED]
     for row in stopped.itertuples():
         short = e.bounds is not None and row.hours_h < e.bounds.tolerance
         more = " Whether it would have reached that time is not known." if short else ""
-        said.append(f"{row.candle} was {row.why}. It is not in the bound.{more}")
+        said.append(f"{row.candle} was {row.why}. {_NOT_COUNTED}{more}")
     ahead = in_row(e.lives.loc[e.lives["how"] == BURNING, "candle"], MOST_IN_ROW)
     if ahead:
         said.append(f"{ahead}: a projected life is listed, marked, and does not count.")
@@ -182,25 +181,40 @@ def declared_times(e: Evidence) -> pd.DataFrame:
     b = e.bounds
     if b is None:
         return pd.DataFrame()
-    sure = f"with {100 * b.confidence:g} % confidence"
-    many = f"at least {100 * b.coverage:g} of 100 candles"
+    sure = f"({100 * b.confidence:g} in 100 sure)"
+    many, own = f"at least {10 * b.coverage:g} in 10 candles", _pours(e)
     lives = e.lives.loc[e.lives["counts"], "life_h"].to_numpy(dtype=float)
     ways = [
-        ("tolerance bound", f"{sure} {many} of {_pours(e)} burn so long", b.tolerance, lives),
         (
-            "other pours",
-            f"{sure} {many} of other pours burn so long, if pours differ by "
-            f"{e.asked.batch_sd_pct:g} %",
+            f"candles of {own}",
+            f"{many} of {own} burn this long or longer {sure}",
+            b.tolerance,
+            lives,
+        ),
+        (
+            "candles of other pours",
+            f"{many} of other pours burn this long or longer, if pours differ by "
+            f"{e.asked.batch_sd_pct:g} % {sure}",
             e.other_pours,
             lives,
         ),
-        ("prediction bound", f"{sure} the next candle burns so long", b.prediction, lives),
-        ("mean", "half of the candles burn shorter: not a time to promise", b.mean, lives),
+        (
+            "the next candle",
+            f"the next candle burns this long or longer {sure}",
+            b.prediction,
+            lives,
+        ),
+        (
+            "the average candle",
+            "about half of the candles burn shorter: not a time to promise",
+            b.mean,
+            lives,
+        ),
     ]
     if e.depth is not None:
         times = e.lives["depth_h"].dropna().to_numpy(dtype=float)
         left = f"{e.display.written(e.asked.leave_mm, 'mm')} of wax left"
-        words = f"{sure} {many} of {_pours(e)} burn so long to {left}"
+        words = f"{many} of {own} burn this long or longer to {left} {sure}"
         ways.append((left, words, e.depth.tolerance, times))
     return pd.DataFrame([_declared(*way) for way in ways])
 

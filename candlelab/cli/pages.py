@@ -181,8 +181,6 @@ def claim(
         "batch_sd_pct": batch_sd_pct,
     }
     page = make_claim(folders, place, **asked, progress=_progress())
-    if not as_json:
-        say(f"{candidate}: {record_of(page)['outcome']}", err=True)
     tell(page, as_json=as_json)
 
 

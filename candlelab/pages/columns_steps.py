@@ -175,7 +175,7 @@ COLUMNS = (
     flag("in_line", "in the line", "whether the candle counts in the line"),
     text("why", "why", "why the candle counts or does not"),
     # claims
-    text("bound", "way", "which lower bound over candles"),
+    text("bound", "which candles", "the candles that the time is for, or where it ends"),
     text("what_it_means", "what the time means",
          "which share of candles a time that might be printed holds for"),
     number("bound_h", "hours", "lower bound over candles, or their mean"),

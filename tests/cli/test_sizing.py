@@ -33,7 +33,7 @@ def test_pages_are_made_and_their_places_printed(pages):
     out, size, label = pages
     assert (size.exit_code, size.stdout.strip()) == (0, str(out / "size" / "size_wick.html"))
     assert (label.exit_code, label.stdout.strip()) == (0, str(out / "claim" / "label_claims.html"))
-    assert label.stderr.startswith("square braid 2: supported")
+    assert label.stderr.startswith("Print at most 31 h for square braid 2.")
     for folder, name in (("size", "size_wick"), ("claim", "label_claims")):
         assert sorted(p.name for p in (out / folder).iterdir()) == sorted(
             [f"{name}.html", f"{name}.ipynb", "results.json"]
