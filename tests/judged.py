@@ -12,8 +12,8 @@ from candlelab.judge.worked import WorkedBatch
 
 # said of a confirmation where no number of fresh candles shows a small change
 FEW = (
-    "as many fresh candles as you can, at least three: its candles differ too much to show a burn "
-    "rate that is 20 % off."
+    "as many fresh candles as you can, at least three: its candles differ too much to show a 20 % "
+    "change in burn rate."
 )
 LIMITS = "[limits]\npool_depth_mm = 13\n"
 TWO_VESSELS = batches.TOML + "[vessels.tin]\ninner_diameter_mm = 60\n"

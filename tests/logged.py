@@ -110,7 +110,8 @@ CASES = (
         "soot to the ceiling",
         lambda: log().check("A", 5, 60, soot=3),
         OUT,
-        "Next: Stop testing flat braid 2 in the jar, and find out why before another is lit: it "
+        "Next: Stop testing flat braid 2 in the jar, and find out what went wrong before you "
+        "light another: it "
         "looks too large.",
     ),
     Case(

@@ -18,7 +18,7 @@ from candlelab.logs.settings import Protocol, Settings
 from candlelab.plan.schedule import check_minutes
 
 READY, ALIGHT, OUT, OVER = "ready", "alight", "out", "over"
-ENDED = "Burned to its end"
+ENDED = "Burned to the end"
 
 
 @dataclass
@@ -117,7 +117,7 @@ def _after_its_end(
     if left <= settings.protocol.end_wax_left_pct:
         standing.over = f"{ENDED}. {words}"
     else:
-        standing.remark = f"{words} Lighting it again leaves that a failure."
+        standing.remark = f"{words} That failure stays: you need not light it again."
 
 
 def with_journal(

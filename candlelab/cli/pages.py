@@ -8,9 +8,8 @@ from typing import Any
 
 import click
 
-from candlelab.cli.answers import AS_JSON, record_of, tell
+from candlelab.cli.answers import AS_JSON, tell
 from candlelab.cli.exits import PATH
-from candlelab.cli.say import say
 from candlelab.compare.metrics import METRICS
 from candlelab.size.metrics import SIZE_METRICS
 

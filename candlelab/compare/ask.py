@@ -41,6 +41,8 @@ from candlelab.stats.survival import compare_times
 from candlelab.stats.unequal import compare_as_they_vary
 from candlelab.text import counted
 
+SEVERAL_VESSELS = "Each vessel has a pick of its own, so their wicks are not put in one order."
+
 
 def compare_batches(
     batches: Iterable[Batch | WorkedBatch],
@@ -250,10 +252,14 @@ def _is_crossed(table: pd.DataFrame, a: str, b: str) -> bool:
 def choice_of(pooled: Pooled, refused: list[str], alike: Iterable[str] = ()) -> Choice | None:
     """The choice by the first batch's targets, among candidates whose fresh candles all passed.
 
-    What the comparison levels out is leveled out; where it cannot tell, nobody is called best.
+    What the comparison levels out is leveled out; where it cannot tell, nobody is called best. A
+    vessel has targets and a pick of its own: wicks of several are not put in one order.
     """
     vessels = list(pooled.fresh["vessel"].unique())
-    targets = targets_of(pooled.first.settings, vessels[0] if len(vessels) == 1 else "")
+    if len(vessels) > 1:
+        refused.append(SEVERAL_VESSELS)
+        return None
+    targets = targets_of(pooled.first.settings, *(vessels or [""]))
     if not targets:
         refused.append(
             "batch.toml names no target, so there is nothing to choose by: add [targets]."

@@ -16,7 +16,8 @@ from candlelab.stats.pairwise import Comparison
 from candlelab.text import capital, counted, listed
 
 NO_CHOICE = (
-    "Candidates are put in order only when they are compared by wick and batch.toml names targets."
+    "Wicks are put in order only when they are compared by wick, all in one vessel, and batch.toml "
+    "names targets. Each vessel's pick stands in its box above."
 )
 
 
@@ -85,14 +86,14 @@ def _ends_words(asked: Asked, found: Comparison, low, high) -> list[str]:
     """The highest and the lowest mean as measured, and what each cannot be told from."""
     told = _told(found)
     said = []
-    for row, subject in ((high, f"{GLOSSARY[asked.metric].label} was measured highest"), (low, "")):
+    for row, end, side in ((high, "highest", "over"), (low, "lowest", "under")):
         own = told[(told[["candidate", "reference"]] == row["candidate"]).any(axis=1)]
         others = {row["candidate"], *own["candidate"], *own["reference"]}
         alike = [name for name in found.estimates["candidate"] if name not in others]
-        luck = f"; that may be luck beside {listed(alike, 6)}" if alike else ""
-        subject = subject or "It was lowest"
-        said.append(f"{subject} with {row['candidate']}, {_number(asked, row['estimate'])}{luck}.")
-    return said
+        luck = f", though perhaps by luck {side} {listed(alike, 6)}" if alike else ""
+        number = _number(asked, row["estimate"])
+        said.append(f"{row['candidate']} is {end} ({number}){luck}.")
+    return [f"{GLOSSARY[asked.metric].label}: {said[0]}", capital(said[1])]
 
 
 def _shown_words(shown: int, n: int) -> str:

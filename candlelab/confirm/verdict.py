@@ -156,7 +156,7 @@ def _wanting(
     if more and counts["n_candles"]:
         said.append(
             f"{counted(counts['n_passed'], 'fresh candle')} passed every safety check, and it "
-            f"takes {needed} to notice a burn rate changed by {held.asked['shift_pct']:g} % in "
+            f"takes {needed} to notice a {held.asked['shift_pct']:g} % change in burn rate in "
             f"{100 * held.asked['power']:g} of 100 tests."
         )
     for row in held.ranges.itertuples():
@@ -180,6 +180,6 @@ def _no_number(held: Held) -> str:
         text = f"{counted(rate.n, 'candle')} of it in the screening {say} too little"
         return f"{text}. {each} in a new screening and as many fresh ones after it would."
     return (
-        f"Neither more fresh candles nor a larger screening would show a burn rate changed by "
-        f"{held.asked['shift_pct']:g} %: candles or pours differ too much."
+        f"Neither more fresh candles nor a larger screening would show a "
+        f"{held.asked['shift_pct']:g} % change in burn rate: candles or pours differ too much."
     )

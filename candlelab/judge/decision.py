@@ -236,7 +236,7 @@ def _reasons(worked, ranked: list[Any], best: list[Any], walls: dict) -> list[st
         said += _also_safe(worked, best, others, warm)
     for fate in (RULED_OUT, UNCHECKED, BURNING):
         own = _of_fate(ranked, fate)
-        said += [f"{capital(fate)}: {r.candidate}{_why(worked, r)}" for r in own]
+        said += [f"{capital(fate)}: {named(r.candidate)}{_why(worked, r)}" for r in own]
     if worked.scent is not None and len(best) == 1:
         said += list(filter(None, [scent_line(worked.scent, best[0].candidate)]))
     return said + _set_aside(worked, ranked)
@@ -255,10 +255,11 @@ def _behind(worked, row, best: list[Any]) -> str:
     """Why a safe candidate is behind: not all was checked, fewer candles, or what it missed."""
     if row.n_gaps:
         return f"{row.because}{target_words(worked, row)}"
-    if row.n_passed < max(one.n_passed for one in best):
-        return f"Fewer candles passed: only {number_word(row.n_passed)}."
     missed = target_words(worked, row).strip()
-    return missed if missed.startswith(OFF) else "As good as the runner-up."
+    off = missed if missed.startswith(OFF) else ""
+    if row.n_passed < max(one.n_passed for one in best):
+        return f"Fewer candles passed: only {number_word(row.n_passed)}. {off}".strip()
+    return off or "As good as the runner-up."
 
 
 def _display(worked) -> Display:

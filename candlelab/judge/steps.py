@@ -60,7 +60,7 @@ class Steps:
             where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
             looks = ": it looks too large" if self.way(row.candidate) < 0 else ""
             stop = f"{STOP} {named(row.candidate)}{where}"
-            return f"{stop}, and find out why before another is lit{looks}.", ""
+            return f"{stop}, and find out what went wrong before you light another{looks}.", ""
         if row.fate == RULED_OUT:
             return self._elsewhere(row)
         if row.fate == BURNING:
@@ -232,7 +232,7 @@ def confirm_words(candidate: str, lost: dict[str, str], asked: dict[str, int | N
     where no number does), and one in place of each candle that was ``lost`` to a gap, and why."""
     needed = asked.get(candidate)
     n = number_word((needed or FRESH) + len(lost))
-    change = f"a burn rate that is {SHIFT_PCT:g} % off"
+    change = f"a {SHIFT_PCT:g} % change in burn rate"
     place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
     place += f" ({lost[next(iter(lost))]})" if len(lost) == 1 else ""
     what = f"confirm {named(candidate)} on"

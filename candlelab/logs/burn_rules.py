@@ -69,7 +69,7 @@ def off_protocol(burns: ReadTable, log: Log, protocol: Protocol) -> Broken:
     by_timer = (log["ended_by"] != "self") & (log["ended_by"] != "stopped")
     off_length = np.abs(log["hours"] - p.burn_h) * 60 > p.burn_tolerance_min
     return {
-        "burn of another length": off_length & by_timer,
+        "burn too long or too short": off_length & by_timer,
         "room outside the range": (log["room"] < p.room_low_c) | (log["room"] > p.room_high_c),
         "no room temperature": np.isnan(log["room"]) & ("room_c" in burns.found),
         "wick longer than the trim length": log["wick"] > p.wick_length_max_mm,

@@ -72,7 +72,7 @@ _TOO_LONG = Fault(
     f"at most {MOST_CHARACTERS:,} characters",
     "Shorten the text, or look for a quote that is not closed.",
 )
-_NO_NUMBER = Fault(
+NO_NUMBER = Fault(
     "text where a number belongs",
     "a number, or an empty cell for no reading",
     "Write the number only; its unit stands in the column's name, remarks go to the note.",
@@ -93,7 +93,7 @@ def number(text: str, decimal_comma: bool) -> float | Fault:
         return float(text.replace(",", "."))
     if _NUMBER.fullmatch(text) and not (decimal_comma and _GROUPED.fullmatch(text)):
         value = float(text)
-        return value if math.isfinite(value) else _NO_NUMBER
+        return value if math.isfinite(value) else NO_NUMBER
     if _COMMA_NUMBER.fullmatch(text):
         return Fault(
             "decimal comma among decimal dots",
@@ -108,7 +108,7 @@ def number(text: str, decimal_comma: bool) -> float | Fault:
             f"a number without a thousands mark, as in {example}",
             "Take the thousands mark out; only the decimal mark stays.",
         )
-    return _NO_NUMBER
+    return NO_NUMBER
 
 
 def _with_number(
@@ -118,7 +118,7 @@ def _with_number(
 
     The unit must be the column's own. Two readings in one cell stay two.
     """
-    if fault is not _NO_NUMBER:
+    if fault is not NO_NUMBER:
         return fault
     m = _WITH_UNIT.fullmatch(text)
     own = unit and m and split_unit(normalise_header(f"x {m[2]}"))[1] == unit

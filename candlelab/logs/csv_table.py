@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from candlelab.logs.cells import NOT_TAKEN, Style, comma_or_dot, read_values
+from candlelab.logs.cells import NO_NUMBER, NOT_TAKEN, Style, comma_or_dot, read_values
 from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import PLANNED
 from candlelab.logs.csv_rows import DELIMITERS
@@ -35,6 +35,7 @@ _WITH_SUMS = ("candles", "burns", "checks")
 _SUMS = ("total", "totals", "sum", "average", "mean", "all")
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 _NONE_WAITING = pd.DataFrame(columns=["candle", "burn"])
+_NOT_WEIGHED = " If nobody weighed it, write: not taken."
 _PLAIN_TIME = len("2026-03-02 09:10")  # no longer text has an offset from UTC
 
 
@@ -137,7 +138,7 @@ def _check_widths(
     candles = records.columns[found["candle"].place] if "candle" in found else None
     for n in np.flatnonzero(wrong).tolist():
         cells = int(records.widths[n])
-        problem, text = records.broken.get(n, ("row of another width", ""))
+        problem, text = records.broken.get(n, ("wrong number of cells", ""))
         more = cells > width
         hint = ", such as a decimal comma or a comma in a note without quotes"
         values = {"found": text, "cells": counted(cells, "cell"), "width": width, "part": part}
@@ -198,6 +199,9 @@ def _read_cells(
         if match and _is_number(column):
             values, impossible = _without_impossible(values, match)
             wrong |= impossible
+        if column.may_lack:
+            untaken = dataclasses.replace(NO_NUMBER, do=NO_NUMBER.do + _NOT_WEIGHED)
+            wrong = {n: untaken if one == NO_NUMBER else one for n, one in wrong.items()}
         columns[name] = values
         faults += [(n, name, cells.at(n), fault) for n, fault in wrong.items()]
         odd = records.odd_in(match.place) if match else {}
@@ -209,7 +213,7 @@ def _read_cells(
             empty, do = cells.blank(), "Fill the cell in."
             if column.may_lack and "note" in found:
                 empty = empty & ~records.columns[found["note"].place].where(NOT_TAKEN.search)
-                do += " If nobody weighed it, write: not taken."
+                do += _NOT_WEIGHED
             blank = Fault("empty cell", column.meaning, do)
             at = np.flatnonzero(empty).tolist()
             faults += [(n, name, "", blank) for n in at if n not in odd]

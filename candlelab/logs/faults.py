@@ -58,7 +58,7 @@ FAULTS = FILE_FAULTS | {
     "table without rows": ("{level}", "", "", "a row below the header", "{do}"),
     "unclosed quote": (MUST_FIX, "", "{found}", *_QUOTES),
     "broken quoting": (MUST_FIX, "", "{found}", *_QUOTES),
-    "row of another width": (
+    "wrong number of cells": (
         MUST_FIX, "", "{cells}", "{width} cells, as in the header",
         "Look for {what} {part}{hint}; the row was not read."),
     "row given twice": (
@@ -309,7 +309,7 @@ FAULTS = FILE_FAULTS | {
         "Write it into the check as well: a note is not judged. Keep it if it means another "
         "thing."),
     # the protocol
-    "burn of another length": (
+    "burn too long or too short": (
         PROTOCOL, "out_at", "{hours:.2f} h",
         "{protocol.burn_h:g} h, give or take {protocol.burn_tolerance_min:g} min",
         _COUNTS + "keep the length next time."),

@@ -16,6 +16,7 @@ from candlelab.logs.settings import Settings
 from candlelab.text import counted, suggest
 
 MOST_HINTS = 50
+_NO_CANDLE = "correct the name, or add the candle to candles.csv."
 
 
 def known_candles(table: ReadTable, candles: ReadTable, problems: ProblemList) -> None:
@@ -24,7 +25,7 @@ def known_candles(table: ReadTable, candles: ReadTable, problems: ProblemList) -
         return  # a nameless candle, or one given twice, may be the one
     known = candles.texts("candle")
     for at, (n, name, times) in enumerate(_unknown(table, "candle", known)):
-        do = suggest(name, known if at < MOST_HINTS else (), "add the candle to candles.csv.")
+        do = suggest(name, known if at < MOST_HINTS else (), _NO_CANDLE)
         table.tell(problems, "unknown candle", n, found=name + times, do=do)
 
 

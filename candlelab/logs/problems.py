@@ -208,7 +208,7 @@ def _line(alike: list[dict[str, Any]]) -> str:
     if first["column"]:
         kind = "setting" if first["file"].endswith(".toml") else "column"
         head.append(f"{kind} {first['column']}")
-    found = f"Found {first['found']}{' first' if len(alike) > 1 else ''}."
+    found = f"{'Found' if len(alike) == 1 else 'The first has'} {first['found']}."
     facts = [found] if first["found"] else []
     facts += [f"Expected {first['expected']}."] if first["expected"] else []
     told = [f"{first['level']}: {', '.join(head)}: {what}.", *facts, first["what_to_do"]]

@@ -125,14 +125,25 @@ def assumptions(planned: PlannedBatch) -> list[str]:
 
 FILE_WORDS = (
     ("candles.csv", "one row for each candle, with its place; put in the weighed fill"),
-    ("burns.csv, checks.csv", "the logs, with their headers and no row yet"),
+    ("burns.csv, checks.csv", "the logs, with a row for all that is due: fill in what you saw"),
+    (
+        "log.xlsx",
+        "the same rows in a workbook that fills itself in from a few answers for each session: log "
+        "in it or in the CSV tables",
+    ),
     ("batch.toml, wicks.csv", "what no log holds: vessel, limits, targets; and the wick sizes"),
     (
         "log_sheets_a4.html, log_sheets_letter.html",
         "sheets to print, one set for each burn session, in two paper sizes",
     ),
-    ("scent_sheets.html", "score sheets for the noses, by code only (with [scent])"),
-    ("codes.csv", "which code is which candle: keep it closed until all scores are in"),
+    (
+        "scent_sheets.html, throw.csv, pairs.csv",
+        "score sheets for the noses, by code only, and their logs (with [scent])",
+    ),
+    (
+        "codes.csv",
+        "which code is which candle: keep it closed until all scores are in (with [scent])",
+    ),
     (
         "schedule.ics",
         "pouring, cure, burn sessions and checks for a calendar program, with reminders",

@@ -188,7 +188,7 @@ def _unlike(where: str, one, other):
         pairs = [(f"number {n}", *both) for n, both in enumerate(zip(one, other, strict=True), 1)]
     if pairs is None:
         if not _alike(one, other):
-            yield f"{where} is {_said(one)} against {_said(other)}."
+            yield f"{where} is {_both(one, other)}."
         return
     for key, a, b in pairs:
         yield from _unlike(f"{where}, {key}" if where else str(key), a, b)
@@ -230,7 +230,17 @@ def _compare_row(table: str, key: str, one: dict, other: dict, numbers: list, wo
             numbers.append((table, key, name, x, y, y - x, inside))
         if a != b and any(v is not None and not is_number(v) for v in (a, b)):
             where = f"{table}, {key}" if key else table
-            words.append(f"{where}: {name} is {_said(a)} against {_said(b)}.")
+            words.append(f"{where}: {name} is {_both(a, b)}.")
+
+
+def _both(one, other) -> str:
+    """Two values; of long texts the piece in which they begin to differ."""
+    if isinstance(one, str) and isinstance(other, str):
+        pairs = enumerate(zip(one, other, strict=False))
+        alike = next((n for n, (a, b) in pairs if a != b), min(len(one), len(other)))
+        if alike > 40:
+            one, other = (f"…{text[alike - 20 :]}" for text in (one, other))
+    return f"{_said(one)} against {_said(other)}"
 
 
 def _said(value) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from candlelab.logs.column import Table
+from candlelab.logs.column import Column, Table
 from candlelab.logs.columns import TABLES
 from candlelab.logs.settings import Settings
 from candlelab.pages.glossary import GLOSSARY
@@ -175,8 +175,8 @@ def _data(a: PackedBatch, b: PackedBatch) -> list[str]:
                 left, right = one[key][column.name], other[key][column.name]
                 if not _same(left, right):
                     said.append(
-                        f"{spec.file}: {key}: {column.label} {_shown(column.name, left)} in A, "
-                        f"{_shown(column.name, right)} in B."
+                        f"{spec.file}: {key}: {column.label} {_written(column, left)} in A, "
+                        f"{_written(column, right)} in B."
                     )
     unread = [name for name in a.files.keys() & b.files.keys() if a.files[name] != b.files[name]]
     if unread and not said:
@@ -225,6 +225,12 @@ def _shown(name: str, value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:.6g} {unit_symbol(name)}".strip() if isinstance(value, float) else str(value)
+
+
+def _written(column: Column, value) -> str:
+    """A cell of a log; what somebody wrote in words of their own stands in quotes, on one line."""
+    shown = _shown(column.name, value)
+    return f"“{' '.join(shown.split())}”" if column.kind == "text" and shown != "none" else shown
 
 
 def _parameters(a: PackedBatch, b: PackedBatch, one: dict, other: dict) -> list[str]:

@@ -21,7 +21,7 @@ MARCH = datetime(2026, 3, 3, 12, tzinfo=UTC)
 def test_a_demo_batch_that_was_burned_to_its_end_is_over(name):
     day = today(DEMO / name, MARCH)
     assert (day.burning, day.weigh, day.burn_next, day.missed) == ([], [], [], [])
-    assert {one.words.split(".")[0] for one in day.over} == {"Burned to its end"}
+    assert {one.words.split(".")[0] for one in day.over} == {"Burned to the end"}
 
 
 def test_the_screening_demo_says_what_failed_and_what_was_missed():
@@ -36,7 +36,7 @@ def test_the_screening_demo_says_what_failed_and_what_was_missed():
     assert (
         text[0] == "Tuesday 3 March 2026: Stoneware tumbler, coconut and rapeseed wax: which wick?"
     )
-    assert any(line.startswith("  S01, S02") and "Burned to its end." in line for line in text)
+    assert any(line.startswith("  S01, S02") and "Burned to the end." in line for line in text)
 
 
 @pytest.mark.slow
@@ -110,7 +110,7 @@ def test_a_candle_that_went_out_early_says_so(tmp_path):
     day = today(bench.folder, bench.clock())
     assert next(one.words for one in day.burn_next if one.candle == "A1") == (
         "It went out by itself in burn 1 with 95 % of its wax left. "
-        "Lighting it again leaves that a failure."
+        "That failure stays: you need not light it again."
     )
     bench.saved("wick_change", burn=2, wick_series="flat braid", wick_size="3")
     assert next(one.words for one in today(bench.folder, bench.clock()).burn_next) == ""

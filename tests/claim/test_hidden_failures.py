@@ -20,7 +20,7 @@ FALLS, NOTHING = (
 )
 BURN_ONE = (
     f"Burn 1 more candle of {CANDIDATE}: 2 fresh candles passed every safety check, and it takes 3 "
-    "to notice a burn rate changed by 20 % in 80 of 100 tests."
+    "to notice a 20 % change in burn rate in 80 of 100 tests."
 )
 REFUSED = (
     "Every candle of the confirmation was in the screening: candles cannot confirm themselves. "

@@ -24,8 +24,8 @@ NONE_FOUND = "No difference found does not mean no difference: more candles may 
 def test_wicks_of_the_screening_batch():
     asked = of_demo("screening", "wick")
     assert asked.answer == (
-        "Burn rate was measured highest with paper-cored 5, 7.91 g/h. It was lowest with flat "
-        "braid 3, 3.88 g/h. In 14 of 15 pairs the difference is more than luck.",
+        "Burn rate: paper-cored 5 is highest (7.91 g/h). Flat braid 3 is lowest (3.88 g/h). In "
+        "14 of 15 pairs the difference is more than luck.",
         "Of the 2 that are safe so far, square braid 2 fits your targets best, and would most "
         "likely (95 in 100) do so again. That speaks of targets, not of safety.",
     )

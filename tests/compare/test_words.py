@@ -1,12 +1,14 @@
 """Every sentence of a comparison, to the letter."""
 
 import dataclasses
+import re
 
 import numpy as np
 import pandas as pd
 import pytest
 from asked import of_demo
-from batches import simulated
+from batches import read, simulated
+from places import DEMO
 
 from candlelab.compare.ask import compare_batches
 from candlelab.compare.choice import choose
@@ -100,8 +102,9 @@ def test_wicks_in_words():
     assert (
         asked.answer[0]
         # logged in ounces: 5.96 and 5.57 g/h
-        == "Burn rate was measured highest with paper-cored 4, 0.210 oz/h. It was lowest with "
-        "square braid 2, 0.196 oz/h. That is more than luck."
+        == "Burn rate: paper-cored 4 is highest (0.210 oz/h). Square braid 2 is lowest (0.196 "
+        "oz/h). "
+        "That is more than luck."
     )
     low = dataclasses.replace(
         asked.comparison, differences=asked.comparison.differences.assign(p_adjusted=0.5)
@@ -122,13 +125,47 @@ def test_wicks_in_words():
 
 
 @pytest.mark.slow
-def test_a_wick_that_fits_better_and_is_not_the_pick_says_why():
-    answer = of_demo("kitchen", "wick").answer
+def test_wicks_of_several_vessels_are_not_put_in_one_order():
+    """Targets are those of a vessel: one that suits the tin is not held to the tumbler's."""
+    asked = of_demo("kitchen", "wick")
+    assert asked.choice is None
+    assert asked.refused == (
+        "Each vessel has a pick of its own, so their wicks are not put in one order.",
+    )
+    assert not [line for line in asked.answer if "targets" in line]
+
+
+@pytest.mark.slow
+def test_a_wick_that_fits_better_and_is_not_the_pick_says_why(tmp_path):
+    for path in (DEMO / "kitchen").iterdir():
+        tin = re.compile(r"K0[1-8],")
+        rows = [row for row in path.read_text("utf-8").splitlines(True) if not tin.match(row)]
+        (tmp_path / path.name).write_text("".join(rows), "utf-8")
+    answer = compare_batches([read(tmp_path)], by="wick").answer
     (said,) = (line for line in answer if "fits your targets best" in line)
     assert said.endswith(
-        "Only one candle of wooden 13 passed every safety check, so the pick is “square braid 1 "
-        "x3, stoneware tumbler”."
+        "Only one candle of wooden 13 passed every safety check, so the pick is square braid 1 x3."
     )
+
+
+@pytest.mark.slow
+def test_what_may_be_luck_is_said_of_each_end():
+    asked = compare_batches([read(DEMO / "screening")], by="wick", metric="wall_max_c")
+    assert asked.answer[0].startswith(
+        "Highest wall temperature: paper-cored 5 is highest (64.7 °C), though perhaps by luck over "
+        "square braid 3. Flat braid 4 is lowest (53.4 °C), though perhaps by luck under square "
+        "braid 2 and paper-cored 4. In 6 of 10 pairs "
+    )
+
+
+@pytest.mark.slow
+def test_a_candidate_with_fewer_candles_says_what_it_misses_all_the_same():
+    asked = compare_batches([read(DEMO / name) for name in ("screening", "waxes")], by="wax")
+    (box,) = asked.pooled.judged.decisions
+    assert (
+        "Also safe so far: “square braid 2, rapeseed and beeswax”. Fewer candles passed: only "
+        "three. Off target: burn rate down to 4.83 g/h, target 5 to 6.5 g/h (2 of 3 candles)."
+    ) in box.reasons
 
 
 @pytest.mark.slow
@@ -222,8 +259,8 @@ def test_notes_and_lines_under_the_title(batches):
     assert asked.choice is None
     assert (
         NO_CHOICE
-        == "Candidates are put in order only when they are compared by wick and batch.toml names "
-        "targets."
+        == "Wicks are put in order only when they are compared by wick, all in one vessel, and "
+        "batch.toml names targets. Each vessel's pick stands in its box above."
     )
     from candlelab.pages.words import BEST
 

@@ -80,7 +80,8 @@ def test_a_failure_does_not_stand_whatever_was_measured(pair, tmp_path):
     assert box.incidents[0].startswith(f"Stop burning C2 (flat braid 2). {TOO_TALL} in burn 1, 3 h")
     assert box.headline == f"Flat braid 2 does not stand: i{row['because'][1:]}"
     assert box.next_steps == (
-        "Stop testing flat braid 2 in the jar, and find out why before another is lit.",
+        "Stop testing flat braid 2 in the jar, and find out what went wrong before you light "
+        "another.",
     )
 
 
@@ -241,7 +242,7 @@ def test_one_fresh_candle_is_not_enough(pair, tmp_path):
     assert tuple(row[["n_fresh", "n_passed", "n_needed", "n_more"]]) == (1, 1, 3, 2)
     assert decisions(result)[0].headline == (
         "Burn 2 more candles of flat braid 2: 1 fresh candle passed every safety check, and it "
-        "takes 3 to notice a burn rate changed by 20 % in 80 of 100 tests."
+        "takes 3 to notice a 20 % change in burn rate in 80 of 100 tests."
     )
 
 
@@ -281,7 +282,7 @@ def test_pours_that_differ_more_than_what_is_looked_for_cannot_be_settled(pair):
     row = verdict(judged(*pair, batch_sd_pct=12.0))
     assert row["verdict"] == BURN_MORE
     assert row["because"] == (
-        "Neither more fresh candles nor a larger screening would show a burn rate changed by 20 %: "
+        "Neither more fresh candles nor a larger screening would show a 20 % change in burn rate: "
         "candles or pours differ too much."
     )
 

@@ -85,7 +85,7 @@ def test_rows_in_doubt_are_marked():
     assert list(problems["problem"]) == [
         "row given twice",
         "empty cell",
-        "row of another width",
+        "wrong number of cells",
         "unclosed quote",
         "impossible value",
     ]
@@ -94,7 +94,7 @@ def test_rows_in_doubt_are_marked():
 
 def test_a_broken_row_is_told_once():
     _, problems = read(HEAD + "A1,1,sixty,wide,x,y\n")
-    assert list(problems["problem"]) == ["row of another width"]
+    assert list(problems["problem"]) == ["wrong number of cells"]
 
 
 def test_two_misspelt_columns_are_not_taken_for_one():

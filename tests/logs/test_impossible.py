@@ -142,6 +142,12 @@ def test_two_readings_in_a_cell_are_never_made_one_number(tmp_path, text, do):
     assert told.startswith(do)
 
 
+def test_a_remark_in_place_of_a_weight_may_say_that_nobody_weighed(tmp_path):
+    path = write(tmp_path, [candle("A")], [burn("A", 1, 19, mass_after_g="forgot")])
+    ((*_, do),) = of(check_batch(path), "text where a number belongs")
+    assert do.endswith("remarks go to the note. If nobody weighed it, write: not taken.")
+
+
 def test_of_two_weights_neither_is_the_right_one(tmp_path):
     path = write(tmp_path, [candle("A")], [burn("A", 1, 19, mass_after_g="381/379")])
     ((*_, do),) = of(check_batch(path), "text where a number belongs")
@@ -254,4 +260,4 @@ def test_burns_shorter_than_those_of_the_standards(tmp_path, setting, found):
 
 def test_a_short_burn_of_the_protocol_hides_nothing_that_left_it(tmp_path):
     toml = TOML + "[protocol]\nburn_h = 3\n"
-    assert len(of(three_burns(tmp_path, toml=toml), "burn of another length")) == 3
+    assert len(of(three_burns(tmp_path, toml=toml), "burn too long or too short")) == 3

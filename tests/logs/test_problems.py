@@ -115,7 +115,7 @@ def many_problems(n, first_line=2, gap=0, **more):
 
 def test_rows_with_one_problem_share_a_line():
     text = (
-        "ambiguous date in 51 rows, lines 2 to 52. Found 2/2/2026 9:12 AM first. Expected a date "
+        "ambiguous date in 51 rows, lines 2 to 52. The first has 2/2/2026 9:12 AM. Expected a date "
         "with the year first. Write the year first."
     )
     assert problem_lines(many_problems(51).table()) == [
@@ -126,7 +126,7 @@ def test_rows_with_one_problem_share_a_line():
         f"must fix: burns.csv, candle A1, column Lit at: {text}"
     ]
     assert (
-        "in 4 rows, rows 6 to 9 in a spreadsheet (lines 7 to 10 of the text). Found"
+        "in 4 rows, rows 6 to 9 in a spreadsheet (lines 7 to 10 of the text). The first has"
         in problem_lines(many_problems(4, 7, gap=1).table())[0]
     )
     assert len(problem_lines(many_problems(3).table())) == 3

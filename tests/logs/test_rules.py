@@ -181,7 +181,7 @@ def test_a_burn_that_ended_by_itself_may_be_short(changed):
     by_itself = [(old, new.format("self")) for old, new in edit]
     assert changed(burns=by_itself, checks=late) == []
     by_timer = [(old, new.format("timer")) for old, new in edit]
-    assert changed(burns=by_timer, checks=late) == [("burn of another length", "burns.csv", 3)]
+    assert changed(burns=by_timer, checks=late) == [("burn too long or too short", "burns.csv", 3)]
 
 
 def test_a_faulty_protocol_is_not_held_against_the_burns(changed):

@@ -80,7 +80,7 @@ BROKEN_TABLES = {
     "a candle that nobody poured": (
         {"throw.csv": HEAD + "A9,1,P1,4\n"},
         ["must fix: throw.csv, line 2, candle A9, column candle: unknown candle. Found A9. "
-         "Expected a candle of candles.csv. Add the candle to candles.csv."],
+         "Expected a candle of candles.csv. Correct the name, or add the candle to candles.csv."],
     ),
     "a code that the key has not": (
         {"throw.csv": "code,burn,assessor,score\n471,1,P1,4\n", "codes.csv": CODES},

@@ -39,13 +39,13 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     assert stops == ["Stop burning K10", "Stop burning K05"]
     sure = "How sure: {} good candles: as many as {} in 10 could still fail a safety check."
     how = "To confirm, burn them to the end with every check, and log them in a new folder."
-    why = "and find out why before another is lit"
+    why = "and find out what went wrong before you light another"
     burn_on = "Keep burning K18 (paper-cored 2 x3, about 2 more burns)."
     on = (
         "13 fresh candles: one in place of K16 (aftersmoke not written down in burn 2), and 12 "
-        "because fewer would miss a burn rate that is 20 % off.",
+        "because fewer would miss a 20 % change in burn rate.",
         "as many fresh candles as you can, at least three: its candles differ too much to show a "
-        "burn rate that is 20 % off.",
+        "20 % change in burn rate.",
     )
     assert [text for _, text in first[at - 9 : at]] == [
         "Stoneware tumbler: square braid 1 x3 leads so far.",

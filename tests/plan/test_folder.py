@@ -19,8 +19,9 @@ from candlelab.logs.problems import MUST_FIX, BurnLogError, ProblemList
 from candlelab.logs.settings_reader import read_settings
 from candlelab.logs.writer import write_batch
 from candlelab.plan import folder as planning
-from candlelab.plan.folder import FILES
+from candlelab.plan.folder import FILES, SCENT_FILES
 from candlelab.plan.planned import PlanError, read_plan
+from candlelab.plan.words import FILE_WORDS
 from candlelab.report.make import make_report
 from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.demo_batches import DEMO_WICKS
@@ -65,6 +66,11 @@ def log(folder, seed):
         (folder / "batch.toml").read_text(encoding="utf-8"),
         folder,
     )
+
+
+def test_the_page_names_every_file_of_the_folder():
+    named = {name for names, _ in FILE_WORDS for name in names.split(", ")}
+    assert named == {*FILES, *SCENT_FILES}
 
 
 def test_the_folder_is_whole_and_reads(made):

@@ -19,7 +19,7 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     tumbler, tin = ([s for s in d.next_steps if s.startswith("Confirm")] for d in found.decisions)
     assert tumbler == [
         f"Confirm “{picks[0]}” on {n + 1} fresh candles: one in place of K16 (aftersmoke not "
-        f"written down in burn 2), and {n} because fewer would miss a burn rate that is 20 % off."
+        f"written down in burn 2), and {n} because fewer would miss a 20 % change in burn rate."
     ]
     assert tin[0].startswith(
         f"Confirm “{picks[1]}” on as many fresh candles as you can, at least three: its candles "
@@ -37,8 +37,8 @@ class Seven(BatchResults):
 def test_without_a_gap_fewer_would_not_settle_it():
     found = Seven(read(DEMO / "screening"))
     assert (
-        "Confirm square braid 2 on seven fresh candles: seven because fewer would miss a burn "
-        "rate that is 20 % off."
+        "Confirm square braid 2 on seven fresh candles: seven because fewer would miss a 20 % "
+        "change in burn rate."
     ) in found.decisions[0].next_steps
 
 

@@ -82,6 +82,15 @@ def test_what_is_no_number_is_told_in_words():
     ]
 
 
+def test_of_long_texts_the_piece_that_differs_is_told():
+    alike = "It went out by itself with 80 % of its wax left: S03, burn 3, after 2 h. "
+    both = (changed(0, 3, alike + end) for end in ("Note: “drowned”.", "Nothing else."))
+    assert compare_records(*both).words == [
+        "burns, candle S1, burn 1: note is “…rn 3, after 2 h. Note: “drowned”.” against "
+        "“…rn 3, after 2 h. Nothing else.”."
+    ]
+
+
 @pytest.mark.parametrize(
     ("data", "reason"),
     [

@@ -82,8 +82,8 @@ def test_what_differs_is_said_in_plain_words(pack, other):
         "settings: limits.wall_stop_c: 65 °C in A, 60 °C in B.",
         # 16.870 oz and 16.860 oz, at 28.349523125 g (NIST SP 811)
         "data: burns.csv: candle C01, burn 1: mass after 478.256 g in A, 477.973 g in B.",
-        "data: burns.csv: candle C02, burn 1: note first burn, pool near the wall at the end in A, "
-        "none in B.",
+        "data: burns.csv: candle C02, burn 1: note “first burn, pool near the wall at the end” in "
+        "A, none in B.",
         "parameters: B was packed without its notes, A with them.",
         f"versions: report made with numpy {numpy} in A, 9.9 in B.",
     ):

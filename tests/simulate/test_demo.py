@@ -47,7 +47,7 @@ def test_nothing_in_the_demo_must_be_fixed_and_only_planted_deviations_are_liste
         ("S04", "wick longer than the trim length"),
         ("S05", "room outside the range"),
         ("S10", "rest too short"),
-        ("S11", "burn of another length"),
+        ("S11", "burn too long or too short"),
         ("S13", "check missed"),
         ("S14", "check missed"),
         ("S14", "failure set aside"),

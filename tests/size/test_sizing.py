@@ -224,7 +224,7 @@ def test_one_size_only(tmp_path):
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
         "Confirm flat braid 2 on as many fresh candles as you can, at least three: "
-        "its candles differ too much to show a burn rate that is 20 % off. It burns on the small "
+        "its candles differ too much to show a 20 % change in burn rate. It burns on the small "
         "side: try flat braid 3, one size up, as well."
     )
 
