@@ -83,9 +83,9 @@ def _alike(e: Evidence) -> Told:
 def _too_few(e: Evidence) -> Told:
     n, name = int(e.lives["counts"].sum()), named(e.name)
     if n < LEAST:
-        who = f"Only {number_of(n, 'candle')}" if n else "No candle"
+        who = f"Only {number_word(n)} of its candles" if n else "None of its candles"
         why = [
-            f"{who} of it burned until it went out at its end.",
+            f"{who} burned until {'they' if n > 1 else 'it'} went out at the end.",
             f"It takes at least {number_word(LEAST)} to say how much candles differ.",
         ]
         if not e.rounds.confirmations:
@@ -94,11 +94,11 @@ def _too_few(e: Evidence) -> Told:
         return why, [f"Burn {fresh} of {name} to the end, with every check."]
     if e.bounds is None or e.bounds.tolerance < 1.0:
         sd = 0.0 if e.bounds is None else e.bounds.sd
-        why = (
+        why = [
             f"{n} candles differ so much (standard deviation {amount(sd, 'h')}) that no time above "
             "zero can be promised."
-        )
-        return [why], [f"Find out why candles of {name} differ so much."]
+        ]
+        return why, [f"Find out why candles of {name} differ so much."]
     return [], []
 
 

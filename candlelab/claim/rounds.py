@@ -123,8 +123,8 @@ def confirmed(pooled: Pooled, fresh: pd.DataFrame, batch_sd_pct: float) -> Confi
     for name in others if screenings else []:
         named = pooled.batches[name].settings.confirms
         first = named if named in screenings else max(screenings, key=lambda n: counts[n])
-        rounds = [read_round(pooled.worked[one]) for one in (first, name)]
-        results.append(_held(*rounds, own[first], batch_sd_pct))
+        old, new = (read_round(pooled.worked[one]) for one in (first, name))
+        results.append(_held(old, new, own[first], batch_sd_pct))
     return Confirmed(tuple(screenings), tuple(others), tuple(results))
 
 

@@ -192,8 +192,8 @@ def test_a_candle_that_went_out_early_by_itself_bars_a_claim(rounds, tmp_path):
 @pytest.mark.parametrize(
     ("hours", "words"),
     [
-        ([28, 30], "yet: only two candles of it burned until it went out at its end."),
-        ([28], "yet: only one candle of it burned until it went out at its end."),
+        ([28, 30], "yet: only two of its candles burned until they went out at the end."),
+        ([28], "yet: only one of its candles burned until it went out at the end."),
     ],
 )
 def test_too_few_candles(tmp_path, hours, words):
