@@ -65,7 +65,7 @@ def test_a_printed_time_is_rounded_down_and_its_ten_percent_stands_beside(tmp_pa
         "the average candle": 30.0,
     }
     assert (declared["declared_h"] <= declared["bound_h"]).all()
-    row = declared.loc["mean"]
+    row = declared.loc["the average candle"]
     assert (row["band_low_h"], row["band_high_h"]) == pytest.approx((27.0, 33.0))
     assert (row["n_below"], row["n_inside"], row["n_above"]) == (0, 5, 0)
     assert (declared.loc["candles of this pour", "n_above"]) == 5
