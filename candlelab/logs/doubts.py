@@ -62,6 +62,7 @@ class Usual:
 FLAME = Usual("flame_height_mm", 7.5, 30, 62, 120)
 WALL = Usual("wall_c", 3, 20, 60, 110)  # above the room, but for the most
 DEPTH = Usual("pool_depth_mm", 1.5, 7, 25, 40)
+POOL = Usual("pool_diameter_mm", 12, 60, 250, 500)  # no limit: a wrong unit misleads, hides nothing
 SMOKE = Usual("aftersmoke_s", 1, 8, 90, 600, (0.4, 30))
 
 
@@ -143,9 +144,9 @@ def doubted_readings(
         rows, limits = looked(checks, at, burns), limits_of(settings)
         room, lasted = rooms_and_minutes(burns, log)
         usual_room = np.where(np.isnan(room), _ROOM_C, room)
-        for usual in (FLAME, WALL, DEPTH):
+        for usual in (FLAME, WALL, DEPTH, POOL):
             base = {"base": usual_room[rows["place"]]} if usual is WALL else {}
-            limit = limits[usual.column]
+            limit = limits.get(usual.column, np.inf)
             doubts[usual.column] = _doubted(checks, usual, rows | base, limit, problems)
         doubts["secondary_ignition_s"] = _short_ignition(checks, rows, problems)
         _early_checks(checks, rows, lasted, problems)

@@ -22,6 +22,7 @@ Doubts = dict[str, list[int] | np.ndarray]  # places of rows in their table, by 
 SURE = "is right"  # in the note of a row whose odd reading is meant
 _LOOKED_AT = (
     "burn", "elapsed_min", "wall_c", "flame_height_mm", "pool_depth_mm", "secondary_ignition_s",
+    "pool_diameter_mm",
 )  # fmt: skip
 # A flame goes up and down; a pool grows by a third or more from hour to hour until it is full.
 _GROWN_PAIRS, _GROWN_SHARE, _GROWN_BY = 6, 0.95, 1.15

@@ -115,6 +115,12 @@ WHOLE = {
         "flame_height_mm",
     ),
     "pools in inches": ("pool_depth_mm", lambda v: v / 25.4, {}, "in", "pool_depth_in"),
+    "widths of pools in cm": (
+        "pool_diameter_mm", lambda v: v / 10, {}, "cm", "pool_diameter_cm",
+    ),
+    "widths of pools in inches": (
+        "pool_diameter_mm", lambda v: v / 25.4, {}, "in", "pool_diameter_in",
+    ),
     "checks in hours": ("elapsed_min", lambda v: v / 60, {}, "h", "elapsed_h"),
     "checks in minutes under seconds": (
         "elapsed_min", lambda v: v, {"elapsed_min": "elapsed_s"}, "min", "elapsed_min",
