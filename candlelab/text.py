@@ -113,6 +113,11 @@ def suggest(word: str, known, otherwise: str) -> str:
     return capital(otherwise)
 
 
+def of_folder(name: str) -> str:
+    """A folder's name within a sentence: in quotes, but for a round such as "the screening"."""
+    return name if name.startswith("the ") else f"“{name}”"
+
+
 def is_number(value: object) -> TypeGuard[float]:
     """Whether a value is a number; yes and no are none."""
     return isinstance(value, int | float) and not isinstance(value, bool)

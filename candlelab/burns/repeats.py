@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.logs.batch import Batch
+from candlelab.text import of_folder
 
 SAME_CANDLE = "the same candle as"  # begins the reason for which a repeat is set aside
 COLUMNS = ["batch", "candle", "of_batch", "of_candle"]
@@ -150,7 +151,8 @@ def set_aside_repeats(batches: Sequence[Batch]) -> list[Batch]:
         rows = pd.DataFrame({"candle": own["candle"], "burn": np.nan})
         names = zip(own["of_batch"], own["of_candle"], strict=True)
         rows["reason"] = [
-            f"{SAME_CANDLE} {name} in {batches[m].folder.resolve().name}" for m, name in names
+            f"{SAME_CANDLE} {name} in {of_folder(batches[m].folder.resolve().name)}"
+            for m, name in names
         ]
         more = rows.astype(known.dtypes.to_dict())
         marked[n] = replace(batches[n], exclusions=pd.concat([known, more], ignore_index=True))

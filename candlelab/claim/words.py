@@ -23,7 +23,7 @@ from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.words import MOST_IN_ROW, gap_words, in_row, named, number_word
 from candlelab.stats.intervals import LowerBounds
 from candlelab.stats.proportions import claim_words
-from candlelab.text import capital, listed, small
+from candlelab.text import capital, listed, of_folder, small
 
 RELIABILITY = 0.90
 _NOT_COUNTED = "It does not count toward a burn time."
@@ -281,5 +281,5 @@ def _batches_words(e: Evidence) -> str:
     if counts["batch"].nunique() < 2:
         return f"All candles come from one pour, and the bound is of that pour. {rest}"
     means = counts.groupby("batch")["life_h"].mean()
-    told = listed([f"{in_hours(value)} in {name}" for name, value in means.items()])
+    told = listed([f"{in_hours(value)} in {of_folder(name)}" for name, value in means.items()])
     return f"The bound is of {_pours(e)}, taken together (means {told}). {rest}"

@@ -66,6 +66,7 @@ def candles(folders: tuple[Path, ...], metric: str, as_json: bool, **wanted) -> 
     """
     from candlelab.logs.batch import read_batch
     from candlelab.plan.sample_size import Wanted, plan_candles
+    from candlelab.plan.sample_words import CAPTIONS
     from candlelab.units import SI
 
     asked = ("difference", "margin", "reliability")
@@ -81,8 +82,8 @@ def candles(folders: tuple[Path, ...], metric: str, as_json: bool, **wanted) -> 
     for line in (*plan.answer, *plan.cannot):
         say(line)
     shown = batches[0].settings.display if batches else SI
-    for name, (row_is, table) in plan.tables().items():
-        say(f"\nOne row is {row_is}:\n" + _as_text(table, name, metric, shown))
+    for name, (_, table) in plan.tables().items():
+        say(f"\n{CAPTIONS[name]}:\n" + _as_text(table, name, metric, shown))
     say("\n" + "\n".join(plan.method))
 
 
@@ -145,5 +146,9 @@ def _leave_example(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for file in files:
         shutil.copy(file, folder / file.name)
-    say("An example to change: what is poured, on which bench, and when.", err=True)
+    say(
+        "An example to change: what is poured, on which bench, and when. Then make its folder:\n"
+        f"  candlelab plan {folder / 'plan.toml'} --out next-batch",
+        err=True,
+    )
     say(folder / "plan.toml")

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.compare.pooled import UNIT, Pooled
-from candlelab.text import capital, counted, listed
+from candlelab.text import capital, counted, listed, of_folder
 
 MEANS = ("burn_rate_g_per_h", "heat_release_w", "fragrance_release_g_per_h")
 LARGEST = (
@@ -79,7 +79,8 @@ def said_of(table: pd.DataFrame, what: str) -> list[str]:
     several, said = table["batch"].nunique() > 1, []
     reason = table["why"].str.replace(r" at \d+ % of the fill", "", regex=True)
     for so, part in table[table["why"] != ""].groupby(reason, sort=False):
-        names = part["candle"] + " in " + part["batch"] if several else part["candle"]
+        where = " in " + part["batch"].map(of_folder) if several else ""
+        names = part["candle"] + where
         who = f"{counted(len(part), 'candle')} ({listed(list(names), 6)})"
         counts = "" if part["counts"].any() else ", set aside"
         said.append(capital(f"{what} of {who}{counts}: {so}."))

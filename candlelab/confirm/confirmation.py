@@ -92,6 +92,12 @@ class Confirmation:
     power: float
     batch_sd_pct: float
 
+    @property
+    def limits(self) -> dict[str, float]:
+        """The stop limit of the wall, by the measurement of it that both rounds have [degC]."""
+        stop = self.confirmation.batch.settings.limits.wall_stop_c
+        return {f.metric: stop for f in self.predicted if f.metric.startswith("wall")}
+
 
 def confirm_pick(
     screening: Batch | WorkedBatch,

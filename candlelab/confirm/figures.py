@@ -5,6 +5,8 @@ Computes nothing; carries its words.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
@@ -25,7 +27,12 @@ _PLACES = (
 
 @styled
 def draw_confirmation(
-    ranges: pd.DataFrame, candles: pd.DataFrame, screened: pd.DataFrame, *, display: Display = SI
+    ranges: pd.DataFrame,
+    candles: pd.DataFrame,
+    screened: pd.DataFrame,
+    *,
+    limits: Mapping[str, float] | None = None,
+    display: Display = SI,
 ):
     """Every fresh candle against its range: a panel per measurement, a row per candidate.
 
@@ -35,6 +42,8 @@ def draw_confirmation(
     ----------
     ranges, candles, screened : DataFrame
         The tables ``ranges``, ``fresh_candles`` and ``screened_candles`` of a confirmation.
+    limits : mapping
+        What a measurement is held to, in its own unit, by its column: a line in its panel.
     display : Display
         The reader's units.
 
@@ -53,7 +62,8 @@ def draw_confirmation(
         down, 2, figsize=size, layout="constrained", squeeze=False, sharey=True
     )
     for ax, metric in zip(axes.flat[: len(metrics)], metrics, strict=True):
-        _panel(ax, metric, names, shown, candles, screened)
+        limit = display.value((limits or {}).get(metric, np.nan), GLOSSARY[metric].unit)
+        _panel(ax, metric, names, shown, candles, screened, limit)
         ax.set_xlabel(display.heading(column(metric)))
     for ax in list(axes.flat)[len(metrics) :]:
         ax.set_axis_off()
@@ -61,8 +71,14 @@ def draw_confirmation(
     for ax in axes.flat:
         handles |= dict(zip(*reversed(ax.get_legend_handles_labels()), strict=True))
     figure.legend(list(handles.values()), list(handles), loc="outside lower center", ncols=2)
-    figure.set_label(_words(shown))
+    held = [m for m in metrics if m in (limits or {})]
+    figure.set_label(_words(shown) + _limit_words(held, limits or {}, display))
     return figure
+
+
+def _limit_words(metrics: list[str], limits: Mapping[str, float], display: Display) -> str:
+    units = {metric: GLOSSARY[metric].unit for metric in metrics}
+    return "".join(f" Your stop limit: {display.both(limits[m], units[m])}." for m in metrics)
 
 
 def _in_units(table: pd.DataFrame, display: Display) -> pd.DataFrame:
@@ -75,13 +91,14 @@ def _in_units(table: pd.DataFrame, display: Display) -> pd.DataFrame:
     return pd.concat(parts) if parts else table
 
 
-def _panel(ax, metric: str, names: list[str], ranges, candles, screened) -> None:
+def _panel(ax, metric: str, names: list[str], ranges, candles, screened, limit: float) -> None:
     own = ranges[ranges["metric"] == metric].set_index("candidate")
     fresh, before = candles[candles["metric"] == metric], screened[screened["metric"] == metric]
     values = [
         *(own[name] for name in ("range_low", "range_high", "middle")),
         *(fresh[name] for name in ("value", "after", "until")),
         before["value"],
+        pd.Series([limit]),
     ]
     span = pd.concat(values).dropna()
     room = 0.06 * (span.max() - span.min() or 1.0)
@@ -93,6 +110,8 @@ def _panel(ax, metric: str, names: list[str], ranges, candles, screened) -> None
             look = {"marker": "|", "color": INK, "linewidth": 1.2, "label": "screening candle"}
             ax.scatter(old["value"], np.full(len(old), row - 0.2), s=60, **look)
             _dots(ax, row, fresh[fresh["candidate"] == name].sort_values("value"))
+    if not np.isnan(limit):
+        ax.axvline(limit, color=_RED, linestyle="--", linewidth=1.6, label="your stop limit")
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.45, -0.55)
     ax.grid(axis="y", visible=False)

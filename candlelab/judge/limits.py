@@ -8,7 +8,7 @@ from typing import Any
 
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits
-from candlelab.text import listed
+from candlelab.text import listed, of_folder
 from candlelab.units import Display
 
 _WITHIN = 0.002  # rounding of a limit that was written in other units
@@ -76,10 +76,12 @@ def _differs(name: str, batches: Sequence[Batch], of: list[float | None]) -> str
     (label, unit), display = _NAMES[name], batches[0].settings.display
     rounds: dict[str, list[str]] = {}
     for batch, value in zip(batches, of, strict=True):
-        rounds.setdefault(_value(value, unit, display), []).append(batch.folder.resolve().name)
-    each = listed([f"{value} in {listed(names)}" for value, names in rounds.items()])
+        rounds.setdefault(_value(value, unit, display), []).append(
+            of_folder(batch.folder.resolve().name)
+        )
+    each = "; ".join(f"{listed(names)} {value}" for value, names in rounds.items())
     stricter = _value(min(v for v in of if v is not None), unit, display)
-    return f"Your {label} is {each}: all are judged by the stricter, {stricter}."
+    return f"Your {label} differs: {each}. All are judged by the stricter, {stricter}."
 
 
 def _value(value: float | None, unit: str, display: Display) -> str:

@@ -17,6 +17,7 @@ from candlelab.burns.repeats import repeats, set_aside_repeats
 from candlelab.candle_formulas import load_on_basis
 from candlelab.judge.worked import Decided, WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
+from candlelab.text import of_folder
 
 _SUMS = ["n_candles", "n_part_used", "n_passed", "n_open"]
 _RUN = ["batch", "candle", "run"]
@@ -66,9 +67,8 @@ class Together(Decided):
         table = table if "run" in table else table.assign(run=1)
         key = pd.MultiIndex.from_frame(table[_RUN])
         of_run = pd.Series(self.names.reindex(key).to_numpy(), index=table.index, dtype="str")
-        told = table["candle"].where(
-            ~table["candle"].isin(self._several), table["candle"] + " in " + table["batch"]
-        )
+        where = " in " + table["batch"].map(of_folder)
+        told = table["candle"].where(~table["candle"].isin(self._several), table["candle"] + where)
         return table.assign(
             candidate=of_run.where(of_run.notna(), table["candidate"]), candle=told.astype("str")
         )

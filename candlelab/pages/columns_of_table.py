@@ -124,5 +124,5 @@ OWN = (
      whole("n_each", "candles of the candidate", "candles to burn")),
     # claims
     ("declared",
-     whole("n_inside", "inside", "candles that burned within the range")),
+     whole("n_inside", "within 10 %", "candles that burned within the range")),
 )  # fmt: skip

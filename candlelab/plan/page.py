@@ -5,6 +5,7 @@ from __future__ import annotations
 from candlelab.pages.page import Page, Shown
 from candlelab.plan.panel import panel_power, wants_panel
 from candlelab.plan.planned import PLAN_FILE, PlannedBatch, tables
+from candlelab.plan.sample_words import CAPTIONS
 from candlelab.plan.words import answer
 
 
@@ -89,5 +90,5 @@ def shown(planned: PlannedBatch) -> dict[str, Shown]:
             note=f"Local times, {zone}. Rounds of checks are in schedule.ics and on the log "
             "sheets.",
         ),
-        **{name: Shown(name.replace("_", " ").capitalize()) for name in planned.showing.tables()},
+        **{name: Shown(CAPTIONS[name]) for name in planned.showing.tables()},
     }

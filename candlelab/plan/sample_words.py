@@ -15,6 +15,11 @@ from candlelab.stats.power import Plan, Spread
 from candlelab.text import counted
 from candlelab.units import SI, Display
 
+CAPTIONS = {
+    "candles_for_difference": "Candles needed to see a difference",
+    "candles_for_equivalence": "Candles needed to show that two are alike",
+    "candles_for_claim": "Candles needed for a claim",
+}
 _RARE = (
     "A rare fault, such as one cracked vessel in fifty, is not seen with so few candles, and no "
     "number of candles of one pouring shows what another lot of wax or wick does."
@@ -65,16 +70,14 @@ def answer(
         )
     if "equivalence" in needed:
         lines.append(
-            f"To show in {often} that two which burn alike differ by less than "
-            f"{_given(metric, wanted.margin, display)} in {label}, burn "
-            f"{_candles(needed['equivalence'], wanted)}."
+            f"To show that two burn alike, to within {_given(metric, wanted.margin, display)} in "
+            f"{label}, in {often}, burn {_candles(needed['equivalence'], wanted)}."
         )
     if "claim" in needed:
         lines.append(
-            f"To claim with {100 * wanted.confidence:g} % confidence that at least "
-            f"{100 * given(wanted.reliability):g} % of such candles pass, "
-            f"{needed['claim']} candles of the candidate must all pass; each failure that is "
-            "allowed for costs more."
+            f"To claim that at least {100 * given(wanted.reliability):g} % of such candles pass "
+            f"({100 * wanted.confidence:g} in 100 sure), burn {needed['claim']} candles of the "
+            "candidate: all must pass. To allow for a failure takes more."
         )
     if "difference" in needed and spread.df:
         lines += _if_wider(wanted, spread, burns, needed["difference"])
@@ -131,8 +134,8 @@ def _difference_shown(
         f"With {n} candles of each, a true difference of "
         f"{_given(metric, wanted.difference, display)} is found in {_share(found)} of such "
         "batches; the smallest that is found in "
-        f"{100 * wanted.power:g} of 100 is {_quantity(metric, smallest, display)}. If none is "
-        "found, that is not the same as none: a difference is known only to about "
+        f"{100 * wanted.power:g} of 100 is {_quantity(metric, smallest, display)}. No difference "
+        "found does not mean no difference: it is known only to about "
         f"±{_quantity(metric, plan.critical_t() * plan.std_error(spread), display)}."
     )
 
@@ -144,10 +147,9 @@ def _equivalence_shown(
     plan = plan_of(wanted, burns, n)
     shown = power.equivalence_shown(plan, spread, given(wanted.margin))
     return (
-        f"With {n} candles of each, that two burn alike within "
-        f"±{_given(metric, wanted.margin, display)} is shown in {_share(shown)} of such "
-        "batches even when they are truly alike; the narrowest "
-        f"margin that {n} can show in {100 * wanted.power:g} of 100 is "
+        f"With {n} candles of each, two that are truly alike are shown to be so, to within "
+        f"±{_given(metric, wanted.margin, display)}, in {_share(shown)} of such batches; the "
+        f"narrowest margin that {n} can show in {100 * wanted.power:g} of 100 is "
         f"±{_quantity(metric, power.smallest_margin(plan, spread, wanted.power), display)}."
     )
 
@@ -155,11 +157,10 @@ def _equivalence_shown(
 def _claim_shown(wanted: Wanted) -> str:
     n, claim = wanted.affordable, 100 * given(wanted.reliability)
     shown = math.floor(1000 * proportions.reliability_shown(n, 0, wanted.confidence)) / 10
-    carries = "That carries" if shown >= claim else "They do not carry"
+    supports = "supports" if shown >= claim else "does not support"
     return (
-        f"If all {n} candles of a candidate pass, that shows with {100 * wanted.confidence:g} % "
-        f"confidence that at least {shown:g} % of such candles would. {carries} a claim of "
-        f"{claim:g} %."
+        f"If all {n} candles of a candidate pass, at least {shown:g} % of such candles would "
+        f"({100 * wanted.confidence:g} in 100 sure). That {supports} a claim of {claim:g} %."
     )
 
 
@@ -188,7 +189,7 @@ def method(
         )
     if wanted.reliability is not None:
         lines.append(
-            "Claim: success run, exact binomial. Found: how often such a batch carries the claim "
+            "Claim: success run, exact binomial. Found: how often such a batch supports the claim "
             f"when {100 * good_truth(wanted):.4g} % of all candles would pass, which is far better "
             "than claimed."
         )

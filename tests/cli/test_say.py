@@ -11,7 +11,7 @@ from forgeries import results, with_results
 from packs import RECORD, contents_of, forged
 from places import ROOT
 
-from candlelab.cli import answers, pages
+from candlelab.cli import answers
 from candlelab.cli.main import main
 from candlelab.cli.say import visible
 
@@ -157,7 +157,6 @@ def test_what_a_page_answers_is_shown(tmp_path, monkeypatch, command):
     }
     monkeypatch.setattr(make, names[command], _made(tmp_path, record))
     monkeypatch.setattr(answers, "record_of", lambda *_: record)
-    monkeypatch.setattr(pages, "record_of", lambda *_: record)
     more = {"claim": ["--candidate", "x"], "compare": ["--by", "wick"], "confirm": [tmp_path]}
     result = run(command, tmp_path, *more.get(command, []))
     assert result.exit_code == 0, result.output

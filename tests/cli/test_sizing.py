@@ -93,8 +93,9 @@ def test_nothing_given_answers_all_three():
         words in text
         for words in (
             "To find a difference",
-            "To show in 80 of 100",
-            "To claim with 95 % confidence",
+            "To show that two burn alike, to within 0.5 g/h",
+            "To claim that at least 90 % of such candles pass (95 in 100 sure), burn 29",
+            "Candles needed to see a difference:",
         )
     )
 

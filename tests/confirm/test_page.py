@@ -22,6 +22,7 @@ from candlelab.pages import show as page
 from candlelab.pages.record import table_record
 from candlelab.pages.run import outputs, shipped
 from candlelab.report.make import make_confirmation
+from candlelab.units import Display
 
 pytestmark = pytest.mark.slow
 
@@ -234,6 +235,24 @@ def test_the_figure_has_a_panel_for_each_measurement_and_words(demo):
         "square braid 2, burn rate (g/h): 4.57 to 6.87, 6 fresh candles, 0 outside"
         in figure.get_label()
     )
+
+
+def test_the_panel_of_the_wall_shows_the_stop_limit(demo):
+    """The batch's 65 degC, which is 149 degF, and no other panel has a line of it."""
+    assert demo.limits == {"wall_max_warm_room_c": 65.0}
+    drawn = demo.ranges, demo.candles, demo.screened
+    figure = draw_confirmation(*drawn, limits=demo.limits, display=Display(temperature="F"))
+    lines = {
+        ax.get_xlabel(): [
+            line.get_xdata()[0] for line in ax.lines if line.get_label() == "your stop limit"
+        ]
+        for ax in figure.axes
+        if ax.axison
+    }
+    assert lines.pop("highest wall, warm room (°F)") == pytest.approx([149.0])
+    assert lines
+    assert figure.get_label().endswith("Your stop limit: 149 °F (65 °C).")
+    assert not any(lines.values())
 
 
 def test_a_figure_without_a_range_says_so(demo):

@@ -152,7 +152,7 @@ def test_what_else_makes_another_recipe(pair, tmp_path, toml, recipe, changed):
     assert judged(pair[0], second).new_evidence["changed"].tolist() == [changed]
 
 
-STRICTER = "Your wall stop limit is 60 °C (140 °F) in first and 70 °C (158 °F) in third"
+STRICTER = "Your wall stop limit differs: “first” 60 °C (140 °F); “third” 70 °C (158 °F)"
 
 
 @pytest.mark.slow
@@ -160,7 +160,7 @@ def test_rounds_under_other_limits_are_judged_by_the_stricter(pair, tmp_path):
     second = made(tmp_path / "third", FRESH, toml=CONFIRMATION.replace("= 60", "= 70"), month=8)
     result = judged(pair[0], second)
     assert result.passes["round"].tolist() == ["screening", "confirmation", "both together"]
-    assert answer(result) == (f"{STRICTER}: all are judged by the stricter, 60 °C (140 °F).",)
+    assert answer(result) == (f"{STRICTER}. All are judged by the stricter, 60 °C (140 °F).",)
 
 
 @pytest.mark.slow
@@ -191,6 +191,6 @@ def test_a_limit_that_only_one_round_has_holds_in_both(tmp_path):
     result = judged(first, made(tmp_path / "third", FRESH, toml=toml, month=8))
     assert result.verdicts["verdict"].tolist() == [FALLS]
     assert answer(result)[0].startswith(
-        "Your melt pool limit is not set in first and 13 mm in third: all are judged by the "
+        "Your melt pool limit differs: “first” not set; “third” 13 mm. All are judged by the "
         "stricter, 13 mm."
     )

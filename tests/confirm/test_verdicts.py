@@ -388,7 +388,7 @@ def test_a_candle_of_the_screening_again_is_not_fresh_whatever_it_is_called(pair
     second = fresh(tmp_path / "third", {name: SCREENED["S1"]} | FRESH, month=6)
     result = judged(pair[0], second)
     assert verdict(result)["n_fresh"] == 3
-    assert result.not_counted["because"].tolist() == [f"set aside: {SAME_CANDLE} S1 in first"]
+    assert result.not_counted["because"].tolist() == [f"set aside: {SAME_CANDLE} S1 in “first”"]
 
 
 @pytest.mark.parametrize("poured_on", ["", "2026-05-02", "2026-05-01"])

@@ -61,9 +61,9 @@ def test_what_three_candles_show_is_said(usual):
         "With 3 candles of each, a true difference of 0.5 g/h is found in 32 % of such batches"
         in text
     )
-    assert "that is not the same as none" in text
-    assert "at least 36.8 % of such candles would. They do not carry a claim of 90 %." in text
-    assert "even when they are truly alike" in text
+    assert "No difference found does not mean no difference: it is known only to about" in text
+    assert "at least 36.8 % of such candles would (95 in 100 sure). That does not support" in text
+    assert "two that are truly alike are shown to be so, to within ±0.5 g/h, in" in text
 
 
 def test_the_default_is_the_bench_and_says_so(usual):
