@@ -110,8 +110,7 @@ CASES = (
         "soot to the ceiling",
         lambda: log().check("A", 5, 60, soot=3),
         OUT,
-        "Next: Stop testing flat braid 2 in the jar, and find out what went wrong before you "
-        "light another: it "
+        "Next: Stop testing flat braid 2 in the jar until you know what went wrong: it "
         "looks too large.",
     ),
     Case(

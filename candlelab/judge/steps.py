@@ -60,7 +60,7 @@ class Steps:
             where = "" if f", {row.vessel}" in row.candidate else f" in the {row.vessel}"
             looks = ": it looks too large" if self.way(row.candidate) < 0 else ""
             stop = f"{STOP} {named(row.candidate)}{where}"
-            return f"{stop}, and find out what went wrong before you light another{looks}.", ""
+            return f"{stop} until you know what went wrong{looks}.", ""
         if row.fate == RULED_OUT:
             return self._elsewhere(row)
         if row.fate == BURNING:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from candlelab.judge.target_words import asked_words
+from candlelab.judge.words import without_vessel
 from candlelab.pages.glossary import column
 from candlelab.pages.page import Page, Shown, inputs_of, not_checked, titles_of
+from candlelab.size.series import SeriesLine
 from candlelab.size.sizing import Sizing
-from candlelab.text import listed
+from candlelab.text import capital
 
 
 def size_page(found: Sizing) -> Page:
@@ -49,36 +51,50 @@ def size_page(found: Sizing) -> Page:
 
 
 def lead(found: Sizing) -> str:
-    """The size of each series in one line, the pick first; empty where no series has one."""
-    aimed = [line for line in found.series if line.target is not None]
+    """The size of each series, a line for each vessel, the pick first; empty without a target."""
+    of_vessel: dict[str, list[SeriesLine]] = {}
+    for line in found.series:
+        of_vessel.setdefault(str(line.points["vessel"].iat[0]), []).append(line)
+    if all(line.target is None for line in found.series):
+        return ""
+    if len(of_vessel) == 1:
+        return capital(_of_vessel(found.series, "", found))
+    told = {vessel: _of_vessel(lines, vessel, found) for vessel, lines in of_vessel.items()}
+    return "\n".join(f"{capital(vessel)}, {said}" for vessel, said in told.items())
+
+
+def _of_vessel(lines, vessel: str, found: Sizing) -> str:
+    """The sizes of a vessel's series; their names are without it where it is said before."""
+    aimed = [line for line in lines if line.target is not None]
+    if not aimed:
+        what = column(found.metric).label
+        return f"no {what} target yet: add one under [targets] in batch.toml."
     nearest = {_wick(line): line for line in aimed if line.pick}
     picks = [d.pick for d in found.pooled.judged.decisions if d.pick in nearest]
-    told = [f"the pick, {_nearest(nearest.pop(pick), found)}" for pick in picks]
-    told += [f"size {line.pick} of {line.series}" for line in nearest.values()]
-    without = [line.series for line in aimed if not line.pick]
-    said = [f"Nearest to your target: {'; '.join(told)}."] if told else []
-    said += [f"No size yet: {'; '.join(without)}."] if without else []
-    unasked = [line.points["vessel"].iat[0] for line in found.series if line.target is None]
-    if said and unasked:
-        missing = (
-            f"No {column(found.metric).label} target yet for the {listed(dict.fromkeys(unasked))}"
-        )
-        said.append(f"{missing}: add one under [targets] in batch.toml.")
-    return " ".join(said)
+    told = [f"the pick, {_nearest(nearest.pop(pick), vessel, found)}" for pick in picks]
+    told += [f"size {line.pick} of {_series(line, vessel)}" for line in nearest.values()]
+    without = [_series(line, vessel) for line in aimed if not line.pick]
+    said = [f"nearest to your target: {'; '.join(told)}."] if told else []
+    said += [f"no size yet: {'; '.join(without)}."] if without else []
+    return " ".join([said[0], *map(capital, said[1:])])
 
 
-def _nearest(line, found: Sizing) -> str:
+def _series(line: SeriesLine, vessel: str) -> str:
+    return without_vessel(line.series, vessel)
+
+
+def _nearest(line: SeriesLine, vessel: str, found: Sizing) -> str:
     """The size that a series advises, and where its next candle may fall."""
     row = line.sizes.set_index("wick_size").loc[line.pick]
     unit = column(found.metric).unit
-    told = f"size {line.pick} of {line.series}"
+    told = f"size {line.pick} of {_series(line, vessel)}"
     if np.isfinite(row["candle_low"]) and np.isfinite(row["candle_high"]):
         ends = asked_words(row["candle_low"], row["candle_high"], unit, found.display)
         return f"{told} (another candle of this pour: {ends})"
     return told
 
 
-def _wick(line) -> str:
+def _wick(line: SeriesLine) -> str:
     """The candidate that a series advises."""
     series, comma, rest = line.series.partition(",")
     return f"{series} {line.pick}{comma}{rest}"
@@ -99,10 +115,9 @@ def shown(found: Sizing) -> dict[str, Shown]:
             f"Every size of the series burned, {of_metric}",
             "series wick_size where n_candles mean predicted candle_low candle_high in_target fate "
             "barred",
-            "A size that was burned is told by its own candles, one that was not by the line. The "
-            "range is that of one fresh candle of the same pour. Mean inside: the range of a "
-            "candle is not inside, or is not known. A size further off than one step is not "
-            "predicted.",
+            "A size that was burned goes by its own candles, one that was not by the line. The "
+            "range is for one fresh candle of the same pour. Mean inside: on average on target, "
+            "single candles may miss. A size further off than one step is not predicted.",
         ),
         "other_targets": Shown(
             "Other targets of batch.toml",

@@ -80,8 +80,7 @@ def test_a_failure_does_not_stand_whatever_was_measured(pair, tmp_path):
     assert box.incidents[0].startswith(f"Stop burning C2 (flat braid 2). {TOO_TALL} in burn 1, 3 h")
     assert box.headline == f"Flat braid 2 does not stand: i{row['because'][1:]}"
     assert box.next_steps == (
-        "Stop testing flat braid 2 in the jar, and find out what went wrong before you light "
-        "another.",
+        "Stop testing flat braid 2 in the jar until you know what went wrong.",
     )
 
 

@@ -240,8 +240,7 @@ def test_a_crack_stands_above_everything_with_candle_burn_time_and_note(tmp_path
         "Not the others: flat braid 3 (ruled out: vessel cracked or broke).",
         THREE,
         "Ruled out: flat braid 3, as told above.",
-        "Next: Stop testing flat braid 3 in the jar, and find out what went wrong before you "
-        "light another.",
+        "Next: Stop testing flat braid 3 in the jar until you know what went wrong.",
         f"Next: Confirm flat braid 2 on {FEW}",
         HOW,
     )
@@ -255,8 +254,7 @@ def test_an_incident_in_a_candle_set_aside(tmp_path):
         "No wick can be picked: the only one tested was ruled out.",
         NO_CERTIFICATE,
         "Ruled out: flat braid 2, as told above.",
-        "Next: Stop testing flat braid 2 in the jar, and find out what went wrong before you "
-        "light another.",
+        "Next: Stop testing flat braid 2 in the jar until you know what went wrong.",
     )
 
 
@@ -310,8 +308,7 @@ def test_each_vessel_has_its_own_decision(tmp_path):
         "Not the others: “flat braid 2, jar” (ruled out: tipped over).",
         ONE,
         "Ruled out: “flat braid 2, jar”, as told above.",
-        "Next: Stop testing “flat braid 2, jar”, and find out what went wrong before you light "
-        "another.",
+        "Next: Stop testing “flat braid 2, jar” until you know what went wrong.",
         f"Next: Confirm “flat braid 3, jar” on {FEW}",
         HOW,
     )

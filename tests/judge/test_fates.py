@@ -316,10 +316,7 @@ def test_an_incident_overrides_every_advice_on_wicks(tmp_path, seen, signs):
     worked = log.check("B", 3, 120, **seen).worked(tmp_path)
     ((fate, step, wick),) = worked.fates[["fate", "next_step", "next_wick"]].to_numpy()
     assert (fate, wick) == ("ruled out", "")
-    first = (
-        "Stop testing flat braid 2 in the jar, and find out what "
-        "went wrong before you light another"
-    )
+    first = "Stop testing flat braid 2 in the jar until you know what went wrong"
     assert step in (f"{first}.", f"{first}: it looks too large.")
     if signs == SMALL:  # nobody is sent to a larger wick after an incident
         assert step == f"{first}."

@@ -30,10 +30,10 @@ def test_what_failed_in_any_vessel_stands_above_the_picks_and_they_above_the_box
     sure = "One good candle: as many as 9 in 10 could still fail a safety check."
     short = (
         "Jar: flat braid 3. Not the others: flat braid 2 (ruled out: tipped over). Stop testing "
-        f"flat braid 2, and find out what went wrong before you light another. "
+        f"flat braid 2 until you know what went wrong. "
         f"Confirm flat braid 3 on {FEW} {HOW} {sure}",
         "Tin: flat braid 2. Not the others: flat braid 3 (ruled out: tipped over). Stop testing "
-        f"flat braid 3, and find out what went wrong before you light another. "
+        f"flat braid 3 until you know what went wrong. "
         f"Confirm flat braid 2 on {FEW} {HOW} {sure}",
     )
     assert told[2:5] == (*short, jar.headline)
@@ -47,9 +47,7 @@ def test_no_pick_a_pick_so_far_and_two_that_are_level_in_short(tmp_path):
     log.check("J2", 2, 60, tipped="yes")
     jar, tin = in_short(log.worked(tmp_path / "a").decisions)
     assert (jar.pick, tin.pick) == ("Jar: no pick.", "Tin: flat braid 2 leads so far.")
-    assert jar.steps.startswith(
-        "Stop testing flat braid 2, and find out what went wrong before you light another. Stop"
-    )
+    assert jar.steps.startswith("Stop testing flat braid 2 until you know what went wrong. Stop")
     assert tin.steps == (
         f"Keep burning T2 (flat braid 3, about 2 more burns). Confirm flat braid 2 on {FEW} {HOW}"
     )

@@ -39,7 +39,7 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
     assert stops == ["Stop burning K10", "Stop burning K05"]
     sure = "How sure: {} good candles: as many as {} in 10 could still fail a safety check."
     how = "To confirm, burn them to the end with every check, and log them in a new folder."
-    why = "and find out what went wrong before you light another"
+    why = "until you know what went wrong"
     burn_on = "Keep burning K18 (paper-cored 2 x3, about 2 more burns)."
     on = (
         "13 fresh candles: one in place of K16 (aftersmoke not written down in burn 2), and 12 "
@@ -55,14 +55,14 @@ def test_stops_and_each_vessels_pick_next_step_and_how_sure_stand_above_the_boxe
         "room); wooden 13 (only one good candle; too hot for a warm room); paper-cored 2 x3 (still "
         "burning); flat braid 4 and flat braid 5 (not fully checked); paper-cored 5 (ruled out: "
         "flame too tall).",
-        f"Next: Stop testing paper-cored 5, {why}: it looks too large. {burn_on} Watch the wall of "
+        f"Next: Stop testing paper-cored 5 {why}: it looks too large. {burn_on} Watch the wall of "
         f"K18 (134 °F, your limit is 150 °F/66 °C). Confirm square braid 1 x3 on {on[0]} "
         f"{how}",
         sure.format("Two", 8),
         "Tin: flat braid 2, perhaps a little small.",
         "Not the others: paper-cored 2 (only one good candle); square braid 1 (ruled out: vessel "
         "cracked or broke); flat braid 1 (ruled out: went out by itself).",
-        f"Next: Stop testing square braid 1, {why}. Confirm flat braid 2 on {on[1]} Watch for a "
+        f"Next: Stop testing square braid 1 {why}. Confirm flat braid 2 on {on[1]} Watch for a "
         "sign of a small wick, on few candles so far: no full pool in the first three long burns "
         f"(widest 86 % of the vessel) (K03). {how}",
         sure.format("Three", 6),
@@ -89,7 +89,8 @@ def test_the_report_of_the_kitchen_names_its_incidents():
         ),
         (
             "size in kitchen",
-            "Nearest to your target: the pick, size 2 of flat braid, tin (another candle ",
+            "Tin, nearest to your target: the pick, size 2 of flat braid (another candle of this "
+            "pour: 0.121 to 0.212 oz/h); size 2 of paper-cored. No size yet: square braid.",
         ),
     ],
 )

@@ -20,6 +20,7 @@ from candlelab.simulate.batch import simulate_batch
 from candlelab.simulate.model import BatchPlan, Bench, WickTruth
 from candlelab.size import figures as sizing_figures
 from candlelab.size.line import fit_line, in_series, size_means, size_values
+from candlelab.size.page import size_page
 from candlelab.size.series import INSIDE, OUTSIDE, series_line
 from candlelab.size.sizing import size_wicks
 from candlelab.units import Display
@@ -74,6 +75,15 @@ def test_a_candle_of_another_dye_that_was_set_aside_changes_names_and_no_answer(
 def one(found):
     assert len(found.series) == 1
     return found.series[0]
+
+
+@pytest.mark.slow
+def test_the_answer_in_short_has_a_line_for_each_vessel():
+    assert size_page(size_wicks([read(DEMO / "kitchen")])).lead.split("\n") == [
+        "Tin, nearest to your target: the pick, size 2 of flat braid (another candle of this pour: "
+        "0.121 to 0.212 oz/h); size 2 of paper-cored. No size yet: square braid.",
+        "Stoneware tumbler, no burn rate target yet: add one under [targets] in batch.toml.",
+    ]
 
 
 @pytest.mark.slow
