@@ -25,6 +25,9 @@ REPLACED = {
     r"\bspreads?\b|\bscatter(?:ed|s)?\b": "variation, vary",
     r"\bown (?:pool depth|wall|flame)\b": "your 13 mm melt pool limit",
     r"\bburnt\b": "burned",
+    r"\banother (?:width|length)\b": "wrong number of cells, burn too long or too short",
+    r"\b(?:carry|carries) (?:a|the) claim\b": "support",
+    r"\b(?:tolerance|prediction) bound\b": "the candles that a time is for",
     r"\bmend(?:ed|s|ing)?\b": "fix",
 }
 METHODS = (

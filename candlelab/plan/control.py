@@ -63,7 +63,7 @@ def control_words(planned: PlannedBatch) -> list[str]:
     apart = across_batches(within, wanted.affordable, n)
     told, less = (quantity(_METRIC, value, display, span=True) for value in (apart, within))
     return [
-        f"{said} Two such batches show, {100 * wanted.power:g} times in 100, a difference in burn "
-        f"rate from about {told} on between a wick of one and a wick of the other; within one "
-        f"batch it is {less}."
+        f"{said} Between a wick of one such batch and a wick of another, a difference in burn rate "
+        f"of about {told} or more shows {100 * wanted.power:g} times in 100; within one batch, "
+        f"{less}."
     ]

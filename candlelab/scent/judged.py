@@ -71,8 +71,8 @@ def judge_scent(batch: Batch | WorkedBatch, *, margin: float | None = None) -> S
         strength = strength_of(worked.batch, worked.burns, margin=margin)
     if strength is None:
         raise CannotCompare(
-            "No score of scent counts here. Write throw.csv: candle (or its code), burn, assessor "
-            "and score."
+            "No scent score counts here. Write throw.csv: candle (or its code), burn, assessor and "
+            "score."
         )
     return Scent(worked, strength, _tables(worked, strength))
 

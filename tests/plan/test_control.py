@@ -20,9 +20,9 @@ RATE = "burn_rate_g_per_h"
 def test_the_plan_says_which_recipe_is_the_control_and_what_it_is_worth():
     assert control_words(read_plan(DEMO_PLAN / "plan.toml")) == [
         "4 control candles: square braid 2. Pour this recipe in every batch that you want to "
-        "compare, as many candles each time: it shows what the batches differ by. Two such "
-        "batches show, 80 times in 100, a difference in burn rate from about 1.03 g/h on between a "
-        "wick of one and a wick of the other; within one batch it is 0.73 g/h."
+        "compare, as many candles each time: it shows what the batches differ by. Between a "
+        "wick of one such batch and a wick of another, a difference in burn rate of about 1.03 g/h "
+        "or more shows 80 times in 100; within one batch, 0.73 g/h."
     ]
 
 
