@@ -141,8 +141,8 @@ def test_of_batches_with_the_same_names_those_that_failed_are_never_said_not_to_
     told = all_lines(together({name: log.worked() for name, log in logs.items()}).decisions)
     aside = " ".join(line for line in told if line.startswith("You set aside"))
     for name in NAMES:
-        assert (f"B in {name} (draft)" in aside) == (failed not in (name, "both")), told
-        assert any(f"B in {name}" in line for line in told)
+        assert (f"B in “{name}” (draft)" in aside) == (failed not in (name, "both")), told
+        assert any(f"B in “{name}”" in line for line in told)
     assert bool(aside) == (failed != "both")
 
 
