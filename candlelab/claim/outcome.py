@@ -83,9 +83,10 @@ def _alike(e: Evidence) -> Told:
 def _too_few(e: Evidence) -> Told:
     n, name = int(e.lives["counts"].sum()), named(e.name)
     if n < LEAST:
-        who = f"Only {number_word(n)} of its candles" if n else "None of its candles"
+        who = f"Only {number_of(n, 'candle')}" if n else "No candle"
+        counts = "their end count" if n > 1 else "its end counts"
         why = [
-            f"{who} burned until {'they' if n > 1 else 'it'} went out at the end.",
+            f"{who} that burned to {counts}.",
             f"It takes at least {number_word(LEAST)} to say how much candles differ.",
         ]
         if not e.rounds.confirmations:
@@ -171,9 +172,9 @@ def _uneven(e: Evidence) -> Told:
     b, n = e.bounds, capital(number_word(e.bounds.n))
     least = whole_hours(e.to_print)
     return [
-        f"{n} candles burned {in_hours(b.mean)} on average, {in_hours(b.smallest)} the shortest of "
-        f"them, yet only {least} h can be promised. So few candles, or such uneven ones, allow no "
-        "more."
+        f"{n} candles burned {in_hours(b.mean)} on average and the shortest "
+        f"{in_hours(b.smallest)}, yet only {least} h can be promised. So few candles, or such "
+        "uneven ones, allow no more."
     ], [
         f"If {least} h is too short, burn more candles to the end, fresh ones among them: more "
         "allow a longer time."
