@@ -425,6 +425,15 @@ def test_two_rounds_of_the_demo():
 
 
 @pytest.mark.slow
+def test_the_table_of_times_promises_what_the_sentences_do():
+    """32.95 h stands as 32.9 h in both, and 33.0 h beside "printed as 32 h" in neither."""
+    found = claimed([read(DEMO / name) for name in ("screening", "confirmation")], "square braid 2")
+    times = found.declared.set_index("bound")["bound_h"]
+    assert times["the next candle"] == pytest.approx(32.9)
+    assert "The next single candle burns 32.9 h or longer" in " ".join(found.notes)
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("candidate", ["square braid 2", "paper-cored 4"])
 def test_a_claim_holds_its_rounds_as_their_own_page_does(candidate):
     """Ranges allow for all that were burned again: one alone would be judged by another chance."""
