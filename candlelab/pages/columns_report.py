@@ -131,7 +131,7 @@ COLUMNS = (
     flag("whole", "whole candle", "the whole candle was set aside, not only this burn"),
     text("criteria", "not checked", "what could not be judged"),
     text("cost", "what it cost", "how many fresh candles of the candidate are left as passed"),
-    flag("burning", "still burning", "the candle only has to burn on to its end"),
+    flag("burning", "needs only more burns", "the candle only has to burn on to its end"),
     text("fate", "fate", "safe so far, still burning, not fully checked or ruled out"),
     text("next_step", "next step", "what to do next"),
     whole("n_gaps", "not fully checked", "fresh candles without a failure that are not checked "
