@@ -182,7 +182,7 @@ def test_nor_one_larger_than_it_that_was_not_burnt(tmp_path):
     )
     assert line.pick == ""
     assert line.sizes.set_index("wick_size").loc["3", "barred"].startswith("larger than 2")
-    assert "Stop testing flat braid 2 in the jar," in line.next_test
+    assert "Stop testing flat braid 2 in the jar until" in line.next_test
     assert "flat braid 3" not in line.next_test
     other = one(size_wicks([made(tmp_path / "c", {"1": 3.0, "2": 3.9})]))
     assert other.next_test.endswith("try flat braid 3, one size up, as well.")
