@@ -36,7 +36,7 @@ from candlelab.pages.glossary import GLOSSARY, in_words
 from candlelab.stats.designs import POOLED, SEPARATE, CannotCompare
 from candlelab.stats.factorial import compare_crossed, trend
 from candlelab.stats.pairwise import compare_candidates, compare_with_reference, equivalence_test
-from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
+from candlelab.stats.proportions import claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
 from candlelab.stats.unequal import compare_as_they_vary
 from candlelab.text import counted
@@ -148,7 +148,7 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, al
         outcomes=outcomes,
         times=times,
         choice=choice,
-        claims=_claims(outcomes),
+        claims=_claims(pooled, by),
         refused=tuple(dict.fromkeys(in_words(r) for r in refused)),
         notes=(*notes, _looked_at(1 + len(outcomes) + (times is not None))),
     )
@@ -291,11 +291,18 @@ def _unsafe(pooled: Pooled) -> dict[str, str]:
     }
 
 
-def _claims(outcomes: dict[str, ProportionComparison]) -> tuple[str, ...]:
-    if "passed" not in outcomes:
-        return ()
-    counts = [
-        (row.candidate, int(row.n_yes), int(row.n_candles - row.n_yes))
-        for row in outcomes["passed"].estimates.itertuples()
-    ]
-    return tuple(f"{name}: {claim_words(yes, no, reliability=0.9)}" for name, yes, no in counts)
+def _claims(pooled: Pooled, by: str) -> tuple[str, ...]:
+    """What the fresh candles of each show. One that failed counts though it was set aside; one that
+    was not fully checked, or still burns, shows nothing."""
+    burns = pooled.burns.assign(candidate=pooled.judged.burns["candidate"].to_numpy())
+    fresh = burns[burns["run"] == 1].drop_duplicates("candidate").set_index("candidate")
+    fates = pooled.judged.fates
+    columns = ["n_passed", "n_failed", "n_gaps"]
+    counts = fates.groupby(fates["candidate"].map(_labels(fresh, by)), sort=False)[columns].sum()
+    said = []
+    for name, passed, failed, gaps in counts.itertuples():
+        if passed + failed:
+            words = f"{name}: {claim_words(int(passed), int(failed), reliability=0.9)}"
+            open_ = f" Not counted: {counted(gaps, 'candle')}, not fully checked." if gaps else ""
+            said.append(words + open_)
+    return tuple(said)
