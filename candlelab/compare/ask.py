@@ -36,7 +36,7 @@ from candlelab.pages.glossary import GLOSSARY, in_words
 from candlelab.stats.designs import POOLED, SEPARATE, CannotCompare
 from candlelab.stats.factorial import compare_crossed, trend
 from candlelab.stats.pairwise import compare_candidates, compare_with_reference, equivalence_test
-from candlelab.stats.proportions import claim_words, compare_proportions
+from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
 from candlelab.stats.unequal import compare_as_they_vary
 from candlelab.text import counted
@@ -128,10 +128,14 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, al
     notes += _of_series(counts, by)
     fresh = pooled.fresh.assign(**{by: _labels(pooled.fresh, by)})
     of_candles = {"by": by, "unit": UNIT, "confidence": confidence}
+    ended = pooled.outcomes.assign(**{by: _labels(pooled.outcomes, by)})
     outcomes = {
-        outcome: tried(compare_proportions, fresh, outcome=outcome, **of_candles)
+        outcome: tried(
+            compare_proportions, ended if outcome == "passed" else fresh, outcome=outcome,
+            **of_candles,
+        )
         for outcome in OUTCOMES
-    }
+    }  # fmt: skip
     outcomes = {name: one for name, one in outcomes.items() if one is not None}
     pool_ends = {"after": "full_pool_after_h", "until": "full_pool_by_h"}
     times = tried(compare_times, fresh, **pool_ends, **of_candles)
@@ -148,7 +152,7 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, al
         outcomes=outcomes,
         times=times,
         choice=choice,
-        claims=_claims(pooled, by),
+        claims=_claims(outcomes, ended, by),
         refused=tuple(dict.fromkeys(in_words(r) for r in refused)),
         notes=(*notes, _looked_at(1 + len(outcomes) + (times is not None))),
     )
@@ -291,18 +295,14 @@ def _unsafe(pooled: Pooled) -> dict[str, str]:
     }
 
 
-def _claims(pooled: Pooled, by: str) -> tuple[str, ...]:
-    """What the fresh candles of each show. One that failed counts though it was set aside; one that
-    was not fully checked, or still burns, shows nothing."""
-    burns = pooled.burns.assign(candidate=pooled.judged.burns["candidate"].to_numpy())
-    fresh = burns[burns["run"] == 1].drop_duplicates("candidate").set_index("candidate")
-    fates = pooled.judged.fates
-    columns = ["n_passed", "n_failed", "n_gaps"]
-    counts = fates.groupby(fates["candidate"].map(_labels(fresh, by)), sort=False)[columns].sum()
-    said = []
-    for name, passed, failed, gaps in counts.itertuples():
-        if passed + failed:
-            words = f"{name}: {claim_words(int(passed), int(failed), reliability=0.9)}"
-            open_ = f" Not counted: {counted(gaps, 'candle')}, not fully checked." if gaps else ""
-            said.append(words + open_)
+def _claims(outcomes: dict[str, ProportionComparison], ended, by: str) -> tuple[str, ...]:
+    """What the candles of each show; one that was not fully checked shows nothing."""
+    if "passed" not in outcomes:
+        return ()
+    gaps, said = ended["passed"].isna().groupby(ended[by]).sum(), []
+    for row in outcomes["passed"].estimates.itertuples():
+        yes, n = int(row.n_yes), int(gaps[row.candidate])
+        words = claim_words(yes, int(row.n_candles) - yes, reliability=0.9)
+        open_ = f" Not counted: {counted(n, 'candle')}, not fully checked." if n else ""
+        said.append(f"{row.candidate}: {words}{open_}")
     return tuple(said)

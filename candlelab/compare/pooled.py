@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.judge.ranking import open_ends
-from candlelab.judge.safety import PASS
+from candlelab.judge.safety import FAIL, PASS
 from candlelab.judge.together import Together, side_by_side, together
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
@@ -42,6 +42,22 @@ class Pooled:
         """The batches judged as one."""
         return together(self.worked)
 
+    @cached_property
+    def outcomes(self) -> pd.DataFrame:
+        """The fresh candles, and those that failed though they were set aside; ``passed`` is not
+        known of one that was not fully checked."""
+        found, (first, *_) = self.judged.failures, self.worked
+        found = found[found["run"] == 1]
+        of_one = [(first, candle) for candle in found["candle"]]
+        failed, fresh = set(found.get("whose", of_one)), self.fresh
+        keys = list(zip(fresh["batch"], fresh["candle"], strict=True))
+        passed = fresh["passed"].mask(pd.Series([key in failed for key in keys], dtype=bool), False)
+        burns = self.burns[self.burns["run"] == 1].drop_duplicates(UNIT)
+        own = zip(burns["batch"], burns["candle"], strict=True)
+        lost = burns[np.array([key in failed.difference(keys) for key in own], dtype=bool)]
+        lost = lost.assign(passed=False, excluded=False)
+        return pd.concat([fresh.assign(passed=passed), lost], ignore_index=True)
+
     @property
     def first(self) -> Batch:
         """The first batch, whose settings stand for all where they have to agree."""
@@ -67,7 +83,9 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
     """
     burns, verdicts = worked.burns, worked.verdicts.candle_verdicts
     verdict = verdicts[verdicts["run"] == 1].set_index("candle")
-    passed = (verdict[["standard_verdict", "studio_verdict"]] == PASS).all(axis=1)
+    both = verdict[["standard_verdict", "studio_verdict"]]
+    all_pass, any_fails = (both == PASS).all(axis=1), (both == FAIL).any(axis=1)
+    passed = all_pass.where(all_pass | any_fails)
     pools = burns[["candle", "full_pool_after_h"]]
     pools = pools.assign(full_pool_by_h=burns["full_pool_by_h"].fillna(np.inf))
     seen = pools[~burns["excluded"] & (burns["run"] == 1)].groupby("candle")
