@@ -61,8 +61,8 @@ CASES = (
         "a candle that tipped was set aside",
         lambda: log().check("A", 5, 180, tipped="yes").aside("A", reason="bumped"),
         OUT,
-        STOP + "It tipped over in burn 5, 3 h after lighting. You set it aside. That does "
-        "not undo a safety failure.",
+        STOP + "It tipped over in burn 5, 3 h after lighting. You set it aside (bumped). "
+        "That does not undo a safety failure.",
         "failure set aside",
     ),
     Case(

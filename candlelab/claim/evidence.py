@@ -74,12 +74,13 @@ class Evidence:
 
 def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:
     """The evidence on a candidate; CannotClaim where it was not burned or is not one recipe."""
-    found, (at, candle) = find_batches(list(given), candidate)
-    batches = [batch_of(one) for one in found]
-    ready, notes = by_the_stricter(batches)
-    notes += other_spellings(batches)
-    triples = zip(found, batches, ready, strict=True)
-    pooled = pool(old if new is batch else new for old, batch, new in triples)
+    every = list(given)
+    strict, notes = by_the_stricter([batch_of(one) for one in every])
+    pairs = zip(every, strict, strict=True)
+    every = [one if batch_of(one) is batch else batch for one, batch in pairs]
+    found, (at, candle) = find_batches(every, candidate)
+    notes += other_spellings([batch_of(one) for one in found])
+    pooled = pool(found)
     judged = pooled.judged
     burns = pooled.burns.assign(candidate=judged.burns["candidate"].to_numpy())
     batch = list(pooled.worked)[at]

@@ -9,10 +9,11 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from candlelab.judge.limits import by_the_stricter
 from candlelab.judge.ranking import open_ends
 from candlelab.judge.safety import FAIL, PASS
 from candlelab.judge.together import Together, side_by_side, together
-from candlelab.judge.worked import WorkedBatch
+from candlelab.judge.worked import WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 
 UNIT = ["batch", "candle"]
@@ -23,7 +24,7 @@ class Pooled:
     """Tables of several batches under each other, each row with its ``batch``.
 
     What is left out is marked. ``above`` and ``below`` have the rows of ``fresh``: what its missing
-    numbers are known to be above and below.
+    numbers are known to be above and below. ``limits_told`` says where limits differed.
     """
 
     worked: dict[str, WorkedBatch]
@@ -31,6 +32,7 @@ class Pooled:
     fresh: pd.DataFrame
     above: pd.DataFrame
     below: pd.DataFrame
+    limits_told: tuple[str, ...] = ()
 
     @property
     def batches(self) -> dict[str, Batch]:
@@ -67,13 +69,18 @@ class Pooled:
 def pool(batches: Iterable[Batch | WorkedBatch]) -> Pooled:
     """Put the burns and the fresh candles of several batches under each other.
 
-    A candle that two of them log counts once; see `candlelab.judge.together.side_by_side`.
+    All are judged by the stricter of their limits, and a candle that two of them log counts once;
+    see `candlelab.judge.together.side_by_side`.
     """
-    worked = side_by_side(batches)
+    given = [worked_batch(batch) for batch in batches]
+    told = by_the_stricter([one.batch for one in given])[1]
+    worked = side_by_side(given)
     named = dict(zip(_names([one.batch for one in worked]), worked, strict=True))
     parts = [_one_batch(name, one) for name, one in named.items()]
-    tables = (pd.concat(part, ignore_index=True) for part in zip(*parts, strict=True))
-    return Pooled(named, *tables)
+    burns, fresh, above, below = (
+        pd.concat(part, ignore_index=True) for part in zip(*parts, strict=True)
+    )
+    return Pooled(named, burns, fresh, above, below, tuple(told))
 
 
 def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:

@@ -64,9 +64,9 @@ class Confirmation:
     ``not_carried``: candidate of the screening not burned again as it was; ``not_counted``:
     candle that is no fresh evidence or measured no whole life. ``reasons`` says what each verdict
     rests on. ``judged`` are both rounds judged as one, ``named`` the names of the screening's
-    candidates there, ``failed`` what failed in either. ``notes`` says where limits or spellings
-    differed. ``error`` is the chance of a false alarm of one range, ``confidence`` that of none
-    over all of them.
+    candidates there, ``others`` those of what else was burned in the confirmation, ``failed`` what
+    failed in either. ``notes`` says where limits or spellings differed. ``error`` is the
+    chance of a false alarm of one range, ``confidence`` that of none over all of them.
     """
 
     screening: Round
@@ -85,6 +85,7 @@ class Confirmation:
     judged: Together
     failed: pd.DataFrame
     named: dict[str, str]
+    others: tuple[str, ...]
     notes: tuple[str, ...]
     confidence: float
     error: float
@@ -152,12 +153,8 @@ def confirm_pick(
     ['square braid 2', 'stands']
     """
     both = [one.batch if isinstance(one, WorkedBatch) else one for one in (screening, confirmation)]
-    ready, notes = by_the_stricter(both)
-    notes += other_spellings(both)
-    given = (screening, confirmation)
-    rounds = side_by_side(
-        old if new is batch else new for old, batch, new in zip(given, both, ready, strict=True)
-    )
+    notes = by_the_stricter(both)[1] + other_spellings(both)
+    rounds = side_by_side((screening, confirmation))
     _refuse_no_fresh(rounds[1])
     first, second = (read_round(one) for one in rounds)
     return confirm_rounds(
@@ -221,6 +218,7 @@ def confirm_rounds(
         judged=judged,
         failed=failed,
         named=named,
+        others=_others(judged, [named.get(name, name) for name in names]),
         notes=notes,
         confidence=confidence,
         error=error,
@@ -264,11 +262,21 @@ def _names_of(judged: Together, batch: str) -> dict[str, str]:
     return {own: name for (of, own), name in judged.new_names.items() if of == batch}
 
 
+def _others(judged: Together, verdicts_on: list[str]) -> tuple[str, ...]:
+    """The candidates of the confirmation that have no verdict, by their names over both rounds."""
+    every = dict.fromkeys(_names_of(judged, _SECOND).values())
+    return tuple(name for name in every if name not in verdicts_on)
+
+
 def _of_rounds(table: pd.DataFrame) -> pd.DataFrame:
-    """Candles of the screening, told as such."""
-    old = (table["batch"] == _FIRST) & (table["candle"] != "")
-    told = old & ~table["candle"].str.endswith(f" in {_FIRST}")
-    return table.assign(candle=table["candle"].mask(told, table["candle"] + f" in {_FIRST}"))
+    """Candles of the screening, and means of them, told as such."""
+    old, mean = table["batch"] == _FIRST, table["candle"] == ""
+    told = old & ~mean & ~table["candle"].str.endswith(f" in {_FIRST}")
+    table = table.assign(candle=table["candle"].mask(told, table["candle"] + f" in {_FIRST}"))
+    if "words" not in table:
+        return table
+    told = old & mean & ~table["words"].str.endswith(f", in {_FIRST}")
+    return table.assign(words=table["words"].mask(told, table["words"] + f", in {_FIRST}"))
 
 
 def candles_to_confirm(

@@ -14,7 +14,7 @@ from candlelab.confirm.verdict import BURN_MORE, FALLS, STANDS
 from candlelab.judge.decision import Decision, incident_words, proof_words
 from candlelab.judge.failures import named_alike
 from candlelab.judge.predicted import POOL, RATE, WALL, candles_needed
-from candlelab.judge.words import alike_step, named, without_vessel
+from candlelab.judge.words import alike_step, failure_words, named, without_vessel
 from candlelab.text import capital, counted, listed, small
 
 _MOST = 6
@@ -24,14 +24,16 @@ MEASURED = ""
 def decisions(result: Confirmation) -> tuple[Decision, ...]:
     """A box for each vessel: what failed, the verdict on the screening's best, then the others."""
     fates = result.judged.fates.set_index("candidate")
-    new = result.new_evidence["candidate"]
+    place = {name: fates["vessel"].get(name, "") for name in result.others}
     told = {name: result.named.get(name, name) for name in result.verdicts["candidate"]}
     vessels = {name: fates["vessel"].get(told[name], "") for name in told}
-    boxes = []
-    for vessel in dict.fromkeys(vessels.values()):
+    known, boxes = list(dict.fromkeys(vessels.values())), []
+    for vessel in known:
         rows = result.verdicts[result.verdicts["candidate"].map(vessels) == vessel]
         of_it = set(rows["candidate"].map(told))
-        of_it |= {c for c in new if fates["vessel"].get(c, vessel) == vessel}
+        # what failed stands above all boxes, also of a vessel that has none
+        of_it |= {name for name, of in place.items() if of == vessel}
+        of_it |= {name for name, of in place.items() if vessel == known[0] and of not in known}
         failed = result.failed[result.failed["candidate"].isin(of_it)]
         boxes.append(_box(result, vessel, rows.itertuples(), failed, fates, told))
     return tuple(boxes)
@@ -124,6 +126,7 @@ def answer(result: Confirmation) -> tuple[str, ...]:
         )
     if len(result.new_evidence):
         lines.append(_new_words(result.new_evidence))
+    lines += _other_failures(result)
     return (*lines, *_scent_words(result), *result.notes)
 
 
@@ -160,6 +163,18 @@ def _new_words(new: pd.DataFrame) -> str:
         "New evidence, counted on its own, because it is not what was screened: "
         f"{'; '.join(said)}{many}. It confirms nothing yet; it is a screening of its own."
     )
+
+
+def _other_failures(result: Confirmation) -> list[str]:
+    """What failed in candles of the confirmation that no verdict speaks of."""
+    said = []
+    for name in result.others:
+        own = result.failed[result.failed["candidate"] == name]
+        if len(own):
+            above = ", as told above" if own["incident"].any() else ""
+            told = failure_words(own[~own["incident"]])
+            said.append(" ".join([f"Ruled out: {named(name)}{above}.", *told]))
+    return said
 
 
 def trust(result: Confirmation) -> list[str]:

@@ -44,7 +44,7 @@ from candlelab.judge.words import (
     number_word,
     without_vessel,
 )
-from candlelab.text import capital, counted, listed
+from candlelab.text import capital, clip, counted, listed
 from candlelab.units import Display
 
 _SEVERAL = re.compile(r" x(\d+)\b")  # as candidates are named
@@ -109,7 +109,9 @@ def incident_words(failed: pd.DataFrame | list[Any]) -> list[str]:
         told = [f"Stop burning {candle} ({whose})."]
         told += [_incident(own) for own in rows_by(part, "criterion").values()]
         if any(row.excluded for row in part):
-            told.append("You set it aside. That does not undo a safety failure.")
+            reasons = dict.fromkeys(row.exclusion_reason for row in part if row.exclusion_reason)
+            why = f" ({clip('; '.join(reasons))})" if reasons else ""
+            told.append(f"You set it aside{why}. That does not undo a safety failure.")
         said.append(" ".join(told))
     if rest := [candle for candle, _ in parts[_MOST_INCIDENTS:]]:
         said.append(f"Stop burning {in_row(rest)} for the same kind of reason.")

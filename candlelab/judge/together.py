@@ -13,8 +13,10 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import in_one_spelling, recipe_words
+from candlelab.burns.groups import as_rows
 from candlelab.burns.repeats import repeats, set_aside_repeats
 from candlelab.candle_formulas import load_on_basis
+from candlelab.judge.limits import by_the_stricter
 from candlelab.judge.worked import Decided, WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 from candlelab.text import of_folder
@@ -85,10 +87,20 @@ class Together(Decided):
         found = self._stack(lambda one: one.failures)
         found = found.assign(whose=self._whose(found))
         alone = found["candle"] == ""
-        table = pd.concat([self._renamed(found[alone]), self._named(found[~alone])])
+        means = self._renamed(found[alone])
+        means = means.assign(mean_of=means["candidate"], words=self._means_told(means))
+        table = pd.concat([means, self._named(found[~alone]).assign(mean_of="")])
         table = table.sort_index(kind="stable").sort_values("excluded", kind="stable")
-        once = table.drop_duplicates(["whose", "run", "burn", "criterion"]).sort_index()
+        each = ["whose", "mean_of", "run", "burn", "criterion"]
+        once = table.drop_duplicates(each).drop(columns="mean_of").sort_index()
         return once.sort_values("incident", ascending=False, kind="stable", ignore_index=True)
+
+    def _means_told(self, means: pd.DataFrame) -> list[str]:
+        """What happened to each mean, with its batch where its candles have names of several."""
+        return [
+            row.words + (f", in {row.batch}" if any(c in row.words for c in self._several) else "")
+            for row in as_rows(means)
+        ]
 
     def _whose(self, table: pd.DataFrame) -> list[tuple]:
         """Batch and candle of each row; for a candle that is logged twice those of one log."""
@@ -202,11 +214,12 @@ def side_by_side(batches: Iterable[Batch | WorkedBatch]) -> list[WorkedBatch]:
     Returns
     -------
     list of WorkedBatch
-        Names that look alike are one name in all of them, and a candle that two logs have is set
-        aside in the later one. A batch that needs neither is handed back as it is.
+        Names that look alike are one name in all of them, all are judged by the stricter of their
+        limits, and a candle that two logs have is set aside in the later one. A batch that needs
+        none of it is handed back as it is.
     """
     worked = [worked_batch(batch) for batch in batches]
-    ready = set_aside_repeats(in_one_spelling([one.batch for one in worked]))
+    ready = set_aside_repeats(in_one_spelling(by_the_stricter([one.batch for one in worked])[0]))
     pairs = zip(worked, ready, strict=True)
     return [one if batch is one.batch else WorkedBatch(batch) for one, batch in pairs]
 

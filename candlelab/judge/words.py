@@ -98,7 +98,7 @@ def place_words(row) -> str:
 def failure_words(failed) -> list[str]:
     """A sentence for each kind of failure: what happened, where first, in what else, set aside."""
     said = []
-    for part in rows_by(as_rows(failed), "criterion").values():
+    for part in _kinds(as_rows(failed)):
         row = part[0]
         others = [c for c in _candles(part) if c != row.candle]
         also = f"; also {listed(others, _MOST_NAMED)}" if others else ""
@@ -106,6 +106,14 @@ def failure_words(failed) -> list[str]:
         note = note_words(one.note for one in part if one.candle == row.candle)
         said.append(f"{row.words}{where}.{note}{_aside_words(part)}{_used_words(part)}")
     return said
+
+
+def _kinds(failed: list) -> list[list]:
+    """Failures by their criterion; each mean by itself, as each batch has its own."""
+    found: dict[tuple[str, str], list] = {}
+    for row in failed:
+        found.setdefault((row.criterion, "" if row.candle else row.words), []).append(row)
+    return list(found.values())
 
 
 def _candles(part: list) -> list[str]:

@@ -203,7 +203,7 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
         target=target,
         series=lines,
         also=also,
-        answer=_answer(lines, also, metric, display),
+        answer=(*_answer(lines, also, metric, display), *pooled.limits_told),
         details=tuple(say for line in lines for say in line.details),
         method=method(metric, {line.column for line in lines}, confidence),
         notes=tuple(in_words(note) for note in notes),

@@ -2,11 +2,15 @@
 
 import pandas as pd
 import pytest
-from batches import WICKS
+from batches import WICKS, read
 from confirmed import CONFIRMATION, FRESH, LIMITS, OTHERS, SCREENED, judged, made
+from judged import Log
 
+from candlelab.confirm.confirmation import confirm_pick
+from candlelab.confirm.page import confirm_page
 from candlelab.confirm.verdict import FALLS, STANDS
 from candlelab.confirm.words import answer
+from candlelab.judge.decision import all_incidents
 
 
 @pytest.mark.slow
@@ -32,6 +36,32 @@ def test_one_size_up_is_new_evidence_with_its_own_count(pair, tmp_path):
         "size 3 in place of 2 (one size up); nearest is flat braid 2): 2 of 2 fresh candles "
         "passed. It confirms nothing yet; it is a screening of its own."
     )
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("vessel", ["jar", "tin"])
+@pytest.mark.parametrize("scent", ["", "fig"])
+def test_what_failed_of_the_new_evidence_is_told(tmp_path, vessel, scent):
+    """Another size beside the pick, in its vessel or in one that was not screened, with another
+    recipe or the same; one candle of it cracked its vessel."""
+    toml = "[vessels.tin]\ninner_diameter_mm = 60\n"
+    first = made(tmp_path / "first", SCREENED, more=[(OTHERS, "flat braid 1")], toml=LIMITS + toml)
+    new = Log(D="flat braid 3", E="flat braid 3").check("D", 2, 120, vessel_damaged="yes")
+    new.check("E", 3, 120, pool_depth_mm=14)
+    second = Log(**dict.fromkeys(("C1", "C2", "C3"), "flat braid 2"))
+    for row in new.candles:
+        row |= {"vessel": vessel, "fragrance": scent, "fragrance_load_pct": 8 if scent else ""}
+    for table in ("candles", "burns", "checks"):
+        getattr(second, table).extend(getattr(new, table))
+    second.toml = CONFIRMATION + "pool_depth_mm = 13\n" + toml
+    worked = second.worked(tmp_path / "second")
+    page = confirm_page(confirm_pick(read(first), worked))
+    told = [*all_incidents(page.decisions), *page.answer]
+    (stop,) = [line for line in told if line.startswith("Stop burning D ")]
+    assert "cracked" in stop
+    (out,) = [line for line in told if line.startswith("Ruled out: ")]
+    assert "as told above. Its melt pool was too deep" in out
+    assert "E, burn 3" in out
 
 
 @pytest.mark.slow

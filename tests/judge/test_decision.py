@@ -250,7 +250,7 @@ def test_an_incident_in_a_candle_set_aside(tmp_path):
     log = three().check("B", 2, 120, vessel_damaged="yes").aside("B", reason="vessel had a flaw")
     assert lines(log.worked(tmp_path)) == (
         "Stop burning B (flat braid 2). Its vessel cracked or broke in burn 2, 2 h after "
-        "lighting. You set it aside. That does not undo a safety failure.",
+        "lighting. You set it aside (vessel had a flaw). That does not undo a safety failure.",
         "No wick can be picked: the only one tested was ruled out.",
         NO_CERTIFICATE,
         "Ruled out: flat braid 2, as told above.",

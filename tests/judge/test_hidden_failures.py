@@ -10,9 +10,13 @@ import numpy as np
 import pytest
 from judged import Log, lines
 
+from candlelab.claim.claims import claim_label
+from candlelab.compare.ask import compare_batches
 from candlelab.judge.decision import all_lines
 from candlelab.judge.margins import margins
 from candlelab.judge.together import side_by_side, together
+from candlelab.judge.words import RULED_OUT
+from candlelab.size.sizing import size_wicks
 
 NAMES = ("one", "two")
 
@@ -175,6 +179,54 @@ def test_a_limit_that_one_of_two_batches_has_rules_out_in_both_and_in_the_pictur
 
 
 @pytest.mark.slow
+@pytest.mark.slow
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_reading_over_the_limit_of_another_batch_fails_on_every_page(order, tmp_path):
+    """E has a pool of 15 mm where the limit is 20 mm or none; a batch beside it says 13 mm."""
+    strict = Log(A="flat braid 2", B="flat braid 2", C="flat braid 1", D="flat braid 1")
+    for n, other in enumerate(("pool_depth_mm = 20\n", "")):
+        loose = another_month(Log(E="flat braid 2", F="flat braid 1"))
+        loose.toml = loose.toml.replace("pool_depth_mm = 13\n", other)
+        loose.check("E", 2, 120, pool_depth_mm=15)
+        both = [strict.worked(tmp_path / f"strict{n}"), loose.worked(tmp_path / f"loose{n}")][
+            ::order
+        ]
+        asked, sizing = compare_batches(both, by="wick"), size_wicks(both)
+        claim = claim_label(both, "flat braid 2")
+        assert {p.judged.fates.set_index("candidate").at["flat braid 2", "fate"]
+                for p in (asked.pooled, sizing.pooled, claim.pooled)} == {RULED_OUT}  # fmt: skip
+        assert claim.outcome == "not yet"
+        for told in (asked.answer, sizing.answer, claim.answer):
+            assert any("all are judged by the stricter, 13 mm" in line for line in told), told
+
+
+@pytest.mark.slow
+def test_every_mean_that_fails_in_a_batch_rules_out_in_several():
+    """Both wicks of one batch smoke too long; each has a mean of its own."""
+    smoky, calm = (Log(A="flat braid 1", B="flat braid 2") for _ in range(2))
+    for name in "AB":
+        for n in range(1, 6):
+            smoky.burn(name, n, aftersmoke_s=40)
+    worked = together({"one": smoky.worked(), "two": another_month(calm).worked()})
+    assert set(worked.fates["fate"]) == {RULED_OUT}
+    assert worked.fates["because"].tolist() == [
+        f"Its wicks smoked too long after the flame was out (40 s on average, the EN 15493 limit "
+        f"is 30 s): {name}, in one."
+        for name in "AB"
+    ]
+
+
+@pytest.mark.slow
+def test_means_that_fail_in_two_batches_are_both_told():
+    logs = {"one": Log(A="flat braid 1"), "two": another_month(Log(B="flat braid 1"))}
+    for name, log in zip("AB", logs.values(), strict=True):
+        for n in range(1, 6):
+            log.burn(name, n, aftersmoke_s=40 if name == "A" else 50)
+    because = together({k: log.worked() for k, log in logs.items()}).fates.at[0, "because"]
+    assert "(40 s" in because
+    assert "(50 s" in because
+
+
 def test_candles_that_were_set_aside_are_told_and_those_that_failed_with_their_failure():
     log = Log(A="flat braid 2", B="flat braid 2", C="flat braid 1")
     told = lines(log.aside("B", reason="wick off center").worked())
