@@ -62,7 +62,7 @@ class Claims:
 
     @property
     def pooled(self) -> Pooled:
-        """The batches that hold the candidate's wick."""
+        """The batches, all of them: what failed in any of them is judged."""
         return self.evidence.pooled
 
     def tables(self) -> dict[str, tuple[str, pd.DataFrame]]:

@@ -74,12 +74,9 @@ class Evidence:
 
 def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:
     """The evidence on a candidate; CannotClaim where it was not burned or is not one recipe."""
-    every = list(given)
-    strict, notes = by_the_stricter([batch_of(one) for one in every])
-    pairs = zip(every, strict, strict=True)
-    every = [one if batch_of(one) is batch else batch for one, batch in pairs]
-    found, (at, candle) = find_batches(every, candidate)
-    notes += other_spellings([batch_of(one) for one in found])
+    found, (at, candle) = find_batches(list(given), candidate)
+    batches = [batch_of(one) for one in found]
+    notes = by_the_stricter(batches)[1] + other_spellings(batches)
     pooled = pool(found)
     judged = pooled.judged
     burns = pooled.burns.assign(candidate=judged.burns["candidate"].to_numpy())

@@ -14,7 +14,7 @@ from candlelab.confirm.confirmation import Confirmation, confirm_rounds
 from candlelab.confirm.rounds import Round, read_round
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
-from candlelab.logs.names import bare, one_letter_apart
+from candlelab.logs.names import bare
 from candlelab.text import closest
 
 SCREENING, CONFIRMATION = "screening", "confirmation"
@@ -31,7 +31,7 @@ def batch_of(one: Given) -> Batch:
 
 
 def find_batches(given: Sequence[Given], candidate: str) -> tuple[list[Given], tuple[int, str]]:
-    """The batches that hold the wick of a candidate, screenings first, and one of its candles.
+    """The batches, screenings first, and one of a candidate's candles.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def find_batches(given: Sequence[Given], candidate: str) -> tuple[list[Given], t
         close = closest(candidate, known)
         hint = f"Did you mean {close!r}? " if close else ""
         raise CannotClaim(
-            f"No candle of {candidate!r} was burned. {hint}There are: {'; '.join(known)}."
+            f"No candle poured with {candidate!r} was burned. {hint}There are: {'; '.join(known)}."
         )
     if own["name"].nunique() > 1:
         raise CannotClaim(
@@ -67,9 +67,7 @@ def find_batches(given: Sequence[Given], candidate: str) -> tuple[list[Given], t
             f"{'; '.join(own['name'].unique())}."
         )
     first = own.iloc[0]
-    wick = f"{first['wick_series']} {first['wick_size']}"
-    holds = [n for n, batch in enumerate(batches) if _holds(batch, wick)]
-    order = sorted(holds, key=lambda n: batches[n].settings.stage != SCREENING)
+    order = sorted(range(len(given)), key=lambda n: batches[n].settings.stage != SCREENING)
     return [given[n] for n in order], (order.index(int(first["at"])), str(first["candle"]))
 
 
@@ -84,13 +82,6 @@ def _poured(batches: Sequence[Batch]) -> pd.DataFrame:
     table = pd.concat(tables, ignore_index=True)
     wick = wick_names(table["wick_series"], table["wick_size"], table["wick_count"])
     return table.assign(wick=wick, name=wick + recipe_words(table))
-
-
-def _holds(batch: Batch, wick: str) -> bool:
-    """Whether a batch has a wick, or one whose name is a letter off, as poured or put in later."""
-    tables = (batch.candles, batch.wick_changes)
-    found = {name for t in tables for name in wick_names(t["wick_series"], t["wick_size"])}
-    return any(name == wick or one_letter_apart(name, wick) for name in found)
 
 
 @dataclass(frozen=True, eq=False)

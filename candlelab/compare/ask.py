@@ -108,7 +108,7 @@ def compare_batches(
         raise ValueError(f"`spread` must be {POOLED} or {SEPARATE}, not {spread!r}")
     work = partial(compare_candidates, spread=spread) if spread else compare_as_they_vary
     asked = _asked(pool(batches), by, metric, against, margin, confidence, alike, work)
-    return replace(asked, answer=(*answer_words(asked), *asked.pooled.limits_told))
+    return replace(asked, answer=(*answer_words(asked), *asked.pooled.settings_told))
 
 
 def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, alike, work) -> Asked:

@@ -9,7 +9,8 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from candlelab.judge.limits import by_the_stricter
+from candlelab.burns.candidates import in_one_spelling
+from candlelab.judge.limits import by_the_first_targets, by_the_stricter
 from candlelab.judge.ranking import open_ends
 from candlelab.judge.safety import FAIL, PASS
 from candlelab.judge.together import Together, side_by_side, together
@@ -24,7 +25,8 @@ class Pooled:
     """Tables of several batches under each other, each row with its ``batch``.
 
     What is left out is marked. ``above`` and ``below`` have the rows of ``fresh``: what its missing
-    numbers are known to be above and below. ``limits_told`` says where limits differed.
+    numbers are known to be above and below. ``settings_told`` says where limits
+    and targets differed.
     """
 
     worked: dict[str, WorkedBatch]
@@ -32,7 +34,7 @@ class Pooled:
     fresh: pd.DataFrame
     above: pd.DataFrame
     below: pd.DataFrame
-    limits_told: tuple[str, ...] = ()
+    settings_told: tuple[str, ...] = ()
 
     @property
     def batches(self) -> dict[str, Batch]:
@@ -73,7 +75,8 @@ def pool(batches: Iterable[Batch | WorkedBatch]) -> Pooled:
     see `candlelab.judge.together.side_by_side`.
     """
     given = [worked_batch(batch) for batch in batches]
-    told = by_the_stricter([one.batch for one in given])[1]
+    found = [one.batch for one in given]
+    told = by_the_stricter(found)[1] + by_the_first_targets(in_one_spelling(found))[1]
     worked = side_by_side(given)
     named = dict(zip(_names([one.batch for one in worked]), worked, strict=True))
     parts = [_one_batch(name, one) for name, one in named.items()]

@@ -135,7 +135,8 @@ def _decision(worked, vessel: str, ranked: list[Any]) -> Decision:
     candles, lit = worked.batch.candles, set(worked.batch.burns["candle"])
     unlit = [name for name in candles["candle"][candles["vessel"] == vessel] if name not in lit]
     names = tuple(row.candidate for row in ranked)
-    alight = list(dict.fromkeys(gap.candle for gap in _own(worked.gaps, names) if gap.burning))
+    lit_again = _not_stopped(ranked)
+    alight = list(dict.fromkeys(g.candle for g in _own(worked.gaps, lit_again) if g.burning))
     headline = _headline(worked, ranked, best, warm, alight) + _by_scent(level, best, why)
     headline, *reasons = _wicks_explained([headline, *_reasons(worked, ranked, best, walls)])
     return Decision(
@@ -145,7 +146,7 @@ def _decision(worked, vessel: str, ranked: list[Any]) -> Decision:
         headline,
         tuple(reasons),
         tuple(dict.fromkeys(_next_steps(worked, ranked, best, unlit, walls))),
-        _how_sure(worked, best),
+        _how_sure(worked, ranked, best),
         _in_short(worked, ranked, best, walls, alight),
         names,
         others_words(worked, ranked, best, hot),
@@ -291,14 +292,15 @@ def _next_steps(worked, ranked: list[Any], best: list[Any], unlit, walls) -> lis
     """What to do tomorrow: what to stop, what to burn on, then the pick or what could be one."""
     steps = [row.next_step for row in ranked if row.next_step.startswith(STOP)]
     picked = [row.candidate for row in best]
-    burning = _own(worked.remaining, (row.candidate for row in ranked))
+    burning = _own(worked.remaining, _not_stopped(ranked))
     burning = [row for row in burning if row.candidate not in picked or row.run > 1]
     if burning:
         steps.append(burn_on_words(burning, _display(worked), wicks=len(ranked) > 1))
     if best:
         steps += [row.next_step for row in best]
         steps += _with_screening(worked, ranked, best)
-        steps.append(how_to_confirm(worked))
+        tested = dict.fromkeys(row.candidate in worked.tested for row in best)
+        steps += [how_to_confirm(tested=each) for each in tested]
         steps += [
             warm_room_step(c, walls[c], _display(worked))
             for c in picked
@@ -312,6 +314,11 @@ def _next_steps(worked, ranked: list[Any], best: list[Any], unlit, walls) -> lis
     if unlit and not any(step.startswith("Light ") for step in steps):
         steps.append(f"Light what is not burned yet: {in_row(unlit, MOST_IN_ROW)}.")
     return steps
+
+
+def _not_stopped(ranked: list[Any]) -> list[str]:
+    """The candidates of which candles may be lit again: not those stopped by an incident."""
+    return [row.candidate for row in ranked if not row.next_step.startswith(STOP)]
 
 
 def _with_screening(worked, ranked: list[Any], best: list[Any]) -> list[str]:
@@ -340,9 +347,9 @@ def _other_series(worked, ranked: list[Any]) -> list[str]:
     ]
 
 
-def _how_sure(worked, best: list[Any]) -> str:
+def _how_sure(worked, ranked: list[Any], best: list[Any]) -> str:
     n = min((row.n_passed for row in best), default=0)
-    return proof_words(n, tested=worked.batch.settings.stage == "confirmation")
+    return proof_words(n, tested=any(r.candidate in worked.tested for r in best or ranked))
 
 
 def proof_words(n: int, *, tested: bool) -> str:

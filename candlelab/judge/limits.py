@@ -1,4 +1,4 @@
-"""Rounds that were judged by different limits: what differs, and all of them by the stricter."""
+"""Batches with different limits and targets: what differs, and all of them by one set."""
 
 from __future__ import annotations
 
@@ -55,6 +55,30 @@ def by_the_stricter(batches: Sequence[Batch]) -> tuple[list[Batch], list[str]]:
         stricter = settings[0].display.written(min(flames.values()), "mm")
         said.append(f"Flames go by {named}: all are judged by the stricter, {stricter}.")
     return [_judged_by(batch, limits, "" if apart else None) for batch in batches], said
+
+
+def by_the_first_targets(batches: Sequence[Batch]) -> tuple[list[Batch], list[str]]:
+    """Batches with the targets of the first that names any, and a sentence where they differed.
+
+    Parameters
+    ----------
+    batches : sequence of Batch
+        Batches that are taken together; none of them is changed.
+
+    Returns
+    -------
+    list of Batch, list of str
+        A batch that has these targets already is handed back as it is.
+    """
+    of = [batch.settings.targets for batch in batches]
+    used = next((targets for targets in of if targets), ())
+    whose = "the first" if of and of[0] else "the first that names any"
+    said = f"The batches have different targets: those of {whose} are used."
+    ready = [
+        b if own == used else replace(b, settings=replace(b.settings, targets=used))
+        for b, own in zip(batches, of, strict=True)
+    ]
+    return ready, [said] if any(own != used for own in of) else []
 
 
 def _standard(name: str) -> str:

@@ -114,7 +114,7 @@ class Steps:
         """What a candidate that is safe so far still needs."""
         name = named(row.candidate)
         confirm = self._confirm(row)
-        if self._worked.batch.settings.stage == "confirmation":
+        if row.candidate in self._worked.tested:
             confirm = f"compare {name} with its screening: did they burn the same?"
         if row.n_burning:
             return f"{self._burn_on(row)} Then {confirm}"
@@ -262,10 +262,11 @@ def burn_on_words(left: list[Any], display: Display, *, wicks: bool = False) -> 
     return f"Keep burning {listed(names, 20)}.{when} {look}"
 
 
-def how_to_confirm(worked) -> str:
-    """With which command fresh candles are held against their screening."""
+def how_to_confirm(*, tested: bool) -> str:
+    """With which command fresh candles are held against their screening; those of a confirmation
+    (``tested``) can be at once."""
     run = "in the terminal, with the names of your two folders."
-    if worked.batch.settings.stage == "confirmation":
+    if tested:
         return f"{HOW_TO[0]}, run “candlelab confirm screening-folder new-folder” {run}"
     return (
         f"{HOW_TO[1]}, burn them to the end with every check, and log them in a new folder. Then "

@@ -16,7 +16,7 @@ from candlelab.burns.candidates import in_one_spelling, recipe_words
 from candlelab.burns.groups import as_rows
 from candlelab.burns.repeats import repeats, set_aside_repeats
 from candlelab.candle_formulas import load_on_basis
-from candlelab.judge.limits import by_the_stricter
+from candlelab.judge.limits import by_the_first_targets, by_the_stricter
 from candlelab.judge.worked import Decided, WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 from candlelab.text import of_folder
@@ -110,6 +110,13 @@ class Together(Decided):
             (names[r.batch], r.candle): (names[r.of_batch], r.of_candle) for r in found.itertuples()
         }
         return [owner.get(key, key) for key in zip(table["batch"], table["candle"], strict=True)]
+
+    @cached_property
+    def tested(self) -> set[str]:
+        """As in `WorkedBatch`."""
+        stages = self.burns["batch"].map(lambda b: self.worked[b].batch.settings.stage)
+        own = (stages == "confirmation") & (self.burns["run"] == 1)
+        return set(self.burns.loc[own, "candidate"])
 
     def settled_by(self, picks: list[str]) -> dict[str, int | None]:
         """As in `WorkedBatch`, by the batch that burned most candles of each pick: a confirmation
@@ -215,11 +222,12 @@ def side_by_side(batches: Iterable[Batch | WorkedBatch]) -> list[WorkedBatch]:
     -------
     list of WorkedBatch
         Names that look alike are one name in all of them, all are judged by the stricter of their
-        limits, and a candle that two logs have is set aside in the later one. A batch that needs
-        none of it is handed back as it is.
+        limits and by the targets of the first, and a candle that two logs have is set aside in the
+        later one. A batch that needs none of it is handed back as it is.
     """
     worked = [worked_batch(batch) for batch in batches]
-    ready = set_aside_repeats(in_one_spelling(by_the_stricter([one.batch for one in worked])[0]))
+    strict = in_one_spelling(by_the_stricter([one.batch for one in worked])[0])
+    ready = set_aside_repeats(by_the_first_targets(strict)[0])
     pairs = zip(worked, ready, strict=True)
     return [one if batch is one.batch else WorkedBatch(batch) for one, batch in pairs]
 

@@ -34,6 +34,7 @@ class Decided:
     targets: Any
     scent: Strength | None = None
     settled_by: Any
+    tested: Any
 
     @property
     def batches(self) -> list[Batch]:
@@ -69,10 +70,10 @@ class Decided:
 
     @cached_property
     def fresh_needed(self) -> dict[str, int | None]:
-        """How many fresh candles settle each pick of a screening; None where no number does."""
-        if not self.picks or self.batch.settings.stage == "confirmation":
-            return {}
-        return self.settled_by(self.picks)
+        """How many fresh candles settle each pick that was only screened; None where no
+        number does."""
+        picks = [pick for pick in self.picks if pick not in self.tested]
+        return self.settled_by(picks) if picks else {}
 
     @cached_property
     def fates(self) -> pd.DataFrame:
@@ -165,6 +166,13 @@ class WorkedBatch(Decided):
         if any(target.quantity == "scent" for target in self.batch.settings.targets):
             values = values.assign(scent=values["candle"].map(candle_scents(self.scent)))
         return values
+
+    @cached_property
+    def tested(self) -> set[str]:
+        """The candidates that candles of a confirmation were poured as."""
+        own = self.burns["run"] == 1
+        confirms = self.batch.settings.stage == "confirmation"
+        return set(self.burns.loc[own, "candidate"]) if confirms else set()
 
     def settled_by(self, picks: list[str]) -> dict[str, int | None]:
         """How many fresh candles settle each of these candidates; None where no number does."""

@@ -196,14 +196,12 @@ def _sizing(pooled: Pooled, metric: str, confidence: float) -> Sizing:
     )
     also = _other_targets(grouped, lines, sizes, metric, confidence)
     notes = [*faults, *(f"{line.series}: {note}" for line in lines for note in line.notes)]
-    if len({batch.settings.targets or () for batch in pooled.batches.values()}) > 1:
-        notes.append("The batches have different targets: those of the first are used.")
     return Sizing(
         metric=metric,
         target=target,
         series=lines,
         also=also,
-        answer=(*_answer(lines, also, metric, display), *pooled.limits_told),
+        answer=(*_answer(lines, also, metric, display), *pooled.settings_told),
         details=tuple(say for line in lines for say in line.details),
         method=method(metric, {line.column for line in lines}, confidence),
         notes=tuple(in_words(note) for note in notes),

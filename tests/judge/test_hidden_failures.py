@@ -201,6 +201,55 @@ def test_a_reading_over_the_limit_of_another_batch_fails_on_every_page(order, tm
 
 
 @pytest.mark.slow
+def test_batches_with_other_targets_go_by_those_of_the_first_on_every_page(tmp_path):
+    """4.85 g/h is on target in the first batch and off in the second, or the other way round."""
+    wicks = {"A": "flat braid 1", "B": "flat braid 1", "C": "flat braid 1"}
+    logs = [Log(**wicks), another_month(Log(**wicks))]
+    for log, ends in zip(logs, ("low = 4, high = 6", "low = 6, high = 9"), strict=True):
+        log.toml += f"[targets]\nburn_rate_g_per_h = {{{ends}}}\n"
+    both = [log.worked(tmp_path / str(n)) for n, log in enumerate(logs)]
+    for order, hit in ((1, 6), (-1, 0)):
+        asked, sizing = compare_batches(both[::order], by="wick"), size_wicks(both[::order])
+        for page in (asked, sizing):
+            (row,) = page.pooled.judged.targets.groupby("target")[["n_inside", "n_candles"]].sum(
+            ).itertuples(index=False)  # fmt: skip
+            assert tuple(row) == (hit, 6)
+            assert any("different targets: those of the first are" in one for one in page.answer)
+
+
+@pytest.mark.slow
+def test_a_wick_that_was_only_screened_is_to_be_confirmed_beside_a_confirmation_of_another():
+    screened = Log(**dict.fromkeys("ABC", "flat braid 1"), **dict.fromkeys("DEF", "flat braid 2"))
+    again = another_month(Log(G="flat braid 2").check("G", 1, 60, tipped="yes"))
+    again.settings('stage = "confirmation"\n')
+    both = [screened.worked(), again.worked()]
+    worked = together(side_by_side(both))
+    told = lines(worked)
+    assert any(line.startswith("Next: Confirm flat braid 1 on ") for line in told), told
+    assert any(line.startswith("Next: To confirm, burn them") for line in told)
+    assert not any("with its screening" in line for line in told)
+    claim = claim_label(both, "flat braid 1")
+    assert "confirm flat braid 1 on " in " ".join(claim.answer).lower()
+
+
+@pytest.mark.slow
+def test_a_claim_knows_what_failed_in_a_batch_without_its_wick(tmp_path):
+    """The next size up failed in a folder of its own."""
+    wicks = dict.fromkeys("ABC", "flat braid 1") | dict.fromkeys("DEF", "flat braid 2")
+    log = Log(**wicks)
+    for name in "ABC":
+        log.every_check(name, pool_diameter_mm=[30, 40, 50, 55][0])
+    other = another_month(Log(G="flat braid 2").check("G", 2, 60, pool_depth_mm=15))
+    both = [log.worked(tmp_path / "one"), other.worked(tmp_path / "two")]
+    claim = claim_label(both, "flat braid 1")
+    said = " ".join(claim.answer)
+    assert "It burns on the small side" in said
+    assert "flat braid 2, one size up, is safe so far" not in said
+    judged = together(side_by_side(both)).fates.set_index("candidate")
+    assert claim.evidence.fate["next_step"] == judged.at["flat braid 1", "next_step"]
+
+
+@pytest.mark.slow
 def test_every_mean_that_fails_in_a_batch_rules_out_in_several():
     """Both wicks of one batch smoke too long; each has a mean of its own."""
     smoky, calm = (Log(A="flat braid 1", B="flat braid 2") for _ in range(2))

@@ -101,6 +101,18 @@ def test_a_running_batch_says_what_burns_on(tmp_path):
     )
 
 
+@pytest.mark.slow
+def test_no_candle_of_a_wick_that_is_stopped_burns_on(tmp_path):
+    log = Log(A="flat braid 2", B="flat braid 2", C="flat braid 1")
+    log.until("A", 2).until("B", 2).until("C", 2).check("A", 1, 60, vessel_damaged="yes")
+    told = lines(log.worked(tmp_path / "one"))
+    assert any("find out why before another is lit" in line for line in told)
+    (burn_on,) = [line for line in told if "Keep burning" in line]
+    assert "C (" in burn_on
+    assert "B (" not in burn_on
+    assert "No wick can be picked yet: C is still burning." in told
+
+
 def test_nothing_burns_on_in_a_batch_at_its_end(tmp_path):
     table = rows(Log(A="flat braid 2"), tmp_path)
     assert table.empty
