@@ -17,6 +17,7 @@ from candlelab.units import UNITS, Display
 
 FRESH = 3  # candles for a first look at a size; common practice, no source
 CLAIM = 0.9
+NO_CANDLE = "Every candle was set aside, so no size can be told."
 
 
 def aim_of(target: Target | None) -> float:

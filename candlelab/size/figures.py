@@ -9,8 +9,9 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 
-from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, WIDTH, styled
+from candlelab.pages.figure_style import BLUE, INK, MARKERS, ORANGE, SAND, WIDTH, blank, styled
 from candlelab.pages.glossary import GLOSSARY, column
+from candlelab.size.advice import NO_CANDLE
 from candlelab.text import capital, rounded
 
 
@@ -28,6 +29,8 @@ def draw_sizing(sizing):
     matplotlib.figure.Figure
     """
     lines, display = sizing.series, sizing.display
+    if not lines:
+        return blank(NO_CANDLE)
     unit = GLOSSARY[sizing.metric].unit
     across = min(3, len(lines))
     down = -(-len(lines) // across)

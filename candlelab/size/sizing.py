@@ -22,7 +22,7 @@ from candlelab.logs.batch import Batch
 from candlelab.logs.settings import Target
 from candlelab.pages.glossary import GLOSSARY, column, in_words
 from candlelab.pages.quantity import quantity
-from candlelab.size.advice import method
+from candlelab.size.advice import NO_CANDLE, method
 from candlelab.size.line import fates_of_sizes, in_series, size_means, size_values, sizes_of
 from candlelab.size.metrics import SIZE_METRICS
 from candlelab.size.series import OUTSIDE, SeriesLine, at_size, series_line
@@ -89,7 +89,7 @@ class Sizing:
     @property
     def sizes(self) -> pd.DataFrame:
         """All sizes of all series under each other."""
-        return pd.concat([line.sizes for line in self.series], ignore_index=True)
+        return _stacked(line.sizes for line in self.series)
 
     @property
     def picks(self) -> pd.DataFrame:
@@ -109,7 +109,7 @@ class Sizing:
     @property
     def slopes(self) -> pd.DataFrame:
         """One row per series with a line: change of the metric for each unit of the axis."""
-        return pd.concat([line.slope for line in self.series], ignore_index=True)
+        return _stacked(line.slope for line in self.series)
 
     def tables(self) -> dict[str, tuple[str, pd.DataFrame]]:
         """Each table by its name, with what one row of it is."""
@@ -124,6 +124,12 @@ class Sizing:
             "candles": ("a candle", points),
         }
         return {name: table for name, table in found.items() if len(table[1])}
+
+
+def _stacked(tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
+    """Tables under each other; without a series there is none."""
+    parts = list(tables)
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
 
 
 def size_wicks(
@@ -227,6 +233,8 @@ def _answer(lines, also: pd.DataFrame, metric: str, display: Display) -> tuple[s
     said += [
         " ".join([line.verdict, *_missed(also, line, display)]) for line in lines if line.verdict
     ]
+    if not lines:
+        said.append(f"{NO_CANDLE} What failed counts all the same.")
     without = [line for line in lines if line.target is None]
     if without:
         where = listed(

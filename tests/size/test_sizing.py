@@ -269,6 +269,18 @@ def test_the_other_way_than_wicks_do(tmp_path):
 
 
 @pytest.mark.slow
+def test_a_batch_whose_every_candle_was_set_aside_makes_a_page(tmp_path):
+    log = Log(A="flat braid 2", B="flat braid 2").check("A", 2, 60, tipped="yes")
+    found = size_wicks([log.aside("A").aside("B").worked(tmp_path)])
+    told = "Every candle was set aside, so no size can be told."
+    page = size_page(found)
+    assert told in " ".join(page.answer)
+    assert sizing_figures.draw_sizing(found).get_label() == told
+    assert found.sizes.empty
+    assert any(line.startswith("Stop burning A ") for d in page.decisions for line in d.lines)
+
+
+@pytest.mark.slow
 def test_without_a_target_nothing_is_advised(tmp_path):
     found = size_wicks([made(tmp_path / "b", {"1": 4.0, "2": 5.0, "3": 6.0}, toml=TOML)])
     assert found.answer == (
