@@ -29,19 +29,33 @@ _GROWN_PAIRS, _GROWN_SHARE, _GROWN_BY = 6, 0.95, 1.15
 _WARM_MIN = 30  # a wall before that may be as cool as it likes
 _SLACK_C = 1.0  # two thermometers may differ so much; common practice, no source
 _SAME_C = 0.05  # a reading carried over from °F is the same within this
-_NOT_SO = r"(?<!\bno )(?<!\bnot )(?<!\bwithout )"
+_NOT_SO = r"(?<!\bno )(?<!\bnot )(?<!\bwithout )(?<!\bnever )(?<!n't )(?<!n’t )"
 _VESSEL, _SOOT = "vessel_damaged = yes", "soot = 3"
 _FIRE, _TIPPED = "secondary_ignition_s or a yes", "tipped = yes"
 _SURFACE, _LIT = "surface_damaged = yes", "reignited = yes"
-_SAYS = {
-    "crack": _VESSEL, "cracks": _VESSEL, "cracked": _VESSEL, "shattered": _VESSEL,
-    "exploded": _VESSEL, "burst": _VESSEL, "broke": _VESSEL, "broken": _VESSEL,
-    "fire": _FIRE, "flared": _FIRE, "flare-up": _FIRE, "smoke": _SOOT, "smoked": _SOOT,
-    "tipped": _TIPPED, "toppled": _TIPPED, "fell over": _TIPPED, "knocked over": _TIPPED,
-    "scorched": _SURFACE, "burn mark": _SURFACE, "reignited": _LIT, "re-ignited": _LIT,
-    "relit itself": _LIT, "lit itself": _LIT,
+_TOUCHED, _TALL = "flame_on_vessel = yes", "the flame at its tallest"
+_TALL_MM = 50.0  # a flame that a note calls tall is as tall as that; common practice, no source
+# What notes say, word by word or in a phrase, and what the columns then have.
+_TELLS = {
+    _VESSEL: "crack cracks cracked shatter shattered exploded burst broke broken fractured leaked "
+             "leaking|split open|glass split|jar split|vessel split|tin split",
+    _FIRE: "fire flare flares flared flaring flare-up|flare up|second flame",
+    _SOOT: "smoke smokes smoked smoking",
+    _TIPPED: "tipped toppled|tip over|fell over|fall over|fallen over|knocked over|knocked it over",
+    _SURFACE: "scorched singed|burn mark|burn marks",
+    _LIT: "reignited re-ignited|relit itself|relit by itself|relit on its own|lit itself|"
+          "lit by itself|lit again by itself|flamed again",
+    _TOUCHED: "|flame touched|flame touches|flame touching|flame hit|flame hits|flame against",
+    _TALL: "|flame shot|flame jumped|flame leaped|flame too tall|flame too high|flame was too tall|"
+           "flame was too high|huge flame|tall flame|big flame|high flame",
 }  # fmt: skip
-_WORD = re.compile(rf"{_NOT_SO}\b({'|'.join(_SAYS)})\b", re.IGNORECASE)
+_SAYS = {
+    said: wanted
+    for wanted, told in _TELLS.items()
+    for said in [*told.partition("|")[0].split(), *filter(None, told.split("|")[1:])]
+}
+_LONGEST_FIRST = "|".join(sorted(_SAYS, key=len, reverse=True))
+_WORD = re.compile(rf"{_NOT_SO}\b({_LONGEST_FIRST})\b", re.IGNORECASE)
 _YES = ["vessel_damaged", "surface_damaged", "flame_on_vessel", "reignited", "tipped"]
 
 
@@ -197,6 +211,8 @@ def _seen(checks: ReadTable) -> dict[str, np.ndarray]:
         _TIPPED: said_yes["tipped"],
         _SURFACE: said_yes["surface_damaged"],
         _LIT: said_yes["reignited"],
+        _TOUCHED: said_yes["flame_on_vessel"],
+        _TALL: checks.numbers("flame_height_mm") >= _TALL_MM,
     }
 
 
