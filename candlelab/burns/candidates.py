@@ -19,6 +19,7 @@ RECIPE = ("vessel", "wax", "fragrance", "fragrance_load_pct", "dye")
 # How far two loads of one recipe may lie apart, by rounding and weighing [% of the fill or of the
 # wax]; common practice, no source.
 LOAD_WITHIN_PCT = 0.1
+WIDTH_WITHIN = 0.01  # how far two measurements of one vessel may lie apart, as a share
 _SPELLED = ("wick_series", "wick_size", "vessel", "wax", "fragrance", "dye")
 
 

@@ -13,7 +13,6 @@ from candlelab.claim.lives import lives_of
 from candlelab.claim.rounds import Confirmed, Given, batch_of, confirmed, find_batches
 from candlelab.compare.pooled import UNIT, Pooled, pool, with_load
 from candlelab.judge.failures import named_alike
-from candlelab.judge.limits import by_the_stricter
 from candlelab.judge.warm_room import Wall, hottest_wall
 from candlelab.size.line import with_group
 from candlelab.stats.intervals import LowerBounds, lower_bounds, other_pours_bound
@@ -76,8 +75,8 @@ def gather(given: Iterable[Given], candidate: str, asked: Asked) -> Evidence:
     """The evidence on a candidate; CannotClaim where it was not burned or is not one recipe."""
     found, (at, candle) = find_batches(list(given), candidate)
     batches = [batch_of(one) for one in found]
-    notes = by_the_stricter(batches)[1] + other_spellings(batches)
     pooled = pool(found)
+    notes = [*pooled.settings_told, *other_spellings(batches)]
     judged = pooled.judged
     burns = pooled.burns.assign(candidate=judged.burns["candidate"].to_numpy())
     batch = list(pooled.worked)[at]

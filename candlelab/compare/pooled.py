@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from candlelab.burns.candidates import in_one_spelling
-from candlelab.judge.limits import by_the_first_targets, by_the_stricter
+from candlelab.judge.limits import by_the_first_targets, by_the_stricter, widths_told
 from candlelab.judge.ranking import open_ends
 from candlelab.judge.safety import FAIL, PASS
 from candlelab.judge.together import Together, side_by_side, together
@@ -25,8 +25,8 @@ class Pooled:
     """Tables of several batches under each other, each row with its ``batch``.
 
     What is left out is marked. ``above`` and ``below`` have the rows of ``fresh``: what its missing
-    numbers are known to be above and below. ``settings_told`` says where limits
-    and targets differed.
+    numbers are known to be above and below. ``settings_told`` says where limits,
+    targets and vessels differed.
     """
 
     worked: dict[str, WorkedBatch]
@@ -76,7 +76,8 @@ def pool(batches: Iterable[Batch | WorkedBatch]) -> Pooled:
     """
     given = [worked_batch(batch) for batch in batches]
     found = [one.batch for one in given]
-    told = by_the_stricter(found)[1] + by_the_first_targets(in_one_spelling(found))[1]
+    alike = in_one_spelling(found)
+    told = by_the_stricter(found)[1] + by_the_first_targets(alike)[1] + widths_told(alike)
     worked = side_by_side(given)
     named = dict(zip(_names([one.batch for one in worked]), worked, strict=True))
     parts = [_one_batch(name, one) for name, one in named.items()]

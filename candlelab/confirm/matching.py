@@ -12,14 +12,14 @@ import numpy as np
 import pandas as pd
 
 from candlelab import candle_formulas as formulas
-from candlelab.burns.candidates import LOAD_WITHIN_PCT, RECIPE, candidate_names
+from candlelab.burns.candidates import LOAD_WITHIN_PCT, RECIPE, WIDTH_WITHIN, candidate_names
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare, one_letter_apart
 from candlelab.units import Display, unit_symbol
 
 SAME, CHANGED, UNKNOWN = "same", "changed", "not written down"
 # How far two logs of one recipe may lie apart, by rounding and by hand; common practice, no source.
-DIAMETER_WITHIN, FILL_WITHIN = 0.01, 0.03
+FILL_WITHIN = 0.03
 PARTS = {
     "vessel": "vessel",
     "inner_diameter_mm": "inner diameter",
@@ -35,7 +35,7 @@ PARTS = {
 # The parts that are names; the load is compared as a number, on one basis.
 _NAMES = (*(name for name in RECIPE if name in PARTS), "wick_series", "wick_size")
 _PART_COLUMNS = ["part", "in_screening", "in_confirmation", "sameness"]
-_WITHIN = {"inner_diameter_mm": DIAMETER_WITHIN, "fill_mass_g": FILL_WITHIN}
+_WITHIN = {"inner_diameter_mm": WIDTH_WITHIN, "fill_mass_g": FILL_WITHIN}
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Any
 
+from candlelab.burns.candidates import WIDTH_WITHIN
 from candlelab.logs.batch import Batch
 from candlelab.logs.settings import FLAME_LIMITS_MM, Limits
 from candlelab.text import listed, of_folder
@@ -15,7 +16,7 @@ _WITHIN = 0.002  # rounding of a limit that was written in other units
 _NAMES = {
     "wall_caution_c": ("wall caution limit", "°C"),
     "wall_stop_c": ("wall stop limit", "°C"),
-    "flame_mm": ("your flame limit", "mm"),
+    "flame_mm": ("flame limit", "mm"),
     "pool_depth_mm": ("melt pool limit", "mm"),
     "end_wax_left_pct": ("limit of wax left at the end", "%"),
     "full_pool_margin_mm": ("margin of a full pool", "mm"),
@@ -79,6 +80,27 @@ def by_the_first_targets(batches: Sequence[Batch]) -> tuple[list[Batch], list[st
         for b, own in zip(batches, of, strict=True)
     ]
     return ready, [said] if any(own != used for own in of) else []
+
+
+def widths_told(batches: Sequence[Batch]) -> list[str]:
+    """A sentence for each vessel that is not as wide in all batches: its candles are taken for one
+    candidate, so that what failed in either counts."""
+    widths: dict[str, list[tuple[float, str]]] = {}
+    for batch in batches:
+        for name in batch.candles["vessel"].unique():
+            wide = batch.settings.vessels[name].inner_diameter_mm
+            widths.setdefault(name, []).append((wide, batch.folder.resolve().name))
+    apart = {
+        name: of for name, of in widths.items() if max(of)[0] > min(of)[0] * (1.0 + WIDTH_WITHIN)
+    }
+    display, said = batches[0].settings.display, []
+    for name, of in apart.items():
+        each = listed([f"{display.written(wide, 'mm')} in {where}" for wide, where in of])
+        said.append(
+            f"The {name} has an inner diameter of {each}. Its candles are taken together: give it "
+            "two names if these are two vessels."
+        )
+    return said
 
 
 def _standard(name: str) -> str:

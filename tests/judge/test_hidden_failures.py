@@ -218,6 +218,21 @@ def test_batches_with_other_targets_go_by_those_of_the_first_on_every_page(tmp_p
 
 
 @pytest.mark.slow
+def test_a_vessel_that_is_not_as_wide_in_all_batches_is_told_on_every_page(tmp_path):
+    wicks = dict.fromkeys("ABC", "flat braid 1")
+    both = [Log(**wicks), another_month(Log(**wicks))]
+    both[1].toml = both[1].toml.replace("inner_diameter_mm = 70", "inner_diameter_mm = 80")
+    both = [log.worked(tmp_path / name) for log, name in zip(both, NAMES, strict=True)]
+    told = (
+        "The jar has an inner diameter of 70 mm in one and 80 mm in two. Its candles are taken "
+        "together: give it two names if these are two vessels."
+    )
+    assert told in compare_batches(both, by="wick").answer
+    assert told in size_wicks(both).answer
+    assert told in claim_label(both, "flat braid 1").answer
+
+
+@pytest.mark.slow
 def test_a_wick_that_was_only_screened_is_to_be_confirmed_beside_a_confirmation_of_another():
     screened = Log(**dict.fromkeys("ABC", "flat braid 1"), **dict.fromkeys("DEF", "flat braid 2"))
     again = another_month(Log(G="flat braid 2").check("G", 1, 60, tipped="yes"))
