@@ -10,12 +10,14 @@ import pandas as pd
 from candlelab.bench.limits import Limit, passed, passed_in
 from candlelab.bench.rows import hours_words
 from candlelab.bench.table_form import TableForm
-from candlelab.burns.candidates import natural_order
+from candlelab.burns.candidates import RECIPE, natural_order
 from candlelab.logs.batch import Logs
 from candlelab.logs.journal import SET_ASIDE, WICK_CHANGE, Entry, Logbook, LoggedBurn
 from candlelab.logs.journal_rules import bench_zone, on_the_clock
+from candlelab.logs.names import bare
 from candlelab.logs.settings import Protocol, Settings
 from candlelab.plan.schedule import check_minutes
+from candlelab.text import listed
 
 READY, ALIGHT, OUT, OVER = "ready", "alight", "out", "over"
 ENDED = "Burned to the end"
@@ -26,8 +28,9 @@ class Standing:
     """One candle. ``burn`` is the number of its open burn, or else of the next one.
 
     ``mass`` is the last weight, in the unit of ``burns.csv`` and as it was written there; ``stop``
-    says why it is not lit again, ``over`` why its test has ended for another reason, ``remark``
-    what to know before it is lit.
+    says why it is not lit again (``stop_burn`` in which burn), ``over`` why its test has ended for
+    another reason, ``remark`` what to know before it is lit. ``recipe`` is all but the wick;
+    ``wicks`` are the wicks that it had, each with its first burn.
     """
 
     candle: str
@@ -42,6 +45,14 @@ class Standing:
     open: LoggedBurn | None = None
     last: LoggedBurn | None = None
     wick: Entry | None = None
+    stop_burn: int = 0
+    recipe: tuple[str, ...] = ()
+    wicks: tuple[tuple[int, str, str], ...] = ()
+
+    def kind_in(self, burn: int) -> tuple:
+        """Its recipe with the wick that was in it in a burn."""
+        had = [wick for wick in self.wicks if wick[0] <= burn]
+        return tuple(bare(name) for name in (*self.recipe, *(max(had)[1:] if had else ())))
 
     @property
     def alight(self) -> LoggedBurn | None:
@@ -63,6 +74,15 @@ def from_tables(
     names = natural_order(name for name in candles.index if name)
     place = candles["bench_position"]
     standings = {n: Standing(n, place[n], candles.at[n, "vessel"]) for n in names}
+    for one in standings.values():
+        row = candles.loc[one.candle]
+        one.recipe = tuple(str(row[name]) for name in (*RECIPE, "wick_count"))
+        one.wicks = ((1, row["wick_series"], row["wick_size"]),)
+    if "wick_changes" in logs.tables:
+        changes = logs.tables["wick_changes"].frame.dropna(subset=["before_burn"])
+        for row in changes[changes["candle"].isin(names)].itertuples():
+            new = (int(row.before_burn), row.wick_series, row.wick_size)
+            standings[row.candle].wicks += (new,)
     burns = logs.tables.get("burns")
     if burns is not None:
         frame = burns.frame[burns.frame[["burn", "lit_at"]].notna().all(axis=1) & ~burns.muted]
@@ -79,6 +99,7 @@ def from_tables(
         for one in passed_in(logs.tables["checks"].frame, limits).itertuples():
             if one.candle in standings and not standings[one.candle].stop:
                 standings[one.candle].stop = stop_sentence(one.happened, one.burn, one.elapsed_min)
+                standings[one.candle].stop_burn = int(one.burn)
     if "exclusions" in logs.tables:
         aside = logs.tables["exclusions"].frame
         for one in aside[aside["burn"].isna()].itertuples():
@@ -137,14 +158,32 @@ def with_journal(
             if wrong and not one.stop:
                 minutes = (check.at - burn.light.at).total_seconds() / 60
                 one.stop = stop_sentence(wrong[0].happened, number, minutes)
+                one.stop_burn = number
     for entry in (entry for entry in book.others.values() if entry.candle in now):
         one = now[entry.candle]
         if entry.kind == SET_ASIDE and not entry.burn:
             one.over = f"Set aside: {entry.values.get('reason', '')}"
         elif entry.kind == WICK_CHANGE and entry.burn == one.burn:
             one.wick, one.remark = entry, ""
+            new = (entry.values.get("wick_series", ""), entry.values.get("wick_size", ""))
+            one.wicks += ((entry.burn, *new),)
             one.over = "" if one.over.startswith(ENDED) else one.over
-    return now
+    return _warned(now)
+
+
+def _warned(standings: dict[str, Standing]) -> dict[str, Standing]:
+    """A word at each candle that may be lit, where one of its wick and recipe was stopped."""
+    stopped: dict[tuple, list[str]] = {}
+    for one in standings.values():
+        if one.stop:
+            stopped.setdefault(one.kind_in(one.stop_burn), []).append(one.candle)
+    for one in standings.values():
+        others = stopped.get(one.kind_in(one.burn), [])
+        if others and one.status == READY:
+            have = "has" if len(others) == 1 else "have"
+            why = f"{listed(others, 6)} {have} the same wick and must not be lit again."
+            one.remark = f"{one.remark} {why} Find out why before you light this one.".strip()
+    return standings
 
 
 @dataclass(frozen=True)

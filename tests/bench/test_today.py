@@ -5,6 +5,7 @@ import shutil
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from batches import burn, candle, checks, write
 from benches import LIT, SEEN, Bench, folder_of
 from commands import run
 from places import DEMO
@@ -86,6 +87,33 @@ def test_a_failure_in_the_journal_is_said_before_it_is_weighed(tmp_path):
     bench.saved("check", **SEEN | {"wall_c": "70"})
     words = today(bench.folder, bench.clock()).burning[0].words
     assert words.startswith("Put it out now. The wall is over your stop limit of 65 °C (149 °F).")
+
+
+@pytest.mark.slow
+def test_after_an_incident_the_other_candles_of_that_wick_are_not_just_lit(tmp_path):
+    candles = [candle("A1"), candle("A2"), candle("A3", "flat braid 3"), candle("A4", dye="blue")]
+    bench = Bench(write(tmp_path / "batch", candles, []))
+    bench.saved("light", **LIT)
+    bench.clock.move(30)
+    bench.saved("check", **SEEN | {"wall_c": "70"})
+    words = {one.candle: one.words for one in today(bench.folder, bench.clock()).burn_next}
+    assert words == {
+        "A2": "A1 has the same wick and must not be lit again. "
+        "Find out why before you light this one.",
+        "A3": "",
+        "A4": "",
+    }
+
+
+def test_an_incident_on_a_second_wick_speaks_of_that_wick(tmp_path):
+    candles = [candle("A1", "flat braid 1"), candle("A2", "flat braid 1"), candle("A3")]
+    burns = [burn("A1", 1, 19.0), burn("A1", 2, 19.0)]
+    seen = [*checks("A1", 1), *checks("A1", 2, vessel_damaged="yes")]
+    change = {"candle": "A1", "before_burn": 2, "wick_series": "flat braid", "wick_size": "2"}
+    folder = write(tmp_path / "batch", candles, burns, seen, wick_changes=[change])
+    words = {one.candle: one.words for one in today(folder, MARCH).burn_next}
+    assert words["A2"] == ""
+    assert words["A3"].startswith("A1 has the same wick")
 
 
 @pytest.mark.slow
