@@ -45,7 +45,7 @@ _TELLS = {
     _SURFACE: "scorched singed|burn mark|burn marks",
     _LIT: "reignited re-ignited|relit itself|relit by itself|relit on its own|lit itself|"
           "lit by itself|lit again by itself|flamed again",
-    _TOUCHED: "|flame touched|flame touches|flame touching|flame hit|flame hits|flame against",
+    _TOUCHED: "|flame touched|flame touches|flame touching|flame against|flame licked",
     _TALL: "|flame shot|flame jumped|flame leaped|flame too tall|flame too high|flame was too tall|"
            "flame was too high|huge flame|tall flame|big flame|high flame",
 }  # fmt: skip
