@@ -11,7 +11,8 @@ from candlelab.burns.candidates import in_one_spelling, natural_order, recipe_wo
 from candlelab.candle_formulas import load_on_basis
 from candlelab.compare.pooled import Pooled
 from candlelab.confirm.confirmation import Confirmation, confirm_rounds
-from candlelab.confirm.rounds import Round, read_round
+from candlelab.confirm.matching import match_candidates
+from candlelab.confirm.rounds import read_round
 from candlelab.judge.worked import WorkedBatch
 from candlelab.logs.batch import Batch
 from candlelab.logs.names import bare
@@ -103,7 +104,8 @@ def confirmed(pooled: Pooled, fresh: pd.DataFrame, batch_sd_pct: float) -> Confi
     """Hold each confirmation of a candidate against the screening that it confirms.
 
     That is the one it names, or else the one with most fresh candles of it. ``fresh`` has its fresh
-    candles that count, with ``batch`` and ``candidate`` as their own batch names them.
+    candles that count, with ``batch`` and ``candidate`` as their own batch names them. All that
+    both rounds have is held, as on the page of the confirmation, and its own verdict kept.
     """
     counts = fresh.groupby("batch", sort=False).size()
     stage = {name: pooled.batches[name].settings.stage for name in counts.index}
@@ -114,18 +116,10 @@ def confirmed(pooled: Pooled, fresh: pd.DataFrame, batch_sd_pct: float) -> Confi
     for name in others if screenings else []:
         named = pooled.batches[name].settings.confirms
         first = named if named in screenings else max(screenings, key=lambda n: counts[n])
-        old, new = (read_round(pooled.worked[one]) for one in (first, name))
-        results.append(_held(old, new, own[first], batch_sd_pct))
+        rounds = [read_round(pooled.worked[one]) for one in (first, name)]
+        matches = match_candidates(*(one.batch for one in rounds))
+        every = dict.fromkeys([*(m.near for m in matches if m.same), own[first]])
+        result = confirm_rounds(*rounds, candidates=every, batch_sd_pct=batch_sd_pct)
+        kept = result.verdicts[result.verdicts["candidate"] == own[first]]
+        results.append(replace(result, verdicts=kept.reset_index(drop=True)))
     return Confirmed(tuple(screenings), tuple(others), tuple(results))
-
-
-def _held(first: Round, second: Round, candidate: str, batch_sd_pct: float) -> Confirmation:
-    """The verdict on a candidate as the page of the two rounds gives it, with all that it judges.
-
-    The chance of a false alarm is shared by all of them, so one alone would be judged otherwise.
-    """
-    result = confirm_rounds(first, second, batch_sd_pct=batch_sd_pct)
-    own = result.verdicts[result.verdicts["candidate"] == candidate]
-    if own.empty:  # its recipe is another one here
-        return confirm_rounds(first, second, candidates=[candidate], batch_sd_pct=batch_sd_pct)
-    return replace(result, verdicts=own.reset_index(drop=True))

@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 from batches import TOML, batch, burn, candle, checks, read
 from claimed import CONFIRMED, claimed, made
+from confirmed import CONFIRMATION, FRESH, OTHERS, SCREENED
+from confirmed import made as rounds_made
 from matplotlib import pyplot as plt
 from places import DEMO
 
 from candlelab.candle_formulas import wax_of_depth
 from candlelab.claim import figures as claim_figures
-from candlelab.claim.claims import CannotClaim
+from candlelab.claim.claims import CannotClaim, claim_label
 from candlelab.claim.outcome import CONDITION, NOT_YET, SUPPORTED
 from candlelab.claim.page import claim_page
 from candlelab.claim.tables import CAUTIONARY_TOPICS
@@ -545,3 +547,19 @@ def test_refuses_shares_that_are_none(coverage, confidence):
 def test_refuses_depths_and_pours_that_are_none(asked):
     with pytest.raises(ValueError, match="leave_mm is 0 or more"):
         claimed([read(DEMO / "screening")], "square braid 2", **asked)
+
+
+@pytest.mark.slow
+def test_a_claim_gives_each_candidate_the_verdict_of_the_page_of_the_confirmation(tmp_path):
+    """That page holds two wicks; the chance of a false alarm is shared over both."""
+    first = rounds_made(tmp_path / "first", SCREENED, more=[(OTHERS, "flat braid 1")])
+    again = {"D1": 18.35, "D2": 18.45, "D3": 18.6}
+    second = rounds_made(
+        tmp_path / "second", FRESH, more=[(again, "flat braid 1")], toml=CONFIRMATION, month=8
+    )
+    both = [read(first), read(second)]
+    told = confirm_pick(*both).verdicts.set_index("candidate")
+    assert len(told) == 2
+    for name, row in told.iterrows():
+        (own,) = claim_label(both, name).evidence.rounds.verdicts().to_dict("records")
+        assert own == {"candidate": name, **row.to_dict()}
