@@ -320,7 +320,8 @@ def candles_to_confirm(
     _check_numbers(**asked)
     first = read_round(screening)
     known = list(first.poured.unique())
-    return candles_to_settle(first.values, (_known(name, known) for name in candidates), **asked)
+    names = [_known(name, known) for name in candidates]
+    return {n: one.fresh for n, one in candles_to_settle(first.values, names, **asked).items()}
 
 
 def _check_numbers(confidence, shift_pct, power, batch_sd_pct) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -223,6 +224,14 @@ def chance_to_pass(f: Predicted, m: int, *, shift_pct: float, error: float) -> f
     return 1.0 - chance_to_notice(shift, f.n, max(m, 1), f.df, error, f.known)
 
 
+class Needed(NamedTuple):
+    """Fresh candles that settle a candidate; where no number does, the candles of a larger
+    screening with which as many fresh ones would, or None."""
+
+    fresh: int | None
+    screened: int | None = None
+
+
 def candles_to_settle(
     values: pd.DataFrame,
     candidates: Iterable[str],
@@ -231,8 +240,8 @@ def candles_to_settle(
     shift_pct: float = SHIFT_PCT,
     power: float = 0.8,
     batch_sd_pct: float = BATCH_SD_PCT,
-) -> dict[str, int | None]:
-    """How many fresh candles of each would settle it; None where no number would.
+) -> dict[str, Needed]:
+    """How many fresh candles of each would settle it.
 
     ``values`` as `fresh_values` gives them, the rest as in `confirm_pick`.
     """
@@ -240,11 +249,14 @@ def candles_to_settle(
     wall = wall_metric(values[values["candidate"].isin(names)])
     predicted = predict(values, names, wall, batch_sd_pct)
     error = error_each(predicted, confidence)
-    return {
-        f.candidate: candles_needed(f, shift_pct=shift_pct, error=error, power=power)
-        for f in predicted
-        if f.metric == RATE
-    }
+    asked: dict[str, Any] = {"shift_pct": shift_pct, "error": error, "power": power}
+    found = {}
+    for f in predicted:
+        if f.metric == RATE:
+            fresh = candles_needed(f, **asked)
+            known = fresh is None and not f.why_not
+            found[f.candidate] = Needed(fresh, screening_needed(f, **asked) if known else None)
+    return found
 
 
 def screening_needed(

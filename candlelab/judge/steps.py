@@ -10,7 +10,7 @@ from candlelab.burns.candidates import candidate_names
 from candlelab.burns.groups import as_rows
 from candlelab.judge.criteria import KEEPS_BURNING, MELT_POOL
 from candlelab.judge.diagnosis import LARGE, MIXED, SMALL, next_size
-from candlelab.judge.predicted import SHIFT_PCT
+from candlelab.judge.predicted import SHIFT_PCT, Needed
 from candlelab.judge.words import (
     BURNING,
     MOST_IN_ROW,
@@ -227,10 +227,10 @@ class Steps:
         return f"{wish}: {what} {_RAN.get(common, looks)}"
 
 
-def confirm_words(candidate: str, lost: dict[str, str], asked: dict[str, int | None]) -> str:
-    """On how many fresh candles to confirm: as many as were ``asked`` of a pick to settle it (None
-    where no number does), and one in place of each candle that was ``lost`` to a gap, and why."""
-    needed = asked.get(candidate)
+def confirm_words(candidate: str, lost: dict[str, str], asked: dict[str, Needed]) -> str:
+    """On how many fresh candles to confirm: as many as were ``asked`` of a pick to settle it, and
+    one in place of each candle that was ``lost`` to a gap, and why."""
+    needed, screened = asked.get(candidate, Needed(None))
     n = number_word((needed or FRESH) + len(lost))
     change = f"a {SHIFT_PCT:g} % change in burn rate"
     place = f"{number_word(len(lost))} in place of {in_row(lost, MOST_IN_ROW)}" if lost else ""
@@ -238,7 +238,11 @@ def confirm_words(candidate: str, lost: dict[str, str], asked: dict[str, int | N
     what = f"confirm {named(candidate)} on"
     if candidate in asked and needed is None:
         many = f"as many fresh candles as you can, at least {n}{f', {place}' if lost else ''}"
-        return f"{what} {many}: its candles differ too much to show {change}."
+        larger = f" A new screening of {screened} candles of it, and as many fresh ones, would."
+        return (
+            f"{what} {many}: its candles differ too much to show {change}."
+            f"{larger if screened else ''}"
+        )
     if needed is not None and needed > FRESH:
         fewer = f"{number_word(needed)} because fewer would miss {change}"
         return f"{what} {n} fresh candles: {f'{place}, and ' if lost else ''}{fewer}."

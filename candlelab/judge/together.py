@@ -17,6 +17,7 @@ from candlelab.burns.groups import as_rows
 from candlelab.burns.repeats import repeats, set_aside_repeats
 from candlelab.candle_formulas import load_on_basis
 from candlelab.judge.limits import by_the_first_targets, by_the_stricter
+from candlelab.judge.predicted import Needed
 from candlelab.judge.worked import Decided, WorkedBatch, worked_batch
 from candlelab.logs.batch import Batch
 from candlelab.text import of_folder
@@ -118,10 +119,10 @@ class Together(Decided):
         own = (stages == "confirmation") & (self.burns["run"] == 1)
         return set(self.burns.loc[own, "candidate"])
 
-    def settled_by(self, picks: list[str]) -> dict[str, int | None]:
+    def settled_by(self, picks: list[str]) -> dict[str, Needed]:
         """As in `WorkedBatch`, by the batch that burned most candles of each pick: a confirmation
         is held against one screening."""
-        found: dict[str, int | None] = {}
+        found: dict[str, Needed] = {}
         for pick in picks:
             there = {batch: old for (batch, old), new in self.new_names.items() if new == pick}
             batch = max(there, key=lambda b: (self.worked[b].fresh["candidate"] == there[b]).sum())

@@ -16,7 +16,7 @@ from candlelab.judge.diagnosis import Diagnosis, diagnose
 from candlelab.judge.failures import failures, set_aside
 from candlelab.judge.fates import TOLD, decide, standing
 from candlelab.judge.gaps import gaps
-from candlelab.judge.predicted import candles_to_settle, fresh_values
+from candlelab.judge.predicted import Needed, candles_to_settle, fresh_values
 from candlelab.judge.ranking import first_wick_values, leading, rank_candidates
 from candlelab.judge.remaining import remaining
 from candlelab.judge.safety import Verdicts, judge_safety
@@ -69,9 +69,8 @@ class Decided:
         return [own[0].candidate for own in best if len(own) == 1]
 
     @cached_property
-    def fresh_needed(self) -> dict[str, int | None]:
-        """How many fresh candles settle each pick that was only screened; None where no
-        number does."""
+    def fresh_needed(self) -> dict[str, Needed]:
+        """How many fresh candles settle each pick that was only screened."""
         picks = [pick for pick in self.picks if pick not in self.tested]
         return self.settled_by(picks) if picks else {}
 
@@ -174,8 +173,8 @@ class WorkedBatch(Decided):
         confirms = self.batch.settings.stage == "confirmation"
         return set(self.burns.loc[own, "candidate"]) if confirms else set()
 
-    def settled_by(self, picks: list[str]) -> dict[str, int | None]:
-        """How many fresh candles settle each of these candidates; None where no number does."""
+    def settled_by(self, picks: list[str]) -> dict[str, Needed]:
+        """How many fresh candles settle each of these candidates."""
         return candles_to_settle(fresh_values(self.burns, self.fresh), picks)
 
     @cached_property

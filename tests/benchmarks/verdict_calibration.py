@@ -126,7 +126,7 @@ def planned(first: Round, name: str, allowance: float) -> int | str:
     fates = first.worked.fates.set_index("candidate")
     if fates.at[name, "fate"] == RULED_OUT:
         return "ruled out in the screening"
-    needed = candles_to_settle(first.values, [name], batch_sd_pct=allowance)[name]
+    needed = candles_to_settle(first.values, [name], batch_sd_pct=allowance)[name].fresh
     return needed or "no number of fresh candles settles it"
 
 

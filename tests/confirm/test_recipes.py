@@ -216,7 +216,9 @@ def test_a_wall_over_the_stricter_limit_fails_in_either_round(tmp_path, lenient)
 @pytest.mark.slow
 def test_a_flame_limit_that_only_one_round_has_is_told_as_yours_once(pair, tmp_path):
     second = made(tmp_path / "third", FRESH, toml=CONFIRMATION + "flame_mm = 40\n", month=8)
-    assert answer(judged(pair[0], second))[0].startswith("Your flame limit differs: “first” not set")
+    assert answer(judged(pair[0], second))[0].startswith(
+        "Your flame limit differs: “first” not set"
+    )
 
 
 @pytest.mark.slow

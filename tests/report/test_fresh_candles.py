@@ -4,7 +4,9 @@ import pytest
 from batches import read
 from places import DEMO
 
-from candlelab.confirm.confirmation import candles_to_confirm
+from candlelab.confirm.confirmation import candles_to_confirm, confirm_pick
+from candlelab.confirm.words import decisions
+from candlelab.judge.predicted import Needed
 from candlelab.report.results import BatchResults, batch_results
 
 
@@ -23,14 +25,19 @@ def test_the_report_says_the_number_that_a_confirmation_would_ask_for():
     ]
     assert tin[0].startswith(
         f"Confirm “{picks[1]}” on as many fresh candles as you can, at least three: its candles "
+        "differ too much to show a 20 % change in burn rate. A new screening of 14 candles of it, "
+        "and as many fresh ones, would."
     )
+    held = decisions(confirm_pick(found.batch, read(DEMO / "confirmation")))
+    (why,) = [line for one in held for line in one.reasons if "in a new screening" in line]
+    assert "14 in a new screening and as many fresh ones after it would." in why
     steps = found.ranking.set_index("candidate")["next_step"]
     assert [steps[picks[0]]] == tumbler
     assert [steps[picks[1]]] == tin
 
 
 class Seven(BatchResults):
-    fresh_needed = {"square braid 2": 7}  # noqa: RUF012
+    fresh_needed = {"square braid 2": Needed(7)}  # noqa: RUF012
 
 
 @pytest.mark.slow

@@ -234,8 +234,9 @@ def test_one_size_only(tmp_path):
     assert "what another size does is not known" in line.details[0]
     assert line.next_test == (
         "Confirm flat braid 2 on as many fresh candles as you can, at least three: "
-        "its candles differ too much to show a 20 % change in burn rate. It burns on the small "
-        "side: try flat braid 3, one size up, as well."
+        "its candles differ too much to show a 20 % change in burn rate. A new screening of 5 "
+        "candles of it, and as many fresh ones, would. It burns on the small side: try flat "
+        "braid 3, one size up, as well."
     )
 
 
