@@ -36,7 +36,7 @@ from candlelab.pages.glossary import GLOSSARY, in_words
 from candlelab.stats.designs import POOLED, SEPARATE, CannotCompare
 from candlelab.stats.factorial import compare_crossed, trend
 from candlelab.stats.pairwise import compare_candidates, compare_with_reference, equivalence_test
-from candlelab.stats.proportions import ProportionComparison, claim_words, compare_proportions
+from candlelab.stats.proportions import claim_words, compare_proportions
 from candlelab.stats.survival import compare_times
 from candlelab.stats.unequal import compare_as_they_vary
 from candlelab.text import counted
@@ -152,7 +152,7 @@ def _asked(pooled: Pooled, by: str, metric: str, against, margin, confidence, al
         outcomes=outcomes,
         times=times,
         choice=choice,
-        claims=_claims(outcomes, ended, by),
+        claims=_claims(ended, by),
         refused=tuple(dict.fromkeys(in_words(r) for r in refused)),
         notes=(*notes, _looked_at(1 + len(outcomes) + (times is not None))),
     )
@@ -295,14 +295,14 @@ def _unsafe(pooled: Pooled) -> dict[str, str]:
     }
 
 
-def _claims(outcomes: dict[str, ProportionComparison], ended, by: str) -> tuple[str, ...]:
+def _claims(ended: pd.DataFrame, by: str) -> tuple[str, ...]:
     """What the candles of each show; one that was not fully checked shows nothing."""
-    if "passed" not in outcomes:
-        return ()
-    gaps, said = ended["passed"].isna().groupby(ended[by]).sum(), []
-    for row in outcomes["passed"].estimates.itertuples():
-        yes, n = int(row.n_yes), int(gaps[row.candidate])
-        words = claim_words(yes, int(row.n_candles) - yes, reliability=0.9)
-        open_ = f" Not counted: {counted(n, 'candle')}, not fully checked." if n else ""
-        said.append(f"{row.candidate}: {words}{open_}")
+    said = []
+    for name, own in ended.groupby(by, sort=False):
+        passed, failed = int(own["passed"].sum()), int(own["failed"].sum())
+        if passed + failed:
+            words = claim_words(passed, failed, reliability=0.9)
+            gaps = len(own) - passed - failed
+            open_ = f" Not counted: {counted(gaps, 'candle')}, not fully checked." if gaps else ""
+            said.append(f"{name}: {words}{open_}")
     return tuple(said)

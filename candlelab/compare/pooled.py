@@ -48,19 +48,20 @@ class Pooled:
 
     @cached_property
     def outcomes(self) -> pd.DataFrame:
-        """The fresh candles, and those that failed though they were set aside; ``passed`` is not
-        known of one that was not fully checked."""
+        """The fresh candles, and those that failed though they were set aside: which ``passed`` and
+        which ``failed``. One that was not fully checked did neither."""
         found, (first, *_) = self.judged.failures, self.worked
         found = found[found["run"] == 1]
         of_one = [(first, candle) for candle in found["candle"]]
         failed, fresh = set(found.get("whose", of_one)), self.fresh
         keys = list(zip(fresh["batch"], fresh["candle"], strict=True))
-        passed = fresh["passed"].mask(pd.Series([key in failed for key in keys], dtype=bool), False)
+        fails = fresh["failed"].astype(bool) | np.array([key in failed for key in keys], dtype=bool)
         burns = self.burns[self.burns["run"] == 1].drop_duplicates(UNIT)
         own = zip(burns["batch"], burns["candle"], strict=True)
         lost = burns[np.array([key in failed.difference(keys) for key in own], dtype=bool)]
-        lost = lost.assign(passed=False, excluded=False)
-        return pd.concat([fresh.assign(passed=passed), lost], ignore_index=True)
+        lost = lost.assign(passed=False, failed=True, excluded=False)
+        ended = fresh.assign(passed=fresh["passed"].astype(bool) & ~fails, failed=fails)
+        return pd.concat([ended, lost], ignore_index=True)
 
     @property
     def first(self) -> Batch:
@@ -95,8 +96,7 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
     burns, verdicts = worked.burns, worked.verdicts.candle_verdicts
     verdict = verdicts[verdicts["run"] == 1].set_index("candle")
     both = verdict[["standard_verdict", "studio_verdict"]]
-    all_pass, any_fails = (both == PASS).all(axis=1), (both == FAIL).any(axis=1)
-    passed = all_pass.where(all_pass | any_fails)
+    passed, failed = (both == PASS).all(axis=1), (both == FAIL).any(axis=1)
     pools = burns[["candle", "full_pool_after_h"]]
     pools = pools.assign(full_pool_by_h=burns["full_pool_by_h"].fillna(np.inf))
     seen = pools[~burns["excluded"] & (burns["run"] == 1)].groupby("candle")
@@ -105,6 +105,7 @@ def _one_batch(name: str, worked: WorkedBatch) -> tuple[pd.DataFrame, ...]:
     values = values.assign(
         batch=name,
         passed=values["candle"].map(passed),
+        failed=values["candle"].map(failed),
         sooted=values["soot_max"] >= 2,
         full_pool_by_burn_3=values["burns_to_full_pool"].fillna(np.inf) <= 3,
         full_pool_after_h=values["candle"].map(seen["full_pool_after_h"].median()),

@@ -49,6 +49,12 @@ def test_a_claim_counts_a_failure_that_was_set_aside_and_no_candle_that_was_not_
         assert "A claim of 90 % needs 27 more candles" in said[wick]
         assert said[wick].endswith("Not counted: 1 candle, not fully checked.")
     assert "flat braid 4" not in said  # its one candle was not fully checked
+    share = of_demo("kitchen", "wick").outcomes["passed"].estimates.set_index("candidate")
+    counts = share[["n_yes", "n_candles"]].apply(tuple, axis=1)
+    # who did not pass every criterion, for whatever reason, counts as one who did not
+    assert counts[["square braid 1", "flat braid 2 x3", "flat braid 4"]].tolist() == [
+        (2, 3), (2, 3), (0, 1),
+    ]  # fmt: skip
 
 
 @pytest.mark.slow
