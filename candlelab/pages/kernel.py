@@ -26,7 +26,8 @@ START_S = 50.0  # all tries together; a kernel needs about one second
 _AGAIN_S = 10.0
 _FIRST_CELL_S = 5.0
 _HANDLES = 24
-_SOON_S = 0.05
+_SOON_S, _LOOK_S, _IDLE_S = 0.05, 1.0, 60.0
+_AT_REST = 0.02  # of a processor: a kernel that waits looks now and then for its parent
 _CONNECTION = "kernel.json"
 _SAID = "said.txt"  # what the kernel says on the side, in its own folder
 # What IPython runs at its start for everybody on this computer stays out, as the user's own does.
@@ -96,15 +97,16 @@ def _execute(
 
     settings = {"transport_encryption": "auto", "connection_file": str(own / _CONNECTION)}
     # one that starts and then answers nothing is ended: its first cell has no work to do
-    silent = threading.Timer(start_s + _FIRST_CELL_S, _end_kernel, [str(own)])
-    silent.daemon = True
+    first, over = threading.Event(), threading.Event()
+    watched = (str(own), start_s + _FIRST_CELL_S, first, over)
+    watch = threading.Thread(target=_end_where_silent, args=watched, daemon=True)
 
     def at_work(**_) -> None:
         # in this thread: an import of another would hang when this one is interrupted
         asyncio.get_running_loop().call_later(_SOON_S, meanwhile)
 
     try:
-        silent.start()
+        watch.start()
         return papermill.execute_notebook(
             path,
             None,
@@ -117,13 +119,14 @@ def _execute(
             shutdown_kernel="immediate",
             log_output=False,
             on_cell_execute=at_work,
-            on_cell_executed=lambda **_: silent.cancel(),
+            on_cell_executed=lambda **_: first.set(),
         )
     except BaseException:
         _end_kernel(str(own))
         raise
     finally:
-        silent.cancel()
+        over.set()
+        first.set()
 
 
 def _command(own: Path) -> list[str]:
@@ -232,23 +235,50 @@ def _own_kernel(own: Path, waiting: subprocess.Popen | None) -> type:
 
 
 def _end_kernel(own: str) -> None:
-    """End the kernel of an interrupted run: the child that was told of a file in ``own``.
+    """End the kernel of an interrupted run, even if nobody holds it yet."""
+    for child in _kernels(own):
+        with suppress(Exception):  # it is gone already, or may not be touched
+            child.kill()
+            child.wait(5)
 
-    Even if nobody holds it yet.
+
+def _end_where_silent(
+    own: str, first_s: float, first: threading.Event, over: threading.Event
+) -> None:
+    """End a kernel whose first cell takes too long, or that does nothing for a minute later on:
+    where memory was short, a part of it may be gone, and it never answers.
+
+    Seconds are counted, as the clock goes on while a computer sleeps.
     """
+    if not first.wait(first_s):
+        _end_kernel(own)
+    idle, spent = 0.0, -1.0
+    while not over.wait(_LOOK_S):
+        now = sum(_processor_s(child) for child in _kernels(own))
+        idle, spent = (idle + _LOOK_S if now - spent < _AT_REST * _LOOK_S else 0.0), now
+        if idle >= _IDLE_S:
+            _end_kernel(own)
+            return
+
+
+def _processor_s(child) -> float:
+    with suppress(Exception):  # it is gone already
+        times = child.cpu_times()
+        return times.user + times.system
+    return 0.0
+
+
+def _kernels(own: str) -> list:
+    """The children that were told of a file in the folder ``own``."""
     import psutil
 
-    try:
-        children = psutil.Process().children(recursive=True)
-    except (psutil.Error, OSError):
-        return
-    for child in children:
-        try:
-            if any(own in part for part in child.cmdline()):
-                child.kill()
-                child.wait(5)
-        except (psutil.Error, OSError):
-            continue
+    found = []
+    with suppress(psutil.Error, OSError):
+        for child in psutil.Process().children(recursive=True):
+            with suppress(psutil.Error, OSError):
+                if any(own in part for part in child.cmdline()):
+                    found.append(child)
+    return found
 
 
 def _check_handles() -> None:

@@ -107,6 +107,23 @@ def test_one_that_starts_and_then_answers_nothing_is_ended(tmp_path, monkeypatch
     assert time.monotonic() - begun < 45
 
 
+def test_one_that_does_nothing_in_the_middle_is_ended(tmp_path, monkeypatch):
+    """A part of it may be gone where memory was short: it lives on, and never answers."""
+    monkeypatch.setattr(kernel, "_IDLE_S", 3.0)
+    monkeypatch.setattr(kernel, "_LOOK_S", 0.5)
+    begun = time.monotonic()
+    with pytest.raises(ReportFailed, match=r"^book\.ipynb: the kernel ended before"):
+        run_notebook(book(tmp_path, "import threading; threading.Event().wait()"), {})
+    assert 3.0 < time.monotonic() - begun < 45
+
+
+def test_one_that_works_for_longer_is_left_alone(tmp_path, monkeypatch):
+    monkeypatch.setattr(kernel, "_LOOK_S", 0.05)
+    work = "import time; end = time.process_time() + 1.5\nwhile time.process_time() < end: pass"
+    monkeypatch.setattr(kernel, "_IDLE_S", 0.5)
+    run_notebook(book(tmp_path, f"{work}\n'done'"), {})
+
+
 def test_one_that_dies_at_once_says_why(tmp_path, monkeypatch, capfd):
     monkeypatch.setattr(kernel, "_START", "raise OSError('no room')")
     monkeypatch.setattr(kernel, "_AGAIN_S", 2.0)
