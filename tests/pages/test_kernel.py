@@ -21,7 +21,7 @@ pytestmark = pytest.mark.slow
 DEMO = ROOT / "data" / "demo"
 START_S = 7.0
 # A minute is a long time for a test: what holds for 7 s holds for 50.
-START = f"from candlelab.pages import kernel as k; k.START_S, k._AGAIN_S = {START_S}, "
+START = f"from candlelab.pages import kernel as k; k._IDLE_S = k.START_S = {START_S}; k._AGAIN_S = "
 MAIN = "from candlelab.cli.main import main; main()"
 
 
