@@ -128,14 +128,9 @@ def printed(declared: pd.DataFrame) -> pd.Series:
     return declared.loc[declared["declared_h"].iloc[:2].idxmin()]
 
 
-def tenths_at_least(value: float) -> float:
-    """A time that is promised, rounded down to a tenth of an hour."""
-    return math.floor(10.0 * value + 1e-9) / 10.0
-
-
 def hours_at_least(value: float) -> str:
     """A time that is promised, rounded down: "32.8 h"."""
-    return amount(tenths_at_least(value), "h")
+    return amount(math.floor(10.0 * value + 1e-9) / 10.0, "h")
 
 
 def whole_hours(value: float) -> int:

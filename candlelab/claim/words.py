@@ -17,7 +17,6 @@ from candlelab.claim.tables import (
     hours_at_least,
     in_hours,
     printed,
-    tenths_at_least,
     whole_hours,
 )
 from candlelab.judge.decision import Decision, incident_words, proof_words
@@ -27,7 +26,6 @@ from candlelab.stats.proportions import claim_words
 from candlelab.text import capital, listed, of_folder, small
 
 RELIABILITY = 0.90
-AVERAGE = "the average candle"
 _NOT_COUNTED = "It does not count toward a burn time."
 LAW = "Your safety standard and local law decide what a label must say."
 
@@ -206,7 +204,12 @@ def declared_times(e: Evidence) -> pd.DataFrame:
             b.prediction,
             lives,
         ),
-        (AVERAGE, "about half of the candles burn shorter: not a time to promise", b.mean, lives),
+        (
+            "the average candle",
+            "about half of the candles burn shorter: not a time to promise",
+            b.mean,
+            lives,
+        ),
     ]
     if e.depth is not None:
         times = e.lives["depth_h"].dropna().to_numpy(dtype=float)
@@ -217,14 +220,13 @@ def declared_times(e: Evidence) -> pd.DataFrame:
 
 
 def _declared(bound: str, meaning: str, value: float, lives: np.ndarray) -> dict:
-    """A row of the times; what is promised is rounded down, as the sentences have it."""
     hours = whole_hours(value)
     low, high = hours * (1.0 - DECLARED_TOLERANCE), hours * (1.0 + DECLARED_TOLERANCE)
     below, above = int((lives < low).sum()), int((lives > high).sum())
     return {
         "bound": bound,
         "what_it_means": meaning,
-        "bound_h": value if bound == AVERAGE else tenths_at_least(value),
+        "bound_h": value,
         "declared_h": float(hours),
         "band_low_h": low,
         "band_high_h": high,

@@ -15,6 +15,8 @@ _SHARES = {"satisfaction", "probability_best"}
 _SLOPES = {"slope", "slopes", "curvature", "ends"}
 # Somebody wrote these numbers down, or would.
 _WRITTEN = {"limit", "low", "high", "aim"}
+# Sentences round these down: with one decimal the table would promise more than they do.
+_PROMISED = {"bound_h"}
 
 
 def format_value(
@@ -59,7 +61,7 @@ def _number(name: str, value: float, display: Display, table: str, unit: str) ->
         return "under 0.001" if value < 0.001 else rounded(value, digits=3)
     if name == "probability_best" and not 0.005 <= value < 0.995:
         return "under 0.01" if value < 0.5 else "over 0.99"
-    if name in _SHARES:
+    if name in _SHARES or name in _PROMISED:
         return rounded(value, digits=2)
     if name not in GLOSSARY or column(name).kind == "whole":
         return f"{value:z.4g}"
